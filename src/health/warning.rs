@@ -1,0 +1,71 @@
+//! The causes for mistrust. A warning says what is so, and what to do about it, in the user's words.
+
+use serde::{Deserialize, Serialize};
+
+/// What is wrong; the names are a contract of the JSON output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Code {
+    /// Samples stand at full scale in runs.
+    Clipped,
+    /// Short holes of silence in the sound.
+    Dropouts,
+    /// Nothing to hear.
+    Silent,
+    /// The mean is far from zero.
+    DcOffset,
+    /// Too little sound for a figure with a useful interval.
+    TooShort,
+    /// The file ends before its header says, or its header never was completed.
+    Truncated,
+    /// A codec that throws away what it deems inaudible: noise is just that.
+    LossyCodec,
+    /// AGC or fading moved the gain within the recording.
+    GainMoving,
+    /// The gain differs between two recordings.
+    GainChanged,
+    /// Hum of the audio cabling, not of the radio.
+    MainsHum,
+    /// One channel of a stereo recording carries nothing.
+    DeadChannel,
+    /// The recordings of a contrast were not made with equal settings.
+    SettingsDiffer,
+    /// The off recordings differ from each other.
+    OffNotRepeatable,
+    /// The passband is narrow: few independent values a second.
+    NarrowPassband,
+    /// Samples that are no numbers (NaN, infinity) were replaced by silence.
+    NotANumber,
+    /// Something was guessed that the user should confirm.
+    Guessed,
+    /// A label that contradicts another or the sound.
+    Label,
+}
+
+/// One cause for mistrust, in plain words.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Warning {
+    /// What is wrong.
+    pub code: Code,
+    /// What is so, and what to do, as one or two sentences.
+    pub message: String,
+}
+
+impl Warning {
+    /// A warning of this code with this text.
+    pub fn new(code: Code, message: impl Into<String>) -> Self {
+        Self { code, message: message.into() }
+    }
+}
+
+/// How far the result of a contrast can be relied on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Trust {
+    /// Nothing found that spoils the figures.
+    Sound,
+    /// The figures may be off; the warnings say why.
+    Doubtful,
+    /// The figures mean nothing.
+    Void,
+}

@@ -1,0 +1,357 @@
+//! The machine-readable result: every name in here is a promise to whoever reads `report.json`. Add, do not rename.
+//!
+//! Levels in dB, frequencies in Hz, times in seconds or RFC 3339. A figure that could not be had is `null`, with a
+//! warning that says why. Everything the other writers (Markdown, CSV, post digest) print comes from here, so the
+//! words can't say what the JSON does not.
+
+use serde::{Deserialize, Serialize};
+
+use crate::health::{Trust, Warning};
+
+/// All of a session's results.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Report {
+    /// Version of this layout: 1.
+    pub schema: u32,
+    /// What made it.
+    pub tool: Tool,
+    /// What it is about.
+    pub session: SessionFacts,
+    /// The settings recordings were compared within.
+    pub settings: Vec<SettingFacts>,
+    /// Every recording that was measured.
+    pub recordings: Vec<RecordingResult>,
+    /// Every comparison of on against off.
+    pub contrasts: Vec<ContrastResult>,
+    /// Remedies of one device in order.
+    pub ladders: Vec<Ladder>,
+    /// What each of several devices contributes.
+    pub budget: Vec<BudgetEntry>,
+    /// Families of carriers over the dial.
+    pub switching_combs: Vec<SwitchingComb>,
+    /// Stretches of a night in which a noise is present.
+    pub episodes: Vec<Episode>,
+    /// Files that could not be used, with the reason.
+    pub left_out: Vec<LeftOut>,
+    /// The pictures beside the report.
+    pub figures: Vec<FigureFile>,
+    /// What concerns the session as a whole, guesses among it.
+    pub warnings: Vec<Warning>,
+}
+
+/// Name and version of this program.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Tool {
+    /// "noisetally".
+    pub name: String,
+    /// Its version.
+    pub version: String,
+}
+
+/// What the session is about.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SessionFacts {
+    /// Title from the manifest, else the folder's name.
+    pub title: String,
+    /// The mains frequency the analysis used.
+    pub mains_hz: f64,
+    /// The user's own words about receiver, antenna, earth.
+    pub station: Option<String>,
+}
+
+/// What was equal between the recordings that were compared.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SettingFacts {
+    /// "s1" …
+    pub id: String,
+    /// Dial frequency.
+    pub dial_khz: Option<f64>,
+    /// USB, LSB, CW, AM, FM.
+    pub mode: Option<String>,
+    /// Bandwidth as labelled.
+    pub bandwidth_hz: Option<f64>,
+    /// Antenna as labelled.
+    pub antenna: Option<String>,
+    /// Gain as labelled.
+    pub gain: Option<String>,
+}
+
+/// One recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RecordingResult {
+    /// "r1" …, in the order of the session.
+    pub id: String,
+    /// File name relative to the session's folder.
+    pub file: String,
+    /// "off", "on" or "terminated".
+    pub state: String,
+    /// Device that is on, or whose off state this is.
+    pub device: Option<String>,
+    /// What was changed to quieten it.
+    pub remedy: Option<String>,
+    /// Id of its setting.
+    pub setting: String,
+    /// Start, RFC 3339.
+    pub started: Option<String>,
+    /// Length of what could be read.
+    pub duration_s: f64,
+    /// Samples a second.
+    pub sample_rate_hz: u32,
+    /// Codec, such as "pcm_s16le" or "flac".
+    pub codec: String,
+    /// Channels in the file.
+    pub channels: u16,
+    /// Which were used: "mono", "mean of both", "left", "right" …
+    pub channel_used: String,
+    /// Edges of the passband.
+    pub passband_hz: Option<[f64; 2]>,
+    /// Level of everything in the file, dBFS.
+    pub level_db: Option<f64>,
+    /// Median noise floor in the passband, dBFS in 1 Hz.
+    pub floor_db_per_hz: Option<f64>,
+    /// Wanted signals over the noise in the passband; null if none.
+    pub snr_db: Option<f64>,
+    /// The same against the noise in 2500 Hz.
+    pub snr_2500_db: Option<f64>,
+    /// Single lines, strongest first.
+    pub lines: Vec<LineResult>,
+    /// What speaks against trusting it.
+    pub warnings: Vec<Warning>,
+    /// The user's note.
+    pub note: Option<String>,
+    /// The receiver's own reading, as noted.
+    pub meter: Option<String>,
+}
+
+/// A line in one recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LineResult {
+    /// Audio frequency; for a drifting line, in the middle of the recording.
+    pub freq_hz: f64,
+    /// Level, dBFS.
+    pub level_db: f64,
+    /// Carrier over noise density.
+    pub cnr_db_hz: f64,
+    /// Carrier over noise in the 2500 Hz reference bandwidth.
+    pub snr_2500_db: f64,
+    /// Share of the slices in which it stands.
+    pub presence: f64,
+    /// Drift.
+    pub drift_hz_per_s: f64,
+    /// Whether it carries sidebands at the mains rates.
+    pub mains_sidebands: bool,
+}
+
+/// On against off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ContrastResult {
+    /// "c1" …
+    pub id: String,
+    /// The device.
+    pub device: String,
+    /// What was changed to quieten it; null: nothing yet.
+    pub remedy: Option<String>,
+    /// Id of the setting.
+    pub setting: String,
+    /// Ids of the off recordings.
+    pub off: Vec<String>,
+    /// Ids of the on recordings.
+    pub on: Vec<String>,
+    /// Noise without lines, on over off.
+    pub excess_db: Option<f64>,
+    /// Its 95 % interval.
+    pub excess_ci_db: Option<[f64; 2]>,
+    /// Everything, lines and pulses included.
+    pub total_excess_db: Option<f64>,
+    /// The smallest excess that would have been called.
+    pub detection_limit_db: Option<f64>,
+    /// The common passband.
+    pub passband_hz: Option<[f64; 2]>,
+    /// The carrier that the comparison leans on where the gain can't be trusted.
+    pub gain_reference: Option<GainReference>,
+    /// Level of the device's own contribution in the passband, dBFS, with its interval's ends.
+    pub added_level_db: Option<f64>,
+    /// none, hash, buzz, clicks, carriers, comb, mixed; "unclear" where it can't be told.
+    pub character: String,
+    /// How sure, 0..1.
+    pub confidence: f64,
+    /// What the added power consists of, largest first.
+    pub parts: Vec<Part>,
+    /// The rate at which a buzz pulses.
+    pub mains_rate_hz: Option<f64>,
+    /// Clicks a second.
+    pub pulse_rate_hz: Option<f64>,
+    /// Whether the clicks come at even distances.
+    pub pulses_regular: Option<bool>,
+    /// What the verdict rests on, as plain sentences with figures.
+    pub evidence: Vec<String>,
+    /// Lines that came with the device, strongest first.
+    pub added_lines: Vec<AddedLine>,
+    /// Lines that stood in the off state only.
+    pub lost_lines: Vec<AddedLine>,
+    /// Whether a lost line may merely lie under the louder noise now.
+    pub lost_lines_masked: bool,
+    /// The family the added lines form.
+    pub comb: Option<CombResult>,
+    /// What a wanted signal in the passband loses.
+    pub snr_loss_db: Option<f64>,
+    /// Excess over frequency.
+    pub bands: Vec<BandExcess>,
+    /// How far to rely on all this.
+    pub trust: Trust,
+    /// What speaks against it.
+    pub warnings: Vec<Warning>,
+}
+
+/// A carrier in both states, which no gain change can spoil as a reference.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GainReference {
+    /// Where it stands.
+    pub freq_hz: f64,
+    /// How much its level moved from off to on.
+    pub shift_db: f64,
+}
+
+/// One kind of noise in the added power.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Part {
+    /// hash, buzz, clicks, carriers or comb.
+    pub character: String,
+    /// Share of the added power, 0..1.
+    pub share: f64,
+}
+
+/// A line that one state has and the other has not.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AddedLine {
+    /// Audio frequency.
+    pub freq_hz: f64,
+    /// Level, dBFS.
+    pub level_db: f64,
+    /// Carrier over noise density.
+    pub cnr_db_hz: f64,
+    /// Drift.
+    pub drift_hz_per_s: f64,
+    /// Share of the slices in which it stands.
+    pub presence: f64,
+    /// Whether it carries sidebands at the mains rates.
+    pub mains_sidebands: bool,
+}
+
+/// A family of lines at one spacing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CombResult {
+    /// Distance of neighbours.
+    pub spacing_hz: f64,
+    /// How many of the added lines belong.
+    pub lines: usize,
+    /// Frequency of the lowest member's position above a multiple of the spacing.
+    pub offset_hz: f64,
+}
+
+/// Excess in one part of the passband.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BandExcess {
+    /// Centre of the band.
+    pub freq_hz: f64,
+    /// Noise without lines, on over off.
+    pub excess_db: f64,
+    /// Its 95 % interval.
+    pub excess_ci_db: [f64; 2],
+}
+
+/// One device and its remedies, in order.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Ladder {
+    /// The device.
+    pub device: String,
+    /// Id of the setting.
+    pub setting: String,
+    /// From no remedy onwards.
+    pub steps: Vec<LadderStep>,
+    /// Not made by this version.
+    pub choke_fit: Option<serde_json::Value>,
+    /// Not made by this version.
+    pub unmasked: Vec<serde_json::Value>,
+}
+
+/// What is left after one remedy.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LadderStep {
+    /// The remedy; null: none yet.
+    pub remedy: Option<String>,
+    /// Id of the contrast.
+    pub contrast: String,
+    /// Excess left.
+    pub excess_db: Option<f64>,
+    /// Its 95 % interval.
+    pub excess_ci_db: Option<[f64; 2]>,
+    /// Lines left.
+    pub lines: Vec<StepLine>,
+}
+
+/// A line at one step of a ladder.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StepLine {
+    /// Audio frequency.
+    pub freq_hz: f64,
+    /// Level, dBFS.
+    pub level_db: f64,
+}
+
+/// One device's contribution to the total.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetEntry {
+    /// The device.
+    pub device: String,
+    /// Its share of all added power.
+    pub share: f64,
+    /// Its excess.
+    pub excess_db: f64,
+}
+
+/// Carriers of one switching supply over the dial.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SwitchingComb {
+    /// Distance of neighbours.
+    pub spacing_hz: f64,
+    /// Its 95 % interval.
+    pub spacing_ci_hz: [f64; 2],
+    /// Frequency above a multiple of the spacing.
+    pub offset_hz: f64,
+}
+
+/// A stretch of a night in which a noise is present.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Episode {
+    /// Start, RFC 3339.
+    pub start: Option<String>,
+    /// Start, from the beginning of the night.
+    pub start_s: f64,
+    /// End.
+    pub end_s: f64,
+    /// This stretch against the quiet beside it.
+    pub contrast: ContrastResult,
+}
+
+/// A file that could not be used.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LeftOut {
+    /// Its name relative to the session's folder.
+    pub file: String,
+    /// Why, and what to do.
+    pub reason: String,
+}
+
+/// A picture beside the report.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FigureFile {
+    /// Name of the PNG beside `report.md`.
+    pub file: String,
+    /// card, spectra, excess, spectrogram, envelope, ladder.
+    pub kind: String,
+    /// Id of the contrast it shows.
+    pub contrast: Option<String>,
+    /// What it shows, as a sentence.
+    pub caption: String,
+}

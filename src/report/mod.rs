@@ -1,0 +1,3 @@
+//! From results to words: Markdown, JSON, CSV, the post digest. Knows nothing of signal processing.
+
+pub mod contract;

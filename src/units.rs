@@ -1,0 +1,152 @@
+//! Levels and their differences, so that one cannot be taken for the other; S-units; conversions.
+//!
+//! A level minus a level is a [`Db`]; levels are never added: their powers are ([`Dbfs::from_mean_square`]).
+//! Frequencies and times stay bare `f64` with the unit in the name (`freq_hz`, `duration_s`).
+
+use std::fmt;
+use std::ops::{Add, Sub};
+
+use serde::{Deserialize, Serialize};
+
+/// A ratio of two powers in dB.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Db(pub f64);
+
+/// A level in dB re the RMS of a full-scale sine (AES17-2015, 3.12): 10·log10(2·mean(x²)), x in −1..1.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Dbfs(pub f64);
+
+/// A power density: [`Dbfs`] in one hertz of bandwidth.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct DbfsPerHz(pub f64);
+
+impl Db {
+    /// The ratio of two powers; −∞ where the first is 0, NaN where both are.
+    pub fn from_ratio(ratio: f64) -> Self {
+        Self(10.0 * ratio.log10())
+    }
+
+    /// The ratio of powers this many dB stand for.
+    pub fn ratio(self) -> f64 {
+        10f64.powf(self.0 / 10.0)
+    }
+}
+
+impl Dbfs {
+    /// The level of a signal whose mean square is `mean_square` (full scale is 1).
+    pub fn from_mean_square(mean_square: f64) -> Self {
+        Self(10.0 * (2.0 * mean_square).log10())
+    }
+
+    /// The mean square of a signal at this level.
+    pub fn mean_square(self) -> f64 {
+        10f64.powf(self.0 / 10.0) / 2.0
+    }
+}
+
+impl DbfsPerHz {
+    /// The density level of a one-sided power density in FS²/Hz.
+    pub fn from_density(density: f64) -> Self {
+        Self(10.0 * (2.0 * density).log10())
+    }
+
+    /// The level of this density over a bandwidth.
+    pub fn over(self, bandwidth_hz: f64) -> Dbfs {
+        Dbfs(self.0 + 10.0 * bandwidth_hz.log10())
+    }
+}
+
+impl Sub for Dbfs {
+    type Output = Db;
+    fn sub(self, floor: Self) -> Db {
+        Db(self.0 - floor.0)
+    }
+}
+
+impl Sub for DbfsPerHz {
+    type Output = Db;
+    fn sub(self, floor: Self) -> Db {
+        Db(self.0 - floor.0)
+    }
+}
+
+impl Add<Db> for Dbfs {
+    type Output = Dbfs;
+    fn add(self, change: Db) -> Dbfs {
+        Dbfs(self.0 + change.0)
+    }
+}
+
+impl fmt::Display for Db {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:.1} dB", self.0)
+    }
+}
+
+impl fmt::Display for Dbfs {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:.1} dBFS", self.0)
+    }
+}
+
+/// A value and the interval that holds the truth in 95 % of such measurements.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Estimate {
+    /// Best value.
+    pub value: f64,
+    /// Lower and upper end of the 95 % interval.
+    pub ci95: (f64, f64),
+}
+
+/// The bandwidth in which the trade states the signal-to-noise ratio of weak-signal modes.
+pub const REFERENCE_BANDWIDTH_HZ: f64 = 2500.0;
+
+/// The S-meter reading of a power at the receiver's input, in S-units, fractional.
+///
+/// Source: IARU Region 1 Technical Recommendation R.1: 6 dB a unit, S9 = −73 dBm below 30 MHz, −93 dBm above.
+/// Above S9 the unit is still counted as 6 dB here; [`s_reading`] writes it the usual way.
+pub fn s_units(dbm: f64, freq_hz: f64) -> f64 {
+    let s9 = if freq_hz < 30e6 { -73.0 } else { -93.0 };
+    9.0 + (dbm - s9) / 6.0
+}
+
+/// An S-meter reading as it is spoken: "S7", "S9+20 dB".
+pub fn s_reading(dbm: f64, freq_hz: f64) -> String {
+    let s = s_units(dbm, freq_hz);
+    if s <= 9.0 { format!("S{:.0}", s.max(0.0)) } else { format!("S9+{:.0} dB", (s - 9.0) * 6.0) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    /// Source: AES17-2015, 3.12 (0 dBFS is the RMS of a full-scale sine). Tolerance: a tenth of the last digit printed.
+    #[test]
+    fn levels_follow_aes17() {
+        assert_abs_diff_eq!(Dbfs::from_mean_square(0.5).0, 0.0, epsilon = 0.001);
+        assert_abs_diff_eq!(Dbfs::from_mean_square(1.0).0, 3.010, epsilon = 0.001);
+        assert_abs_diff_eq!(Dbfs::from_mean_square(0.125).0, -6.021, epsilon = 0.001);
+        assert_abs_diff_eq!(Dbfs::from_mean_square(0.01).0, -16.990, epsilon = 0.001);
+        assert_abs_diff_eq!(Dbfs(-12.3).mean_square(), 0.029_442, epsilon = 1e-6);
+    }
+
+    /// Source: IARU Region 1 Technical Recommendation R.1 (Region 1 handbook v9.0, 2018, 4.1.3).
+    #[test]
+    fn s_units_follow_iaru_r1() {
+        for (dbm, freq_hz, reading) in [
+            (-73.0, 14e6, "S9"),
+            (-79.0, 14e6, "S8"),
+            (-121.0, 7e6, "S1"),
+            (-53.0, 3.5e6, "S9+20 dB"),
+            (-13.0, 29.9e6, "S9+60 dB"),
+            (-93.0, 30.1e6, "S9"),
+            (-141.0, 145e6, "S1"),
+        ] {
+            assert_eq!(s_reading(dbm, freq_hz), reading, "{dbm} dBm at {freq_hz} Hz");
+        }
+    }
+}
