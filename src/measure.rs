@@ -1,1 +1,340 @@
-//! placeholder
+//! One recording, read once in blocks, becomes a [`Measurement`] that holds all that later stages need.
+//!
+//! The first half minute is held back: passband and lines are found in it, so that the envelope can be made of the
+//! noise between the lines while the rest streams by. Memory stays bounded whatever the recording's length.
+
+use serde::{Deserialize, Serialize};
+
+use crate::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
+use crate::health::{Code, GainMotion, Hum, SampleWatch, Warning};
+use crate::spectrum::{
+    FramePlan, Line, LineSearch, Passband, Slices, SlicesBuilder, Stft, find_passband, frequency_floor,
+    median_over_slices, refine_tone,
+};
+use crate::units::{Db, Dbfs, DbfsPerHz};
+
+/// How much of the beginning is held back.
+const HEAD_S: f64 = 32.0;
+/// A passband narrower than this leaves few independent values a second.
+const NARROW_HZ: f64 = 350.0;
+/// Signals weaker than this share of the noise are not told from its own uncertainty.
+const LEAST_SIGNAL: f64 = 0.05;
+/// Share of a line's power that must be coherent over the head for its phase to tell the frequency.
+const COHERENT_SHARE: f64 = 0.4;
+/// Bins left out on each side of a line when noise is measured.
+const GUARD_BINS: f64 = 3.0;
+/// Least part of the passband, in 64ths, that must be left for the noise.
+const LEAST_FREE_OF_64: usize = 20;
+/// A line that keeps within this is left out of the noise even then.
+const NARROW_LINE_HZ: f64 = 60.0;
+/// A bin this far above the floor (ratio) holds a station more often than not.
+const OCCUPIED: f64 = 1.6;
+
+/// What the user can set.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasureSettings {
+    /// Passband, where it is not to be found from the sound.
+    pub passband: Option<Passband>,
+    /// Mains frequency.
+    pub mains_hz: f64,
+}
+
+impl Default for MeasureSettings {
+    fn default() -> Self {
+        Self { passband: None, mains_hz: 50.0 }
+    }
+}
+
+/// All that is known of one recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Measurement {
+    /// Samples a second.
+    pub sample_rate_hz: u32,
+    /// Length.
+    pub duration_s: f64,
+    /// Level of everything, `None` for silence.
+    pub level: Option<Dbfs>,
+    /// The receiver's passband; `None` where there is nothing to find it from.
+    pub passband: Option<Passband>,
+    /// Power density slice by slice.
+    pub slices: Slices,
+    /// Noise floor per bin, FS²/Hz, robust in time and, within the passband, in frequency.
+    pub floor: Vec<f64>,
+    /// Median over slices per bin, FS²/Hz: robust in time only.
+    pub medians: Vec<f64>,
+    /// Lines within the passband, strongest first, hum left out.
+    pub lines: Vec<Line>,
+    /// Hum of the audio cabling.
+    pub hum: Option<Hum>,
+    /// Envelope of the noise between the lines.
+    pub envelope: Option<Envelope>,
+    /// How the gain moved.
+    pub gain_motion: Option<GainMotion>,
+    /// What speaks against the recording.
+    pub warnings: Vec<Warning>,
+}
+
+impl Measurement {
+    /// Measures a recording. `next` appends samples (mono, −1..1) and returns false at the end.
+    ///
+    /// # Errors
+    /// Those of `next`.
+    pub fn stream<E>(
+        sample_rate_hz: u32,
+        settings: &MeasureSettings,
+        mut next: impl FnMut(&mut Vec<f32>) -> Result<bool, E>,
+    ) -> Result<Self, E> {
+        let plan = FramePlan::for_rate(sample_rate_hz);
+        let mut watch = SampleWatch::new(sample_rate_hz);
+        let most = (HEAD_S * sample_rate_hz as f64) as usize;
+        let mut head: Vec<f32> = Vec::new();
+        let mut more = true;
+        while more && head.len() < most {
+            more = next(&mut head)?;
+        }
+        watch.push(&head);
+        let first = Head::of(&plan, &head, settings);
+        let mut stft = Stft::new(&plan);
+        let mut slices = SlicesBuilder::new(&plan);
+        let mut envelope = first.as_ref().map(|first| EnvelopeBuilder::new(first.envelope_source(&plan)));
+        let mut take = |block: &[f32]| {
+            stft.push(block, |spectrum| {
+                slices.add(spectrum);
+                if let Some(envelope) = &mut envelope {
+                    envelope.add(spectrum);
+                }
+            });
+        };
+        take(&head);
+        let mut block = Vec::new();
+        while more {
+            block.clear();
+            more = next(&mut block)?;
+            watch.push(&block);
+            take(&block);
+        }
+        let envelope = envelope.and_then(EnvelopeBuilder::finish);
+        Ok(Self::assemble(settings, watch, slices.finish(), envelope, &head))
+    }
+
+    /// Measures samples that are in memory.
+    pub fn of_samples(sample_rate_hz: u32, samples: &[f32], settings: &MeasureSettings) -> Self {
+        let mut rest = Some(samples);
+        let measured = Self::stream::<std::convert::Infallible>(sample_rate_hz, settings, |out| {
+            out.extend_from_slice(rest.take().unwrap_or_default());
+            Ok(false)
+        });
+        match measured {
+            Ok(measurement) => measurement,
+            Err(never) => match never {},
+        }
+    }
+
+    fn assemble(
+        settings: &MeasureSettings,
+        watch: SampleWatch,
+        slices: Slices,
+        envelope: Option<Envelope>,
+        head: &[f32],
+    ) -> Self {
+        let silent = watch.is_silent();
+        let analysed = Analysed::of(&slices, settings).filter(|_| !silent);
+        let duration_s = watch.seconds();
+        let level = (!silent).then(|| Dbfs::from_mean_square(watch.mean_square()));
+        let mut measurement = Self {
+            sample_rate_hz: (slices.bin_hz * (2 * (slices.bins - 1)) as f64).round() as u32,
+            duration_s,
+            level,
+            passband: analysed.as_ref().map(|a| a.passband),
+            medians: analysed.as_ref().map_or_else(Vec::new, |a| a.medians.clone()),
+            floor: analysed.as_ref().map_or_else(Vec::new, |a| a.floor.clone()),
+            lines: analysed.as_ref().map_or_else(Vec::new, |a| a.lines.clone()),
+            hum: Hum::find(&slices, settings.mains_hz).filter(|_| !silent),
+            envelope: envelope.filter(|_| !silent),
+            gain_motion: None,
+            warnings: watch.warnings(),
+            slices,
+        };
+        measurement.drop_hum_lines();
+        measurement.refine(head);
+        measurement.gain_motion = GainMotion::of(&measurement.slices, &measurement.clean_bins());
+        measurement.judge_sound();
+        measurement
+    }
+
+    fn drop_hum_lines(&mut self) {
+        if let Some(hum) = &self.hum {
+            self.lines.retain(|line| !hum.explains(line.freq_hz));
+        }
+    }
+
+    /// Takes frequencies of steady lines from their phase over the head, where that is coherent.
+    fn refine(&mut self, head: &[f32]) {
+        let rate_hz = self.sample_rate_hz as f64;
+        let head_s = head.len() as f64 / rate_hz;
+        let to_middle_s = self.duration_s / 2.0 - head_s / 2.0;
+        for line in self.lines.iter_mut().filter(|line| line.steady && line.drift_hz_per_s.abs() < 3.0) {
+            let expected_hz = line.freq_hz - line.drift_hz_per_s * to_middle_s;
+            if let Some(tone) = refine_tone(head, rate_hz, expected_hz, line.drift_hz_per_s)
+                && tone.power > COHERENT_SHARE * line.power
+            {
+                line.freq_hz = tone.freq_hz + tone.drift_hz_per_s * to_middle_s;
+                line.drift_hz_per_s = tone.drift_hz_per_s;
+            }
+        }
+    }
+
+    fn judge_sound(&mut self) {
+        if let Some(hum) = &self.hum {
+            let level = Dbfs::from_mean_square(hum.power());
+            self.warnings.push(Warning::new(
+                Code::MainsHum,
+                format!(
+                    "hum at {:.0} Hz and multiples ({level}) comes from the audio lead or a supply, not from the air; \
+                     it is kept out of the figures. Try an isolating transformer, or the recorder on its battery.",
+                    hum.mains_hz
+                ),
+            ));
+        }
+        if let Some(passband) = &self.passband
+            && passband.width_hz() < NARROW_HZ
+        {
+            self.warnings.push(Warning::new(
+                Code::NarrowPassband,
+                format!(
+                    "the passband is only {:.0} Hz wide, so the figures scatter more and the kind of noise is hard to \
+                     tell. Use a wider filter (2.4 kHz or more) where you can.",
+                    passband.width_hz()
+                ),
+            ));
+        }
+        if let Some(motion) = self.gain_motion.filter(GainMotion::matters) {
+            self.warnings.push(Warning::new(
+                Code::GainMoving,
+                format!(
+                    "the level moves by ±{:.1} dB over the whole passband at once: AGC at work, fading, or a noise \
+                     that itself comes and goes. Switch AGC off (or fix the RF gain) and record longer.",
+                    motion.common_db
+                ),
+            ));
+        }
+    }
+
+    /// Bins of the passband that hold neither a line nor, most of the time, a station.
+    pub fn clean_bins(&self) -> Vec<usize> {
+        let Some(passband) = &self.passband else { return Vec::new() };
+        let taken = self.line_guards();
+        passband
+            .bins(self.slices.bin_hz, self.slices.bins)
+            .filter(|&k| {
+                let freq_hz = k as f64 * self.slices.bin_hz;
+                !self.occupied(k) && !taken.iter().any(|&(low, high)| (low..=high).contains(&freq_hz))
+            })
+            .collect()
+    }
+
+    /// Whether a station holds this bin of the passband most of the time.
+    pub fn occupied(&self, bin: usize) -> bool {
+        self.medians[bin] > OCCUPIED * self.floor[bin]
+    }
+
+    /// Stretches of frequency (low, high) that lines and hum touch.
+    pub fn line_guards(&self) -> Vec<(f64, f64)> {
+        let Some(passband) = &self.passband else { return Vec::new() };
+        let mut taken = guards(&self.lines, passband, self.slices.bin_hz);
+        let guard = GUARD_BINS * self.slices.bin_hz;
+        taken.extend(self.hum.iter().flat_map(|hum| &hum.lines).map(|line| (line.0 - guard, line.0 + guard)));
+        taken
+    }
+
+    /// Noise power in the passband by the robust floor, FS².
+    pub fn noise_power(&self) -> Option<f64> {
+        let range = self.passband?.bins(self.slices.bin_hz, self.slices.bins);
+        Some(self.floor[range].iter().sum::<f64>() * self.slices.bin_hz)
+    }
+
+    /// Median noise floor in the passband.
+    pub fn floor_level(&self) -> Option<DbfsPerHz> {
+        let passband = self.passband?;
+        Some(DbfsPerHz::from_density(self.noise_power()? / passband.width_hz().max(self.slices.bin_hz)))
+    }
+
+    /// Wanted signals (voice, keying, carriers) over the noise in the passband; `None` where there are none.
+    pub fn snr(&self) -> Option<Db> {
+        let noise = self.noise_power()?;
+        let range = self.passband?.bins(self.slices.bin_hz, self.slices.bins);
+        let total = self.slices.mean[range].iter().sum::<f64>() * self.slices.bin_hz;
+        let hum: f64 =
+            self.hum.iter().flat_map(|hum| &hum.lines).filter(|l| self.in_passband(l.0)).map(|l| l.1).sum();
+        let pulses = self.envelope.as_ref().map_or(0.0, |envelope| envelope.pulses.power());
+        let lines: f64 = self.lines.iter().map(|line| line.power * line.presence).sum();
+        let signal = (total - noise - hum - pulses).max(lines);
+        (signal > LEAST_SIGNAL * noise || !self.lines.is_empty()).then(|| Db::from_ratio(signal / noise))
+    }
+
+    fn in_passband(&self, freq_hz: f64) -> bool {
+        self.passband.is_some_and(|passband| passband.contains(freq_hz))
+    }
+}
+
+/// Stretches of frequency that lines touch, drift included; but where drifting lines would sweep over most of the
+/// passband, only the narrow ones: noise must be measured somewhere.
+fn guards(lines: &[Line], passband: &Passband, bin_hz: f64) -> Vec<(f64, f64)> {
+    let guard = GUARD_BINS * bin_hz;
+    let all: Vec<(f64, f64)> = lines.iter().map(|line| (line.span_hz.0 - guard, line.span_hz.1 + guard)).collect();
+    let free = (0..64).filter(|&step| {
+        let freq_hz = passband.low_hz + (f64::from(step) + 0.5) / 64.0 * passband.width_hz();
+        !all.iter().any(|&(low, high)| (low..=high).contains(&freq_hz))
+    });
+    if free.count() >= LEAST_FREE_OF_64 {
+        return all;
+    }
+    all.into_iter().filter(|&(low, high)| high - low < NARROW_LINE_HZ).collect()
+}
+
+/// What the beginning of a recording tells about the rest.
+struct Head {
+    passband: Passband,
+    lines_hz: Vec<(f64, f64)>,
+}
+
+impl Head {
+    fn of(plan: &FramePlan, samples: &[f32], settings: &MeasureSettings) -> Option<Self> {
+        let mut builder = SlicesBuilder::new(plan);
+        Stft::new(plan).push(samples, |spectrum| builder.add(spectrum));
+        let slices = builder.finish();
+        let analysed = Analysed::of(&slices, settings)?;
+        let lines_hz = guards(&analysed.lines, &analysed.passband, plan.bin_hz());
+        Some(Self { passband: analysed.passband, lines_hz })
+    }
+
+    fn envelope_source(&self, plan: &FramePlan) -> EnvelopeSource {
+        EnvelopeSource::new(plan, &self.passband, &self.lines_hz)
+    }
+}
+
+/// Passband, floor and lines of some slices.
+struct Analysed {
+    passband: Passband,
+    medians: Vec<f64>,
+    floor: Vec<f64>,
+    lines: Vec<Line>,
+}
+
+impl Analysed {
+    fn of(slices: &Slices, settings: &MeasureSettings) -> Option<Self> {
+        if slices.is_empty() {
+            return None;
+        }
+        let medians = median_over_slices(slices);
+        let passband = settings.passband.or_else(|| find_passband(&medians, slices.bin_hz))?;
+        let floor = frequency_floor(&medians, slices, &passband);
+        // A floor of nothing (digital silence in between) gives no lines and no ratios.
+        let range = passband.bins(slices.bin_hz, slices.bins);
+        if floor[range].iter().any(|&density| density <= 0.0) {
+            return None;
+        }
+        let lines = LineSearch { slices, floor: &floor, passband, mains_hz: settings.mains_hz }.find();
+        Some(Self { passband, medians, floor, lines })
+    }
+}

@@ -1,1 +1,19 @@
-//! placeholder
+//! On against off: how much noise the device adds, of what kind, and how far to believe it.
+//!
+//! Works on measurements alone and knows nothing of files. Character is judged on the *added* power (on minus off, in
+//! linear power), never on the raw `on` recording.
+
+mod added_lines;
+mod bootstrap;
+mod cells;
+mod character;
+mod comb;
+mod excess;
+mod pair;
+mod trust;
+
+pub use added_lines::{Found, LineChanges};
+pub use character::{Character, Part, Verdict};
+pub use comb::{Comb, find_comb};
+pub use excess::{Band, Excess};
+pub use pair::{Contrast, ContrastSettings, contrast};

@@ -1,1 +1,14 @@
-//! placeholder
+//! How the noise power in the passband moves in time: buzz at the mains rate, clicks, slow changes.
+//!
+//! The power envelope is made from the very frames the spectrum is made of: passband bins are transformed back at a
+//! lower rate and overlap-added, so no second pass over the samples is needed and lines can be left out bin by bin.
+
+mod baseband;
+mod modulation;
+mod pulses;
+mod summary;
+
+pub use baseband::EnvelopeSource;
+pub use modulation::{Modulation, RateLine};
+pub use pulses::{Pulse, Pulses};
+pub use summary::{Envelope, EnvelopeBuilder};

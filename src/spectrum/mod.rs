@@ -1,1 +1,24 @@
-//! placeholder
+//! Where the power of a recording lies in frequency: density, floor, passband, lines.
+//!
+//! All power densities are one-sided, in FS²/Hz with full scale ±1, so their sum times the bin width is the mean square.
+
+mod drift;
+mod floor;
+mod frame;
+mod lines;
+mod passband;
+mod ridge;
+mod slices;
+pub mod statistics;
+mod tone;
+mod welch;
+mod window;
+
+pub use floor::{frequency_floor, median_over_slices};
+pub use frame::{FramePlan, Stft, frame_len};
+pub use lines::{FALSE_ALARM_PER_RECORDING, Line, LineSearch};
+pub use passband::{Passband, find_passband};
+pub use slices::{Slices, SlicesBuilder};
+pub use tone::{Tone, refine_tone};
+pub use welch::{Scale, welch};
+pub use window::{HANN_ENBW_BINS, enbw_bins, hann, overlap_correlation};

@@ -1,0 +1,214 @@
+//! Which lines came with the device, which went, and whether a line of both states tells that the gain changed.
+
+use serde::{Deserialize, Serialize};
+
+use super::comb::{Comb, find_comb};
+use crate::measure::Measurement;
+use crate::spectrum::{Line, Passband};
+
+/// How far the same line may lie apart in two recordings of one state: supplies drift as they warm up.
+const SAME_STATE_HZ: f64 = 25.0;
+/// The same line in the other state must lie nearer, or it is another one.
+const OTHER_STATE_HZ: f64 = 6.0;
+/// An added line stands so much above what the off state has at its place (ratio of powers): 3 dB.
+const STANDS_OUT: f64 = 2.0;
+/// A carrier weaker than this over the noise is no reference, dB-Hz: its own level would be off by half a dB.
+const REFERENCE_CNR_DB_HZ: f64 = 24.0;
+/// A reference drifts no more than this.
+const REFERENCE_DRIFT_HZ_PER_S: f64 = 1.0;
+/// A reference keeps its level this well from stretch to stretch (standard deviation over mean).
+const REFERENCE_UNEVENNESS: f64 = 0.15;
+
+/// A line that one state has and the other has not.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Found {
+    /// The line as the recording has it that shows it strongest.
+    pub line: Line,
+    /// Its mean power over all recordings of the state, less what the other state has there, FS².
+    pub added_power: f64,
+}
+
+/// What happened to the lines from off to on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LineChanges {
+    /// Came with the device, strongest first.
+    pub added: Vec<Found>,
+    /// Stood in the off state only.
+    pub lost: Vec<Line>,
+    /// Whether every lost line would lie under the on state's noise.
+    pub lost_masked: bool,
+    /// Lines that came but key, hop or fade as stations do: not counted as the device's.
+    pub unsteady: usize,
+    /// The family that the added lines form: indices into `added`.
+    pub comb: Option<Comb>,
+    /// Level changes of steady lines that stand in both states: (frequency, dB).
+    pub shifts: Vec<(f64, f64)>,
+}
+
+impl LineChanges {
+    /// Compares all recordings of both states within a passband. `named_hz`: a reference the user named.
+    pub fn of(off: &[&Measurement], on: &[&Measurement], passband: &Passband, named_hz: Option<f64>) -> Self {
+        let (off_lines, on_lines) = (merged(off, passband), merged(on, passband));
+        let mut added = Vec::new();
+        let mut unsteady = 0;
+        for line in &on_lines {
+            if off_lines.iter().any(|other| same(line, other, OTHER_STATE_HZ)) {
+                continue;
+            }
+            let before = off.iter().map(|m| power_at(m, line)).sum::<f64>() / off.len() as f64;
+            if line.power < STANDS_OUT * before {
+                continue;
+            }
+            if !line.steady {
+                unsteady += 1;
+                continue;
+            }
+            let standing = on.iter().filter(|m| m.lines.iter().any(|other| same(line, other, SAME_STATE_HZ)));
+            let share = standing.count() as f64 / on.len() as f64;
+            added.push(Found { added_power: (line.power * share - before.max(0.0)).max(0.0), line: line.clone() });
+        }
+        let added = without_sidebands(added);
+        let lost: Vec<Line> = off_lines
+            .iter()
+            .filter(|line| line.steady && !on_lines.iter().any(|other| same(line, other, OTHER_STATE_HZ)))
+            .cloned()
+            .collect();
+        let lost_masked = !lost.is_empty() && lost.iter().all(|line| on.iter().all(|m| hides(m, line)));
+        let comb = find_comb(&added.iter().map(|found| found.line.freq_hz).collect::<Vec<_>>());
+        Self { shifts: shifts(off, on, named_hz), added, lost, lost_masked, unsteady, comb }
+    }
+
+    /// Mean square of all added lines, FS².
+    pub fn added_power(&self) -> f64 {
+        self.added.iter().map(|found| found.added_power).sum()
+    }
+
+    /// Mean square of those that belong to the family, FS².
+    pub fn comb_power(&self) -> f64 {
+        self.comb.as_ref().map_or(0.0, |comb| comb.members.iter().map(|&i| self.added[i].added_power).sum())
+    }
+
+    /// The steady carrier of both states that the comparison can lean on, and how its level moved: (Hz, dB). With
+    /// several, the one whose shift is their median.
+    pub fn reference(&self) -> Option<(f64, f64)> {
+        let mut sorted = self.shifts.clone();
+        sorted.sort_by(|a, b| a.1.total_cmp(&b.1));
+        sorted.get(sorted.len().saturating_sub(1) / 2).copied()
+    }
+}
+
+/// Lines of all recordings of a state, one for each, as the recording has it that shows it strongest.
+fn merged(recordings: &[&Measurement], passband: &Passband) -> Vec<Line> {
+    let mut all: Vec<Line> = Vec::new();
+    for measurement in recordings {
+        let known = all.len();
+        let mut met = vec![false; known];
+        for line in measurement.lines.iter().filter(|line| passband.contains(line.freq_hz)) {
+            let nearest = (0..known)
+                .filter(|&i| !met[i] && same(line, &all[i], SAME_STATE_HZ))
+                .min_by(|&a, &b| distance(line, &all[a]).total_cmp(&distance(line, &all[b])));
+            match nearest {
+                Some(i) => {
+                    met[i] = true;
+                    if line.power > all[i].power && line.steady >= all[i].steady {
+                        all[i] = line.clone();
+                    }
+                }
+                None => all.push(line.clone()),
+            }
+        }
+    }
+    all.sort_by(|a, b| b.power.total_cmp(&a.power));
+    all
+}
+
+fn distance(a: &Line, b: &Line) -> f64 {
+    (a.freq_hz - b.freq_hz).abs()
+}
+
+fn same(a: &Line, b: &Line, reach_hz: f64) -> bool {
+    distance(a, b) <= reach_hz || (a.span_hz.0 - reach_hz < b.span_hz.1 && b.span_hz.0 - reach_hz < a.span_hz.1)
+}
+
+/// Mean power above the floor that a recording has at a line's place, FS².
+fn power_at(measurement: &Measurement, line: &Line) -> f64 {
+    let slices = &measurement.slices;
+    if measurement.floor.len() != slices.bins {
+        return 0.0;
+    }
+    let (first, last) = (slices.bin_of(line.span_hz.0), slices.bin_of(line.span_hz.1));
+    let widest = 6;
+    if last - first > widest {
+        return 0.0;
+    }
+    (first.saturating_sub(2)..=(last + 2).min(slices.bins - 1))
+        .map(|k| slices.mean[k] - measurement.floor[k])
+        .sum::<f64>()
+        .max(0.0)
+        * slices.bin_hz
+}
+
+/// Whether a line would go unseen in a recording's noise: weaker than 1.5 times the noise in its bin's width.
+fn hides(measurement: &Measurement, line: &Line) -> bool {
+    let bin = measurement.slices.bin_of(line.freq_hz);
+    measurement.floor.get(bin).is_some_and(|density| line.power < 1.5 * density * measurement.slices.bin_hz)
+}
+
+/// Leaves out weaker lines that stand in pairs around a stronger one at the mains rates: they are its sidebands. What
+/// they carry is added to it.
+fn without_sidebands(added: Vec<Found>) -> Vec<Found> {
+    let mut kept: Vec<Found> = Vec::new();
+    for found in added {
+        let parent = kept.iter_mut().find(|parent| {
+            parent.line.mains_sidebands && {
+                let apart = distance(&parent.line, &found.line);
+                [50.0, 60.0].iter().any(|mains| {
+                    let orders = apart / mains;
+                    (1.0..=6.4).contains(&orders) && (apart - orders.round() * mains).abs() < 1.0
+                }) && found.line.power < 0.5 * parent.line.power
+            }
+        });
+        match parent {
+            Some(parent) => parent.added_power += found.added_power,
+            None => kept.push(found),
+        }
+    }
+    kept
+}
+
+/// Level changes of lines that are steady in every recording of both states. A named one needs only to stand.
+fn shifts(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> Vec<(f64, f64)> {
+    let mut found = Vec::new();
+    let Some(first) = off.first() else { return found };
+    for line in &first.lines {
+        let named = named_hz.map(|hz| (hz - line.freq_hz).abs() < 2.0 * OTHER_STATE_HZ);
+        if named == Some(false) || (named.is_none() && !is_reference(line)) {
+            continue;
+        }
+        let level = |side: &[&Measurement]| -> Option<f64> {
+            let levels: Option<Vec<f64>> = side
+                .iter()
+                .map(|m| {
+                    m.lines
+                        .iter()
+                        .filter(|other| named == Some(true) || is_reference(other))
+                        .find(|other| same(line, other, OTHER_STATE_HZ))
+                        .map(|other| 10.0 * other.power.log10())
+                })
+                .collect();
+            levels.map(|levels| levels.iter().sum::<f64>() / levels.len() as f64)
+        };
+        if let (Some(before), Some(after)) = (level(off), level(on)) {
+            found.push((line.freq_hz, after - before));
+        }
+    }
+    found
+}
+
+fn is_reference(line: &Line) -> bool {
+    line.steady
+        && line.presence > 0.95
+        && line.cnr_db_hz() > REFERENCE_CNR_DB_HZ
+        && line.drift_hz_per_s.abs() < REFERENCE_DRIFT_HZ_PER_S
+        && line.unevenness < REFERENCE_UNEVENNESS
+}

@@ -1,0 +1,77 @@
+//! How far a median over slices would scatter if the recording were made again: a seeded block bootstrap.
+//!
+//! Source: H. R. Künsch, Ann. Statist. 17(3), 1989 (moving blocks; from memory), here circular.
+
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+use crate::spectrum::statistics::median;
+
+const REPLICATES: usize = 300;
+/// The same input gives the same bytes: the seed is fixed, never the clock's.
+const SEED: u64 = 0x6e74_616c_6c79;
+
+/// Scatter of a level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scatter {
+    /// Standard deviation of the median's level, dB.
+    pub sd_db: f64,
+    /// Independent blocks it was got from.
+    pub blocks: f64,
+}
+
+/// Scatter of the level (10·log10 of the median) of a series of positive powers.
+pub fn median_scatter(series: &[f64]) -> Scatter {
+    let n = series.len();
+    if n < 3 {
+        return Scatter { sd_db: f64::INFINITY, blocks: n as f64 };
+    }
+    let block = block_length(series);
+    let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+    let mut sample = Vec::with_capacity(n + block);
+    let mut levels = Vec::with_capacity(REPLICATES);
+    for _ in 0..REPLICATES {
+        sample.clear();
+        while sample.len() < n {
+            let start = (rng.next_u64() % n as u64) as usize;
+            sample.extend((start..start + block).map(|k| series[k % n]));
+        }
+        sample.truncate(n);
+        levels.push(10.0 * median(&mut sample).max(f64::MIN_POSITIVE).log10());
+    }
+    Scatter { sd_db: standard_deviation(&levels), blocks: n as f64 / block as f64 }
+}
+
+/// Length of the blocks: one slice for noise whose slices are independent; longer where slow motion (fading) makes
+/// means of longer stretches scatter more than independent slices would.
+fn block_length(series: &[f64]) -> usize {
+    let levels: Vec<f64> = series.iter().map(|p| 10.0 * p.max(f64::MIN_POSITIVE).log10()).collect();
+    let independent = scaled_variance(&levels, 1);
+    let mut best = (1, independent);
+    let mut block = 2;
+    while levels.len() / block >= 5 {
+        let blocks = (levels.len() / block) as f64;
+        let variance = scaled_variance(&levels, block);
+        // Beyond what the scatter of a variance estimate from so few blocks explains.
+        if variance > independent * (1.0 + 1.7 * (2.0 / blocks).sqrt()) && variance > best.1 {
+            best = (block, variance);
+        }
+        block *= 2;
+    }
+    best.0
+}
+
+/// Variance of means over blocks, times their length: the same for any length where slices are independent.
+fn scaled_variance(levels: &[f64], block: usize) -> f64 {
+    let means: Vec<f64> = levels.chunks_exact(block).map(|c| c.iter().sum::<f64>() / block as f64).collect();
+    standard_deviation(&means).powi(2) * block as f64
+}
+
+/// Standard deviation with n − 1; 0 for fewer than two.
+pub fn standard_deviation(values: &[f64]) -> f64 {
+    if values.len() < 2 {
+        return 0.0;
+    }
+    let mean = values.iter().sum::<f64>() / values.len() as f64;
+    (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (values.len() - 1) as f64).sqrt()
+}

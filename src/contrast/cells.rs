@@ -1,0 +1,136 @@
+//! A common grid of frequency for recordings that are compared: cells a little wider than a bin, whatever the sample
+//! rates, lines and stations of either side left out.
+
+use crate::measure::Measurement;
+use crate::spectrum::Passband;
+
+/// Least part of the common passband that must be free of lines and stations; else stations are taken into the noise.
+const LEAST_FREE: f64 = 0.2;
+/// Parts of the passband that the excess over frequency is given for.
+const BANDS: usize = 24;
+/// A band needs so many free cells.
+const LEAST_CELLS_A_BAND: usize = 3;
+
+/// Which cells of the common passband hold noise only.
+#[derive(Debug, Clone)]
+pub struct Cells {
+    /// The common passband.
+    pub passband: Passband,
+    width_hz: f64,
+    /// Index of every free cell.
+    free: Vec<usize>,
+    /// Whether stations had to be taken in.
+    pub crowded: bool,
+}
+
+/// The noise of one recording on the grid.
+#[derive(Debug, Clone)]
+pub struct NoiseSeries {
+    /// Mean density over all free cells, slice by slice, FS²/Hz.
+    pub all: Vec<f64>,
+    /// The same for each band; empty where a band has too few free cells.
+    pub bands: Vec<Vec<f64>>,
+    /// Distance of two slices.
+    pub slice_s: f64,
+}
+
+impl Cells {
+    /// The grid for these recordings. `None` where they have no passband in common.
+    pub fn of(measurements: &[&Measurement], wanted: Option<Passband>) -> Option<Self> {
+        let mut passbands = measurements.iter().map(|m| m.passband);
+        let first = passbands.next()??;
+        let mut passband = passbands.try_fold(first, |common, next| common.common(&next?))?;
+        if let Some(wanted) = wanted {
+            passband = passband.common(&wanted)?;
+        }
+        let width_hz = measurements.iter().map(|m| m.slices.bin_hz).fold(5.0, f64::max) * 2.0;
+        let count = (passband.width_hz() / width_hz).floor() as usize;
+        if count < 4 {
+            return None;
+        }
+        let guards: Vec<(f64, f64)> = measurements.iter().flat_map(|m| m.line_guards()).collect();
+        let bounds = |cell: usize| {
+            let low = passband.low_hz + cell as f64 * width_hz;
+            (low, low + width_hz)
+        };
+        let no_line: Vec<usize> = (0..count)
+            .filter(|&cell| {
+                let (low, high) = bounds(cell);
+                !guards.iter().any(|&(from, to)| from < high && to > low)
+            })
+            .collect();
+        let no_line = if no_line.len() < 4 { (0..count).collect() } else { no_line };
+        let no_station: Vec<usize> = no_line
+            .iter()
+            .copied()
+            .filter(|&cell| {
+                let (low, high) = bounds(cell);
+                !measurements.iter().any(|m| bins(m, low, high).any(|k| m.occupied(k)))
+            })
+            .collect();
+        let crowded = (no_station.len() as f64) < LEAST_FREE * count as f64;
+        Some(Self { passband, width_hz, free: if crowded { no_line } else { no_station }, crowded })
+    }
+
+    /// Bandwidth of all free cells.
+    pub fn free_hz(&self) -> f64 {
+        self.free.len() as f64 * self.width_hz
+    }
+
+    /// Middle of each band.
+    pub fn band_centres_hz(&self) -> Vec<f64> {
+        let step = self.passband.width_hz() / BANDS as f64;
+        (0..BANDS).map(|band| self.passband.low_hz + (band as f64 + 0.5) * step).collect()
+    }
+
+    /// Bandwidth of the free cells of each band.
+    pub fn band_free_hz(&self) -> Vec<f64> {
+        let mut free = vec![0.0; BANDS];
+        self.free.iter().for_each(|&cell| free[self.band_of(cell)] += self.width_hz);
+        free
+    }
+
+    fn band_of(&self, cell: usize) -> usize {
+        let share = (cell as f64 + 0.5) * self.width_hz / self.passband.width_hz();
+        ((share * BANDS as f64) as usize).min(BANDS - 1)
+    }
+
+    /// The noise of a recording, slice by slice.
+    pub fn series(&self, measurement: &Measurement) -> NoiseSeries {
+        let members: Vec<(usize, Vec<usize>)> = self
+            .free
+            .iter()
+            .map(|&cell| {
+                let low = self.passband.low_hz + cell as f64 * self.width_hz;
+                (self.band_of(cell), bins(measurement, low, low + self.width_hz).collect())
+            })
+            .collect();
+        let mut in_band = [0usize; BANDS];
+        members.iter().for_each(|(band, _)| in_band[*band] += 1);
+        let rows = measurement.slices.len();
+        let mut series = NoiseSeries {
+            all: Vec::with_capacity(rows),
+            bands: vec![Vec::with_capacity(rows); BANDS],
+            slice_s: measurement.slices.slice_s,
+        };
+        for row in measurement.slices.rows() {
+            let mut sums = [0f64; BANDS];
+            for (band, bins) in &members {
+                sums[*band] += bins.iter().map(|&k| row[k] as f64).sum::<f64>() / bins.len().max(1) as f64;
+            }
+            series.all.push(sums.iter().sum::<f64>() / members.len().max(1) as f64);
+            for (band, sum) in sums.iter().enumerate().filter(|(band, _)| in_band[*band] >= LEAST_CELLS_A_BAND) {
+                series.bands[band].push(sum / in_band[band] as f64);
+            }
+        }
+        series
+    }
+}
+
+/// Bins of a recording whose middle lies in `low..high`.
+fn bins(measurement: &Measurement, low_hz: f64, high_hz: f64) -> impl Iterator<Item = usize> {
+    let bin_hz = measurement.slices.bin_hz;
+    let first = (low_hz / bin_hz).ceil().max(0.0) as usize;
+    let last = measurement.slices.bins.saturating_sub(1);
+    (first..).take_while(move |&k| k <= last && (k as f64) * bin_hz < high_hz)
+}

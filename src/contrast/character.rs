@@ -1,0 +1,385 @@
+//! What kind of noise the added power is, judged from figures that are kept as evidence.
+
+use serde::{Deserialize, Serialize};
+
+use super::added_lines::LineChanges;
+use super::excess::Excess;
+use crate::envelope::{Envelope, RateLine};
+use crate::spectrum::statistics::normal_cdf;
+
+/// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has at
+/// least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths.
+const BUZZ_AMPLITUDE: f64 = 0.25;
+/// Pulses must be so many standard deviations more frequent with the device on.
+const CLICKS_SIGMAS: f64 = 4.5;
+/// Share of the added noise that must come in pulses for them to be a part of it.
+const CLICKS_SHARE: f64 = 0.25;
+/// From here on the rest is what lies between the pulses' limit and the noise: all of it clicks.
+const ALL_CLICKS_SHARE: f64 = 0.55;
+/// A part below this share of the added power is not named.
+const LEAST_SHARE: f64 = 0.1;
+/// Pulses that come about as often as the mains pulses are the buzz itself.
+const PULSES_ARE_BUZZ: f64 = 0.4;
+
+/// Kind of noise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Character {
+    /// No change found.
+    None,
+    /// Broadband, steady.
+    Hash,
+    /// Broadband, pulsing at the mains rate.
+    Buzz,
+    /// Short pulses with quiet between.
+    Clicks,
+    /// Single carriers.
+    Carriers,
+    /// A family of carriers.
+    Comb,
+    /// More than one of these.
+    Mixed,
+    /// Can't be told.
+    Unclear,
+}
+
+impl Character {
+    /// The name in the JSON contract.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Hash => "hash",
+            Self::Buzz => "buzz",
+            Self::Clicks => "clicks",
+            Self::Carriers => "carriers",
+            Self::Comb => "comb",
+            Self::Mixed => "mixed",
+            Self::Unclear => "unclear",
+        }
+    }
+}
+
+/// One kind of noise and its share of the added power.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Part {
+    /// Its kind.
+    pub character: Character,
+    /// 0..1.
+    pub share: f64,
+}
+
+/// The judgement, with what it rests on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Verdict {
+    /// Kind of the added power as a whole.
+    pub character: Character,
+    /// How sure, 0..1.
+    pub confidence: f64,
+    /// What it consists of, largest first.
+    pub parts: Vec<Part>,
+    /// Added power in the passband, FS²; lines and pulses included.
+    pub added_power: f64,
+    /// The rate of a buzz.
+    pub mains_rate_hz: Option<f64>,
+    /// Clicks a second.
+    pub pulse_rate_hz: Option<f64>,
+    /// Whether they come at even distances.
+    pub pulses_regular: Option<bool>,
+    /// Figures in plain sentences.
+    pub evidence: Vec<String>,
+}
+
+/// Everything the judgement looks at.
+pub struct Case<'a> {
+    /// Noise without lines, gain changes taken off.
+    pub excess: &'a Excess,
+    /// Width of the common passband.
+    pub width_hz: f64,
+    /// Lines.
+    pub lines: &'a LineChanges,
+    /// Envelopes of the off recordings.
+    pub off: Vec<&'a Envelope>,
+    /// Envelopes of the on recordings.
+    pub on: Vec<&'a Envelope>,
+    /// What the on side's gain is above the off side's (ratio of powers).
+    pub gain: f64,
+    /// Mains frequency.
+    pub mains_hz: f64,
+}
+
+impl Case<'_> {
+    /// Judges it.
+    pub fn judge(&self) -> Verdict {
+        let steady_power = (self.excess.density.1 - self.excess.density.0) * self.width_hz;
+        let noise_called = self.excess.is_called();
+        let clicks = self.clicks();
+        let buzz = self.buzz(steady_power, noise_called);
+        let clicks = clicks
+            .filter(|clicks| buzz.as_ref().is_none_or(|buzz| clicks.rate_hz < PULSES_ARE_BUZZ * buzz.line.rate_hz));
+        let noise_power = self.noise_power(steady_power, clicks.as_ref());
+        let (click_power, rest_power) = split(noise_power, clicks.as_ref());
+        let rest = if buzz.is_some() { Character::Buzz } else { Character::Hash };
+        let line_power = self.lines.added_power() / self.gain;
+        let comb_power = self.lines.comb_power() / self.gain;
+
+        let mut parts = Vec::new();
+        if noise_called || buzz.is_some() {
+            parts.push(Part { character: rest, share: rest_power });
+        }
+        if clicks.is_some() {
+            parts.push(Part { character: Character::Clicks, share: click_power });
+        }
+        if self.lines.comb.is_some() && comb_power >= 0.5 * line_power {
+            parts.push(Part { character: Character::Comb, share: line_power });
+        } else if line_power > 0.0 {
+            parts.push(Part { character: Character::Carriers, share: line_power });
+        }
+        let added_power: f64 = parts.iter().map(|part| part.share).sum();
+        parts.iter_mut().for_each(|part| part.share /= added_power.max(f64::MIN_POSITIVE));
+        parts.retain(|part| part.share >= LEAST_SHARE);
+        parts.sort_by(|a, b| b.share.total_cmp(&a.share));
+        let kept: f64 = parts.iter().map(|part| part.share).sum();
+        parts.iter_mut().for_each(|part| part.share /= kept.max(f64::MIN_POSITIVE));
+
+        let character = match parts.as_slice() {
+            [] => Character::None,
+            [only] => only.character,
+            _ => Character::Mixed,
+        };
+        let has = |wanted: Character| parts.iter().any(|part| part.character == wanted);
+        let clicks = clicks.filter(|_| has(Character::Clicks));
+        let buzz = buzz.filter(|_| has(Character::Buzz));
+        Verdict {
+            character,
+            confidence: self.confidence(character, &parts, buzz.as_ref(), clicks.as_ref(), steady_power),
+            added_power,
+            mains_rate_hz: buzz.as_ref().map(|buzz| buzz.line.rate_hz),
+            pulse_rate_hz: clicks.as_ref().map(|clicks| clicks.rate_hz),
+            pulses_regular: clicks.as_ref().and_then(|clicks| clicks.irregularity).map(|spread| spread < 0.35),
+            evidence: self.evidence(buzz.as_ref(), clicks.as_ref(), &parts, steady_power),
+            parts,
+        }
+    }
+
+    /// Added noise power without lines, FS²: by the steady level, or by the mean where the noise comes in pulses,
+    /// which a median over slices passes over when they are rare.
+    fn noise_power(&self, steady: f64, clicks: Option<&Clicks>) -> f64 {
+        let Some(clicks) = clicks else { return steady.max(0.0) };
+        let mean = (self.excess.mean_density.1 - self.excess.mean_density.0) * self.width_hz;
+        mean.max(steady).max(clicks.power)
+    }
+
+    fn clicks(&self) -> Option<Clicks> {
+        let (off, on) = (Counted::of(&self.off), Counted::of(&self.on));
+        let variance = off.count / off.seconds.powi(2) + on.count / on.seconds.powi(2) + 1.0 / on.seconds.powi(2);
+        let rate_hz = on.rate() - off.rate();
+        let power = on.power / self.gain - off.power;
+        let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
+        let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
+        let enough = power > CLICKS_SHARE * steady.max(mean).max(power);
+        (rate_hz > CLICKS_SIGMAS * variance.sqrt() && enough && on.count >= 4.0).then(|| Clicks {
+            rate_hz,
+            power,
+            sigmas: rate_hz / variance.sqrt(),
+            irregularity: self.on.iter().filter_map(|e| e.pulses.irregularity()).reduce(f64::min),
+        })
+    }
+
+    fn buzz(&self, steady_power: f64, noise_called: bool) -> Option<Buzz> {
+        let rates = [self.mains_hz, 2.0 * self.mains_hz];
+        // A rate at which every full wave pulses has the half waves' multiples too: the lower rate only counts where
+        // it adds something of its own.
+        let found: Vec<Buzz> = rates.iter().filter_map(|&rate| self.buzz_at(rate, steady_power)).collect();
+        let best = match found.as_slice() {
+            [half, full] if half.odd_share < 0.1 => full,
+            [half, _] => half,
+            [one] => one,
+            _ => return None,
+        };
+        let deep = best.depth >= BUZZ_AMPLITUDE || !noise_called;
+        deep.then(|| best.clone())
+    }
+
+    fn buzz_at(&self, rate_hz: f64, steady_power: f64) -> Option<Buzz> {
+        let squared = |side: &[&Envelope], gain: f64| -> (f64, f64, f64, bool, f64) {
+            let lines: Vec<(RateLine, RateLine, f64)> = side
+                .iter()
+                .filter_map(|e| {
+                    e.modulation.as_ref().map(|m| (m.at_rate(rate_hz), m.at_rate(2.0 * rate_hz), e.mean))
+                })
+                .collect();
+            let n = lines.len().max(1) as f64;
+            let sum = |f: &dyn Fn(&(RateLine, RateLine, f64)) -> f64| lines.iter().map(f).sum::<f64>() / n;
+            (
+                sum(&|(line, _, mean)| (line.amplitude * mean / gain).powi(2)),
+                sum(&|(_, double, mean)| (double.amplitude * mean / gain).powi(2)),
+                sum(&|(line, _, mean)| line.sigma * mean / gain),
+                !lines.is_empty() && lines.iter().filter(|(line, ..)| line.present).count() * 2 > lines.len(),
+                lines.iter().map(|(line, ..)| line.rate_hz).sum::<f64>() / n,
+            )
+        };
+        let (on, on_even, sigma, present, seen_hz) = squared(&self.on, self.gain);
+        let (off, ..) = squared(&self.off, 1.0);
+        if !present || on < 2.0 * off {
+            return None;
+        }
+        let amplitude = (on - off).max(0.0).sqrt();
+        let power = if steady_power > 0.0 { steady_power } else { amplitude };
+        Some(Buzz {
+            line: RateLine { rate_hz: seen_hz, amplitude, sigma, present },
+            depth: amplitude / power,
+            odd_share: (on - on_even).max(0.0) / on,
+            sigmas: amplitude / sigma.max(f64::MIN_POSITIVE),
+        })
+    }
+
+    /// The smallest depth of pulsing that would have been seen in the added noise.
+    fn least_depth_seen(&self, steady_power: f64) -> Option<f64> {
+        let limits: Vec<f64> = self
+            .on
+            .iter()
+            .filter_map(|e| e.modulation.as_ref().map(|m| m.limit_at(2.0 * self.mains_hz) * e.mean / self.gain))
+            .collect();
+        (!limits.is_empty()).then(|| limits.iter().copied().fold(f64::MAX, f64::min) / steady_power)
+    }
+
+    fn confidence(
+        &self,
+        character: Character,
+        parts: &[Part],
+        buzz: Option<&Buzz>,
+        clicks: Option<&Clicks>,
+        steady_power: f64,
+    ) -> f64 {
+        let sd = self.excess.sd_db.max(0.02);
+        let over = normal_cdf((self.excess.steady.value - 0.7 * self.excess.limit_db) / sd);
+        let line = || {
+            let best = self.lines.added.first().map_or(0.0, |found| found.line.cnr_db_hz());
+            0.6 + 0.38 * ((best - 10.0) / 8.0).clamp(0.0, 1.0)
+        };
+        let of = |kind: Character| match kind {
+            Character::Hash => {
+                let blind = self.least_depth_seen(steady_power).map_or(0.5, |depth| (depth / 0.6).clamp(0.0, 1.0));
+                over * (1.0 - 0.5 * blind * blind)
+            }
+            Character::Buzz => buzz.map_or(0.5, |buzz| {
+                let margin = if self.excess.is_called() { (buzz.depth - 0.15) / 0.35 } else { 0.4 };
+                0.55 + 0.44 * margin.clamp(0.0, 1.0) * ((buzz.sigmas - 3.0) / 4.0).clamp(0.0, 1.0)
+            }),
+            Character::Clicks => {
+                clicks.map_or(0.5, |clicks| 0.6 + 0.38 * ((clicks.sigmas - 4.0) / 6.0).clamp(0.0, 1.0))
+            }
+            Character::Carriers => line(),
+            Character::Comb => {
+                self.lines.comb.as_ref().map_or(0.5, |comb| 0.99 - 0.3 * (comb.chance / 0.01).clamp(0.0, 1.0))
+            }
+            _ => 1.0,
+        };
+        let sure = match character {
+            Character::None => {
+                let room = (self.excess.limit_db - self.excess.steady.value.abs()) / sd;
+                0.5 + 0.49 * normal_cdf(room - 0.5)
+            }
+            _ => parts.iter().map(|part| of(part.character)).fold(1.0, f64::min),
+        };
+        // How near a part was to being named, or to not being named.
+        let margin = parts.iter().map(|part| (part.share - LEAST_SHARE).abs() / 0.1).fold(1.0, f64::min);
+        (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)
+    }
+
+    fn evidence(
+        &self,
+        buzz: Option<&Buzz>,
+        clicks: Option<&Clicks>,
+        parts: &[Part],
+        steady_power: f64,
+    ) -> Vec<String> {
+        let mut said = Vec::new();
+        if let Some(buzz) = buzz {
+            said.push(format!(
+                "the added noise pulses at {:.1} Hz with a relative depth of {:.2} (1 is a sine's full swing)",
+                buzz.line.rate_hz, buzz.depth
+            ));
+        } else if parts.iter().any(|part| part.character == Character::Hash) {
+            match self.least_depth_seen(steady_power) {
+                Some(depth) if depth < BUZZ_AMPLITUDE => said.push(format!(
+                    "the added noise is steady: pulsing at the mains rate deeper than {depth:.2} would have been seen"
+                )),
+                _ => said.push(
+                    "the added noise is too weak or the recording too short to say whether it pulses".to_owned(),
+                ),
+            }
+        }
+        if let Some(clicks) = clicks {
+            let how = match clicks.irregularity {
+                Some(spread) if spread < 0.35 => ", evenly spaced",
+                Some(_) => ", at random",
+                None => "",
+            };
+            said.push(format!("{:.1} pulses a second more than with the device off{how}", clicks.rate_hz));
+        }
+        if let Some(comb) = &self.lines.comb {
+            said.push(format!(
+                "{} added lines stand {:.1} Hz apart or at multiples of it (random lines would do so with a \
+                 probability of {:.1e})",
+                comb.members.len(),
+                comb.spacing_hz,
+                comb.chance.max(1e-12)
+            ));
+        }
+        if self.lines.unsteady > 0 {
+            said.push(format!(
+                "{} in the on state only that key or fade as stations do were not counted",
+                if self.lines.unsteady == 1 { "1 line".into() } else { format!("{} lines", self.lines.unsteady) }
+            ));
+        }
+        said
+    }
+}
+
+/// Power in clicks, and the rest.
+fn split(noise_power: f64, clicks: Option<&Clicks>) -> (f64, f64) {
+    let Some(clicks) = clicks else { return (0.0, noise_power) };
+    let share = (clicks.power / noise_power.max(f64::MIN_POSITIVE)).min(1.0);
+    if share >= ALL_CLICKS_SHARE { (noise_power, 0.0) } else { (share * noise_power, (1.0 - share) * noise_power) }
+}
+
+#[derive(Debug, Clone)]
+struct Buzz {
+    line: RateLine,
+    /// Relative amplitude of the added noise's pulsing.
+    depth: f64,
+    /// Share that stands at odd multiples of the rate only.
+    odd_share: f64,
+    sigmas: f64,
+}
+
+struct Clicks {
+    rate_hz: f64,
+    power: f64,
+    sigmas: f64,
+    irregularity: Option<f64>,
+}
+
+/// Pulses of all recordings of a state.
+struct Counted {
+    count: f64,
+    seconds: f64,
+    power: f64,
+}
+
+impl Counted {
+    fn of(side: &[&Envelope]) -> Self {
+        let seconds: f64 = side.iter().map(|e| e.pulses.seconds).sum();
+        let energy: f64 = side.iter().map(|e| e.pulses.energy).sum();
+        Self {
+            count: side.iter().map(|e| e.pulses.count as f64).sum(),
+            seconds: seconds.max(1e-3),
+            power: energy / seconds.max(1e-3),
+        }
+    }
+
+    fn rate(&self) -> f64 {
+        self.count / self.seconds
+    }
+}

@@ -1,0 +1,187 @@
+//! The excess: how many dB the noise between the lines stands higher with the device on, and its interval.
+
+use serde::{Deserialize, Serialize};
+use statrs::distribution::{ChiSquared, ContinuousCDF};
+
+use super::bootstrap::{median_scatter, standard_deviation};
+use super::cells::{Cells, NoiseSeries};
+use crate::spectrum::statistics::{median, student_975};
+use crate::units::Estimate;
+
+/// Standard deviations from 0 at which an excess is called: one false call in two hundred on each side.
+const CALLED_AT_SIGMAS: f64 = 2.6;
+/// No receiver's gain is steadier than this between two recordings (common practice), dB.
+const LEAST_LIMIT_DB: f64 = 0.1;
+/// A median needs π/2 times the values of a mean for the same spread.
+const MEDIAN_COST: f64 = std::f64::consts::FRAC_PI_2;
+
+/// Noise without lines, on over off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Excess {
+    /// By the level that noise keeps to (median over slices), dB with its 95 % interval.
+    pub steady: Estimate,
+    /// Its standard deviation, dB.
+    pub sd_db: f64,
+    /// By the mean over slices, which rare clicks lift too, dB with its 95 % interval.
+    pub mean: Estimate,
+    /// The smallest excess that would have been called, dB.
+    pub limit_db: f64,
+    /// Noise density of each side by the median, FS²/Hz.
+    pub density: (f64, f64),
+    /// The same by the mean.
+    pub mean_density: (f64, f64),
+    /// How far the off recordings lie apart, dB, and whether that is more than noise explains.
+    pub off_range: Option<(f64, bool)>,
+    /// Excess over frequency.
+    pub bands: Vec<Band>,
+}
+
+/// Excess in one part of the passband.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Band {
+    /// Its middle.
+    pub freq_hz: f64,
+    /// Excess by the median, dB with its 95 % interval.
+    pub excess: Estimate,
+}
+
+impl Excess {
+    /// Measures it from the noise series of each side's recordings; none may be empty.
+    pub fn of(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries]) -> Self {
+        let sides = [Side::of(off, |s| &s.all, cells.free_hz()), Side::of(on, |s| &s.all, cells.free_hz())];
+        let (sd_db, dof) = uncertainty(&sides);
+        let value = 10.0 * (sides[1].median / sides[0].median).log10();
+        let mean_value = 10.0 * (sides[1].mean / sides[0].mean).log10();
+        let reach = student_975(dof) * sd_db;
+        let mean_sd = (sd_db.powi(2) + sides[0].mean_sd_db.powi(2) + sides[1].mean_sd_db.powi(2)).sqrt();
+        let mean_reach = student_975(dof) * mean_sd;
+        Self {
+            steady: Estimate { value, ci95: (value - reach, value + reach) },
+            sd_db,
+            mean: Estimate { value: mean_value, ci95: (mean_value - mean_reach, mean_value + mean_reach) },
+            limit_db: (CALLED_AT_SIGMAS / 1.96 * reach).max(LEAST_LIMIT_DB),
+            density: (sides[0].median, sides[1].median),
+            mean_density: (sides[0].mean, sides[1].mean),
+            off_range: sides[0].range(),
+            bands: bands(cells, off, on),
+        }
+    }
+
+    /// Whether it stands above what would have been called.
+    pub fn is_called(&self) -> bool {
+        self.steady.value > self.limit_db
+    }
+
+    /// The same with a change of gain taken off, dB.
+    pub fn corrected(mut self, gain_shift_db: f64) -> Self {
+        let shift = |e: &mut Estimate| {
+            e.value -= gain_shift_db;
+            e.ci95 = (e.ci95.0 - gain_shift_db, e.ci95.1 - gain_shift_db);
+        };
+        shift(&mut self.steady);
+        shift(&mut self.mean);
+        self.bands.iter_mut().for_each(|band| shift(&mut band.excess));
+        let gain = 10f64.powf(gain_shift_db / 10.0);
+        self.density.1 /= gain;
+        self.mean_density.1 /= gain;
+        self
+    }
+}
+
+/// One side's level.
+struct Side {
+    median: f64,
+    mean: f64,
+    /// Standard deviation of each recording's level from its own slices, dB.
+    within_db: Vec<f64>,
+    blocks: f64,
+    /// Level of each recording, dB.
+    levels_db: Vec<f64>,
+    /// Standard deviation of the mean's level beyond the median's, dB.
+    mean_sd_db: f64,
+}
+
+impl Side {
+    fn of(series: &[NoiseSeries], pick: impl Fn(&NoiseSeries) -> &Vec<f64>, free_hz: f64) -> Self {
+        let mut side =
+            Self { median: 0.0, mean: 0.0, within_db: vec![], blocks: 0.0, levels_db: vec![], mean_sd_db: 0.0 };
+        for one in series {
+            let powers = pick(one);
+            let level = median(&mut powers.clone());
+            let mean = powers.iter().sum::<f64>() / powers.len() as f64;
+            let scatter = median_scatter(powers);
+            // Never better than the radiometer equation allows (R. H. Dicke, 1946, from memory).
+            let seconds = powers.len() as f64 * one.slice_s;
+            let physics = 4.343 * (MEDIAN_COST / (free_hz * seconds).max(1.0)).sqrt();
+            side.within_db.push(scatter.sd_db.max(physics));
+            side.blocks += scatter.blocks;
+            side.levels_db.push(10.0 * level.log10());
+            side.median += level / series.len() as f64;
+            side.mean += mean / series.len() as f64;
+            let relative = standard_deviation(powers) / mean / (powers.len() as f64).sqrt();
+            side.mean_sd_db += (4.343 * relative).powi(2) / (series.len() as f64).powi(2);
+        }
+        side.mean_sd_db = side.mean_sd_db.sqrt();
+        side
+    }
+
+    fn count(&self) -> f64 {
+        self.levels_db.len() as f64
+    }
+
+    fn within_variance(&self) -> f64 {
+        self.within_db.iter().map(|sd| sd * sd).sum::<f64>() / self.count()
+    }
+
+    /// Variance between recordings beyond what their slices explain, if there is certainly some; degrees of freedom.
+    fn between(&self) -> Option<(f64, f64)> {
+        let dof = self.count() - 1.0;
+        if dof < 1.0 {
+            return None;
+        }
+        let variance = standard_deviation(&self.levels_db).powi(2);
+        let within = self.within_variance();
+        let surprising = ChiSquared::new(dof).map_or(f64::INFINITY, |chi| chi.inverse_cdf(0.95)) / dof;
+        (variance > surprising * within).then_some((variance - within, dof))
+    }
+
+    fn range(&self) -> Option<(f64, bool)> {
+        let (low, high) = self.levels_db.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
+        (self.levels_db.len() > 1).then(|| (high - low, self.between().is_some()))
+    }
+}
+
+/// Standard deviation of the difference of the two levels, dB, and its degrees of freedom (Welch–Satterthwaite).
+/// What recordings of one state differ from each other, the single recording of the other state may as well.
+fn uncertainty(sides: &[Side; 2]) -> (f64, f64) {
+    let within: f64 = sides.iter().map(|side| side.within_variance() / side.count()).sum();
+    let within_dof = (sides[0].blocks + sides[1].blocks - 2.0).max(2.0);
+    let known: Vec<(f64, f64)> = sides.iter().filter_map(Side::between).collect();
+    if known.is_empty() {
+        return (within.sqrt(), within_dof);
+    }
+    let dof: f64 = known.iter().map(|k| k.1).sum();
+    let each = known.iter().map(|(variance, dof)| variance * dof).sum::<f64>() / dof;
+    let between = each * (1.0 / sides[0].count() + 1.0 / sides[1].count());
+    let total = within + between;
+    let total_dof = total * total / (within * within / within_dof + between * between / dof);
+    (total.sqrt(), total_dof.max(1.0))
+}
+
+fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries]) -> Vec<Band> {
+    let free = cells.band_free_hz();
+    cells
+        .band_centres_hz()
+        .into_iter()
+        .enumerate()
+        .filter(|&(band, _)| off.iter().chain(on).all(|series| !series.bands[band].is_empty()))
+        .map(|(band, freq_hz)| {
+            let sides =
+                [Side::of(off, |s| &s.bands[band], free[band]), Side::of(on, |s| &s.bands[band], free[band])];
+            let (sd_db, dof) = uncertainty(&sides);
+            let value = 10.0 * (sides[1].median / sides[0].median).log10();
+            let reach = student_975(dof) * sd_db;
+            Band { freq_hz, excess: Estimate { value, ci95: (value - reach, value + reach) } }
+        })
+        .collect()
+}

@@ -1,0 +1,110 @@
+//! How far the result can be relied on: the warnings of a contrast and what they add up to.
+
+use super::excess::Excess;
+use crate::health::{Code, Trust, Warning};
+use crate::measure::Measurement;
+
+/// Change of a reference's level that is a change of gain, dB.
+pub const GAIN_SHIFT_DB: f64 = 0.7;
+/// Off recordings that lie further apart than this are worth a word, dB.
+const OFF_RANGE_DB: f64 = 0.8;
+/// An on state this much quieter than the off state is no device's doing, dB.
+const QUIETER_DB: f64 = 0.5;
+
+/// What is wrong with the two sides as a pair.
+pub fn pair_warnings(
+    excess: &Excess,
+    reference: Option<(f64, f64)>,
+    corrected: bool,
+    crowded: bool,
+    off: &[&Measurement],
+    on: &[&Measurement],
+) -> Vec<Warning> {
+    let mut found = Vec::new();
+    if let Some((freq_hz, shift_db)) = reference.filter(|r| r.1.abs() > GAIN_SHIFT_DB) {
+        found.push(Warning::new(
+            Code::GainChanged,
+            format!(
+                "the steady carrier at {freq_hz:.1} Hz stands {shift_db:+.1} dB with the device on, so the gain changed \
+                 (volume or RF gain touched, AGC on){}",
+                if corrected {
+                    "; the excess is taken against that carrier instead, which no gain change can spoil"
+                } else {
+                    ". Fix the gain and record again"
+                }
+            ),
+        ));
+    } else if excess.steady.value < -QUIETER_DB && excess.steady.value < -excess.limit_db {
+        found.push(Warning::new(
+            Code::GainChanged,
+            format!(
+                "the on state is {:.1} dB quieter than the off state. No device takes noise away: the gain changed \
+                 (AGC on, volume touched), on and off are swapped, or the band itself changed. Record off - on - off - on \
+                 with the gain fixed.",
+                -excess.steady.value
+            ),
+        ));
+    }
+    if let Some((range_db, true)) = excess.off_range.filter(|r| r.0 > OFF_RANGE_DB) {
+        found.push(Warning::new(
+            Code::OffNotRepeatable,
+            format!(
+                "the off recordings differ by {range_db:.1} dB from each other, so part of the excess may be the band \
+                 and not the device. Record off and on in turn, several times."
+            ),
+        ));
+    }
+    if crowded {
+        found.push(Warning::new(
+            Code::SettingsDiffer,
+            "stations fill nearly all of the passband, so there is hardly any bare noise to compare. Choose a quieter \
+             spot on the dial.",
+        ));
+    }
+    let hum =
+        |side: &[&Measurement]| side.iter().filter_map(|m| m.hum.as_ref()).map(|h| h.power()).fold(0.0, f64::max);
+    let (before, after) = (hum(off), hum(on));
+    if before > 0.0 && !(0.1..=10.0).contains(&(after / before)) || before == 0.0 && after > 0.0 {
+        found.push(Warning::new(
+            Code::MainsHum,
+            "hum of the audio lead differs between off and on: the lead was moved, or the device feeds it through its \
+             own supply. It is no radio noise and is kept out of the figures.",
+        ));
+    }
+    let rates: Vec<u32> = off.iter().chain(on).map(|m| m.sample_rate_hz).collect();
+    if rates.iter().any(|rate| *rate != rates[0]) {
+        found.push(Warning::new(
+            Code::SettingsDiffer,
+            "the recordings have different sample rates, so they were not made with the same recorder settings; \
+             levels may differ for that reason alone.",
+        ));
+    }
+    found
+}
+
+/// What the warnings of both sides and of the pair add up to.
+pub fn trust(
+    excess: &Excess,
+    pair: &[Warning],
+    off: &[&Measurement],
+    on: &[&Measurement],
+    corrected: bool,
+) -> Trust {
+    let own = |side: &[&Measurement], code: Code| side.iter().any(|m| m.warnings.iter().any(|w| w.code == code));
+    let either = |code: Code| own(off, code) || own(on, code);
+    let pair_has = |code: Code| pair.iter().any(|w| w.code == code);
+    let quieter = excess.steady.value < -QUIETER_DB && excess.steady.value < -excess.limit_db;
+    let swamped = excess.off_range.is_some_and(|(range, sure)| sure && range > excess.steady.value.abs().max(1.0));
+    if (quieter && !corrected) || (pair_has(Code::OffNotRepeatable) && swamped && excess.is_called()) {
+        return Trust::Void;
+    }
+    let spoils = [Code::Clipped, Code::Dropouts, Code::TooShort, Code::LossyCodec, Code::NotANumber];
+    // A device may make its own noise come and go, but the band with the device off should stand still.
+    let moving = own(off, Code::GainMoving) || (own(on, Code::GainMoving) && !excess.is_called());
+    let doubtful = spoils.into_iter().any(either)
+        || moving
+        || pair_has(Code::GainChanged)
+        || pair_has(Code::OffNotRepeatable)
+        || pair_has(Code::SettingsDiffer);
+    if doubtful { Trust::Doubtful } else { Trust::Sound }
+}

@@ -1,0 +1,145 @@
+//! From transformed frames to the power envelope of the passband, lines left out.
+
+use std::sync::Arc;
+
+use rustfft::num_complex::Complex32;
+use rustfft::{Fft, FftPlanner};
+
+use crate::spectrum::{FramePlan, Passband};
+
+/// The envelope's rate is at least this.
+const LEAST_RATE_HZ: f64 = 1000.0;
+
+/// Puts the passband together again from half-overlapped Hann frames, as a complex signal moved down to 0 Hz at a
+/// rate just above its width, and gives its power, averaged to a rate of 1 to 2 kHz.
+pub struct EnvelopeSource {
+    /// First bin (even, so that frames half a window apart keep their phase) and how many.
+    first: usize,
+    /// Which of the bins from `first` on are used: the passband without lines.
+    mask: Vec<bool>,
+    inverse: Arc<dyn Fft<f32>>,
+    buffer: Vec<Complex32>,
+    scratch: Vec<Complex32>,
+    tail: Vec<Complex32>,
+    scale: f32,
+    average: usize,
+    gathered: f32,
+    gathered_count: usize,
+    primed: bool,
+    rate_hz: f64,
+}
+
+impl EnvelopeSource {
+    /// A source for this passband. `lines_hz`: stretches of frequency (low, high) to leave out.
+    pub fn new(plan: &FramePlan, passband: &Passband, lines_hz: &[(f64, f64)]) -> Self {
+        let range = passband.bins(plan.bin_hz(), plan.bins());
+        let first = range.start & !1;
+        let mask: Vec<bool> = (first..range.end)
+            .map(|k| {
+                let freq_hz = k as f64 * plan.bin_hz();
+                range.contains(&k) && !lines_hz.iter().any(|&(low, high)| (low..=high).contains(&freq_hz))
+            })
+            .collect();
+        let least = (LEAST_RATE_HZ / plan.bin_hz()).ceil() as usize;
+        let size = mask.len().max(least).next_power_of_two();
+        let inverse = FftPlanner::new().plan_fft_inverse(size);
+        let base_rate_hz = size as f64 * plan.bin_hz();
+        let average = ((base_rate_hz / LEAST_RATE_HZ).floor() as usize).max(1);
+        Self {
+            first,
+            mask,
+            buffer: vec![Complex32::ZERO; size],
+            scratch: vec![Complex32::ZERO; inverse.get_inplace_scratch_len()],
+            tail: vec![Complex32::ZERO; size / 2],
+            inverse,
+            // The analytic signal is 2/len times the sum over positive frequencies; its mean power is twice the
+            // signal's mean square.
+            scale: 2.0 / (plan.len as f32).powi(2),
+            average,
+            gathered: 0.0,
+            gathered_count: 0,
+            primed: false,
+            rate_hz: base_rate_hz / average as f64,
+        }
+    }
+
+    /// Values a second.
+    pub fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS².
+    pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>) {
+        self.buffer.fill(Complex32::ZERO);
+        for ((slot, &value), &used) in self.buffer.iter_mut().zip(&spectrum[self.first..]).zip(&self.mask) {
+            if used {
+                *slot = value;
+            }
+        }
+        self.inverse.process_with_scratch(&mut self.buffer, &mut self.scratch);
+        let (head, tail) = self.buffer.split_at(self.tail.len());
+        if self.primed {
+            for (&old, &new) in self.tail.iter().zip(head) {
+                self.gathered += (old + new).norm_sqr() * self.scale;
+                self.gathered_count += 1;
+                if self.gathered_count == self.average {
+                    out.push(self.gathered / self.average as f32);
+                    self.gathered = 0.0;
+                    self.gathered_count = 0;
+                }
+            }
+        }
+        // The first half frame has no partner and would fade in.
+        self.primed = true;
+        self.tail.copy_from_slice(tail);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::spectrum::Stft;
+    use std::f64::consts::TAU;
+
+    fn envelope(x: &[f32], lines: &[(f64, f64)]) -> (Vec<f32>, f64) {
+        let plan = FramePlan::for_rate(12_000);
+        let mut source = EnvelopeSource::new(&plan, &Passband { low_hz: 300.0, high_hz: 2700.0 }, lines);
+        let mut out = Vec::new();
+        Stft::new(&plan).push(x, |spectrum| source.push(spectrum, &mut out));
+        (out, source.rate_hz())
+    }
+
+    fn tone(freq_hz: f64, modulated_hz: f64) -> Vec<f32> {
+        (0..60_000)
+            .map(|n| {
+                let t = n as f64 / 12_000.0;
+                (0.1 * (1.0 + 0.5 * (TAU * modulated_hz * t).cos()) * (TAU * freq_hz * t).sin()) as f32
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_steady_tone_has_a_flat_envelope_of_its_power() {
+        let (power, rate) = envelope(&tone(1003.0, 0.0), &[]);
+        assert!((1000.0..2000.0).contains(&rate));
+        // Unmodulated here means a constant 1.5 times 0.1.
+        for p in power {
+            assert!((p / (0.15f32 * 0.15 / 2.0) - 1.0).abs() < 0.01, "{p}");
+        }
+    }
+
+    #[test]
+    fn a_modulated_tone_moves_as_it_was_modulated() {
+        let (power, rate) = envelope(&tone(1503.0, 20.0), &[]);
+        let (top, bottom) = power.iter().fold((0f32, 1f32), |(t, b), &p| (t.max(p), b.min(p)));
+        assert!((top / (0.15f32.powi(2) / 2.0) - 1.0).abs() < 0.02);
+        assert!((bottom / (0.05f32.powi(2) / 2.0) - 1.0).abs() < 0.05);
+        assert!(rate > 0.0);
+    }
+
+    #[test]
+    fn a_line_left_out_is_gone() {
+        let (power, _) = envelope(&tone(1003.0, 0.0), &[(960.0, 1046.0)]);
+        assert!(power.iter().all(|&p| p < 1e-6), "{:?}", power.iter().cloned().fold(0f32, f32::max));
+    }
+}

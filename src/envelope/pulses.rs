@@ -1,0 +1,109 @@
+//! Clicks: moments in which the power stands far above what the noise around it does by itself.
+
+use serde::{Deserialize, Serialize};
+
+use crate::spectrum::statistics::quantile;
+
+/// Standard deviations (of the cube root of power, which is nearly normal: Wilson and Hilferty, PNAS 17, 1931) that a
+/// pulse stands above the noise. For 1000 values a second plain noise does so once in an hour.
+const SIGMAS: f64 = 5.2;
+/// Gap within one pulse.
+const GAP_S: f64 = 0.008;
+/// Longest pulse: what lasts longer is no click (CISPR 14-1:2016, 3.3.3 takes 200 ms).
+const LONGEST_S: f64 = 0.2;
+/// Pulses remembered with their times; more are only counted.
+const MOST_KEPT: usize = 20_000;
+
+/// One pulse.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Pulse {
+    /// When it began, from the start of the recording.
+    pub at_s: f64,
+    /// How long it stood above the limit.
+    pub length_s: f64,
+    /// Its energy above the noise, FS²·s.
+    pub energy: f64,
+}
+
+/// The pulses of a recording.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Pulses {
+    /// In order of time, the first ones if there are very many.
+    pub kept: Vec<Pulse>,
+    /// How many in all.
+    pub count: usize,
+    /// Energy of all, above the noise, FS²·s.
+    pub energy: f64,
+    /// Time looked at.
+    pub seconds: f64,
+}
+
+impl Pulses {
+    /// Pulses a second.
+    pub fn rate_hz(&self) -> f64 {
+        if self.seconds > 0.0 { self.count as f64 / self.seconds } else { 0.0 }
+    }
+
+    /// Mean power the pulses add, FS².
+    pub fn power(&self) -> f64 {
+        if self.seconds > 0.0 { self.energy / self.seconds } else { 0.0 }
+    }
+
+    /// Standard deviation over mean of the distances between pulses: 1 for random ones, near 0 for regular ones.
+    /// `None` for fewer than six.
+    pub fn irregularity(&self) -> Option<f64> {
+        let gaps: Vec<f64> = self.kept.windows(2).map(|pair| pair[1].at_s - pair[0].at_s).collect();
+        if gaps.len() < 5 {
+            return None;
+        }
+        let mean = gaps.iter().sum::<f64>() / gaps.len() as f64;
+        let variance = gaps.iter().map(|gap| (gap - mean).powi(2)).sum::<f64>() / (gaps.len() - 1) as f64;
+        Some(variance.sqrt() / mean)
+    }
+
+    /// Looks for pulses in one stretch of envelope that began at `start_s`; the limit is the stretch's own.
+    pub fn look(&mut self, envelope: &[f32], rate_hz: f64, start_s: f64) {
+        self.seconds += envelope.len() as f64 / rate_hz;
+        let Some((limit, typical)) = limit(envelope) else { return };
+        let gap = (GAP_S * rate_hz).ceil() as usize;
+        let mut current: Option<(usize, usize, f64)> = None;
+        for (n, &power) in envelope.iter().enumerate() {
+            if (power as f64) > limit {
+                let above = power as f64 - typical;
+                current = match current {
+                    Some((first, last, energy)) if n - last <= gap => Some((first, n, energy + above)),
+                    other => {
+                        self.close(other, rate_hz, start_s);
+                        Some((n, n, above))
+                    }
+                };
+            }
+        }
+        self.close(current, rate_hz, start_s);
+    }
+
+    fn close(&mut self, run: Option<(usize, usize, f64)>, rate_hz: f64, start_s: f64) {
+        let Some((first, last, energy)) = run else { return };
+        let length_s = (last - first + 1) as f64 / rate_hz;
+        if length_s > LONGEST_S {
+            return;
+        }
+        let pulse = Pulse { at_s: start_s + first as f64 / rate_hz, length_s, energy: energy / rate_hz };
+        self.count += 1;
+        self.energy += pulse.energy;
+        if self.kept.len() < MOST_KEPT {
+            self.kept.push(pulse);
+        }
+    }
+}
+
+/// (limit, typical power) of a stretch, from quantiles that pulses hardly reach. `None` for silence.
+fn limit(envelope: &[f32]) -> Option<(f64, f64)> {
+    let mut roots: Vec<f64> = envelope.iter().map(|&p| (p.max(0.0) as f64).cbrt()).collect();
+    let middle = quantile(&mut roots, 0.5);
+    // Sorted by the first call; both halves, since clicks touch the upper one only.
+    let lower = (middle - quantile(&mut roots, 0.1587)).max(1e-12);
+    let upper = (quantile(&mut roots, 0.75) - middle) / 0.6745;
+    let sigma = lower.max(upper.min(1.5 * lower));
+    (middle > 0.0 && envelope.len() > 50).then(|| ((middle + SIGMAS * sigma).powi(3), middle.powi(3)))
+}

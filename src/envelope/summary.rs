@@ -1,0 +1,112 @@
+//! All that later stages need to know of a recording's envelope, gathered as the recording streams by.
+
+use realfft::num_complex::Complex32;
+use serde::{Deserialize, Serialize};
+
+use super::baseband::EnvelopeSource;
+use super::modulation::{Modulation, ModulationBuilder};
+use super::pulses::Pulses;
+
+/// Pulses are looked for in stretches of this length: the noise may change from one to the next.
+const STRETCH_S: f64 = 2.0;
+
+/// A recording's envelope in figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Envelope {
+    /// Values a second of the envelope these figures come from.
+    pub rate_hz: f64,
+    /// Mean power, FS².
+    pub mean: f64,
+    /// Mean over the stretches' medians of mean over median: larger than noise's own where the power comes in pulses.
+    pub mean_over_median: f64,
+    /// Fourth over squared second moment about the mean (3 for a normal distribution).
+    pub kurtosis: f64,
+    /// Modulation spectrum; `None` for a recording under a few seconds.
+    pub modulation: Option<Modulation>,
+    /// Pulses.
+    pub pulses: Pulses,
+}
+
+/// Gathers an envelope.
+pub struct EnvelopeBuilder {
+    source: EnvelopeSource,
+    modulation: ModulationBuilder,
+    stretch: Vec<f32>,
+    stretch_len: usize,
+    fresh: Vec<f32>,
+    done: usize,
+    pulses: Pulses,
+    moments: [f64; 4],
+    medians: f64,
+    stretches: usize,
+}
+
+impl EnvelopeBuilder {
+    /// Gathers what this source gives.
+    pub fn new(source: EnvelopeSource) -> Self {
+        let rate = source.rate_hz();
+        Self {
+            modulation: ModulationBuilder::new(rate),
+            stretch: Vec::new(),
+            stretch_len: (STRETCH_S * rate) as usize,
+            fresh: Vec::new(),
+            done: 0,
+            pulses: Pulses::default(),
+            moments: [0.0; 4],
+            medians: 0.0,
+            stretches: 0,
+            source,
+        }
+    }
+
+    /// Takes the next transformed frame.
+    pub fn add(&mut self, spectrum: &[Complex32]) {
+        self.fresh.clear();
+        self.source.push(spectrum, &mut self.fresh);
+        self.modulation.push(&self.fresh);
+        self.stretch.extend_from_slice(&self.fresh);
+        while self.stretch.len() >= self.stretch_len {
+            let rest = self.stretch.split_off(self.stretch_len);
+            self.close_stretch();
+            self.stretch = rest;
+        }
+    }
+
+    fn close_stretch(&mut self) {
+        let rate = self.source.rate_hz();
+        self.pulses.look(&self.stretch, rate, self.done as f64 / rate);
+        for &power in &self.stretch {
+            let power = power as f64;
+            self.moments[0] += power;
+            self.moments[1] += power * power;
+            self.moments[2] += power.powi(3);
+            self.moments[3] += power.powi(4);
+        }
+        let middle = self.stretch.len() / 2;
+        self.medians += *self.stretch.select_nth_unstable_by(middle, f32::total_cmp).1 as f64;
+        self.stretches += 1;
+        self.done += self.stretch.len();
+    }
+
+    /// What was gathered; `None` for a recording too short for one value.
+    pub fn finish(mut self) -> Option<Envelope> {
+        if self.stretch.len() * 4 >= self.stretch_len || (self.stretches == 0 && !self.stretch.is_empty()) {
+            self.close_stretch();
+        }
+        if self.done == 0 {
+            return None;
+        }
+        let n = self.done as f64;
+        let [m1, m2, m3, m4] = self.moments.map(|sum| sum / n);
+        let variance = (m2 - m1 * m1).max(f64::MIN_POSITIVE);
+        let fourth = m4 - 4.0 * m1 * m3 + 6.0 * m1 * m1 * m2 - 3.0 * m1.powi(4);
+        Some(Envelope {
+            rate_hz: self.source.rate_hz(),
+            mean: m1,
+            mean_over_median: m1 / (self.medians / self.stretches as f64).max(f64::MIN_POSITIVE),
+            kurtosis: fourth / (variance * variance),
+            modulation: self.modulation.finish(),
+            pulses: self.pulses,
+        })
+    }
+}

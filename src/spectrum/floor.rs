@@ -1,0 +1,49 @@
+//! The level that noise keeps to between the lines: robust in time (static crashes, keying) and in frequency (carriers).
+//! Not here: finding the lines (`lines`), the edges of the passband (`passband`).
+
+use super::passband::Passband;
+use super::slices::Slices;
+use super::statistics::{median, median_over_mean, normal_quantile, quantile};
+
+/// Half the width of the running quantile.
+const HALF_WIDTH_HZ: f64 = 100.0;
+/// Which quantile: below the middle, since what disturbs the floor (carriers, stations) only ever lifts it.
+const QUANTILE: f64 = 0.35;
+
+/// Median over slices of every bin, divided by the bias that a median has for Gaussian noise: FS²/Hz.
+///
+/// A steady carrier comes out too strong by that factor (1.6 dB at the most, here 0.5): take levels of lines from
+/// the mean.
+pub fn median_over_slices(slices: &Slices) -> Vec<f64> {
+    let bias = median_over_mean(slices.averages_per_slice());
+    let mut column = Vec::with_capacity(slices.len());
+    (0..slices.bins)
+        .map(|k| {
+            column.clear();
+            column.extend(slices.rows().map(|row| row[k] as f64));
+            median(&mut column) / bias
+        })
+        .collect()
+}
+
+/// The floor over frequency: a running quantile of `medians` (see [`median_over_slices`]) within the passband,
+/// corrected for where that quantile lies in plain noise; outside the passband the medians themselves.
+pub fn frequency_floor(medians: &[f64], slices: &Slices, passband: &Passband) -> Vec<f64> {
+    let range = passband.bins(slices.bin_hz, slices.bins);
+    let half = (HALF_WIDTH_HZ / slices.bin_hz).round() as usize;
+    let correction = 1.0 + relative_spread(slices) * normal_quantile(QUANTILE);
+    let mut window = Vec::with_capacity(2 * half + 1);
+    let mut floor = medians.to_vec();
+    for k in range.clone() {
+        window.clear();
+        let (from, to) = (k.saturating_sub(half).max(range.start), (k + half + 1).min(range.end));
+        window.extend_from_slice(&medians[from..to]);
+        floor[k] = quantile(&mut window, QUANTILE) / correction;
+    }
+    floor
+}
+
+/// Standard deviation over mean of one bin's median over slices, for plain noise: π/2 times the variance of the mean.
+fn relative_spread(slices: &Slices) -> f64 {
+    (std::f64::consts::FRAC_PI_2 / (slices.averages_per_slice() * slices.len().max(1) as f64)).sqrt().min(1.0)
+}

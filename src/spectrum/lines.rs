@@ -1,0 +1,275 @@
+//! Single lines in a recording: found at a stated false-alarm probability, followed where they drift, and told from
+//! stations that key or hop.
+
+use std::ops::Range;
+
+use serde::{Deserialize, Serialize};
+
+use super::drift::strongest_path;
+use super::passband::Passband;
+use super::ridge::Ridge;
+use super::slices::Slices;
+use super::statistics::{line_threshold, median, median_over_mean, quantile};
+
+/// Probability that plain noise shows a line anywhere in the passband of one recording.
+pub const FALSE_ALARM_PER_RECORDING: f64 = 0.01;
+
+/// Most lines looked for in one recording; a spectrum with more is no longer a matter of single lines.
+const MOST_LINES: usize = 80;
+/// Most drifting lines looked for.
+const MOST_DRIFTING: usize = 12;
+/// Half the width of the neighbourhood whose median is the local level of the mean spectrum.
+const LOCAL_HALF_HZ: f64 = 120.0;
+/// Least share of its surroundings' power that a line has in its main lobe.
+const LEAST_NARROWNESS: f64 = 0.6;
+/// A line weaker than this over the local level is not called however long the recording: ripple of a filter is not
+/// a line.
+const LEAST_RATIO: f64 = 1.25;
+/// A line stands in a stretch when it has at least this share of its own mean power there.
+const STANDS_AT: f64 = 0.3;
+/// Least share of stretches in which a device's carrier stands; stations key and pause.
+const STEADY_PRESENCE: f64 = 0.85;
+/// Largest relative variance of a steady line's power beyond what the noise under it causes.
+const STEADY_VARIANCE: f64 = 0.35;
+
+/// A single line.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Line {
+    /// Frequency; in the middle of the recording if it drifts.
+    pub freq_hz: f64,
+    /// Drift by a straight line through its places.
+    pub drift_hz_per_s: f64,
+    /// Lowest and highest frequency it visited.
+    pub span_hz: (f64, f64),
+    /// Mean square while it stands, FS².
+    pub power: f64,
+    /// Noise density around it, FS²/Hz.
+    pub floor: f64,
+    /// Share of the stretches in which it stands.
+    pub presence: f64,
+    /// Whether it stands throughout at an even level, as a device's carrier does and a keyed station does not.
+    pub steady: bool,
+    /// Standard deviation over mean of its power from stretch to stretch, beyond noise.
+    pub unevenness: f64,
+    /// Whether it carries sidebands at the mains rates.
+    pub mains_sidebands: bool,
+}
+
+impl Line {
+    /// Carrier over noise density, dB-Hz.
+    pub fn cnr_db_hz(&self) -> f64 {
+        10.0 * (self.power / self.floor).log10()
+    }
+}
+
+/// Where and how to look.
+pub struct LineSearch<'a> {
+    /// The recording.
+    pub slices: &'a Slices,
+    /// Noise floor per bin, FS²/Hz.
+    pub floor: &'a [f64],
+    /// Where to look.
+    pub passband: Passband,
+    /// Mains frequency, for sidebands.
+    pub mains_hz: f64,
+}
+
+impl LineSearch<'_> {
+    /// All lines, strongest first.
+    pub fn find(&self) -> Vec<Line> {
+        let range = self.passband.bins(self.slices.bin_hz, self.slices.bins);
+        if self.slices.is_empty() || range.len() < 16 {
+            return Vec::new();
+        }
+        let mut taken: Vec<(Ridge, Line)> = Vec::new();
+        for bin in self.peaks(&range) {
+            self.take(&range, &mut taken, |_| bin as f64, self.slices.len() / 2, false);
+        }
+        self.take_drifting(&range, &mut taken);
+        let mut lines: Vec<Line> = taken.into_iter().map(|(_, line)| line).collect();
+        lines.sort_by(|a, b| b.power.total_cmp(&a.power));
+        lines.truncate(MOST_LINES);
+        self.mark_sidebands(&mut lines);
+        lines
+    }
+
+    /// Bins of the mean spectrum that stand above their neighbourhood, strongest first.
+    fn peaks(&self, range: &Range<usize>) -> Vec<usize> {
+        let mean = &self.slices.mean;
+        let averages = self.slices.averages();
+        let half = (LOCAL_HALF_HZ / self.slices.bin_hz).round() as usize;
+        let cells = range.len() as f64;
+        // The local level is itself an estimate, from about 2·half values of which half carry its median.
+        let uncertain = 1.0 + 2.0 / (2 * half) as f64;
+        let threshold =
+            (1.0 + (line_threshold(averages, cells, FALSE_ALARM_PER_RECORDING) - 1.0) * uncertain).max(LEAST_RATIO);
+        let bias = median_over_mean(averages);
+        let mut window = Vec::with_capacity(2 * half + 1);
+        let mut found: Vec<(usize, f64)> = Vec::new();
+        for k in range.clone() {
+            let (left, right) = (mean[k.saturating_sub(1)], mean[(k + 1).min(mean.len() - 1)]);
+            if mean[k] < left || mean[k] < right {
+                continue;
+            }
+            window.clear();
+            window.extend_from_slice(&mean[k.saturating_sub(half).max(range.start)..(k + half + 1).min(range.end)]);
+            let ratio = mean[k] * bias / median(&mut window);
+            if ratio > threshold {
+                found.push((k, ratio));
+            }
+        }
+        found.sort_by(|a, b| b.1.total_cmp(&a.1));
+        found.truncate(2 * MOST_LINES);
+        found.into_iter().map(|(k, _)| k).collect()
+    }
+
+    /// Follows a candidate and keeps it if it is a line of its own.
+    fn take(
+        &self,
+        range: &Range<usize>,
+        taken: &mut Vec<(Ridge, Line)>,
+        expected: impl Fn(usize) -> f64,
+        start: usize,
+        drifting: bool,
+    ) {
+        let ridge = Ridge::follow(self.slices, self.floor, range, expected, start);
+        if 3 * ridge.rows.len() < self.slices.len().min(24) || ridge.rows.len() < 2 && self.slices.len() > 1 {
+            return;
+        }
+        if taken.iter().any(|(other, _)| runs_with(&ridge, other)) {
+            return;
+        }
+        let line = self.describe(&ridge);
+        // A path summed over slices is only believed if the line then really stands along it.
+        let believable = !drifting || line.presence > 0.5;
+        if ridge.narrowness >= LEAST_NARROWNESS && line.power > 0.0 && believable {
+            taken.push((ridge, line));
+        }
+    }
+
+    fn take_drifting(&self, range: &Range<usize>, taken: &mut Vec<(Ridge, Line)>) {
+        let mut white = Vec::with_capacity(self.slices.len() * range.len());
+        for row in self.slices.rows() {
+            white.extend(range.clone().map(|k| (row[k] as f64 / self.floor[k]) as f32));
+        }
+        let width = range.len();
+        let blank = |white: &mut [f32], row: usize, place: f64| {
+            let middle = place.round() as isize - range.start as isize;
+            for k in (middle - 4).max(0)..(middle + 5).min(width as isize) {
+                white[row * width + k as usize] = 1.0;
+            }
+        };
+        // Whatever stands in the mean spectrum, kept as a line or not, is no drifting line.
+        for bin in self.peaks(range) {
+            (0..self.slices.len()).for_each(|row| blank(&mut white, row, bin as f64));
+        }
+        for (ridge, _) in taken.iter() {
+            ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut white, row, place));
+        }
+        for _ in 0..MOST_DRIFTING {
+            let Some(path) = strongest_path(self.slices, &white, width) else { break };
+            let expected = |row: usize| range.start as f64 + path.bin + path.slope * (row as f64 - path.row as f64);
+            self.take(range, taken, expected, path.row, true);
+            for row in 0..self.slices.len() {
+                blank(&mut white, row, expected(row));
+            }
+            if let Some((ridge, _)) = taken.last() {
+                ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut white, row, place));
+            }
+        }
+    }
+
+    fn describe(&self, ridge: &Ridge) -> Line {
+        let (middle, slope) = ridge.straight(self.slices.len());
+        let stretches = Stretches::of(ridge, self.slices.averages_per_slice());
+        let (low, high) =
+            ridge.place.iter().fold((f64::MAX, f64::MIN), |(low, high), &p| (low.min(p), high.max(p)));
+        let lobe_hz = (2 * super::ridge::MAIN_LOBE_BINS + 1) as f64 * self.slices.bin_hz;
+        let floor = ridge.floor.iter().sum::<f64>() / ridge.floor.len() as f64 / lobe_hz;
+        Line {
+            freq_hz: middle * self.slices.bin_hz,
+            drift_hz_per_s: slope * self.slices.bin_hz / self.slices.slice_s,
+            span_hz: (low * self.slices.bin_hz, high * self.slices.bin_hz),
+            power: stretches.power,
+            floor,
+            presence: stretches.presence,
+            steady: stretches.presence >= STEADY_PRESENCE && stretches.variance <= STEADY_VARIANCE,
+            unevenness: stretches.variance.max(0.0).sqrt(),
+            mains_sidebands: false,
+        }
+    }
+
+    /// Marks lines that have company at the mains frequency or twice it on both sides.
+    fn mark_sidebands(&self, lines: &mut [Line]) {
+        let frequencies: Vec<(f64, f64)> = lines.iter().map(|line| (line.freq_hz, line.power)).collect();
+        for line in lines.iter_mut() {
+            let stands = |freq_hz: f64| {
+                frequencies
+                    .iter()
+                    .any(|&(other, power)| (other - freq_hz).abs() < 0.6 * self.slices.bin_hz && power < line.power)
+            };
+            line.mains_sidebands = [self.mains_hz, 2.0 * self.mains_hz]
+                .iter()
+                .any(|rate| stands(line.freq_hz - rate) && stands(line.freq_hz + rate));
+        }
+    }
+}
+
+/// Whether two ridges are the same line: side by side within the main lobe most of the time.
+fn runs_with(a: &Ridge, b: &Ridge) -> bool {
+    let mut beside = 0;
+    let mut both = 0;
+    let mut other = b.rows.iter().zip(&b.place).peekable();
+    for (&row, &place) in a.rows.iter().zip(&a.place) {
+        while other.next_if(|(other_row, _)| **other_row < row).is_some() {}
+        if let Some(&(&other_row, &other_place)) = other.peek()
+            && other_row == row
+        {
+            both += 1;
+            beside += usize::from((place - other_place).abs() < 3.0);
+        }
+    }
+    both > 0 && 2 * beside > both
+}
+
+/// A line's power in stretches long enough that noise hides little of it.
+struct Stretches {
+    power: f64,
+    presence: f64,
+    /// Relative variance beyond what noise causes.
+    variance: f64,
+}
+
+impl Stretches {
+    fn of(ridge: &Ridge, averages_per_slice: f64) -> Self {
+        let n = ridge.power.len();
+        let mean = ridge.power.iter().sum::<f64>() / n as f64;
+        let floor = ridge.floor.iter().sum::<f64>() / n as f64;
+        let snr = (mean / floor.max(f64::MIN_POSITIVE)).max(1e-3);
+        // Relative variance of one slice's line power from the noise beneath and beside it: five bins of which about
+        // 2.6 are independent, and the cross term of line and noise.
+        let noise = (1.0 / 2.6 + 2.0 * snr / 5.0 * 1.5) / (snr * snr * averages_per_slice);
+        // So many slices together that noise alone moves the power by less than a quarter.
+        let together = ((noise / 0.06).ceil() as usize).clamp(1, n.div_ceil(2));
+        let groups: Vec<f64> =
+            ridge.power.chunks(together).filter(|c| 2 * c.len() >= together).map(mean_of).collect();
+        let standing: Vec<f64> = groups.iter().copied().filter(|&p| p > STANDS_AT * mean).collect();
+        let power = if standing.is_empty() { mean } else { mean_of(&standing) };
+        let all = mean_of(&groups);
+        let spread = groups.iter().map(|p| (p - all).powi(2)).sum::<f64>() / (groups.len() as f64 - 1.0).max(1.0);
+        let expected = noise / together as f64;
+        let variance = if groups.len() < 3 { 0.0 } else { robust(spread / (all * all), &groups, all) - expected };
+        Self { power, presence: standing.len() as f64 / groups.len().max(1) as f64, variance }
+    }
+}
+
+/// The relative variance, or a robust one where a few stretches (a crash) make all of it.
+fn robust(plain: f64, groups: &[f64], mean: f64) -> f64 {
+    let mut sorted = groups.to_vec();
+    let spread = (quantile(&mut sorted, 0.84) - quantile(&mut sorted, 0.16)) / 2.0;
+    plain.min((1.5 * spread / mean).powi(2).max(0.25 * plain))
+}
+
+fn mean_of(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}

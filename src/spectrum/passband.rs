@@ -1,0 +1,148 @@
+//! The part of the spectrum that the receiver lets through: found from the noise itself, robust against lines and hum.
+
+use serde::{Deserialize, Serialize};
+
+use super::statistics::median;
+
+/// Edges of the receiver's audio passband.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Passband {
+    /// Lower edge.
+    pub low_hz: f64,
+    /// Upper edge.
+    pub high_hz: f64,
+}
+
+impl Passband {
+    /// Width.
+    pub fn width_hz(&self) -> f64 {
+        self.high_hz - self.low_hz
+    }
+
+    /// Whether a frequency lies within.
+    pub fn contains(&self, freq_hz: f64) -> bool {
+        (self.low_hz..=self.high_hz).contains(&freq_hz)
+    }
+
+    /// What two have in common, if it is wider than 50 Hz.
+    pub fn common(&self, other: &Self) -> Option<Self> {
+        let both = Self { low_hz: self.low_hz.max(other.low_hz), high_hz: self.high_hz.min(other.high_hz) };
+        (both.width_hz() > 50.0).then_some(both)
+    }
+
+    /// First and last bin whose middle lies within, for bins of this width; empty ranges are given as one bin.
+    pub fn bins(&self, bin_hz: f64, bins: usize) -> std::ops::Range<usize> {
+        let last = bins.saturating_sub(1);
+        let first = ((self.low_hz / bin_hz).ceil().max(0.0) as usize).min(last);
+        let end = ((self.high_hz / bin_hz).floor().max(0.0) as usize + 1).min(bins);
+        first..end.max(first + 1).min(bins)
+    }
+}
+
+/// Below this, hum and rumble of the audio lead are more likely than radio.
+const LOWEST_HZ: f64 = 60.0;
+/// How far below the passband's typical level its edge lies, dB. Skirts of receiver filters fall much faster.
+const EDGE_DB: f64 = -10.0;
+/// Half the width of the smoothing: a line or hum is narrower than this, a filter's skirt is not softened much.
+const SMOOTH_HALF_HZ: f64 = 40.0;
+/// A gap this wide is bridged: a notch of the receiver, not an edge.
+const NOTCH_HZ: f64 = 160.0;
+
+/// Finds the passband in a noise density spectrum (robust over time; FS²/Hz per bin of `bin_hz`).
+///
+/// The typical level is the power-weighted median of the smoothed density: half of the power lies in bins with a
+/// higher density, so it falls into the passband however small a part of the spectrum that is. The passband is the
+/// stretch with most power that stays within 10 dB of it. `None` for a spectrum without power.
+pub fn find_passband(density: &[f64], bin_hz: f64) -> Option<Passband> {
+    let first = (LOWEST_HZ / bin_hz).ceil() as usize;
+    // The last 2 % before the Nyquist frequency belong to the recorder's own filter.
+    let end = ((density.len() as f64) * 0.98) as usize;
+    if end <= first + 8 {
+        return None;
+    }
+    let smooth = running_median(&density[first..end], (SMOOTH_HALF_HZ / bin_hz).round() as usize);
+    let typical = power_weighted_median(&smooth)?;
+    let limit = typical * 10f64.powf(EDGE_DB / 10.0);
+    let (start, stop) = strongest_stretch(&smooth, limit, (NOTCH_HZ / bin_hz).round() as usize)?;
+    Some(Passband { low_hz: (first + start) as f64 * bin_hz, high_hz: (first + stop) as f64 * bin_hz })
+}
+
+fn running_median(values: &[f64], half: usize) -> Vec<f64> {
+    let mut window = Vec::with_capacity(2 * half + 1);
+    (0..values.len())
+        .map(|k| {
+            window.clear();
+            window.extend_from_slice(&values[k.saturating_sub(half)..(k + half + 1).min(values.len())]);
+            median(&mut window)
+        })
+        .collect()
+}
+
+fn power_weighted_median(density: &[f64]) -> Option<f64> {
+    let mut sorted = density.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let total: f64 = sorted.iter().sum();
+    if !(total > 0.0 && total.is_finite()) {
+        return None;
+    }
+    let mut below = 0.0;
+    sorted.into_iter().find(|value| {
+        below += value;
+        below >= total / 2.0
+    })
+}
+
+/// The stretch of values at or above `limit`, gaps of up to `bridge` allowed, that holds most power: first and last.
+fn strongest_stretch(values: &[f64], limit: f64, bridge: usize) -> Option<(usize, usize)> {
+    let mut stretches: Vec<(usize, usize, f64)> = Vec::new();
+    for (k, &value) in values.iter().enumerate().filter(|&(_, &value)| value >= limit) {
+        match stretches.last_mut() {
+            Some((_, last, power)) if k - *last <= bridge + 1 => {
+                *last = k;
+                *power += value;
+            }
+            _ => stretches.push((k, k, value)),
+        }
+    }
+    stretches.into_iter().max_by(|a, b| a.2.total_cmp(&b.2)).map(|(first, last, _)| (first, last))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A spectrum with 300–2700 Hz at 0 dB, 40 dB down outside, a line, hum at 50 and 100 Hz 50 dB up.
+    fn ssb(bin_hz: f64, nyquist_hz: f64) -> Vec<f64> {
+        (0..(nyquist_hz / bin_hz) as usize)
+            .map(|k| {
+                let f = k as f64 * bin_hz;
+                let noise = if (300.0..=2700.0).contains(&f) { 1.0 } else { 1e-4 };
+                let hum = if (f - 50.0).abs() < 12.0 || (f - 100.0).abs() < 12.0 { 1e5 } else { 0.0 };
+                let line = if (f - 1000.0).abs() < 10.0 { 1e4 } else { 0.0 };
+                noise + hum + line
+            })
+            .collect()
+    }
+
+    #[test]
+    fn edges_are_found_beside_hum_and_lines_at_any_rate() {
+        for (bin_hz, nyquist_hz) in [(5.86, 6000.0), (5.86, 24000.0), (3.9, 4000.0), (5.86, 96000.0)] {
+            let found = find_passband(&ssb(bin_hz, nyquist_hz), bin_hz).unwrap();
+            assert!((found.low_hz - 300.0).abs() < 15.0, "{found:?}");
+            assert!((found.high_hz - 2700.0).abs() < 15.0, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn silence_has_no_passband() {
+        assert_eq!(find_passband(&vec![0.0; 1025], 5.86), None);
+        assert_eq!(find_passband(&[1.0; 3], 5.86), None);
+    }
+
+    #[test]
+    fn common_part_of_two() {
+        let a = Passband { low_hz: 300.0, high_hz: 2700.0 };
+        assert_eq!(a.common(&Passband { low_hz: 200.0, high_hz: 2400.0 }).unwrap().width_hz(), 2100.0);
+        assert_eq!(a.common(&Passband { low_hz: 2690.0, high_hz: 4000.0 }), None);
+    }
+}

@@ -1,0 +1,127 @@
+//! Following a line through the slices, so that a drifting carrier is one line and its level is taken where it is.
+
+use super::slices::Slices;
+
+/// Bins on each side that hold the power of a line: the Hann window's main lobe.
+pub const MAIN_LOBE_BINS: isize = 2;
+/// How far on each side the surroundings of a line are looked at.
+const AROUND_BINS: isize = 6;
+/// Share of the distance between where the line was expected and where it was seen that is believed at once.
+const FOLLOW: f64 = 0.35;
+
+/// One line through all slices in which it lies within the passband.
+#[derive(Debug, Clone)]
+pub struct Ridge {
+    /// Index of each slice looked at.
+    pub rows: Vec<usize>,
+    /// Where the line stands in it, in bins (fractional).
+    pub place: Vec<f64>,
+    /// Power above the floor within the main lobe, FS²; noise makes it negative now and then.
+    pub power: Vec<f64>,
+    /// Power that the floor has within the main lobe, FS².
+    pub floor: Vec<f64>,
+    /// Share of the power above the floor within ± [`AROUND_BINS`] that lies in the main lobe.
+    pub narrowness: f64,
+}
+
+impl Ridge {
+    /// Follows a line. `expected(row)` is the place in bins where it should be; what it is seen to be off is taken
+    /// over bit by bit. `floor`: density per bin, FS²/Hz. `range`: the passband's bins.
+    pub fn follow(
+        slices: &Slices,
+        floor: &[f64],
+        range: &std::ops::Range<usize>,
+        expected: impl Fn(usize) -> f64,
+        start: usize,
+    ) -> Self {
+        let mut places = vec![f64::NAN; slices.len()];
+        for direction in [1isize, -1] {
+            let (mut offset, mut row) = (0.0, start as isize);
+            while (0..slices.len() as isize).contains(&row) {
+                let wanted = expected(row as usize) + offset;
+                let Some((seen, belief)) = peak_near(slices.row(row as usize), floor, range, wanted) else { break };
+                offset += FOLLOW * belief * (seen - wanted);
+                places[row as usize] = wanted + belief * (seen - wanted);
+                row += direction;
+            }
+        }
+        Self::along(slices, floor, range, &places)
+    }
+
+    fn along(slices: &Slices, floor: &[f64], range: &std::ops::Range<usize>, places: &[f64]) -> Self {
+        let mut ridge = Self { rows: vec![], place: vec![], power: vec![], floor: vec![], narrowness: 1.0 };
+        let (mut near, mut around) = (0.0, 0.0);
+        for (index, &place) in places.iter().enumerate().filter(|(_, place)| !place.is_nan()) {
+            let row = slices.row(index);
+            let middle = place.round() as isize;
+            let sum = |half: isize| -> (f64, f64) {
+                (middle - half..=middle + half)
+                    .filter(|&k| k >= 0 && range.contains(&(k as usize)))
+                    .map(|k| (row[k as usize] as f64, floor[k as usize]))
+                    .fold((0.0, 0.0), |(all, noise), (value, floor)| (all + value, noise + floor))
+            };
+            let (lobe, lobe_floor) = sum(MAIN_LOBE_BINS);
+            let (wide, wide_floor) = sum(AROUND_BINS);
+            near += lobe - lobe_floor;
+            around += wide - wide_floor;
+            ridge.rows.push(index);
+            ridge.place.push(place);
+            ridge.power.push((lobe - lobe_floor) * slices.bin_hz);
+            ridge.floor.push(lobe_floor * slices.bin_hz);
+        }
+        if around > 0.0 {
+            ridge.narrowness = near / around;
+        }
+        ridge
+    }
+
+    /// Straight line through the places by least squares, weighted by power: (bins at the middle of all `slices`
+    /// rows, bins a row).
+    pub fn straight(&self, all_rows: usize) -> (f64, f64) {
+        let middle = (all_rows as f64 - 1.0) / 2.0;
+        let (mut s, mut sx, mut sy, mut sxx, mut sxy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for ((&row, &y), (&power, &floor)) in
+            self.rows.iter().zip(&self.place).zip(self.power.iter().zip(&self.floor))
+        {
+            let x = row as f64 - middle;
+            let snr = (power / floor.max(f64::MIN_POSITIVE)).clamp(0.0, 1e3);
+            let weight = snr / (1.0 + snr);
+            s += weight;
+            sx += weight * x;
+            sy += weight * y;
+            sxx += weight * x * x;
+            sxy += weight * x * y;
+        }
+        let spread = s * sxx - sx * sx;
+        if s <= 0.0 {
+            return (self.place.first().copied().unwrap_or(0.0), 0.0);
+        }
+        if spread <= 1e-9 * s * s {
+            return (sy / s, 0.0);
+        }
+        let slope = (s * sxy - sx * sy) / spread;
+        ((sy - slope * sx) / s, slope)
+    }
+}
+
+/// The centre of the strongest peak within two bins of `wanted`, and how far to believe it (0 noise … 1 strong).
+/// `None` where `wanted` has left the passband.
+fn peak_near(row: &[f32], floor: &[f64], range: &std::ops::Range<usize>, wanted: f64) -> Option<(f64, f64)> {
+    let middle = wanted.round();
+    if middle < range.start as f64 || middle >= range.end as f64 {
+        return None;
+    }
+    let middle = middle as usize;
+    let (from, to) = (middle.saturating_sub(2).max(range.start), (middle + 2).min(range.end - 1));
+    let over = |k: usize| row[k] as f64 - floor[k];
+    let peak = (from..=to).max_by(|&a, &b| over(a).total_cmp(&over(b)))?;
+    let (mut sum, mut moment) = (0.0, 0.0);
+    for k in peak.saturating_sub(1).max(range.start)..=(peak + 1).min(range.end - 1) {
+        let power = over(k).max(0.0);
+        sum += power;
+        moment += power * k as f64;
+    }
+    let snr = sum / (3.0 * floor[peak].max(f64::MIN_POSITIVE));
+    let belief = (snr - 0.7).max(0.0) / (1.0 + snr);
+    Some((if sum > 0.0 { moment / sum } else { wanted }, belief))
+}
