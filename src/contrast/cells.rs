@@ -110,7 +110,7 @@ impl Cells {
         let rows = measurement.slices.len();
         let mut series = NoiseSeries {
             all: Vec::with_capacity(rows),
-            bands: vec![Vec::with_capacity(rows); BANDS],
+            bands: vec![Vec::new(); BANDS],
             slice_s: measurement.slices.slice_s,
         };
         for row in measurement.slices.rows() {

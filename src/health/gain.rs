@@ -29,7 +29,7 @@ impl GainMotion {
             return None;
         }
         // Bins are dealt out like cards, so that a station in one region does not make one part different.
-        let mut levels = vec![Vec::with_capacity(slices.len()); PARTS];
+        let mut levels = vec![Vec::new(); PARTS];
         for row in slices.rows() {
             for (part, levels) in levels.iter_mut().enumerate() {
                 let power: f64 = clean.iter().skip(part).step_by(PARTS).map(|&k| row[k] as f64).sum();
