@@ -1,1 +1,3 @@
-//! placeholder
+//! The invented scenario, synthesised.
+
+pub mod synth;
