@@ -1,1 +1,142 @@
-//! placeholder
+//! The invented scenario, synthesised: an evening at the pond station, with every recording's truth known.
+//!
+//! [`write`](fn@write) puts its recordings and manifest into a folder, [`truth`] says what a measurement ought to
+//! find in them. How the audio is made: [`synth`].
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+mod evening;
+mod manifest;
+pub mod synth;
+
+use evening::{ENTRIES, Entry, MAINS_HZ, Source};
+use synth::{Kind, LineTruth, Take, TakeTruth};
+
+/// Name of the manifest.
+const MANIFEST: &str = "session.toml";
+
+/// Why the demo's folder could not be written.
+#[derive(Debug, Error)]
+pub enum DemoError {
+    /// The folder already has a manifest, which may hold the user's own labels.
+    #[error("{}: already there. Nothing was written.\n  try: a new, empty folder", .0.display())]
+    Occupied(PathBuf),
+    /// The folder could not be made.
+    #[error("{}: the folder can't be made", .dir.display())]
+    Folder {
+        /// The folder.
+        dir: PathBuf,
+        /// What the system said.
+        #[source]
+        cause: io::Error,
+    },
+    /// A recording could not be written.
+    #[error("{}: the recording can't be written", .file.display())]
+    Recording {
+        /// The file.
+        file: PathBuf,
+        /// What went wrong.
+        #[source]
+        cause: hound::Error,
+    },
+    /// The manifest could not be put into words.
+    #[error("the demo's labels can't be written as TOML")]
+    Labels(#[from] toml::ser::Error),
+    /// The manifest could not be written.
+    #[error("{}: the manifest can't be written", .file.display())]
+    Manifest {
+        /// The file.
+        file: PathBuf,
+        /// What the system said.
+        #[source]
+        cause: io::Error,
+    },
+}
+
+/// Writes the evening's recordings (16-bit WAV, 8 kHz, mono; under 8 MB in all) and `session.toml` into `dir`, which
+/// is made if need be. Returns the files in the order written, the manifest last. The same seed gives the same bytes
+/// on a machine. A folder that has a manifest is left as it is: [`DemoError::Occupied`].
+pub fn write(dir: &Path, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
+    let manifest = dir.join(MANIFEST);
+    if manifest.exists() {
+        return Err(DemoError::Occupied(manifest));
+    }
+    let labels = manifest::text()?;
+    std::fs::create_dir_all(dir).map_err(|cause| DemoError::Folder { dir: dir.to_owned(), cause })?;
+    let mut files = Vec::new();
+    for (index, entry) in ENTRIES.iter().enumerate() {
+        let file = dir.join(entry.file);
+        let take = render(index, entry, seed);
+        synth::write_wav(&file, &take.samples, take.rate_hz, 1)
+            .map_err(|cause| DemoError::Recording { file: file.clone(), cause })?;
+        files.push(file);
+    }
+    // Last, so that a folder with a manifest has all that the manifest names.
+    std::fs::write(&manifest, labels).map_err(|cause| DemoError::Manifest { file: manifest.clone(), cause })?;
+    files.push(manifest);
+    Ok(files)
+}
+
+/// What is true of one of the evening's recordings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Truth {
+    /// File name.
+    pub file: &'static str,
+    /// "off", "on" or "terminated".
+    pub state: &'static str,
+    /// The device that is on.
+    pub device: Option<&'static str>,
+    /// What was done to quieten it.
+    pub remedy: Option<&'static str>,
+    /// What the device alone does to the noise of band and receiver, without its carriers: 10·lg((noise +
+    /// device)/noise). 0 in the off state.
+    pub excess_db: f64,
+    /// The same with its carriers.
+    pub total_excess_db: f64,
+    /// Kinds of the device's noise.
+    pub kinds: Vec<Kind>,
+    /// The rate at which its hash pulses.
+    pub mains_rate_hz: Option<f64>,
+    /// Clicks a second in this take.
+    pub pulse_rate_hz: Option<f64>,
+    /// Its carriers.
+    pub lines: Vec<LineTruth>,
+    /// Distance of neighbouring places of its comb.
+    pub comb_spacing_hz: Option<f64>,
+    /// All powers, those of the stations among them.
+    pub powers: TakeTruth,
+}
+
+/// What is true of the recordings [`write`](fn@write) makes from this seed, in their order. Makes them anew in memory:
+/// a second or two of work.
+pub fn truth(seed: u64) -> Vec<Truth> {
+    ENTRIES.iter().enumerate().map(|(index, entry)| truth_of(entry, render(index, entry, seed).truth)).collect()
+}
+
+fn render(index: usize, entry: &Entry, seed: u64) -> Take {
+    evening::scene(index, entry, seed).render(entry.seconds)
+}
+
+fn truth_of(entry: &Entry, powers: TakeTruth) -> Truth {
+    let pulses: usize = powers.devices().filter(|p| p.kind == Kind::Clicks).map(|p| p.pulses_s.len()).sum();
+    Truth {
+        file: entry.file,
+        state: entry.state.word(),
+        device: entry.source.device(),
+        remedy: entry.remedy.map(|(words, _)| words),
+        excess_db: powers.excess().0,
+        total_excess_db: powers.total_excess().0,
+        kinds: powers.devices().map(|p| p.kind).collect(),
+        mains_rate_hz: matches!(entry.source, Source::Charger { .. }).then_some(2.0 * MAINS_HZ),
+        pulse_rate_hz: (pulses > 0).then_some(pulses as f64 / entry.seconds),
+        lines: powers.device_lines().copied().collect(),
+        comb_spacing_hz: matches!(entry.source, Source::Strip { .. }).then_some(evening::STRIP_SPACING_HZ),
+        powers,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,69 @@
+//! The evening's labels as `session.toml`.
+
+use serde::Serialize;
+use toml::value::Datetime;
+
+use super::evening::{ENTRIES, Entry, MAINS_HZ};
+
+#[derive(Serialize)]
+struct Manifest {
+    title: &'static str,
+    mains_hz: f64,
+    station: &'static str,
+    recording: Vec<Recording>,
+}
+
+/// Field names are the manifest's contract.
+#[derive(Serialize)]
+struct Recording {
+    file: &'static str,
+    state: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    device: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    remedy: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    order: Option<u32>,
+    dial_khz: f64,
+    mode: &'static str,
+    bandwidth_hz: f64,
+    antenna: &'static str,
+    gain: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    started: Option<Datetime>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    meter: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    note: Option<&'static str>,
+}
+
+impl From<&Entry> for Recording {
+    fn from(entry: &Entry) -> Self {
+        Self {
+            file: entry.file,
+            state: entry.state.word(),
+            device: entry.source.device(),
+            remedy: entry.remedy.map(|(words, _)| words),
+            order: entry.remedy.map(|(_, order)| order),
+            dial_khz: 7100.0,
+            mode: "USB",
+            bandwidth_hz: 2400.0,
+            antenna: "14 m wire to the plum tree",
+            gain: "AGC off, RF gain 60, volume at the mark",
+            started: format!("2026-03-14T{}Z", entry.clock).parse().ok(),
+            meter: entry.meter,
+            note: entry.note,
+        }
+    }
+}
+
+/// The text of the manifest.
+pub(super) fn text() -> Result<String, toml::ser::Error> {
+    let manifest = Manifest {
+        title: "Pond evening: what hisses in the shed",
+        mains_hz: MAINS_HZ,
+        station: "table-top receiver in the garden shed, earth rod by the pond",
+        recording: ENTRIES.iter().map(Recording::from).collect(),
+    };
+    toml::to_string(&manifest)
+}
