@@ -195,17 +195,16 @@ fn broken_off(good_s: f64, promised_s: Option<f64>, problem: &Problem) -> String
         Problem::Damaged { why } | Problem::Unreadable { why } => why.as_str(),
         _ => "the decoder failed",
     };
-    format!("it is damaged: only the first {good_s:.1} s{of} could be read ({why})")
+    format!("only the first {good_s:.1} s{of} could be read ({why})")
 }
 
 /// Replaces NaN, infinities and what lies beyond sense by 0; returns how many.
 fn silence_what_is_no_number(samples: &mut [f32]) -> u64 {
     // The comparison is false for NaN. Counting first keeps the common case a read without branches.
-    let bad = samples.iter().filter(|x| !(x.abs() <= BEYOND_SENSE)).count();
+    let makes_sense = |x: f32| x.abs() <= BEYOND_SENSE;
+    let bad = samples.iter().filter(|&&x| !makes_sense(x)).count();
     if bad > 0 {
-        for x in samples.iter_mut().filter(|x| !(x.abs() <= BEYOND_SENSE)) {
-            *x = 0.0;
-        }
+        samples.iter_mut().filter(|x| !makes_sense(**x)).for_each(|x| *x = 0.0);
     }
     bad as u64
 }

@@ -24,6 +24,8 @@ use super::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Problem, Source, date};
 
 /// Packets in a row that may give no sound, being damaged, empty or of another track (video).
 const MAX_SILENT_PACKETS: u32 = 10_000;
+/// Samples from which on a block is given out.
+const FULL_BLOCK: usize = 8192;
 /// How far a lossy stream may stay behind its promise before that is called cut short: the codecs' delays.
 const PROMISE_SLACK_S: f64 = 0.25;
 
@@ -82,7 +84,8 @@ struct Packets {
     frames: u64,
     damaged: u64,
     silent_in_a_row: u32,
-    note: Option<String>,
+    /// Damage come upon after good frames, told by the next call.
+    pending: Option<Problem>,
 }
 
 impl Packets {
@@ -111,7 +114,7 @@ impl Packets {
             frames: 0,
             damaged: 0,
             silent_in_a_row: 0,
-            note: None,
+            pending: None,
             format,
         })
     }
@@ -227,17 +230,19 @@ impl Packets {
 
 impl Source for Packets {
     fn next_frames(&mut self, out: &mut Vec<f32>) -> Result<bool, Problem> {
+        if let Some(problem) = self.pending.take() {
+            return Err(problem);
+        }
         let before = out.len();
         out.append(&mut self.first);
         let mut more = true;
-        while more && out.len() - before < 4096 {
+        while more && out.len() - before < FULL_BLOCK {
             more = match self.decode_next(out) {
                 Ok(more) => more,
                 Err(problem) if out.len() == before => return Err(problem),
                 Err(problem) => {
-                    // Give out what is good; the next call comes upon the same place or the end.
-                    self.note.get_or_insert_with(|| problem.to_string());
-                    false
+                    self.pending = Some(problem);
+                    break;
                 }
             };
         }
@@ -308,7 +313,7 @@ fn damaged(e: Error) -> Problem {
 fn not_audio(e: Error) -> Problem {
     match e {
         Error::IoError(e) if e.kind() != ErrorKind::UnexpectedEof => Problem::Unreadable { why: e.to_string() },
-        Error::IoError(_) => Problem::NotAudio { why: "no sound found up to its end".into() },
+        Error::IoError(_) | Error::Unsupported(_) => Problem::NotAudio { why: "no known header in it".into() },
         e => Problem::NotAudio { why: e.to_string() },
     }
 }

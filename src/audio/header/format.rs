@@ -69,7 +69,7 @@ impl Format {
 fn plain(tag: u16, channels: u16, block: u16, bits: u16) -> Result<Coding, Problem> {
     let by_bits = bits.div_ceil(8);
     let width = match block.checked_div(channels) {
-        Some(width) if block % channels == 0 && width >= by_bits && (1..=8).contains(&width) => width,
+        Some(width) if block.is_multiple_of(channels) && width >= by_bits && (1..=8).contains(&width) => width,
         _ => by_bits,
     };
     match (tag, width) {
