@@ -1,0 +1,282 @@
+//! The door: a file becomes an open recording, or an error that names it; its frames become one channel.
+//! Not here: what containers look like (`header`, `packets`), how the channel is chosen (`channel`).
+
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use super::channel::{self, ChannelChoice, Fold};
+use super::guard::guarded;
+use super::{AudioError, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MAX_CHANNELS, Problem, Source, header, packets};
+
+/// What is known about a stream once it is open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StreamFacts {
+    /// Frames a second.
+    pub sample_rate_hz: u32,
+    /// Channels in the file; what is read is always one.
+    pub channels: u16,
+    /// The coding's name as ffmpeg has it (common practice): `pcm_s16le`, `flac`, `mp3`, `opus` …
+    pub codec: String,
+    /// The container's name: `wav`, `rf64`, `w64`, `au`, `flac`, `ogg`, `mp4` …
+    pub container: String,
+    /// The coding throws away what it deems inaudible.
+    pub lossy: bool,
+    /// Seconds that the header promises; where it never got that far, seconds that fit into the file. An estimate in
+    /// MP3 and AAC without a header of their own.
+    pub promised_s: Option<f64>,
+    /// RFC 3339 date and time, if the container carries a start; without an offset where the recorder left none.
+    pub started: Option<String>,
+}
+
+/// What happened while a recording was read.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ReadAccount {
+    /// Frames given out.
+    pub frames: u64,
+    /// Plain words: why the recording is shorter than promised, or that its sizes never were written.
+    pub cut_short: Option<String>,
+    /// "mono", "left", "right", "channel 3", "mean of both", "mean of 3 channels"; in brackets what speaks against it.
+    pub channel_used: String,
+    /// The channels that carry nothing: "left", or "right, from 12 s on".
+    pub dead_channel: Option<String>,
+    /// Samples that were no numbers (NaN, infinite, or beyond [`BEYOND_SENSE`]), replaced by 0.
+    pub not_a_number: u64,
+}
+
+/// A float sample this far above full scale is damage: its square would not be a finite f32 sum any more.
+pub const BEYOND_SENSE: f32 = 1e10;
+
+/// Seconds at the start that [`ChannelChoice::Auto`] looks at …
+const PEEK_S: usize = 5;
+/// … and the most samples held for it, of all channels together (4 MiB).
+const PEEK_SAMPLES: usize = 1 << 20;
+
+/// An open recording, read from start to end.
+pub struct Mono {
+    path: PathBuf,
+    facts: StreamFacts,
+    channel: ChannelChoice,
+    /// None once its end, or an error, is reached.
+    source: Option<Box<dyn Source>>,
+    /// The block in hand, interleaved; the first is as long as choosing the channel needs.
+    frames: Vec<f32>,
+    fold: Option<Fold>,
+    watch: Watch,
+    account: ReadAccount,
+}
+
+impl Mono {
+    /// Opens a recording.
+    ///
+    /// # Errors
+    /// Not there, not readable, no audio known here, a coding not decoded, a rate or a header beyond sense, or no such
+    /// channel. What only shows while reading (no samples, damage) is an error of [`Mono::read_block`].
+    pub fn open(path: &Path, channel: ChannelChoice) -> Result<Self, AudioError> {
+        let fail = |problem| AudioError::new(path, problem);
+        let (facts, source) = guarded(|| open_source(path)).map_err(fail)?;
+        if !(LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&facts.sample_rate_hz) {
+            return Err(fail(Problem::RateOutside { rate_hz: facts.sample_rate_hz }));
+        }
+        // Checks the choice; the look at the samples follows with the first block.
+        if let ChannelChoice::Index(_) = channel {
+            channel::decide(channel, facts.channels, &[]).map_err(fail)?;
+        }
+        Ok(Self {
+            path: path.into(),
+            facts,
+            channel,
+            source: Some(source),
+            frames: Vec::new(),
+            fold: None,
+            watch: Watch::default(),
+            account: ReadAccount::default(),
+        })
+    }
+
+    /// What is known about the stream.
+    pub fn facts(&self) -> &StreamFacts {
+        &self.facts
+    }
+
+    /// Appends the next block (some thousand samples, f32, full scale ±1) to `out`; `false` at the end.
+    ///
+    /// Float files may hold more than full scale; it is passed as it is.
+    ///
+    /// # Errors
+    /// Nothing could be decoded, or the decoder failed. After an error there is nothing more to read.
+    pub fn read_block(&mut self, out: &mut Vec<f32>) -> Result<bool, AudioError> {
+        let done = self.next_block(out);
+        if done.is_err() {
+            self.source = None;
+        }
+        done.map_err(|problem| AudioError::new(&self.path, problem))
+    }
+
+    /// What happened; valid after [`Mono::read_block`] returned `false`.
+    pub fn account(&self) -> ReadAccount {
+        self.account.clone()
+    }
+
+    fn next_block(&mut self, out: &mut Vec<f32>) -> Result<bool, Problem> {
+        self.frames.clear();
+        let wanted = if self.fold.is_none() && self.channel == ChannelChoice::Auto && self.count() > 1 {
+            (PEEK_S * self.facts.sample_rate_hz as usize * self.count()).min(PEEK_SAMPLES)
+        } else {
+            1
+        };
+        while self.frames.len() < wanted && self.fill()? {}
+        if self.frames.is_empty() {
+            return self.close();
+        }
+        let fold = match self.fold.take() {
+            Some(fold) => fold,
+            None => channel::decide(self.channel, self.facts.channels, &self.frames)?,
+        };
+        fold.fold(&self.frames, self.count(), out);
+        if let Some(averaged) = fold.averaged() {
+            self.watch.look(averaged, &self.frames, self.count(), self.facts.sample_rate_hz);
+        }
+        self.account.frames += (self.frames.len() / self.count()) as u64;
+        self.fold = Some(fold);
+        Ok(true)
+    }
+
+    fn count(&self) -> usize {
+        usize::from(self.facts.channels)
+    }
+
+    /// Appends the source's next frames; `false` at its end, which after good frames may be damage.
+    fn fill(&mut self) -> Result<bool, Problem> {
+        let Some(source) = &mut self.source else { return Ok(false) };
+        let from = self.frames.len();
+        let frames = &mut self.frames;
+        let read = guarded(|| source.next_frames(frames));
+        let whole = self.frames.len() - self.frames.len() % self.count();
+        self.frames.truncate(whole);
+        self.account.not_a_number += silence_what_is_no_number(&mut self.frames[from..]);
+        match read {
+            Ok(more) => {
+                if !more {
+                    self.account.cut_short = self.source.take().and_then(|source| source.cut_short());
+                }
+                Ok(more)
+            }
+            Err(problem) if self.account.frames > 0 || whole > 0 => {
+                let good_s = self.account.frames as f64 + (whole / self.count()) as f64;
+                let good_s = good_s / f64::from(self.facts.sample_rate_hz);
+                self.account.cut_short = Some(broken_off(good_s, self.facts.promised_s, &problem));
+                self.source = None;
+                Ok(false)
+            }
+            Err(problem) => Err(problem),
+        }
+    }
+
+    fn close(&mut self) -> Result<bool, Problem> {
+        match &self.fold {
+            Some(fold) => {
+                self.account.channel_used.clone_from(&fold.words);
+                self.account.dead_channel = fold.dead.clone().or_else(|| self.watch.in_words(self.count()));
+                Ok(false)
+            }
+            None => {
+                let why = self.account.cut_short.take().unwrap_or_else(|| "its header has none".into());
+                Err(Problem::NoSamples { why })
+            }
+        }
+    }
+}
+
+/// What is said of a recording whose good part ends in damage.
+fn broken_off(good_s: f64, promised_s: Option<f64>, problem: &Problem) -> String {
+    let of = promised_s.filter(|&all| all > good_s).map_or(String::new(), |all| format!(" of {all:.1} s"));
+    let why = match problem {
+        Problem::Damaged { why } | Problem::Unreadable { why } => why.as_str(),
+        _ => "the decoder failed",
+    };
+    format!("only the first {good_s:.1} s{of} could be read ({why})")
+}
+
+/// Replaces NaN, infinities and what lies beyond sense by 0; returns how many.
+fn silence_what_is_no_number(samples: &mut [f32]) -> u64 {
+    // The comparison is false for NaN. Counting first keeps the common case a read without branches.
+    let makes_sense = |x: f32| x.abs() <= BEYOND_SENSE;
+    let bad = samples.iter().filter(|&&x| !makes_sense(x)).count();
+    if bad > 0 {
+        samples.iter_mut().filter(|x| !makes_sense(**x)).for_each(|x| *x = 0.0);
+    }
+    bad as u64
+}
+
+/// Watches averaged channels for one that falls silent on the way: the mean drops by 6 dB there, and nothing on the
+/// air has changed.
+#[derive(Default)]
+struct Watch {
+    frames: u64,
+    /// The channel, and where it fell silent.
+    dead: Option<(usize, f64)>,
+    /// Sum of squares of each channel over the second in hand.
+    power: Vec<f64>,
+    second: u64,
+}
+
+impl Watch {
+    fn look(&mut self, averaged: &[usize], frames: &[f32], count: usize, rate: u32) {
+        if self.dead.is_some() {
+            return;
+        }
+        self.power.resize(count, 0.0);
+        for frame in frames.chunks_exact(count) {
+            for (sum, &x) in self.power.iter_mut().zip(frame) {
+                *sum += f64::from(x) * f64::from(x);
+            }
+        }
+        let held = (frames.len() / count) as u64;
+        self.second += held;
+        self.frames += held;
+        if self.second >= u64::from(rate) {
+            let loudest = averaged.iter().map(|&c| self.power[c]).fold(0.0, f64::max);
+            let dead = averaged.iter().find(|&&c| loudest > 0.0 && channel::is_dead(self.power[c], loudest));
+            self.dead = dead.map(|&c| (c, (self.frames - self.second) as f64 / f64::from(rate)));
+            self.power.fill(0.0);
+            self.second = 0;
+        }
+    }
+
+    fn in_words(&self, count: usize) -> Option<String> {
+        self.dead.map(|(c, at_s)| format!("{}, from {at_s:.0} s on", channel::name(c, count)))
+    }
+}
+
+fn open_source(path: &Path) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
+    let facts = std::fs::metadata(path).map_err(in_words)?;
+    if facts.is_dir() {
+        return Err(Problem::IsFolder);
+    }
+    if !facts.is_file() {
+        return Err(Problem::NotAFile);
+    }
+    if facts.len() == 0 {
+        return Err(Problem::Empty);
+    }
+    let mut file = File::open(path).map_err(in_words)?;
+    let mut magic = Vec::with_capacity(64);
+    (&mut file).take(64).read_to_end(&mut magic).map_err(in_words)?;
+    let (facts, source) = match header::Kind::of(&magic) {
+        Some(kind) => header::open(kind, file, facts.len())?,
+        None => packets::open(path, file)?,
+    };
+    if facts.channels == 0 || facts.channels > MAX_CHANNELS {
+        return Err(Problem::AbsurdHeader { what: format!("{} channels", facts.channels) });
+    }
+    Ok((facts, source))
+}
+
+pub(super) fn in_words(e: std::io::Error) -> Problem {
+    match e.kind() {
+        std::io::ErrorKind::NotFound => Problem::NotFound,
+        std::io::ErrorKind::IsADirectory => Problem::IsFolder,
+        _ => Problem::Unreadable { why: e.to_string() },
+    }
+}
