@@ -8,7 +8,7 @@ use super::evening::{ENTRIES, Entry, MAINS_HZ};
 #[derive(Serialize)]
 struct Manifest {
     title: &'static str,
-    mains_hz: f64,
+    mains_hz: u32,
     station: &'static str,
     recording: Vec<Recording>,
 }
@@ -26,7 +26,7 @@ struct Recording {
     order: Option<u32>,
     dial_khz: f64,
     mode: &'static str,
-    bandwidth_hz: f64,
+    bandwidth_hz: u32,
     antenna: &'static str,
     gain: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -47,7 +47,7 @@ impl From<&Entry> for Recording {
             order: entry.remedy.map(|(_, order)| order),
             dial_khz: 7100.0,
             mode: "USB",
-            bandwidth_hz: 2400.0,
+            bandwidth_hz: 2400,
             antenna: "14 m wire to the plum tree",
             gain: "AGC off, RF gain 60, volume at the mark",
             started: format!("2026-03-14T{}Z", entry.clock).parse().ok(),
@@ -61,7 +61,7 @@ impl From<&Entry> for Recording {
 pub(super) fn text() -> Result<String, toml::ser::Error> {
     let manifest = Manifest {
         title: "Pond evening: what hisses in the shed",
-        mains_hz: MAINS_HZ,
+        mains_hz: MAINS_HZ as u32,
         station: "table-top receiver in the garden shed, earth rod by the pond",
         recording: ENTRIES.iter().map(Recording::from).collect(),
     };

@@ -94,6 +94,10 @@ fn the_ladder_goes_as_the_story_tells() {
     }
     assert_eq!(of("LED strip", None), [0.0, 0.0]);
     of("pond pump", None).iter().for_each(|e| assert_abs_diff_eq!(*e, 4.0, epsilon = 1e-6));
+    for truth in truths {
+        let clicks = truth.device == Some("pond pump");
+        assert_abs_diff_eq!(truth.steady_excess_db, if clicks { 0.0 } else { truth.excess_db }, epsilon = 1e-9);
+    }
     for truth in truths.iter().filter(|t| t.state != "on") {
         assert_eq!((truth.excess_db, truth.total_excess_db), (0.0, 0.0), "{}", truth.file);
         assert!(truth.lines.is_empty() && truth.kinds.is_empty());
@@ -128,7 +132,7 @@ fn levels_are_those_of_a_quiet_band() {
         assert_abs_diff_eq!(noise, expected, epsilon = 0.01);
         for part in truth.powers.parts.iter().filter(|p| p.role == synth::Role::Station) {
             let snr = Db::from_ratio(part.measured / truth.powers.noise_expected).0;
-            assert!((2.0..10.0).contains(&snr), "{}: {snr}", truth.file);
+            assert!((-0.1..10.0).contains(&snr), "{}: {snr}", truth.file);
         }
     }
 }
@@ -136,7 +140,7 @@ fn levels_are_those_of_a_quiet_band() {
 #[test]
 fn the_manifest_names_every_file_in_the_contract_s_words() {
     let table: toml::Table = manifest::text().unwrap().parse().unwrap();
-    assert_eq!(table["mains_hz"].as_float(), Some(50.0));
+    assert_eq!(table["mains_hz"].as_integer(), Some(50));
     let recordings = table["recording"].as_array().unwrap();
     assert_eq!(recordings.len(), ENTRIES.len());
     let known = [

@@ -130,6 +130,22 @@ mod tests {
         assert!((variance.sqrt() - 0.25).abs() < 4.0 * 0.25 * (2.0 / n).sqrt());
     }
 
+    /// Source: an implementation of ChaCha8, FNV-1a and the polar method apart from this one (in Python, itself
+    /// checked on the published first bytes of ChaCha8 under a zero key, 3e00ef2f 895f40d6, and on FNV-1a of "a",
+    /// af63dc4c8601ec8c). Uniform numbers to the bit; Gaussian ones to the last bits of a logarithm.
+    #[test]
+    fn the_stream_is_the_one_its_definition_gives() {
+        assert_eq!(fnv1a("a"), 0xaf63_dc4c_8601_ec8c);
+        let mut gauss = Gauss::new(1, "band noise");
+        assert_eq!([gauss.uniform(), gauss.uniform()], [0.705_236_425_579_089_3, 0.460_532_418_901_444_14]);
+        let normals = Gauss::new(1, "band noise").white(4);
+        let expected =
+            [1.834_319_142_684_310_8, -0.352_745_080_802_57, 0.986_739_658_311_299, -0.229_133_853_532_654_2];
+        for (x, e) in normals.iter().zip(expected) {
+            assert!((x - e).abs() < 1e-14, "{x} for {e}");
+        }
+    }
+
     #[test]
     fn the_same_seed_gives_the_same_numbers() {
         assert_eq!(Gauss::new(5, "x").white(1000), Gauss::new(5, "x").white(1000));

@@ -12,71 +12,15 @@
 //! ```
 
 use super::band::{BandNoise, Crashes, Fading};
-use super::buzz::Buzz;
-use super::carriers::{Carrier, Carriers};
-use super::clicks::Clicks;
+use super::carriers::Carriers;
+use super::device::Device;
 use super::gauss::Gauss;
-use super::hash::Hash;
 use super::passband::{Grid, Receiver, mean_square};
 use super::source::{Antenna, Source};
 use super::station::Station;
 use super::trap::Trap;
 use super::truth::{Kind, LineTruth, Part, Role, TakeTruth};
 use crate::units::{Db, Dbfs};
-
-/// A device's noise of one kind.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Device {
-    /// Steady broadband noise.
-    Hash(Hash),
-    /// Noise pulsing at a rate.
-    Buzz(Buzz),
-    /// Clicks.
-    Clicks(Clicks),
-    /// Carriers.
-    Carriers(Carriers),
-}
-
-impl From<Hash> for Device {
-    fn from(hash: Hash) -> Self {
-        Self::Hash(hash)
-    }
-}
-
-impl From<Buzz> for Device {
-    fn from(buzz: Buzz) -> Self {
-        Self::Buzz(buzz)
-    }
-}
-
-impl From<Clicks> for Device {
-    fn from(clicks: Clicks) -> Self {
-        Self::Clicks(clicks)
-    }
-}
-
-impl From<Carriers> for Device {
-    fn from(carriers: Carriers) -> Self {
-        Self::Carriers(carriers)
-    }
-}
-
-impl From<Carrier> for Device {
-    fn from(carrier: Carrier) -> Self {
-        Self::Carriers(Carriers::new([carrier]))
-    }
-}
-
-impl Device {
-    fn source(&self) -> (&dyn Source, Kind) {
-        match self {
-            Self::Hash(hash) => (hash, Kind::Hash),
-            Self::Buzz(buzz) => (buzz, Kind::Buzz),
-            Self::Clicks(clicks) => (clicks, Kind::Clicks),
-            Self::Carriers(carriers) => (carriers, Kind::Carriers),
-        }
-    }
-}
 
 /// How strong a part is to be, after the receiver's filter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -335,6 +279,7 @@ fn amplitude(wanted: f64, own: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::demo::synth::{Buzz, Carrier, Clicks, Hash};
     use approx::assert_abs_diff_eq;
 
     fn quiet(seed: u64) -> Scene {

@@ -35,6 +35,8 @@ pub enum Trap {
     DcOffset(f64),
     /// Hum of the audio cabling.
     Hum(Hum),
+    /// White noise of the sound card, at this level over the whole width of the recording.
+    SoundCard(Dbfs),
 }
 
 /// An AGC: envelope of the rectified audio with an attack and a decay time; gain = target/envelope, at most
@@ -129,6 +131,10 @@ impl Trap {
             }
             Self::DcOffset(offset) => audio.iter_mut().for_each(|x| *x += offset),
             Self::Hum(hum) => hum.apply(audio, rate_hz, gauss),
+            Self::SoundCard(level) => {
+                let amplitude = level.mean_square().sqrt();
+                audio.iter_mut().for_each(|x| *x += amplitude * gauss.normal());
+            }
         }
     }
 }
@@ -191,5 +197,13 @@ mod tests {
         let out = with(Trap::Hum(Hum::new(50.0, &[Dbfs(-40.0), Dbfs(-50.0)])), vec![0.0; 80_000]);
         let power = Dbfs(-40.0).mean_square() + Dbfs(-50.0).mean_square();
         assert_abs_diff_eq!(mean_square(&out) / power, 1.0, epsilon = 1e-6);
+    }
+
+    /// Tolerance: four standard errors of a variance, √(2/n).
+    #[test]
+    fn a_sound_card_adds_its_noise() {
+        let out = with(Trap::SoundCard(Dbfs(-80.0)), vec![0.0; 80_000]);
+        let ratio = mean_square(&out) / Dbfs(-80.0).mean_square();
+        assert_abs_diff_eq!(ratio, 1.0, epsilon = 4.0 * (2.0f64 / 80_000.0).sqrt());
     }
 }

@@ -85,7 +85,12 @@ impl TakeTruth {
         self.excess_of(|p| p.kind != Kind::Carriers)
     }
 
-    /// The same with the devices' carriers.
+    /// The same without clicks too: hash and buzz only, what an estimate finds that lets pulses pass as well as lines.
+    pub fn steady_excess(&self) -> Db {
+        self.excess_of(|p| matches!(p.kind, Kind::Hash | Kind::Buzz))
+    }
+
+    /// [`excess`](Self::excess) with the devices' carriers: all there is.
     pub fn total_excess(&self) -> Db {
         self.excess_of(|_| true)
     }
