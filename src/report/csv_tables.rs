@@ -166,3 +166,55 @@ fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
     let bytes = table.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
     String::from_utf8(bytes).map_err(|e| std::io::Error::new(std::io::ErrorKind::InvalidData, e).into())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::sample_report;
+    use super::*;
+
+    /// Rows as maps from head to field, read by the csv crate.
+    fn read_back(text: &str) -> Vec<std::collections::BTreeMap<String, String>> {
+        csv::Reader::from_reader(text.as_bytes()).deserialize().map(|row| row.unwrap()).collect()
+    }
+
+    #[test]
+    fn contrasts_read_back_as_they_were() {
+        let mut report = sample_report();
+        report.contrasts[0].device = "pump, \"old\"\nby the pond".into();
+        report.contrasts[1].excess_db = None;
+        report.contrasts[1].excess_ci_db = None;
+        report.contrasts[2].excess_db = Some(-0.001);
+        let rows = read_back(&contrasts_csv(&report).unwrap());
+        assert_eq!(rows.len(), report.contrasts.len());
+        assert_eq!(rows[0]["device"], "pump, \"old\"\nby the pond");
+        assert_eq!(rows[0]["excess_db"], "14.21");
+        assert_eq!(rows[0]["excess_ci_low_db"], "13.91");
+        assert_eq!(rows[0]["off"], "r1 r2");
+        assert_eq!(rows[0]["dial_khz"], "14100");
+        assert_eq!(rows[1]["excess_db"], "");
+        assert_eq!(rows[2]["excess_db"], "0");
+        assert_eq!(rows[3]["added_lines"], "2");
+        assert_eq!((rows[4]["trust"].as_str(), rows[4]["warnings"].as_str()), ("void", "clipped"));
+    }
+
+    #[test]
+    fn every_line_of_every_recording_is_there() {
+        let report = sample_report();
+        let rows = read_back(&lines_csv(&report).unwrap());
+        assert_eq!(rows.len(), report.recordings.iter().map(|r| r.lines.len()).sum::<usize>());
+        assert_eq!(rows[0]["freq_hz"], "1000.12");
+        assert_eq!(rows[0]["rf_khz"], "14101.0001");
+        assert_eq!(rows[0]["level_db"], "-50.21");
+        assert_eq!(rows[0]["drift_hz_per_s"], "0");
+    }
+
+    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower one turns it round.
+    #[test]
+    fn a_line_stands_on_the_air_above_or_below_the_dial() {
+        let setting = |mode: &str| SettingFacts { mode: Some(mode.into()), ..sample_report().settings[0].clone() };
+        assert_eq!(on_air_khz(Some(&setting("USB")), 1000.0), Some(14101.0));
+        assert_eq!(on_air_khz(Some(&setting("lsb")), 1000.0), Some(14099.0));
+        assert_eq!(on_air_khz(Some(&setting("CW")), 1000.0), None, "the pitch is not known");
+        assert_eq!(on_air_khz(None, 1000.0), None);
+    }
+}

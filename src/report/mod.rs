@@ -62,3 +62,33 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::sample::sample_report;
+    use super::*;
+
+    #[test]
+    fn json_reads_back_as_what_was_published() {
+        let report = sample_report();
+        let text = json(&report);
+        assert_eq!(serde_json::from_str::<Report>(&text).unwrap(), report.published());
+        assert_eq!(text, json(&report), "the same bytes every time");
+        assert!(text.ends_with("}\n"));
+    }
+
+    #[test]
+    fn json_numbers_are_short_and_never_minus_zero() {
+        let mut report = sample_report();
+        report.contrasts[0].excess_db = Some(-0.000_1);
+        report.contrasts[0].excess_ci_db = Some([0.1 + 0.2, f64::NAN]);
+        let text = json(&report);
+        let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+        assert_eq!(value["contrasts"][0]["excess_db"].to_string(), "0.0");
+        assert!(value["contrasts"][0]["excess_ci_db"].is_null());
+        let digits = |number: &str| number.split('.').nth(1).map_or(0, str::len);
+        let numbers = text.split([' ', ',', '\n']).filter(|word| word.parse::<f64>().is_ok());
+        let long: Vec<_> = numbers.filter(|word| digits(word) > 3 || *word == "-0.0").collect();
+        assert_eq!(long, Vec::<&str>::new());
+    }
+}

@@ -92,7 +92,7 @@ pub(super) fn recording(
         snr_db: None,
         snr_2500_db: None,
         lines: vec![LineResult {
-            freq_hz: 1000.123_4,
+            freq_hz: 1_000.123_4,
             level_db: -50.21,
             cnr_db_hz: 22.1,
             snr_2500_db: -11.88,

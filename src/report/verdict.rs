@@ -4,11 +4,15 @@
 //! causes, void gives no figure at all. Confidence in the kind of noise: [`SURE`] and above is stated, then
 //! "probably", then "perhaps". Not here: tables and layout (`markdown`, `post`).
 
+mod title;
+
 use super::contract::{AddedLine, ContrastResult, Part, Report};
 use super::words::{
-    and, capital, causes, count, db, hz, interval, label, number, percent, rate, s_units_of_change, shorten, signed,
+    and, capital, causes, count, db, hz, interval, label, number, percent, rate, s_units_of_change,
 };
 use crate::health::{Trust, Warning};
+
+pub use title::headline;
 
 /// Confidence from which a kind of noise is stated as such.
 pub(super) const SURE: f64 = 0.9;
@@ -18,11 +22,11 @@ const PROBABLE: f64 = 0.7;
 /// Change from which its size in S-units helps: half a unit.
 const WORTH_S_UNITS_DB: f64 = 3.0;
 
+/// What stands for interval and detection limit where neither could be had.
+const CAREFUL_LIMIT_DB: f64 = 1.0;
+
 /// Lines and pulses are worth their own words when they lift the total this much above the noise between them.
 const TOTAL_STANDS_OUT_DB: f64 = 1.0;
-
-/// Columns for device and remedy in a title.
-const TITLE_COLUMNS: usize = 32;
 
 /// The verdict of a contrast in one to three plain sentences, without markup; signs are typeset (U+2212).
 pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
@@ -31,20 +35,6 @@ pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
         Trust::Void => told.void(),
         Trust::Doubtful => told.doubtful(),
         Trust::Sound => told.sound(),
-    }
-}
-
-/// One short line, such as "Charger: +14.2 dB of buzz at 100 Hz"; a title for figures. No markup; typeset signs.
-pub fn headline(contrast: &ContrastResult) -> String {
-    let device = capital(&shorten(&label(&contrast.device), TITLE_COLUMNS));
-    let who = match &contrast.remedy {
-        Some(remedy) => format!("{device} ({})", shorten(&label(remedy), TITLE_COLUMNS)),
-        None => device,
-    };
-    match contrast.trust {
-        Trust::Void => format!("{who}: no result, the comparison is void"),
-        Trust::Doubtful => format!("{who}: {} (doubtful)", short_verdict(contrast)),
-        Trust::Sound => format!("{who}: {}", short_verdict(contrast)),
     }
 }
 
@@ -62,11 +52,11 @@ pub(super) enum Change {
 }
 
 impl Change {
-    /// Judged by the interval; without one, by the detection limit.
+    /// Judged by the interval; without one, by the detection limit; without either, by a limit taken with care.
     pub(super) fn of(contrast: &ContrastResult) -> Self {
         let Some(excess) = contrast.excess_db else { return Self::Unknown };
         let ci = contrast.excess_ci_db;
-        let limit = contrast.detection_limit_db.unwrap_or(0.0).abs();
+        let limit = contrast.detection_limit_db.unwrap_or(CAREFUL_LIMIT_DB).abs();
         let [low, high] = ci.unwrap_or([excess - limit, excess + limit]);
         if low > 0.0 {
             Self::Up(excess, ci)
@@ -86,6 +76,14 @@ pub(super) fn with_interval(value: f64, ci: Option<[f64; 2]>) -> String {
     }
 }
 
+/// "0.2 dB, −0.3 to 0.7": where brackets stand around it already.
+fn in_apposition(value: f64, ci: Option<[f64; 2]>) -> String {
+    match ci {
+        Some(ends) => format!("{}, {}", db(value), interval(ends)),
+        None => format!("{}, interval not known", db(value)),
+    }
+}
+
 /// A kind of noise in one or two words, for titles and tables.
 pub(super) fn kind_word(character: &str) -> &str {
     match character {
@@ -94,46 +92,9 @@ pub(super) fn kind_word(character: &str) -> &str {
     }
 }
 
-fn short_verdict(c: &ContrastResult) -> String {
-    let perhaps = if c.confidence < SURE { "perhaps " } else { "" };
-    match (c.character.as_str(), Change::of(c)) {
-        ("none", _) => match c.detection_limit_db {
-            Some(limit) => format!("no change found (limit {})", db(limit)),
-            None => "no change found".to_owned(),
-        },
-        ("carriers" | "comb", _) => format!("{perhaps}{}{}", new_lines_short(c), in_total(c)),
-        ("clicks", _) => match c.pulse_rate_hz {
-            Some(r) => format!("{perhaps}clicks, {} a second{}", rate(r), in_total(c)),
-            None => format!("{perhaps}clicks{}", in_total(c)),
-        },
-        (_, Change::Unknown) => "change not measurable".to_owned(),
-        (_, Change::Down(drop, _)) => format!("{} dB, quieter when on", signed(-drop, 1)),
-        ("unclear", Change::Up(v, _) | Change::NotSure(v, _)) => format!("{} dB, kind unclear", signed(v, 1)),
-        (_, Change::NotSure(v, _)) => format!("{} dB, no sure change", signed(v, 1)),
-        ("buzz", Change::Up(v, _)) => match c.mains_rate_hz {
-            Some(r) => format!("{} dB of {perhaps}buzz at {} Hz", signed(v, 1), rate(r)),
-            None => format!("{} dB of {perhaps}buzz", signed(v, 1)),
-        },
-        ("mixed", Change::Up(v, _)) => format!("{} dB of {perhaps}mixed noise", signed(v, 1)),
-        (kind, Change::Up(v, _)) => format!("{} dB of {perhaps}{kind}", signed(v, 1)),
-    }
-}
-
-fn in_total(c: &ContrastResult) -> String {
-    c.total_excess_db.map_or_else(String::new, |total| format!(" ({} dB in total)", signed(total, 1)))
-}
-
-fn new_lines_short(c: &ContrastResult) -> String {
-    match &c.comb {
-        Some(comb) => format!("a comb of {} carriers every {}", comb.lines, hz(comb.spacing_hz)),
-        None => match c.added_lines.as_slice() {
-            [] => "new carriers".to_owned(),
-            [only] => format!("1 new carrier at {}", hz(only.freq_hz)),
-            [strongest, ..] => {
-                format!("{} new carriers, strongest at {}", c.added_lines.len(), hz(strongest.freq_hz))
-            }
-        },
-    }
+/// Whether a fall is large enough that a rise of its size would have been called.
+fn is_noticeable(drop_db: f64, c: &ContrastResult) -> bool {
+    drop_db >= c.detection_limit_db.unwrap_or(0.0)
 }
 
 /// A contrast about to be told, with what it refers to.
@@ -153,9 +114,9 @@ impl Told<'_> {
     fn doubtful(&self) -> String {
         let why = match self.reasons() {
             reasons if reasons.is_empty() => "the recordings do not bear it".to_owned(),
-            reasons => and(&reasons),
+            reasons => format!("{} may have falsified it", and(&reasons)),
         };
-        format!("Doubtful: {}. Do not lean on this, because of {why}.", self.body())
+        format!("Doubtful: {}. Do not lean on this: {why}.", self.body())
     }
 
     fn void(&self) -> String {
@@ -187,22 +148,28 @@ impl Told<'_> {
             "none" => self.no_change(),
             "unclear" => self.unclear(),
             "carriers" | "comb" | "clicks" => self.something_new(),
+            "mixed" if !matches!(Change::of(self.contrast), Change::Up(..)) => self.something_new(),
             _ => self.louder(),
         }
     }
 
     fn no_change(&self) -> String {
-        let found = if self.is_doubtful() { "no change was found" } else { "no change found" };
-        let limit = match self.contrast.detection_limit_db {
-            Some(limit) if self.is_doubtful() => {
-                format!("an excess of {} or more should have been noticed, but may have been hidden", db(limit))
-            }
+        let c = self.contrast;
+        let on = self.with_it_on();
+        match Change::of(c) {
+            Change::Down(drop, ci) if is_noticeable(drop, c) => return self.quieter(drop, ci),
+            Change::Unknown => return format!("no new line was found {on}, but the noise could not be compared"),
+            _ => {}
+        }
+        if self.is_doubtful() {
+            return format!("no change was found {on}, which does not say that there is none");
+        }
+        let limit = match c.detection_limit_db {
             Some(limit) => format!("an excess of {} or more would have been noticed", db(limit)),
             None => "how small an excess would have been noticed is not known".to_owned(),
         };
-        let unsure = if self.contrast.confidence < PROBABLE { " Even that is far from sure" } else { "" };
-        let stop = if unsure.is_empty() { "" } else { "." };
-        format!("{found} {}; {limit}{stop}{unsure}", self.with_it_on())
+        let unsure = if c.confidence < PROBABLE { ". Even that is far from sure" } else { "" };
+        format!("no change found {on}; {limit}{unsure}")
     }
 
     fn unclear(&self) -> String {
@@ -212,12 +179,12 @@ impl Told<'_> {
             Change::Unknown => format!("what the noise does {on} can't be told{why}"),
             Change::NotSure(v, ci) => format!(
                 "{on}, the noise shows no sure change ({}), and whether something came with it can't be told{why}",
-                with_interval(v, ci)
+                in_apposition(v, ci)
             ),
             Change::Up(v, ci) => format!(
                 "{on}, the noise {} {}, but of what kind it is can't be told{why}",
                 self.rises(),
-                with_interval(v, ci)
+                self.figure(v, ci)
             ),
             Change::Down(v, ci) => self.quieter(v, ci),
         }
@@ -238,25 +205,25 @@ impl Told<'_> {
     /// Carriers and clicks: told as what came, then how the noise between changed.
     fn something_new(&self) -> String {
         let kind = self.hedged(&self.kind());
-        let between = if self.contrast.added_lines.len() == 1 && self.contrast.comb.is_none() {
-            "beside it"
-        } else {
-            "between them"
+        let between = match (self.contrast.character.as_str(), self.contrast.added_lines.len()) {
+            ("mixed", _) => "between the lines",
+            ("carriers", 1) => "beside it",
+            _ => "between them",
         };
         let noise = match Change::of(self.contrast) {
             Change::Unknown => format!("the noise {between} could not be compared"),
             Change::NotSure(..) => format!("the noise {between} shows no sure change"),
-            Change::Up(v, ci) => format!("the noise {between} {} {}", self.rises(), with_interval(v, ci)),
-            Change::Down(v, ci) => format!("the noise {between} reads {} lower", with_interval(v, ci)),
+            Change::Up(v, ci) => format!("the noise {between} {} {}", self.rises(), self.figure(v, ci)),
+            Change::Down(v, ci) => format!("the noise {between} reads {} lower", self.figure(v, ci)),
         };
-        format!("{}, there is something new: {kind}; {}{noise}", self.with_it_on(), self.total())
+        format!("{}, {}: {kind}; {}{noise}", self.with_it_on(), self.is_new(), self.total())
     }
 
-    /// "all in all the level rises by 8.2 dB, ", where lines or pulses make that much of it.
+    /// "all in all the level rises by 8.2 dB, while ", where lines or pulses make that much of it.
     fn total(&self) -> String {
         match self.contrast.total_excess_db {
             Some(total) if total - self.contrast.excess_db.unwrap_or(0.0) >= TOTAL_STANDS_OUT_DB => {
-                format!("all in all the level {} {}, ", self.rises(), db(total))
+                format!("all in all the level {} {}, while ", self.rises(), db(total))
             }
             _ => String::new(),
         }
@@ -268,11 +235,11 @@ impl Told<'_> {
         let kind = self.hedged(&self.kind());
         match Change::of(self.contrast) {
             Change::Unknown => {
-                format!("{on}, there is something new: {kind}; how many dB it adds could not be measured")
+                format!("{on}, {}: {kind}; how many dB it adds could not be measured", self.is_new())
             }
             Change::NotSure(v, ci) => format!(
                 "{on}, the noise shows no sure change ({}); what little is added looks like {kind}",
-                with_interval(v, ci)
+                in_apposition(v, ci)
             ),
             Change::Down(v, ci) => self.quieter(v, ci),
             Change::Up(v, ci) => {
@@ -280,12 +247,7 @@ impl Told<'_> {
                     Some(t) if t - v >= TOTAL_STANDS_OUT_DB => format!("; with lines and pulses, {}", db(t)),
                     _ => String::new(),
                 };
-                format!(
-                    "{on}, the noise {} {}{}: {kind}{total}",
-                    self.rises(),
-                    with_interval(v, ci),
-                    self.s_units(v)
-                )
+                format!("{on}, the noise {} {}{}: {kind}{total}", self.rises(), self.figure(v, ci), self.s_units(v))
             }
         }
     }
@@ -295,8 +257,17 @@ impl Told<'_> {
             "{}, the noise reads {} lower, not higher. A device seldom takes noise away: look for a gain that moved \
              (AGC), labels that were swapped, or another noise that stopped meanwhile",
             self.with_it_on(),
-            with_interval(drop, ci)
+            self.figure(drop, ci)
         )
+    }
+
+    /// A figure with its interval; in doubt without, since the interval knows nothing of what spoils the figure.
+    fn figure(&self, value: f64, ci: Option<[f64; 2]>) -> String {
+        if self.is_doubtful() { db(value) } else { with_interval(value, ci) }
+    }
+
+    fn is_new(&self) -> &'static str {
+        if self.is_doubtful() { "there seems to be something new" } else { "there is something new" }
     }
 
     /// ", about two and a half S-units"; in doubt rather not.
@@ -337,8 +308,8 @@ impl Told<'_> {
             return "a mixture of several kinds".to_owned();
         }
         let told: Vec<_> =
-            parts.iter().map(|p| format!("{} ({})", self.noun(&p.character), percent(p.share))).collect();
-        format!("a mixture of {}", and(&told))
+            parts.iter().map(|p| format!("{} {}", percent(p.share), self.noun(&p.character))).collect();
+        format!("a mixture, {}", and(&told))
     }
 
     fn noun(&self, character: &str) -> String {
@@ -470,3 +441,6 @@ fn carriers(lines: &[AddedLine]) -> String {
 fn label_sentence(text: &str) -> String {
     super::words::one_line(text).trim_end_matches('.').to_owned()
 }
+
+#[cfg(test)]
+mod tests;

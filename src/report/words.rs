@@ -191,7 +191,8 @@ pub(super) fn cause(code: Code) -> String {
         Code::OffNotRepeatable => "off recordings that differ".to_owned(),
         Code::NarrowPassband => "a narrow passband".to_owned(),
         Code::NotANumber => "samples that are no numbers".to_owned(),
-        Code::Label => "a label that contradicts".to_owned(),
+        Code::Label => "labels that contradict".to_owned(),
+        Code::Guessed => "a guess to confirm".to_owned(),
         // Codes may be added: their name in the JSON is plain enough.
         other => code_name(other).replace('_', " "),
     }
