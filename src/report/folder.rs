@@ -38,10 +38,20 @@ pub fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow:
     let new = beside.path().join("new");
     fs::create_dir(&new).with_context(|| unwritable(&place.parent))?;
     fill(&new).map_err(|e| explain_failure(e, &place))?;
-    put_in_place(&place, &new, &beside.path().join("earlier"))?;
+    let earlier = beside.path().join("earlier");
+    let placed = put_in_place(&place, &new, &earlier);
+    if placed.is_err() && earlier.exists() {
+        // It could not be moved back: better a folder too many than an earlier report lost.
+        let kept = beside.keep();
+        return placed.with_context(|| format!("{}: the earlier report is kept in here", kept.display()));
+    }
+    placed?;
     parents.keep();
     Ok(())
 }
+
+/// Made by the desktop where someone merely looked: nobody's own.
+const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
 
 /// Where the report goes, and what stands there now.
 struct Place {
@@ -151,6 +161,7 @@ impl Own {
 
     fn wrote(&self, name: &str) -> bool {
         [REPORT_MD, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV].contains(&name)
+            || LEFT_BY_FILE_MANAGERS.contains(&name)
             || self.figures.iter().any(|f| f.file == name)
     }
 }
@@ -189,7 +200,11 @@ fn put_in_place(place: &Place, new: &Path, earlier: &Path) -> anyhow::Result<()>
         There::Nothing => fs::rename(new, &place.out).with_context(failed),
         There::EmptyFolder => {
             fs::remove_dir(&place.out).with_context(failed)?;
-            fs::rename(new, &place.out).with_context(failed)
+            let placed = fs::rename(new, &place.out);
+            if placed.is_err() {
+                let _ = fs::create_dir(&place.out);
+            }
+            placed.with_context(failed)
         }
         There::Report { others } => {
             refuse_collisions(place, new, others)?;
@@ -247,3 +262,6 @@ fn explain_failure(error: anyhow::Error, place: &Place) -> anyhow::Error {
     let hint = if full { "\n  try: free some space on that disk, or write to another" } else { "" };
     error.context(format!("{}: the report could not be completed; {stays}{hint}", place.out.display()))
 }
+
+#[cfg(test)]
+mod tests;
