@@ -163,6 +163,26 @@ fn files_put_into_a_report_stop_it_and_with_force_are_carried_over() {
 }
 
 #[test]
+fn a_failure_while_carrying_over_puts_everything_back() {
+    let root = tempfile::tempdir().unwrap();
+    let out = root.path().join("report");
+    earlier_report(&out);
+    for name in ["a mine.txt", "b vanishes.txt"] {
+        fs::write(out.join(name), "mine").unwrap();
+    }
+    let mut before = contents(&out);
+    before.retain(|(name, _)| name != "b vanishes.txt");
+    let vanishing = |dir: &Path| {
+        fs::remove_file(out.join("b vanishes.txt"))?;
+        fill(with_one_figure())(dir)
+    };
+    let message = said(write_folder(&out, true, vanishing), root.path());
+    assert!(message.contains("could not be put in place; the earlier one is untouched"), "{message}");
+    assert_eq!(contents(&out), before);
+    assert_eq!(names(root.path()), ["report/"]);
+}
+
+#[test]
 fn a_file_of_someone_else_with_the_name_of_a_new_one_is_not_overwritten() {
     let root = tempfile::tempdir().unwrap();
     let out = root.path().join("report");
