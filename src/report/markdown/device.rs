@@ -1,0 +1,257 @@
+//! A device: its verdict, its ladder, its figures and tables.
+
+use super::super::contract::{AddedLine, ContrastResult, Ladder, Report};
+use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::super::verdict::{kind_word, sentence};
+use super::super::words::{capital, count, db, hz, interval, label, number, or_dash, percent, rate};
+use super::table::{Column, Table};
+use super::{Document, cell, escape, ladder};
+use crate::health::Trust;
+
+/// Added lines shown of each contrast; all are in the tables beside the report.
+const LINES_SHOWN: usize = 6;
+/// Contrasts of one device told as sentences where no ladder sums them up.
+const SENTENCES: usize = 4;
+/// Below this a line stands still: less than a bin in a minute.
+const STEADY_HZ_PER_S: f64 = 0.05;
+
+/// All of one device's contrasts, in the order of the report.
+pub(super) struct Device<'a> {
+    name: &'a str,
+    contrasts: Vec<&'a ContrastResult>,
+    /// Only those with something to compare: two steps or more.
+    ladders: Vec<&'a Ladder>,
+}
+
+/// The devices in the order in which the contrasts name them first.
+pub(super) fn devices(report: &Report) -> Vec<Device<'_>> {
+    let mut devices: Vec<Device> = Vec::new();
+    for contrast in &report.contrasts {
+        match devices.iter_mut().find(|d| d.name == contrast.device) {
+            Some(device) => device.contrasts.push(contrast),
+            None => devices.push(Device { name: &contrast.device, contrasts: vec![contrast], ladders: vec![] }),
+        }
+    }
+    for ladder in report.ladders.iter().filter(|l| l.steps.len() > 1) {
+        if let Some(device) = devices.iter_mut().find(|d| d.name == ladder.device) {
+            device.ladders.push(ladder);
+        }
+    }
+    devices
+}
+
+impl Device<'_> {
+    /// One list item: the device without remedy, where the remedies led, and what helped most.
+    pub(super) fn verdict(&self, report: &Report) -> String {
+        let in_ladder =
+            |c: &ContrastResult| self.ladders.iter().any(|l| l.steps.iter().any(|s| s.contrast == c.id));
+        let mut told = Vec::new();
+        for ladder in &self.ladders {
+            let ends = [ladder.steps.first(), ladder.steps.last()].into_iter().flatten();
+            let ends = ends.filter_map(|s| self.contrasts.iter().find(|c| c.id == s.contrast));
+            told.extend(ends.map(|c| escape(&sentence(c, report))));
+            told.extend(ladder::summary(ladder, report));
+        }
+        let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
+        told.extend(alone.iter().take(SENTENCES).map(|c| escape(&sentence(c, report))));
+        if alone.len() > SENTENCES {
+            told.push(format!("{} below.", count(alone.len() - SENTENCES, "more comparison", "more comparisons")));
+        }
+        format!("**{}:** {}", capital(&cell(self.name)), told.join(" "))
+    }
+
+    pub(super) fn write(&self, doc: &mut Document, report: &Report) {
+        doc.heading(2, &capital(&label(self.name)));
+        for ladder in &self.ladders {
+            doc.heading(3, "Remedies in order");
+            doc.table(&ladder::table(ladder, report));
+        }
+        if !self.ladders.is_empty() {
+            doc.heading(3, "Comparisons");
+        }
+        if self.contrasts.iter().all(|c| c.trust == Trust::Void) {
+            doc.block("No figures: what was compared is void.");
+        } else {
+            doc.table(&self.contrast_table(report));
+        }
+        doc.list(&self.remarks());
+        let shows = |c: &ContrastResult, id: &Option<String>| id.as_ref() == Some(&c.id);
+        for contrast in &self.contrasts {
+            let figures = report.figures.iter().filter(|f| f.kind != "card" && shows(contrast, &f.contrast));
+            figures.for_each(|f| doc.figure(f));
+        }
+        self.write_lines(doc, report);
+    }
+
+    fn contrast_table(&self, report: &Report) -> Table {
+        let several = report.contrasts.iter().any(|c| c.setting != report.contrasts[0].setting);
+        let mut table = Table::new([
+            Column::text("Setting"),
+            Column::text("Remedy"),
+            Column::number("Excess, dB (95 %)"),
+            Column::number("With lines and pulses, dB"),
+            Column::number("Would have been noticed, dB"),
+            Column::number("A signal loses, dB"),
+            Column::text("Kind"),
+            Column::number("How sure of the kind"),
+            Column::text("Trust"),
+        ]);
+        for &c in &self.contrasts {
+            let void = c.trust == Trust::Void;
+            table.row([
+                if several { cell(&c.setting) } else { String::new() },
+                c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
+                excess(c),
+                or_dash(c.total_excess_db.filter(|_| !void)),
+                or_dash(c.detection_limit_db.filter(|_| !void)),
+                or_dash(c.snr_loss_db.filter(|_| !void)),
+                kind(c),
+                if void { "–".to_owned() } else { percent(c.confidence) },
+                trust(c),
+            ]);
+        }
+        table
+    }
+
+    /// What the verdicts rest on, one item a contrast.
+    fn remarks(&self) -> Vec<String> {
+        let mut remarks = Vec::new();
+        for c in self.contrasts.iter().filter(|c| c.trust != Trust::Void) {
+            let mut told: Vec<String> = c.evidence.iter().map(|e| full_sentence(e)).collect();
+            told.extend(over_frequency(c));
+            told.extend(c.gain_reference.as_ref().map(|g| {
+                format!(
+                    "Levels are taken against the carrier at {}, which stands in both states (it moved by {}), so a \
+                     gain that changed does not spoil them.",
+                    hz(g.freq_hz),
+                    db(g.shift_db)
+                )
+            }));
+            told.extend(lost_lines(c));
+            if !told.is_empty() {
+                let which = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);
+                let which = if self.contrasts.len() > 1 { format!("{which}: ") } else { String::new() };
+                remarks.push(escape(&capital(&format!("{which}{}", told.join(" ")))));
+            }
+        }
+        remarks
+    }
+
+    fn write_lines(&self, doc: &mut Document, report: &Report) {
+        let mut table = Table::new([
+            Column::text("Remedy"),
+            Column::number("Audio, Hz"),
+            Column::number("On the air, kHz"),
+            Column::number("Level, dBFS"),
+            Column::number("Over the noise in 1 Hz, dB"),
+            Column::number("There in"),
+            Column::number("Drift, Hz/s"),
+            Column::text("Pulses with the mains"),
+        ]);
+        let several = self.contrasts.len() > 1;
+        let mut hidden = 0;
+        for c in self.contrasts.iter().filter(|c| c.trust != Trust::Void) {
+            let setting = setting_of(report, &c.setting);
+            hidden += c.added_lines.len().saturating_sub(LINES_SHOWN);
+            for line in c.added_lines.iter().take(LINES_SHOWN) {
+                let remedy = c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell);
+                let on_air = on_air_khz(setting, line.freq_hz).map_or_else(String::new, |khz| number(khz, 3));
+                let [audio, level, cnr, share, drift, mains] = line_cells(line);
+                table.row([
+                    if several { remedy } else { String::new() },
+                    audio,
+                    on_air,
+                    level,
+                    cnr,
+                    share,
+                    drift,
+                    mains,
+                ]);
+            }
+        }
+        if table.is_empty() {
+            return;
+        }
+        doc.heading(3, "Carriers that came with the device");
+        doc.table(&table);
+        if hidden > 0 {
+            doc.block(&format!("{} in `report.json`.", count(hidden, "weaker carrier", "weaker carriers")));
+        }
+    }
+}
+
+fn line_cells(line: &AddedLine) -> [String; 6] {
+    let still = line.drift_hz_per_s.abs() < STEADY_HZ_PER_S;
+    [
+        number(line.freq_hz, 1),
+        number(line.level_db, 1),
+        number(line.cnr_db_hz, 1),
+        percent(line.presence),
+        if still { "steady".to_owned() } else { number(line.drift_hz_per_s, 2) },
+        if line.mains_sidebands { "yes".to_owned() } else { String::new() },
+    ]
+}
+
+/// "14.2 (13.9 to 14.5)"; a dash where the figure means nothing.
+pub(super) fn excess(c: &ContrastResult) -> String {
+    match (c.trust, c.excess_db, c.excess_ci_db) {
+        (Trust::Void, ..) => "–".to_owned(),
+        (_, None, _) => "not measurable".to_owned(),
+        (_, Some(v), Some(ci)) => format!("{} ({})", number(v, 1), interval(ci)),
+        (_, Some(v), None) => format!("{} (interval not known)", number(v, 1)),
+    }
+}
+
+/// The kind of noise, with rates and, for a mixture, its parts.
+pub(super) fn kind(c: &ContrastResult) -> String {
+    if c.trust == Trust::Void {
+        return "–".to_owned();
+    }
+    let word = cell(kind_word(&c.character));
+    match c.character.as_str() {
+        "buzz" => c.mains_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
+        "clicks" => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
+        "comb" => c.comb.as_ref().map_or(word.clone(), |comb| format!("{word}, every {}", hz(comb.spacing_hz))),
+        _ if c.parts.len() > 1 => {
+            let parts: Vec<_> =
+                c.parts.iter().map(|p| format!("{} {}", cell(&p.character), percent(p.share))).collect();
+            format!("{word}: {}", parts.join(", "))
+        }
+        _ => word,
+    }
+}
+
+/// Trust; what is not sound stands out.
+pub(super) fn trust(c: &ContrastResult) -> String {
+    match c.trust {
+        Trust::Sound => trust_name(c.trust).to_owned(),
+        _ => format!("**{}**", trust_name(c.trust)),
+    }
+}
+
+/// Where in the passband the excess is least and most, if that differs by more than the intervals allow.
+fn over_frequency(c: &ContrastResult) -> Option<String> {
+    let most = c.bands.iter().max_by(|a, b| a.excess_db.total_cmp(&b.excess_db))?;
+    let least = c.bands.iter().min_by(|a, b| a.excess_db.total_cmp(&b.excess_db))?;
+    (most.excess_ci_db[0] > least.excess_ci_db[1]).then(|| {
+        format!(
+            "Over frequency the excess goes from {} near {} Hz to {} near {} Hz.",
+            db(least.excess_db),
+            number(least.freq_hz, 0),
+            db(most.excess_db),
+            number(most.freq_hz, 0)
+        )
+    })
+}
+
+fn lost_lines(c: &ContrastResult) -> Option<String> {
+    let strongest = c.lost_lines.first()?;
+    let why = if c.lost_lines_masked { "; the louder noise may merely hide what is gone" } else { "" };
+    let lines = count(c.lost_lines.len(), "line stands", "lines stand");
+    Some(format!("{lines} in the off state only, the strongest at {}{why}.", hz(strongest.freq_hz)))
+}
+
+fn full_sentence(text: &str) -> String {
+    let text = text.trim();
+    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
+}

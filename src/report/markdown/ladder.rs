@@ -1,0 +1,132 @@
+//! What each remedy left and what it bought against the step before.
+
+use super::super::contract::{ContrastResult, Ladder, LadderStep, Report};
+use super::super::verdict::with_interval;
+use super::super::words::{count, db, hz, interval, label, number};
+use super::table::{Column, Table};
+use super::{cell, device, escape};
+use crate::health::Trust;
+
+/// The excess one step took away: positive is better.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Bought {
+    pub(super) value: f64,
+    /// 95 % interval; none where one of the two excesses has none.
+    pub(super) ci: Option<[f64; 2]>,
+}
+
+impl Bought {
+    /// Between two steps; the errors of the two excesses are taken as independent, so their distances to the ends
+    /// of the intervals add in quadrature.
+    pub(super) fn between(before: &LadderStep, after: &LadderStep) -> Option<Self> {
+        let (a, b) = (before.excess_db?, after.excess_db?);
+        let value = a - b;
+        let ci = before.excess_ci_db.zip(after.excess_ci_db).map(|([a_low, a_high], [b_low, b_high])| {
+            [value - (a - a_low).hypot(b_high - b), value + (a_high - a).hypot(b - b_low)]
+        });
+        Some(Self { value, ci })
+    }
+
+    /// Whether the interval lies above zero.
+    fn is_gain(self) -> bool {
+        self.ci.is_some_and(|[low, _]| low > 0.0)
+    }
+
+    fn words(self) -> String {
+        match self.ci {
+            Some(ci) if ci[0] > 0.0 => format!("{} ({})", number(self.value, 1), interval(ci)),
+            Some(ci) if ci[1] < 0.0 => {
+                format!("worse by {} ({})", number(-self.value, 1), interval([-ci[1], -ci[0]]))
+            }
+            Some(ci) => format!("nothing measurable ({})", interval(ci)),
+            None => format!("{} (interval not known)", number(self.value, 1)),
+        }
+    }
+}
+
+/// The ladder as a table; its steps need not add up, since a remedy may have been taken off again.
+pub(super) fn table(ladder: &Ladder, report: &Report) -> Table {
+    let mut table = Table::new([
+        Column::number("Step"),
+        Column::text("Remedy"),
+        Column::number("Excess left, dB (95 %)"),
+        Column::number("What the step bought, dB (95 %)"),
+        Column::text("Lines left"),
+        Column::text("Trust"),
+    ]);
+    for (i, step) in ladder.steps.iter().enumerate() {
+        let contrast = contrast_of(step, report);
+        let void = contrast.is_some_and(|c| c.trust == Trust::Void);
+        table.row([
+            i.to_string(),
+            step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), cell),
+            if void { "–".to_owned() } else { left(step) },
+            if i == 0 { "–".to_owned() } else { bought_words(&ladder.steps[i - 1], step, report) },
+            if void { "–".to_owned() } else { lines_left(step) },
+            contrast.map_or_else(String::new, device::trust),
+        ]);
+    }
+    table
+}
+
+/// One sentence on the step that took away most, and whether the others did anything. Escaped.
+pub(super) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
+    let gains = ladder.steps.windows(2).filter(|pair| usable(pair, report)).filter_map(|pair| {
+        let bought = Bought::between(&pair[0], &pair[1])?;
+        bought.is_gain().then_some((pair[1].remedy.as_deref(), bought))
+    });
+    let best = gains.max_by(|a, b| a.1.value.total_cmp(&b.1.value));
+    Some(match best {
+        Some((remedy, bought)) => {
+            let doubt = if any_doubtful(ladder, report) { ", as far as doubtful recordings tell" } else { "" };
+            let name = remedy.map_or_else(|| "taking the remedy off".to_owned(), label);
+            escape(&format!(
+                "The step that took away most: {name}, {}{doubt}.",
+                with_interval(bought.value, bought.ci)
+            ))
+        }
+        None if ladder.steps.windows(2).any(|pair| usable(pair, report)) => {
+            "No step took away anything that could be measured.".to_owned()
+        }
+        None => return None,
+    })
+}
+
+fn usable(pair: &[LadderStep], report: &Report) -> bool {
+    pair.iter().all(|step| contrast_of(step, report).is_none_or(|c| c.trust != Trust::Void))
+}
+
+fn any_doubtful(ladder: &Ladder, report: &Report) -> bool {
+    ladder.steps.iter().any(|step| contrast_of(step, report).is_some_and(|c| c.trust == Trust::Doubtful))
+}
+
+fn contrast_of<'a>(step: &LadderStep, report: &'a Report) -> Option<&'a ContrastResult> {
+    report.contrasts.iter().find(|c| c.id == step.contrast)
+}
+
+fn left(step: &LadderStep) -> String {
+    match (step.excess_db, step.excess_ci_db) {
+        (Some(v), Some(ci)) => format!("{} ({})", number(v, 1), interval(ci)),
+        (Some(v), None) => format!("{} (interval not known)", number(v, 1)),
+        (None, _) => "not measurable".to_owned(),
+    }
+}
+
+fn bought_words(before: &LadderStep, after: &LadderStep, report: &Report) -> String {
+    if !usable(&[before.clone(), after.clone()], report) {
+        return "can't be told".to_owned();
+    }
+    Bought::between(before, after).map_or_else(|| "can't be told".to_owned(), Bought::words)
+}
+
+fn lines_left(step: &LadderStep) -> String {
+    match step.lines.iter().max_by(|a, b| a.level_db.total_cmp(&b.level_db)) {
+        None => String::new(),
+        Some(strongest) => format!(
+            "{}, strongest {} at {}",
+            count(step.lines.len(), "line", "lines"),
+            db(strongest.level_db).replace("dB", "dBFS"),
+            hz(strongest.freq_hz)
+        ),
+    }
+}

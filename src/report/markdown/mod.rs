@@ -1,0 +1,246 @@
+//! The report to read: the verdict first, then each device, what could spoil it, and how it was measured.
+//! Not here: the sentences of the verdict (`verdict`), the figures themselves (`plot`).
+
+mod closing;
+mod device;
+mod ladder;
+mod spoilers;
+mod table;
+
+use super::contract::{FigureFile, Report};
+use super::words::{count, label, number, one_line, percent};
+use device::{Device, devices};
+use table::{Column, Table};
+
+/// The report as Markdown (CommonMark with tables), for `report.md`; figures are linked by their bare names.
+///
+/// The same report gives the same bytes. Labels are escaped, so they can't break a table or become markup.
+pub fn markdown(report: &Report) -> String {
+    let report = &report.published();
+    let devices = devices(report);
+    let mut doc = Document::default();
+    head(&mut doc, report, &devices);
+    for device in &devices {
+        device.write(&mut doc, report);
+    }
+    budget(&mut doc, report);
+    episodes(&mut doc, report);
+    switching_combs(&mut doc, report);
+    other_figures(&mut doc, report);
+    spoilers::write(&mut doc, report);
+    closing::write(&mut doc, report);
+    doc.text
+}
+
+/// Markdown under construction: blocks with one empty line between.
+#[derive(Default)]
+struct Document {
+    text: String,
+}
+
+impl Document {
+    /// A block that is Markdown already.
+    fn block(&mut self, markdown: &str) {
+        if !self.text.is_empty() {
+            self.text.push('\n');
+        }
+        self.text.push_str(markdown.trim_end());
+        self.text.push('\n');
+    }
+
+    fn heading(&mut self, level: usize, plain: &str) {
+        self.block(&format!("{} {}", "#".repeat(level), escape(plain)));
+    }
+
+    /// A list; nothing if there are no items.
+    fn list(&mut self, items: &[String]) {
+        if !items.is_empty() {
+            self.block(&items.iter().map(|i| format!("- {i}\n")).collect::<String>());
+        }
+    }
+
+    fn table(&mut self, table: &Table) {
+        if !table.is_empty() {
+            self.block(&table.markdown());
+        }
+    }
+
+    fn figure(&mut self, figure: &FigureFile) {
+        self.block(&format!("![{}]({})\n\n{}", escape(&figure.kind), link(&figure.file), escape(&figure.caption)));
+    }
+}
+
+/// Plain text as Markdown that shows just that text, on one line, in or out of a table.
+///
+/// What could open HTML or a cell becomes a character reference, since table parsers differ on backslashes.
+fn escape(plain: &str) -> String {
+    let text = one_line(plain);
+    let mut out = String::with_capacity(text.len());
+    let digits = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();
+    for (i, c) in text.char_indices() {
+        // What would open a list or underline a heading at the start of a line.
+        let numbers =
+            i == digits && digits > 0 && matches!(c, '.' | ')') && !text[i + 1..].starts_with(|n| n != ' ');
+        let opens_list = numbers || (i == 0 && matches!(c, '-' | '+' | '='));
+        match c {
+            '|' => out.push_str("&#124;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '&' => out.push_str("&amp;"),
+            '\\' | '`' | '*' | '_' | '[' | ']' | '#' | '~' | '$' => {
+                out.push('\\');
+                out.push(c);
+            }
+            _ if opens_list => {
+                out.push('\\');
+                out.push(c);
+            }
+            _ => out.push(c),
+        }
+    }
+    out
+}
+
+/// A label in a table or heading: cut where very long, escaped.
+fn cell(text: &str) -> String {
+    escape(&label(text))
+}
+
+/// A file name as the target of a link: bytes outside the unreserved set of RFC 3986 as %XX.
+fn link(file: &str) -> String {
+    file.bytes()
+        .map(|b| match b {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' | b'/' => char::from(b).to_string(),
+            _ => format!("%{b:02X}"),
+        })
+        .collect()
+}
+
+fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
+    let title = label(&report.session.title);
+    doc.heading(1, if title.is_empty() { "Noise of the session" } else { &title });
+    if let Some(station) = &report.session.station {
+        doc.block(&escape(station));
+    }
+    doc.heading(2, "Verdict");
+    let mut verdicts: Vec<_> = devices.iter().map(|d| d.verdict(report)).collect();
+    verdicts.extend(largest_share(report));
+    if report.contrasts.is_empty() && report.episodes.is_empty() {
+        verdicts.push(nothing_compared(report));
+    }
+    doc.list(&verdicts);
+    if !report.left_out.is_empty() {
+        let files = count(report.left_out.len(), "file was", "files were");
+        doc.block(&format!("{files} left out; the reasons are under \"What could spoil this\"."));
+    }
+    report.figures.iter().filter(|f| f.kind == "card").for_each(|f| doc.figure(f));
+}
+
+fn nothing_compared(report: &Report) -> String {
+    let has = |state: &str| report.recordings.iter().any(|r| r.state == state);
+    let lack = match (has("off"), has("on")) {
+        (true, true) => "no on recording has an off recording of the same setting",
+        (true, false) => "there is no recording with a device on",
+        (false, true) => "there is no recording with the device off",
+        (false, false) => "there is neither an off nor an on recording",
+    };
+    format!("Nothing could be compared: {lack}.")
+}
+
+/// The budget in a sentence; shares of one device say nothing.
+fn largest_share(report: &Report) -> Option<String> {
+    let largest = report.budget.iter().max_by(|a, b| a.share.total_cmp(&b.share))?;
+    (report.budget.len() > 1).then(|| {
+        format!(
+            "Of the noise that all devices add together, {} comes from **{}**.",
+            percent(largest.share),
+            cell(&largest.device)
+        )
+    })
+}
+
+fn budget(doc: &mut Document, report: &Report) {
+    if report.budget.len() < 2 {
+        return;
+    }
+    doc.heading(2, "Which device adds how much");
+    let mut table = Table::new([
+        Column::text("Device"),
+        Column::number("Share of the added power"),
+        Column::number("Excess, dB"),
+    ]);
+    for entry in &report.budget {
+        table.row([cell(&entry.device), percent(entry.share), number(entry.excess_db, 1)]);
+    }
+    doc.table(&table);
+}
+
+fn episodes(doc: &mut Document, report: &Report) {
+    if report.episodes.is_empty() {
+        return;
+    }
+    doc.heading(2, "When noise came and went");
+    let mut table = Table::new([
+        Column::text("Start"),
+        Column::number("Length"),
+        Column::number("Excess, dB (95 %)"),
+        Column::text("Kind"),
+        Column::text("Trust"),
+    ]);
+    for episode in &report.episodes {
+        let start = episode.start.clone().unwrap_or_else(|| clock(episode.start_s));
+        let c = &episode.contrast;
+        table.row([
+            cell(&start),
+            clock(episode.end_s - episode.start_s),
+            device::excess(c),
+            device::kind(c),
+            device::trust(c),
+        ]);
+    }
+    doc.table(&table);
+}
+
+fn switching_combs(doc: &mut Document, report: &Report) {
+    if report.switching_combs.is_empty() {
+        return;
+    }
+    doc.heading(2, "Families of carriers over the dial");
+    let mut table = Table::new([
+        Column::number("Every, Hz"),
+        Column::number("95 % interval, Hz"),
+        Column::number("Offset, Hz"),
+    ]);
+    for comb in &report.switching_combs {
+        let [low, high] = comb.spacing_ci_hz;
+        table.row([
+            number(comb.spacing_hz, 1),
+            format!("{} to {}", number(low, 1), number(high, 1)),
+            number(comb.offset_hz, 1),
+        ]);
+    }
+    doc.table(&table);
+}
+
+/// Figures that belong to no contrast of this report.
+fn other_figures(doc: &mut Document, report: &Report) {
+    let known = |f: &FigureFile| report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id));
+    let others: Vec<_> = report.figures.iter().filter(|f| f.kind != "card" && !known(f)).collect();
+    if !others.is_empty() {
+        doc.heading(2, "The whole session");
+        others.into_iter().for_each(|f| doc.figure(f));
+    }
+}
+
+/// A stretch of time: "12.0 s", "3 min 05 s", "2 h 07 min".
+fn clock(seconds: f64) -> String {
+    let whole = seconds.max(0.0).round() as u64;
+    match whole {
+        0..60 => format!("{} s", number(seconds, 1)),
+        60..3600 => format!("{} min {:02} s", whole / 60, whole % 60),
+        _ => format!("{} h {:02} min", whole / 3600, whole % 3600 / 60),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,327 @@
+//! The report as it is read, and that no label can break it.
+//!
+//! What a Markdown reader makes of it is asked of an independent parser, pulldown-cmark (CommonMark 0.31 and the
+//! tables of GitHub Flavored Markdown).
+
+use super::super::contract::*;
+use super::super::sample::{added_line, sample_report};
+use super::ladder::Bought;
+use super::*;
+use crate::health::{Code, Trust, Warning};
+use insta::assert_snapshot;
+use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
+
+/// From one heading to the next of the same level.
+fn section(markdown: &str, heading: &str) -> String {
+    let start = markdown.find(&format!("## {heading}\n")).expect("the heading is there");
+    let rest = &markdown[start..];
+    let end = rest[3..].find("\n## ").map_or(rest.len(), |i| i + 3);
+    rest[..end].trim_end().to_owned()
+}
+
+#[test]
+fn the_verdict_comes_first_and_every_part_follows_in_order() {
+    let text = markdown(&sample_report());
+    let headings: Vec<_> = text.lines().filter(|l| l.starts_with('#')).collect();
+    assert_eq!(
+        headings,
+        [
+            "# Pond evening",
+            "## Verdict",
+            "## Pond pump",
+            "### Remedies in order",
+            "### Comparisons",
+            "## Fountain light",
+            "### Carriers that came with the device",
+            "## Charger",
+            "## What could spoil this",
+            "## Recordings",
+            "## How it was measured",
+            "## Reading this report",
+            "## Before you change anything",
+        ]
+    );
+    assert_snapshot!(section(&text, "Verdict"), @r#"
+    ## Verdict
+
+    - **Pond pump:** With the pond pump on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it. With the pond pump on (remedy: linear supply), the noise still rises by 2.3 dB (2.0 to 2.6): broadband hash. The step that took away most: linear supply, 11.8 dB (11.4 to 12.2).
+    - **Fountain light:** With the fountain light on, there is something new: 2 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
+    - **Charger:** No result for the charger: the comparison is void because of clipping. It says neither that there is noise nor that there is none; mend the cause and record again.
+
+    1 file was left out; the reasons are under "What could spoil this".
+
+    ![card](card.png)
+
+    The session at a glance.
+    "#);
+}
+
+#[test]
+fn a_device_with_remedies() {
+    assert_snapshot!(section(&markdown(&sample_report()), "Pond pump"), @r"
+    ## Pond pump
+
+    ### Remedies in order
+
+    | Step | Remedy | Excess left, dB (95 %) | What the step bought, dB (95 %) | Trust |
+    | ---: | --- | ---: | ---: | --- |
+    | 0 | none yet | 14.2 (13.9 to 14.5) | – | sound |
+    | 1 | ferrite ring | 14.1 (13.8 to 14.3) | nothing measurable (−0.3 to 0.6) | sound |
+    | 2 | linear supply | 2.3 (2.0 to 2.6) | 11.8 (11.4 to 12.2) | sound |
+
+    ### Comparisons
+
+    | Remedy | Excess, dB (95 %) | With lines and pulses, dB | Would have been noticed, dB | A signal loses, dB | Kind | How sure of the kind | Trust |
+    | --- | ---: | ---: | ---: | ---: | --- | ---: | --- |
+    | none | 14.2 (13.9 to 14.5) | 14.4 | 0.3 | 14.2 | buzz, 100 a second | 97 % | sound |
+    | ferrite ring | 14.1 (13.8 to 14.3) | 14.2 | 0.3 | 14.1 | buzz, 100 a second | 97 % | sound |
+    | linear supply | 2.3 (2.0 to 2.6) | 2.5 | 0.3 | 2.3 | hash | 97 % | sound |
+
+    - Without a remedy: The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
+    - Ferrite ring: The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
+    - Linear supply: The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
+
+    ![spectra](c1-spectra.png)
+
+    Noise with the pond pump off and on.
+
+    ![ladder](ladder-1.png)
+
+    What each remedy left.
+    ");
+}
+
+#[test]
+fn what_could_spoil_it_names_recordings_and_reasons() {
+    assert_snapshot!(section(&markdown(&sample_report()), "What could spoil this"), @r"
+    ## What could spoil this
+
+    - **Clipping**, 07-charger.flac: 3.1 % of the samples stand at full scale; turn the level down.
+    - **Clipping**, charger on: An on recording is clipped, so its level is too low.
+    - **A guess to confirm**: The state of 01-off.flac was taken from its name.
+    - Left out, 08-broken.wav: holds no sound: 0 bytes. Record it again.
+    ");
+}
+
+#[test]
+fn a_clean_session_says_so_and_one_off_recording_is_told_apart() {
+    let mut report = sample_report();
+    report.contrasts.truncate(1);
+    report.recordings.truncate(3);
+    report.left_out.clear();
+    report.warnings.clear();
+    let clean = section(&markdown(&report), "What could spoil this");
+    assert!(clean.ends_with("- Nothing was found that speaks against these figures."), "{clean}");
+    report.contrasts[0].off.truncate(1);
+    let single = section(&markdown(&report), "What could spoil this");
+    assert!(single.contains("rest on one off recording"), "{single}");
+}
+
+#[test]
+fn a_warning_said_of_many_is_told_once() {
+    let mut report = sample_report();
+    for recording in &mut report.recordings {
+        recording.warnings = vec![Warning::new(Code::LossyCodec, "Record to WAV or FLAC.")];
+    }
+    let text = section(&markdown(&report), "What could spoil this");
+    assert_eq!(text.matches("Record to WAV or FLAC.").count(), 1, "{text}");
+    assert!(text.contains("06-fountain.flac and 1 more"), "{text}");
+}
+
+#[test]
+fn nothing_to_compare_says_what_is_lacking() {
+    let mut report = Report { contrasts: vec![], ladders: vec![], figures: vec![], ..sample_report() };
+    report.recordings.retain(|r| r.state == "off");
+    assert!(markdown(&report).contains("Nothing could be compared: there is no recording with a device on."));
+}
+
+#[test]
+fn a_void_contrast_shows_no_figure_anywhere_but_in_the_recordings() {
+    let text = markdown(&sample_report());
+    assert!(!text.contains("21.3"), "the void excess of the sample");
+}
+
+/// Source: JCGM 100:2008 (GUM), 5.1.2: uncertainties of uncorrelated quantities add in quadrature.
+#[test]
+fn what_a_step_bought_has_an_interval_in_quadrature() {
+    let step = |excess: f64, ci: [f64; 2]| LadderStep {
+        remedy: None,
+        contrast: String::new(),
+        excess_db: Some(excess),
+        excess_ci_db: Some(ci),
+        lines: vec![],
+    };
+    // Lower distances 0.3 and 0.4 make 0.5, upper ones 0.5 and 1.2 make 1.3.
+    let bought = Bought::between(&step(14.0, [13.7, 14.5]), &step(4.0, [2.8, 4.4])).unwrap();
+    let [low, high] = bought.ci.unwrap();
+    approx::assert_abs_diff_eq!(bought.value, 10.0, epsilon = 1e-9);
+    approx::assert_abs_diff_eq!(low, 9.5, epsilon = 1e-9);
+    approx::assert_abs_diff_eq!(high, 11.3, epsilon = 1e-9);
+}
+
+#[test]
+fn a_step_that_buys_nothing_or_harms_or_can_not_be_told_is_told_so() {
+    let mut report = sample_report();
+    report.ladders[0].steps[2].excess_db = Some(18.0);
+    report.ladders[0].steps[2].excess_ci_db = Some([17.7, 18.3]);
+    let text = section(&markdown(&report), "Pond pump");
+    assert!(text.contains("| nothing measurable (−0.3 to 0.6) |"), "{text}");
+    assert!(text.contains("| worse by 3.9 (3.5 to 4.4) |"), "{text}");
+    assert!(section(&markdown(&report), "Verdict").contains("No step took away anything"));
+    report.contrasts[1].trust = Trust::Void;
+    let text = section(&markdown(&report), "Pond pump");
+    assert_eq!(text.matches("| can't be told |").count(), 2, "{text}");
+}
+
+#[test]
+fn episodes_budget_and_combs_have_their_tables() {
+    let mut report = sample_report();
+    report.budget = vec![
+        BudgetEntry { device: "pond pump".into(), share: 0.8, excess_db: 14.2 },
+        BudgetEntry { device: "fountain light".into(), share: 0.2, excess_db: 3.1 },
+    ];
+    report.switching_combs =
+        vec![SwitchingComb { spacing_hz: 32_500.0, spacing_ci_hz: [32_499.2, 32_500.8], offset_hz: 0.0 }];
+    report.episodes =
+        vec![Episode { start: None, start_s: 605.0, end_s: 4805.0, contrast: report.contrasts[0].clone() }];
+    let text = markdown(&report);
+    assert!(text.contains("- Of the noise that all devices add together, 80 % comes from **pond pump**."));
+    assert!(text.contains("| pond pump | 80 % | 14.2 |"));
+    assert!(text.contains("| 32500.0 | 32499.2 to 32500.8 | 0.0 |"));
+    assert!(
+        text.contains("| 10 min 05 s | 1 h 10 min | 14.2 (13.9 to 14.5) | buzz, 100 a second | sound |"),
+        "{text}"
+    );
+}
+
+#[test]
+fn the_same_report_gives_the_same_bytes() {
+    assert_eq!(markdown(&sample_report()), markdown(&sample_report()));
+}
+
+const HOSTILE: [&str; 10] = [
+    "a|b\\|c\\\\|d",
+    "`code` *star* _under_ ~~gone~~",
+    "line\nbreak\r\n| cell | cell |",
+    "<script>x</script> & &amp; <b>",
+    "[link](http://example.org) ![x](y)",
+    "# heading #",
+    "- item",
+    "12. item",
+    "3.1) item",
+    "$x$ ]( | \\",
+];
+
+/// The sample with one label wherever the user's words go.
+fn with_label(word: &str) -> Report {
+    let mut report = sample_report();
+    report.session.title = word.into();
+    report.session.station = Some(word.into());
+    report.settings[0].antenna = Some(word.into());
+    for r in &mut report.recordings {
+        r.file = word.into();
+        r.device = Some(word.into());
+        r.remedy = Some(word.into());
+        r.note = Some(word.into());
+        r.meter = Some(word.into());
+        r.warnings = vec![Warning::new(Code::Label, word)];
+    }
+    for c in &mut report.contrasts {
+        c.device = word.into();
+        c.remedy = c.remedy.as_ref().map(|_| word.into());
+        c.evidence = vec![word.into()];
+        c.added_lines = vec![added_line(500.0, -50.0, 20.0)];
+        c.warnings = vec![Warning::new(Code::Label, word)];
+    }
+    report.ladders[0].device = word.into();
+    report.ladders[0].steps[1].remedy = Some(word.into());
+    report.left_out[0].file = word.into();
+    report.left_out[0].reason = word.into();
+    report.figures[0].caption = word.into();
+    report
+}
+
+#[test]
+fn no_label_breaks_a_table_or_becomes_markup() {
+    let times = |text: &str, word: &str| text.to_lowercase().matches(&word.to_lowercase()).count();
+    let harmless = markdown(&with_label("qqq"));
+    for word in HOSTILE {
+        let text = markdown(&with_label(word));
+        assert_eq!(shape_of(&text), shape_of(&harmless), "{word:?} changed what the report is made of");
+        let read = text_of(&text);
+        assert_eq!(
+            times(&read, &one_line(word)),
+            times(&harmless, "qqq"),
+            "{word:?} does not read as itself:\n{read}"
+        );
+    }
+}
+
+#[test]
+fn table_rows_have_as_many_cells_as_their_heads_whatever_the_parser() {
+    for word in HOSTILE {
+        let text = markdown(&with_label(word));
+        let mut bars = 0;
+        for line in text.lines() {
+            let here = line.matches('|').count();
+            let is_row = line.starts_with("| ");
+            assert!(!is_row || bars == 0 || here == bars, "{word:?}: {line}");
+            assert!(is_row || here == 0, "a bar outside a table: {line}");
+            bars = if is_row { here } else { 0 };
+        }
+    }
+}
+
+fn parse(markdown: &str) -> Parser<'_> {
+    Parser::new_ext(markdown, Options::ENABLE_TABLES | Options::ENABLE_STRIKETHROUGH | Options::ENABLE_MATH)
+}
+
+/// The kinds of blocks and spans in order, without their text.
+fn shape_of(markdown: &str) -> Vec<String> {
+    let mut shape = Vec::new();
+    for event in parse(markdown) {
+        match event {
+            Event::Text(_) | Event::SoftBreak => {}
+            Event::Start(Tag::Image { dest_url, .. }) => shape.push(format!("image {dest_url}")),
+            Event::Start(tag) => shape.push(format!("{tag:?}")),
+            Event::End(tag) => shape.push(format!("end {tag:?}")),
+            other => shape.push(format!("{other:?}")),
+        }
+    }
+    shape
+}
+
+/// What a reader sees, blocks and cells on lines of their own.
+fn text_of(markdown: &str) -> String {
+    let mut read = String::new();
+    for event in parse(markdown) {
+        match event {
+            Event::Text(text) | Event::Code(text) => read.push_str(&text),
+            Event::SoftBreak => read.push(' '),
+            Event::End(TagEnd::Strong | TagEnd::Emphasis) => {}
+            Event::End(_) => read.push('\n'),
+            _ => {}
+        }
+    }
+    read
+}
+
+#[test]
+fn figures_are_linked_by_name_and_nothing_of_the_machine_is_told() {
+    let mut report = sample_report();
+    report.figures[1].file = "c1 spectra (1).png".into();
+    report.recordings[0].file = "/home/someone/radio/01-off.flac".into();
+    report.left_out[0].reason = "could not read /home/someone/radio/08.wav: denied".into();
+    report.warnings[0].message = r"C:\Users\someone\x.wav was guessed".into();
+    let text = markdown(&report);
+    assert!(text.contains("](c1%20spectra%20%281%29.png)"));
+    assert!(!text.contains("someone") && text.contains("could not read 08.wav: denied"), "{text}");
+}
+
+#[test]
+fn there_is_no_keyboard_minus_before_a_figure() {
+    let text = markdown(&sample_report());
+    let wrong = text.lines().find(|l| l.starts_with("| ") && l.contains(" -") && !l.contains("---"));
+    assert_eq!(wrong, None);
+    assert!(text.contains("−31.2"));
+}

@@ -1,0 +1,343 @@
+//! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
+//! Not here: the full account (`markdown`).
+
+use unicode_width::UnicodeWidthStr;
+
+use super::contract::{AddedLine, ContrastResult, Report, SettingFacts};
+use super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::verdict::{SURE, kind_word};
+use super::words::{and, causes, count, hz, interval, label, number, one_line, plain, shorten, signed};
+use crate::health::Trust;
+
+/// The length a post stays below, in characters as forums count them (UTF-16 units).
+pub const POST_LIMIT: usize = 2000;
+
+/// Columns a line may take.
+const WIDTH: usize = 72;
+
+/// The report as a short text: title, one row a comparison, the strongest new carriers, warnings.
+///
+/// Always below [`POST_LIMIT`] characters, no line wider than 72 columns; signs are those of the keyboard, letters of
+/// other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last rows, and
+/// counted.
+pub fn post(report: &Report) -> String {
+    let report = &report.published();
+    let digest = Digest::of(report);
+    let mut shown = Shown { carriers: 6, concerns: 8, rows: 24 };
+    loop {
+        let text = digest.text(&shown);
+        if text.encode_utf16().count() < POST_LIMIT || !shown.drop_one(&digest) {
+            return text;
+        }
+    }
+}
+
+/// How much of each is shown.
+struct Shown {
+    carriers: usize,
+    concerns: usize,
+    rows: usize,
+}
+
+impl Shown {
+    /// One thing less, the least important first; false where nothing is left to drop.
+    fn drop_one(&mut self, digest: &Digest) -> bool {
+        self.carriers = self.carriers.min(digest.carriers.len());
+        self.concerns = self.concerns.min(digest.concerns.len());
+        self.rows = self.rows.min(digest.rows.len());
+        let least = if self.carriers > 1 {
+            &mut self.carriers
+        } else if self.concerns > 2 {
+            &mut self.concerns
+        } else if self.rows > 1 {
+            &mut self.rows
+        } else if self.carriers > 0 {
+            &mut self.carriers
+        } else if self.concerns > 0 {
+            &mut self.concerns
+        } else {
+            return false;
+        };
+        *least -= 1;
+        true
+    }
+}
+
+/// All that could be shown, as finished pieces.
+struct Digest {
+    head: Vec<String>,
+    rows: Vec<Row>,
+    carriers: Vec<String>,
+    concerns: Vec<String>,
+    foot: String,
+}
+
+/// A comparison's cells: device, remedy, excess, kind, trust.
+struct Row {
+    cells: [String; 5],
+}
+
+impl Digest {
+    fn of(report: &Report) -> Self {
+        let contrasts: Vec<_> = report.contrasts.iter().collect();
+        let several = contrasts.iter().any(|c| c.setting != contrasts[0].setting);
+        let mut head = vec![line(&report.session.title)];
+        head.extend(report.session.station.as_deref().map(line));
+        if let (false, [setting]) = (several, report.settings.as_slice()) {
+            head.extend(dial(setting).map(|d| line(&d)));
+        }
+        let mut rows: Vec<_> = contrasts.iter().map(|c| Row::of_contrast(c, report, several)).collect();
+        rows.extend(report.episodes.iter().map(|e| {
+            let start = e.start.clone().unwrap_or_else(|| format!("after {} s", number(e.start_s, 0)));
+            Row::new(&start, &format!("for {} s", number(e.end_s - e.start_s, 0)), &e.contrast)
+        }));
+        Self {
+            head,
+            rows,
+            carriers: carriers(report),
+            concerns: concerns(report),
+            foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
+        }
+    }
+
+    fn text(&self, shown: &Shown) -> String {
+        let mut blocks = vec![self.head.clone()];
+        blocks.push(table(&self.rows[..shown.rows.min(self.rows.len())]));
+        let rest = self.rows.len().saturating_sub(shown.rows);
+        if rest > 0 {
+            blocks.push(vec![format!("... and {rest} more in the report")]);
+        }
+        blocks.push(part("Strongest carriers that came with a device:", &self.carriers, shown.carriers));
+        blocks.push(part("Mind:", &self.concerns, shown.concerns));
+        blocks.push(vec![self.foot.clone()]);
+        let filled: Vec<_> = blocks.into_iter().filter(|b| !b.is_empty()).map(|b| b.join("\n")).collect();
+        filled.join("\n\n") + "\n"
+    }
+}
+
+impl Row {
+    fn of_contrast(c: &ContrastResult, report: &Report, several_settings: bool) -> Self {
+        let mut device = label(&c.device);
+        if several_settings {
+            let at = setting_of(report, &c.setting).and_then(|s| s.dial_khz);
+            let at = at.map_or_else(|| label(&c.setting), |khz| format!("{} kHz", number(khz, 0)));
+            device = format!("{at} {device}");
+        }
+        Self::new(&device, c.remedy.as_deref().unwrap_or("-"), c)
+    }
+
+    fn new(who: &str, remedy: &str, c: &ContrastResult) -> Self {
+        let cells = [one_line(who), one_line(remedy), excess(c), kind(c), trust_name(c.trust).to_owned()];
+        Self { cells: cells.map(|cell| plain(&cell)) }
+    }
+}
+
+fn excess(c: &ContrastResult) -> String {
+    match (c.trust, c.excess_db, c.excess_ci_db) {
+        (Trust::Void, ..) | (_, None, _) => "-".to_owned(),
+        (_, Some(v), Some(ci)) => format!("{} ({})", signed(v, 1), interval(ci)),
+        (_, Some(v), None) => format!("{} (?)", signed(v, 1)),
+    }
+}
+
+/// The kind, with a question mark where it is not sure.
+fn kind(c: &ContrastResult) -> String {
+    let doubt = if c.confidence < SURE && c.character != "unclear" { "?" } else { "" };
+    match c.trust {
+        Trust::Void => "-".to_owned(),
+        _ => format!("{}{doubt}", kind_word(&c.character)),
+    }
+}
+
+/// Rows under their heads; what is too wide is cut in the two columns of labels only.
+fn table(rows: &[Row]) -> Vec<String> {
+    if rows.is_empty() {
+        return vec!["Nothing could be compared.".to_owned()];
+    }
+    let head = ["Device", "Remedy", "Excess, dB (95 %)", "Kind", "Trust"].map(str::to_owned);
+    let lines: Vec<&[String; 5]> = std::iter::once(&head).chain(rows.iter().map(|r| &r.cells)).collect();
+    let mut widths = [0; 5];
+    for cells in &lines {
+        for (width, cell) in widths.iter_mut().zip(cells.iter()) {
+            *width = cell.width().max(*width);
+        }
+    }
+    let gaps = 2 * (widths.len() - 1);
+    let room = WIDTH.saturating_sub(gaps + widths[2..].iter().sum::<usize>());
+    if widths[0] + widths[1] > room {
+        widths[1] = widths[1].min((room / 2).max(room.saturating_sub(widths[0])));
+        widths[0] = room.saturating_sub(widths[1]);
+    }
+    let mut text: Vec<String> = lines.iter().map(|cells| aligned(cells, &widths)).collect();
+    if rows.iter().any(|r| r.cells[3].ends_with('?')) {
+        text.push("(? = the kind is not sure)".to_owned());
+    }
+    text
+}
+
+fn aligned(cells: &[String; 5], widths: &[usize; 5]) -> String {
+    let mut out = String::new();
+    for (cell, &width) in cells.iter().zip(widths) {
+        let cell = shorten(cell, width);
+        out.push_str(&cell);
+        out.push_str(&" ".repeat(width.saturating_sub(cell.width()) + 2));
+    }
+    shorten(out.trim_end(), WIDTH)
+}
+
+/// A headed list, cut and counted.
+fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
+    if items.is_empty() {
+        return vec![];
+    }
+    let shown = shown.min(items.len());
+    let mut text = vec![head.to_owned()];
+    text.extend(items[..shown].iter().cloned());
+    if shown < items.len() {
+        text.push(format!("  ... and {} more in the report", items.len() - shown));
+    }
+    text
+}
+
+/// The added lines of all contrasts, strongest first.
+fn carriers(report: &Report) -> Vec<String> {
+    let usable = report.contrasts.iter().filter(|c| c.trust != Trust::Void);
+    let mut found: Vec<(&AddedLine, &ContrastResult)> =
+        usable.flat_map(|c| c.added_lines.iter().map(move |l| (l, c))).collect();
+    found.sort_by(|a, b| b.0.level_db.total_cmp(&a.0.level_db));
+    found.into_iter().map(|(l, c)| line(&format!("  {}", carrier(l, c, report)))).collect()
+}
+
+fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
+    let on_air = on_air_khz(setting_of(report, &c.setting), l.freq_hz)
+        .map_or_else(String::new, |khz| format!("  {} kHz", number(khz, 2)));
+    let remedy = c.remedy.as_deref().map_or_else(String::new, |r| format!(", {}", label(r)));
+    format!("{:>9}{on_air}  {:>5} dBFS  {}{remedy}", hz(l.freq_hz), number(l.level_db, 1), label(&c.device))
+}
+
+/// Doubtful and void comparisons with their causes, then what was left out, then what concerns the session.
+fn concerns(report: &Report) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut contrasts: Vec<_> = report.contrasts.iter().filter(|c| !c.warnings.is_empty()).collect();
+    contrasts.sort_by_key(|c| std::cmp::Reverse(c.trust));
+    for c in contrasts {
+        let remedy = c.remedy.as_deref().map_or_else(String::new, |r| format!(" ({})", label(r)));
+        found.push(format!("{}{remedy}: {}", label(&c.device), and(&causes(&c.warnings))));
+    }
+    if !report.left_out.is_empty() {
+        found.push(format!("{} left out", count(report.left_out.len(), "file was", "files were")));
+    }
+    found.extend(causes(&report.warnings).into_iter().map(|cause| format!("session: {cause}")));
+    found.into_iter().map(|text| line(&format!("- {text}"))).collect()
+}
+
+/// "14100.0 kHz USB, 2400 Hz wide"
+fn dial(setting: &SettingFacts) -> Option<String> {
+    let khz = setting.dial_khz?;
+    let mode = setting.mode.as_deref().map_or_else(String::new, |m| format!(" {}", label(m)));
+    let wide = setting.bandwidth_hz.map_or_else(String::new, |b| format!(", {} Hz wide", number(b, 0)));
+    Some(format!("{} kHz{mode}{wide}", number(khz, 1)))
+}
+
+/// Text as one line of the post; blanks at its head stay.
+fn line(text: &str) -> String {
+    let indent = text.len() - text.trim_start_matches(' ').len();
+    let body: String = text[indent..].split('\n').collect::<Vec<_>>().join(" ");
+    shorten(&format!("{}{}", " ".repeat(indent), plain(&clean(&body))), WIDTH)
+}
+
+/// Control and direction characters gone, but the blanks that hold columns kept.
+fn clean(text: &str) -> String {
+    text.split(' ').map(one_line).collect::<Vec<_>>().join(" ").trim_end().to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{added_line, sample_report};
+    use super::*;
+    use crate::health::{Code, Warning};
+    use insta::assert_snapshot;
+
+    #[test]
+    fn the_sample_as_a_post() {
+        let text = post(&sample_report());
+        assert!(text.is_ascii());
+        assert_snapshot!(text, @r"
+        Pond evening
+        portable receiver, end-fed wire, earth rod
+        14100.0 kHz USB, 2400 Hz wide
+
+        Device          Remedy         Excess, dB (95 %)     Kind      Trust
+        pond pump       -              +14.2 (13.9 to 14.5)  buzz      sound
+        pond pump       ferrite ring   +14.1 (13.8 to 14.3)  buzz      sound
+        pond pump       linear supply  +2.3 (2.0 to 2.6)     hash      sound
+        fountain light  -              +0.1 (-0.2 to 0.4)    carriers  sound
+        charger         -              -                     -         void
+
+        Strongest carriers that came with a device:
+          1234.5 Hz  14101.23 kHz  -40.0 dBFS  fountain light
+          2468.9 Hz  14102.47 kHz  -49.3 dBFS  fountain light
+
+        Mind:
+        - charger: clipping
+        - 1 file was left out
+        - session: a guess to confirm
+
+        made with noisetally 0.1.0
+        ");
+    }
+
+    /// Labels of every kind and length, seeded; any number of devices.
+    #[test]
+    fn always_below_the_limit_and_never_wider_than_72_columns() {
+        let mut seed = 1_u64;
+        let mut draw = |n: usize| {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (seed >> 33) as usize % n
+        };
+        let alphabet =
+            ["a", "é", "e\u{301}", "灯", "🔌", "|", "`", "\n", "\t", "\u{202E}", "\u{E0100}", " ", "Ω", "-"];
+        for round in 0..60 {
+            let mut report = sample_report();
+            let base = report.contrasts[3].clone();
+            let mut word = || (0..draw(300)).map(|_| alphabet[draw(alphabet.len())]).collect::<String>();
+            report.session.title = word();
+            report.session.station = Some(word());
+            for i in 0..[0, 1, 5, 40, 700][round % 5] {
+                let lines =
+                    (0..i % 9).map(|k| added_line(200.0 + 17.3 * k as f64, -40.0 - k as f64, 20.0)).collect();
+                report.contrasts.push(ContrastResult {
+                    device: word(),
+                    remedy: Some(word()),
+                    setting: if i % 3 == 0 { "s1".into() } else { word() },
+                    excess_db: Some(-1e3 + 123.4 * i as f64),
+                    added_lines: lines,
+                    warnings: vec![Warning::new(Code::LossyCodec, word())],
+                    ..base.clone()
+                });
+            }
+            let text = post(&report);
+            assert!(text.encode_utf16().count() < POST_LIMIT, "round {round}");
+            assert!(text.lines().all(|l| l.width() <= WIDTH), "round {round}: {text}");
+            assert!(!text.contains('\t') && text.contains("made with noisetally"), "round {round}");
+            if report.contrasts.len() > 100 {
+                assert!(text.contains("more in the report"), "what is dropped is counted");
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_to_compare_is_said() {
+        let report = Report { contrasts: vec![], figures: vec![], ..sample_report() };
+        assert!(post(&report).contains("Nothing could be compared."));
+    }
+
+    #[test]
+    fn a_void_comparison_shows_no_figure_and_an_unsure_kind_its_question_mark() {
+        let mut report = sample_report();
+        report.contrasts[0].confidence = 0.6;
+        let text = post(&report);
+        assert!(!text.contains("21.3"), "{text}");
+        assert!(text.contains("buzz?") && text.contains("(? = the kind is not sure)"), "{text}");
+    }
+}

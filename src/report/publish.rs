@@ -1,0 +1,299 @@
+//! What leaves the house: figures rounded to what they are worth, absolute paths cut to the name at their end.
+//! Not here: how figures look in text (`words`).
+
+use super::contract::{
+    AddedLine, BandExcess, ContrastResult, Ladder, LineResult, RecordingResult, Report, SwitchingComb,
+};
+use super::words::one_line;
+use crate::health::Warning;
+
+/// Places after the point: levels and audio frequencies, 0.01 dB and 0.01 Hz.
+const LEVEL: i32 = 2;
+/// Shares, presence, confidence; also frequencies known to a millihertz (spacings, drift).
+const FINE: i32 = 3;
+
+impl Report {
+    /// The report as it may be posted in public: [`Self::rounded`], and no absolute path in any text.
+    #[must_use]
+    pub fn published(&self) -> Self {
+        let mut report = self.rounded();
+        report.cut_paths();
+        report
+    }
+
+    /// Every figure rounded to what it is worth: 0.01 dB, 0.01 Hz, 0.01 s, shares 0.001; never −0.
+    ///
+    /// A figure that is no finite number becomes null; a line or band that has one is left out.
+    #[must_use]
+    pub fn rounded(&self) -> Self {
+        let mut report = self.clone();
+        report.session.mains_hz = round(report.session.mains_hz, LEVEL);
+        for setting in &mut report.settings {
+            round_option(&mut setting.dial_khz, FINE);
+            round_option(&mut setting.bandwidth_hz, LEVEL);
+        }
+        report.recordings.iter_mut().for_each(round_recording);
+        report.contrasts.iter_mut().for_each(round_contrast);
+        report.ladders.iter_mut().for_each(round_ladder);
+        for entry in &mut report.budget {
+            entry.share = round(entry.share, FINE);
+            entry.excess_db = round(entry.excess_db, LEVEL);
+        }
+        report.budget.retain(|e| e.share.is_finite() && e.excess_db.is_finite());
+        report.switching_combs.iter_mut().for_each(round_switching_comb);
+        for episode in &mut report.episodes {
+            episode.start_s = round(episode.start_s, LEVEL);
+            episode.end_s = round(episode.end_s, LEVEL);
+            round_contrast(&mut episode.contrast);
+        }
+        report
+    }
+
+    /// Cuts absolute paths to their last name in every text that is not a code of our own.
+    fn cut_paths(&mut self) {
+        cut(&mut self.session.title);
+        cut_option(&mut self.session.station);
+        for recording in &mut self.recordings {
+            cut_file(&mut recording.file);
+            cut_option(&mut recording.note);
+            cut_warnings(&mut recording.warnings);
+        }
+        let episodes = self.episodes.iter_mut().map(|e| &mut e.contrast);
+        for contrast in self.contrasts.iter_mut().chain(episodes) {
+            contrast.evidence.iter_mut().for_each(cut);
+            cut_warnings(&mut contrast.warnings);
+        }
+        for left_out in &mut self.left_out {
+            cut_file(&mut left_out.file);
+            cut(&mut left_out.reason);
+        }
+        for figure in &mut self.figures {
+            cut_file(&mut figure.file);
+            cut(&mut figure.caption);
+        }
+        cut_warnings(&mut self.warnings);
+    }
+}
+
+/// Rounds to `places` decimals; −0 becomes 0; what is not finite stays as it is.
+fn round(value: f64, places: i32) -> f64 {
+    let scale = 10f64.powi(places);
+    let rounded = (value * scale).round() / scale;
+    // Adding 0 turns −0 into 0 and leaves every other number alone. Values too large to scale keep their own digits.
+    if rounded.is_finite() { rounded + 0.0 } else { value }
+}
+
+fn round_option(value: &mut Option<f64>, places: i32) {
+    *value = value.filter(|v| v.is_finite()).map(|v| round(v, places));
+}
+
+fn round_pair(pair: &mut Option<[f64; 2]>, places: i32) {
+    *pair = pair.filter(|p| p.iter().all(|v| v.is_finite())).map(|p| p.map(|v| round(v, places)));
+}
+
+fn round_recording(recording: &mut RecordingResult) {
+    recording.duration_s = round(recording.duration_s, LEVEL);
+    round_pair(&mut recording.passband_hz, LEVEL);
+    for figure in
+        [&mut recording.level_db, &mut recording.floor_db_per_hz, &mut recording.snr_db, &mut recording.snr_2500_db]
+    {
+        round_option(figure, LEVEL);
+    }
+    recording.lines.retain(|l| {
+        [l.freq_hz, l.level_db, l.cnr_db_hz, l.snr_2500_db, l.presence, l.drift_hz_per_s]
+            .iter()
+            .all(|v| v.is_finite())
+    });
+    recording.lines.iter_mut().for_each(round_line);
+}
+
+fn round_line(line: &mut LineResult) {
+    line.freq_hz = round(line.freq_hz, LEVEL);
+    line.level_db = round(line.level_db, LEVEL);
+    line.cnr_db_hz = round(line.cnr_db_hz, LEVEL);
+    line.snr_2500_db = round(line.snr_2500_db, LEVEL);
+    line.presence = round(line.presence, FINE);
+    line.drift_hz_per_s = round(line.drift_hz_per_s, FINE);
+}
+
+fn round_added(lines: &mut Vec<AddedLine>) {
+    lines.retain(|l| {
+        [l.freq_hz, l.level_db, l.cnr_db_hz, l.presence, l.drift_hz_per_s].iter().all(|v| v.is_finite())
+    });
+    for line in lines {
+        line.freq_hz = round(line.freq_hz, LEVEL);
+        line.level_db = round(line.level_db, LEVEL);
+        line.cnr_db_hz = round(line.cnr_db_hz, LEVEL);
+        line.presence = round(line.presence, FINE);
+        line.drift_hz_per_s = round(line.drift_hz_per_s, FINE);
+    }
+}
+
+fn round_contrast(contrast: &mut ContrastResult) {
+    round_pair(&mut contrast.excess_ci_db, LEVEL);
+    round_pair(&mut contrast.passband_hz, LEVEL);
+    for figure in [
+        &mut contrast.excess_db,
+        &mut contrast.total_excess_db,
+        &mut contrast.detection_limit_db,
+        &mut contrast.added_level_db,
+        &mut contrast.mains_rate_hz,
+        &mut contrast.pulse_rate_hz,
+        &mut contrast.snr_loss_db,
+    ] {
+        round_option(figure, LEVEL);
+    }
+    // A confidence that is no number is none at all.
+    contrast.confidence = if contrast.confidence.is_finite() { round(contrast.confidence, FINE) } else { 0.0 };
+    contrast.parts.retain(|p| p.share.is_finite());
+    contrast.parts.iter_mut().for_each(|p| p.share = round(p.share, FINE));
+    round_added(&mut contrast.added_lines);
+    round_added(&mut contrast.lost_lines);
+    contrast.gain_reference =
+        contrast.gain_reference.take().filter(|g| g.freq_hz.is_finite() && g.shift_db.is_finite());
+    if let Some(reference) = &mut contrast.gain_reference {
+        reference.freq_hz = round(reference.freq_hz, LEVEL);
+        reference.shift_db = round(reference.shift_db, LEVEL);
+    }
+    contrast.comb = contrast.comb.take().filter(|c| c.spacing_hz.is_finite() && c.offset_hz.is_finite());
+    if let Some(comb) = &mut contrast.comb {
+        comb.spacing_hz = round(comb.spacing_hz, FINE);
+        comb.offset_hz = round(comb.offset_hz, LEVEL);
+    }
+    round_bands(&mut contrast.bands);
+}
+
+fn round_bands(bands: &mut Vec<BandExcess>) {
+    bands.retain(|b| [b.freq_hz, b.excess_db, b.excess_ci_db[0], b.excess_ci_db[1]].iter().all(|v| v.is_finite()));
+    for band in bands {
+        band.freq_hz = round(band.freq_hz, LEVEL);
+        band.excess_db = round(band.excess_db, LEVEL);
+        band.excess_ci_db = band.excess_ci_db.map(|v| round(v, LEVEL));
+    }
+}
+
+fn round_ladder(ladder: &mut Ladder) {
+    for step in &mut ladder.steps {
+        round_option(&mut step.excess_db, LEVEL);
+        round_pair(&mut step.excess_ci_db, LEVEL);
+        step.lines.retain(|l| l.freq_hz.is_finite() && l.level_db.is_finite());
+        for line in &mut step.lines {
+            line.freq_hz = round(line.freq_hz, LEVEL);
+            line.level_db = round(line.level_db, LEVEL);
+        }
+    }
+}
+
+fn round_switching_comb(comb: &mut SwitchingComb) {
+    comb.spacing_hz = round(comb.spacing_hz, FINE);
+    comb.spacing_ci_hz = comb.spacing_ci_hz.map(|v| round(v, FINE));
+    comb.offset_hz = round(comb.offset_hz, LEVEL);
+}
+
+fn cut_option(text: &mut Option<String>) {
+    if let Some(text) = text {
+        cut(text);
+    }
+}
+
+fn cut_warnings(warnings: &mut [Warning]) {
+    warnings.iter_mut().for_each(|w| cut(&mut w.message));
+}
+
+/// A file name that should be relative already.
+fn cut_file(file: &mut String) {
+    if is_absolute(file) {
+        *file = last_name(file).to_owned();
+    }
+}
+
+/// Cuts each word that is an absolute path to its last name. A path with blanks loses its head, where user and
+/// folders of the machine stand, so that what is left tells nothing of them.
+fn cut(text: &mut String) {
+    if text.split(is_edge).any(is_absolute) {
+        let words = one_line(text);
+        *text = words
+            .split_inclusive(is_edge)
+            .map(|piece| {
+                let word = piece.trim_end_matches(is_edge);
+                if is_absolute(word) {
+                    format!("{}{}", last_name(word), &piece[word.len()..])
+                } else {
+                    piece.to_owned()
+                }
+            })
+            .collect();
+    }
+}
+
+/// What stands around a path in a message.
+fn is_edge(c: char) -> bool {
+    c.is_whitespace()
+        || matches!(c, '"' | '\'' | '`' | '(' | ')' | ',' | ';' | '“' | '”' | '‘' | '’' | '<' | '>' | '=')
+}
+
+/// `/two/names` or more, `C:\…`, `\\server\…`, `file:///…`; a lone `/or` is a word.
+fn is_absolute(word: &str) -> bool {
+    let drive = |w: &str| {
+        let b = w.as_bytes();
+        b.len() > 3 && b[0].is_ascii_alphabetic() && b[1] == b':' && (b[2] == b'\\' || b[2] == b'/')
+    };
+    let rooted = |w: &str| w.starts_with('/') && w[1..].contains('/');
+    rooted(word)
+        || drive(word)
+        || word.starts_with("\\\\")
+        || word.starts_with("~/")
+        || word.starts_with("file:///")
+}
+
+fn last_name(path: &str) -> &str {
+    let trimmed = path.trim_end_matches(['/', '\\']);
+    trimmed.rsplit(['/', '\\']).next().unwrap_or(trimmed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::sample_report;
+    use super::*;
+
+    #[test]
+    fn rounding_keeps_what_a_figure_is_worth() {
+        assert_eq!(round(14.236_7, LEVEL), 14.24);
+        assert!(round(-0.001, LEVEL).is_sign_positive());
+        assert_eq!(round(1e300, LEVEL), 1e300);
+        assert!(round(f64::NAN, LEVEL).is_nan());
+    }
+
+    #[test]
+    fn what_is_no_number_becomes_null_or_is_left_out() {
+        let mut report = sample_report();
+        report.contrasts[0].excess_db = Some(f64::NAN);
+        report.contrasts[0].excess_ci_db = Some([f64::NEG_INFINITY, 1.0]);
+        report.contrasts[0].bands[0].excess_db = f64::INFINITY;
+        report.recordings[0].level_db = Some(f64::NEG_INFINITY);
+        let bands = report.contrasts[0].bands.len();
+        let rounded = report.rounded();
+        assert_eq!(rounded.contrasts[0].excess_db, None);
+        assert_eq!(rounded.contrasts[0].excess_ci_db, None);
+        assert_eq!(rounded.contrasts[0].bands.len(), bands - 1);
+        assert_eq!(rounded.recordings[0].level_db, None);
+    }
+
+    #[test]
+    fn paths_are_cut_to_the_name_at_their_end() {
+        for (said, published) in [
+            (
+                "could not read /home/someone/radio/01-off.wav: no such file",
+                "could not read 01-off.wav: no such file",
+            ),
+            (r"C:\Users\Someone\radio\on.wav is empty", "on.wav is empty"),
+            ("'/srv/a/b.flac', and/or 50/60 Hz", "'b.flac', and/or 50/60 Hz"),
+            ("off /on", "off /on"),
+            ("keeps  its\nlines without a path", "keeps  its\nlines without a path"),
+        ] {
+            let mut text = said.to_owned();
+            cut(&mut text);
+            assert_eq!(text, published);
+        }
+    }
+}

@@ -1,0 +1,446 @@
+//! What a contrast says, in plain sentences: the words of the report's head and of the figures' titles.
+//!
+//! How sure it sounds follows from two things. Trust: sound is stated, doubtful is hedged throughout and names its
+//! causes, void gives no figure at all. Confidence in the kind of noise: [`SURE`] and above is stated, then
+//! "probably", then "perhaps". Not here: tables and layout (`markdown`, `post`).
+
+mod title;
+
+use super::contract::{AddedLine, ContrastResult, Part, Report};
+use super::words::{
+    and, capital, causes, count, db, hz, interval, label, number, percent, rate, s_units_of_change,
+};
+use crate::health::{Trust, Warning};
+
+pub use title::headline;
+
+/// Confidence from which a kind of noise is stated as such.
+pub(super) const SURE: f64 = 0.9;
+/// Confidence from which it is "probably" so; below, "perhaps".
+const PROBABLE: f64 = 0.7;
+
+/// Change from which its size in S-units helps: half a unit.
+const WORTH_S_UNITS_DB: f64 = 3.0;
+
+/// What stands for interval and detection limit where neither could be had.
+const CAREFUL_LIMIT_DB: f64 = 1.0;
+
+/// Lines and pulses are worth their own words when they lift the total this much above the noise between them.
+const TOTAL_STANDS_OUT_DB: f64 = 1.0;
+
+/// The verdict of a contrast in one to three plain sentences, without markup; signs are typeset (U+2212).
+pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
+    let told = Told { contrast, report };
+    match contrast.trust {
+        Trust::Void => told.void(),
+        Trust::Doubtful => told.doubtful(),
+        Trust::Sound => told.sound(),
+    }
+}
+
+/// How the noise between the lines changed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Change {
+    /// It could not be had.
+    Unknown,
+    /// The interval includes no change at all.
+    NotSure(f64, Option<[f64; 2]>),
+    /// Louder with the device on.
+    Up(f64, Option<[f64; 2]>),
+    /// Quieter with the device on; value and interval as positive numbers.
+    Down(f64, Option<[f64; 2]>),
+}
+
+impl Change {
+    /// Judged by the interval; without one, by the detection limit; without either, by a limit taken with care.
+    pub(super) fn of(contrast: &ContrastResult) -> Self {
+        let Some(excess) = contrast.excess_db else { return Self::Unknown };
+        let ci = contrast.excess_ci_db;
+        let limit = contrast.detection_limit_db.unwrap_or(CAREFUL_LIMIT_DB).abs();
+        let [low, high] = ci.unwrap_or([excess - limit, excess + limit]);
+        if low > 0.0 {
+            Self::Up(excess, ci)
+        } else if high < 0.0 {
+            Self::Down(-excess, ci.map(|[a, b]| [-b, -a]))
+        } else {
+            Self::NotSure(excess, ci)
+        }
+    }
+}
+
+/// "14.2 dB (13.9 to 14.5)"; says so where there is no interval.
+pub(super) fn with_interval(value: f64, ci: Option<[f64; 2]>) -> String {
+    match ci {
+        Some(ends) => format!("{} ({})", db(value), interval(ends)),
+        None => format!("{} (interval not known)", db(value)),
+    }
+}
+
+/// "0.2 dB, −0.3 to 0.7": where brackets stand around it already.
+fn in_apposition(value: f64, ci: Option<[f64; 2]>) -> String {
+    match ci {
+        Some(ends) => format!("{}, {}", db(value), interval(ends)),
+        None => format!("{}, interval not known", db(value)),
+    }
+}
+
+/// A kind of noise in one or two words, for titles and tables.
+pub(super) fn kind_word(character: &str) -> &str {
+    match character {
+        "none" => "no change",
+        known => known,
+    }
+}
+
+/// Whether a fall is large enough that a rise of its size would have been called.
+fn is_noticeable(drop_db: f64, c: &ContrastResult) -> bool {
+    drop_db >= c.detection_limit_db.unwrap_or(0.0)
+}
+
+/// A contrast about to be told, with what it refers to.
+struct Told<'a> {
+    contrast: &'a ContrastResult,
+    report: &'a Report,
+}
+
+impl Told<'_> {
+    fn sound(&self) -> String {
+        let mut text = capital(&self.body());
+        text.push('.');
+        text.push_str(&self.signal());
+        text
+    }
+
+    fn doubtful(&self) -> String {
+        let why = match self.reasons() {
+            reasons if reasons.is_empty() => "the recordings do not bear it".to_owned(),
+            reasons => format!("{} may have falsified it", and(&reasons)),
+        };
+        format!("Doubtful: {}. Do not lean on this: {why}.", self.body())
+    }
+
+    fn void(&self) -> String {
+        let why = match self.reasons() {
+            reasons if reasons.is_empty() => String::new(),
+            reasons => format!(" because of {}", and(&reasons)),
+        };
+        format!(
+            "No result for the {}: the comparison is void{why}. It says neither that there is noise nor that there \
+             is none; mend the cause and record again.",
+            self.name_of_case()
+        )
+    }
+
+    /// The causes named with the contrast, else those of its recordings.
+    fn reasons(&self) -> Vec<String> {
+        let own = causes(&self.contrast.warnings);
+        if own.is_empty() { causes(self.warnings_of_recordings()) } else { own }
+    }
+
+    fn warnings_of_recordings(&self) -> impl Iterator<Item = &Warning> {
+        let used = |id: &String| self.contrast.off.contains(id) || self.contrast.on.contains(id);
+        self.report.recordings.iter().filter(move |r| used(&r.id)).flat_map(|r| &r.warnings)
+    }
+
+    /// The verdict without its first capital and last stop.
+    fn body(&self) -> String {
+        match self.contrast.character.as_str() {
+            "none" => self.no_change(),
+            "unclear" => self.unclear(),
+            "carriers" | "comb" | "clicks" => self.something_new(),
+            "mixed" if !matches!(Change::of(self.contrast), Change::Up(..)) => self.something_new(),
+            _ => self.louder(),
+        }
+    }
+
+    fn no_change(&self) -> String {
+        let c = self.contrast;
+        let on = self.with_it_on();
+        match Change::of(c) {
+            Change::Down(drop, ci) if is_noticeable(drop, c) => return self.quieter(drop, ci),
+            Change::Unknown => return format!("no new line was found {on}, but the noise could not be compared"),
+            _ => {}
+        }
+        if self.is_doubtful() {
+            return format!("no change was found {on}, which does not say that there is none");
+        }
+        let limit = match c.detection_limit_db {
+            Some(limit) => format!("an excess of {} or more would have been noticed", db(limit)),
+            None => "how small an excess would have been noticed is not known".to_owned(),
+        };
+        let unsure = if c.confidence < PROBABLE { ". Even that is far from sure" } else { "" };
+        format!("no change found {on}; {limit}{unsure}")
+    }
+
+    fn unclear(&self) -> String {
+        let why = self.why_unclear();
+        let on = self.with_it_on();
+        match Change::of(self.contrast) {
+            Change::Unknown => format!("what the noise does {on} can't be told{why}"),
+            Change::NotSure(v, ci) => format!(
+                "{on}, the noise shows no sure change ({}), and whether something came with it can't be told{why}",
+                in_apposition(v, ci)
+            ),
+            Change::Up(v, ci) => format!(
+                "{on}, the noise {} {}, but of what kind it is can't be told{why}",
+                self.rises(),
+                self.figure(v, ci)
+            ),
+            Change::Down(v, ci) => self.quieter(v, ci),
+        }
+    }
+
+    /// From the warnings, else from what the verdict rests on.
+    fn why_unclear(&self) -> String {
+        let reasons = self.reasons();
+        if !reasons.is_empty() {
+            return if self.is_doubtful() { String::new() } else { format!(", because of {}", and(&reasons)) };
+        }
+        match self.contrast.evidence.first() {
+            Some(evidence) => format!(": {}", label_sentence(evidence)),
+            None => ": the figures fit no single kind".to_owned(),
+        }
+    }
+
+    /// Carriers and clicks: told as what came, then how the noise between changed.
+    fn something_new(&self) -> String {
+        let kind = self.hedged(&self.kind());
+        let between = match (self.contrast.character.as_str(), self.contrast.added_lines.len()) {
+            ("mixed", _) => "between the lines",
+            ("carriers", 1) => "beside it",
+            _ => "between them",
+        };
+        let noise = match Change::of(self.contrast) {
+            Change::Unknown => format!("the noise {between} could not be compared"),
+            Change::NotSure(..) => format!("the noise {between} shows no sure change"),
+            Change::Up(v, ci) => format!("the noise {between} {} {}", self.rises(), self.figure(v, ci)),
+            Change::Down(v, ci) => format!("the noise {between} reads {} lower", self.figure(v, ci)),
+        };
+        format!("{}, {}: {kind}; {}{noise}", self.with_it_on(), self.is_new(), self.total())
+    }
+
+    /// "all in all the level rises by 8.2 dB, while ", where lines or pulses make that much of it.
+    fn total(&self) -> String {
+        match self.contrast.total_excess_db {
+            Some(total) if total - self.contrast.excess_db.unwrap_or(0.0) >= TOTAL_STANDS_OUT_DB => {
+                format!("all in all the level {} {}, while ", self.rises(), db(total))
+            }
+            _ => String::new(),
+        }
+    }
+
+    /// Hash, buzz and mixtures: told as a rise of the noise.
+    fn louder(&self) -> String {
+        let on = self.with_it_on();
+        let kind = self.hedged(&self.kind());
+        match Change::of(self.contrast) {
+            Change::Unknown => {
+                format!("{on}, {}: {kind}; how many dB it adds could not be measured", self.is_new())
+            }
+            Change::NotSure(v, ci) => format!(
+                "{on}, the noise shows no sure change ({}); what little is added looks like {kind}",
+                in_apposition(v, ci)
+            ),
+            Change::Down(v, ci) => self.quieter(v, ci),
+            Change::Up(v, ci) => {
+                let total = match self.contrast.total_excess_db {
+                    Some(t) if t - v >= TOTAL_STANDS_OUT_DB => format!("; with lines and pulses, {}", db(t)),
+                    _ => String::new(),
+                };
+                format!("{on}, the noise {} {}{}: {kind}{total}", self.rises(), self.figure(v, ci), self.s_units(v))
+            }
+        }
+    }
+
+    fn quieter(&self, drop: f64, ci: Option<[f64; 2]>) -> String {
+        format!(
+            "{}, the noise reads {} lower, not higher. A device seldom takes noise away: look for a gain that moved \
+             (AGC), labels that were swapped, or another noise that stopped meanwhile",
+            self.with_it_on(),
+            self.figure(drop, ci)
+        )
+    }
+
+    /// A figure with its interval; in doubt without, since the interval knows nothing of what spoils the figure.
+    fn figure(&self, value: f64, ci: Option<[f64; 2]>) -> String {
+        if self.is_doubtful() { db(value) } else { with_interval(value, ci) }
+    }
+
+    fn is_new(&self) -> &'static str {
+        if self.is_doubtful() { "there seems to be something new" } else { "there is something new" }
+    }
+
+    /// ", about two and a half S-units"; in doubt rather not.
+    fn s_units(&self, change_db: f64) -> String {
+        if self.is_doubtful() || change_db < WORTH_S_UNITS_DB {
+            return String::new();
+        }
+        s_units_of_change(change_db).map_or_else(String::new, |units| format!(", about {units}"))
+    }
+
+    /// What became of a signal, in a round figure that is surely lost; nothing where the loss is small or in doubt.
+    fn signal(&self) -> String {
+        let c = self.contrast;
+        if matches!(c.character.as_str(), "none" | "unclear") {
+            return String::new();
+        }
+        let (Some(loss), Change::Up(excess, ci)) = (c.snr_loss_db, Change::of(c)) else { return String::new() };
+        let uncertainty = ci.map_or(1.0, |[low, _]| (excess - low).max(0.0));
+        [30.0, 20.0, 15.0, 10.0, 6.0, 3.0]
+            .iter()
+            .find(|&&stood| loss - uncertainty > stood)
+            .map_or_else(String::new, |stood| {
+                format!(" A signal that was {stood:.0} dB above the noise is now under it.")
+            })
+    }
+
+    /// The added noise as a noun.
+    fn kind(&self) -> String {
+        let c = self.contrast;
+        match c.character.as_str() {
+            "mixed" => self.mixture(&c.parts),
+            other => self.noun(other),
+        }
+    }
+
+    fn mixture(&self, parts: &[Part]) -> String {
+        if parts.is_empty() {
+            return "a mixture of several kinds".to_owned();
+        }
+        let told: Vec<_> =
+            parts.iter().map(|p| format!("{} {}", percent(p.share), self.noun(&p.character))).collect();
+        format!("a mixture, {}", and(&told))
+    }
+
+    fn noun(&self, character: &str) -> String {
+        let c = self.contrast;
+        match character {
+            "hash" => "broadband hash".to_owned(),
+            "buzz" => match c.mains_rate_hz {
+                Some(r) => format!("hash that pulses {} times a second{}", rate(r), self.mains_multiple(r)),
+                None => "hash that pulses at the mains rate".to_owned(),
+            },
+            "clicks" => {
+                let often = c.pulse_rate_hz.map_or_else(String::new, |r| format!(", about {} a second", rate(r)));
+                let even = match c.pulses_regular {
+                    Some(true) => ", evenly spaced",
+                    Some(false) => ", at random distances",
+                    None => "",
+                };
+                format!("clicks{often}{even}")
+            }
+            "carriers" => carriers(&c.added_lines),
+            "comb" => match &c.comb {
+                Some(comb) => format!(
+                    "a family of {} every {}",
+                    count(comb.lines, "carrier", "carriers"),
+                    hz(comb.spacing_hz)
+                ),
+                None => "a family of carriers at one spacing".to_owned(),
+            },
+            other => label(other),
+        }
+    }
+
+    /// ", twice the 50 Hz mains": where the rate is once or twice the mains frequency.
+    fn mains_multiple(&self, rate_hz: f64) -> String {
+        let mains = self.report.session.mains_hz;
+        let near = |multiple: f64| (rate_hz - multiple * mains).abs() <= 0.01 * multiple * mains;
+        if near(1.0) {
+            format!(" (the {} Hz mains)", number(mains, 0))
+        } else if near(2.0) {
+            format!(" (twice the {} Hz mains)", number(mains, 0))
+        } else {
+            String::new()
+        }
+    }
+
+    fn hedged(&self, kind: &str) -> String {
+        let confidence = self.contrast.confidence;
+        if confidence < PROBABLE {
+            format!("perhaps {kind}, but the kind is far from sure")
+        } else if confidence < SURE || self.is_doubtful() {
+            format!("probably {kind}")
+        } else {
+            kind.to_owned()
+        }
+    }
+
+    fn rises(&self) -> &'static str {
+        match (self.is_doubtful(), &self.contrast.remedy) {
+            (true, _) => "seems to rise by about",
+            (false, Some(_)) => "still rises by",
+            (false, None) => "rises by",
+        }
+    }
+
+    /// "with the lamp on (remedy: ferrite)". "With … on" spares asking whether a label is one thing or several.
+    fn with_it_on(&self) -> String {
+        let name = thing(&self.contrast.device);
+        format!("with {name} on{}", self.in_brackets())
+    }
+
+    fn name_of_case(&self) -> String {
+        format!("{}{}", thing(&self.contrast.device).trim_start_matches("the "), self.in_brackets())
+    }
+
+    fn in_brackets(&self) -> String {
+        let mut said = Vec::new();
+        if let Some(remedy) = &self.contrast.remedy {
+            said.push(format!("remedy: {}", label(remedy)));
+        }
+        if self.several_settings() {
+            said.push(self.setting());
+        }
+        if said.is_empty() { String::new() } else { format!(" ({})", said.join("; ")) }
+    }
+
+    fn several_settings(&self) -> bool {
+        self.report.contrasts.iter().any(|c| c.setting != self.report.contrasts[0].setting)
+    }
+
+    fn setting(&self) -> String {
+        let id = &self.contrast.setting;
+        match super::csv_tables::setting_of(self.report, id).and_then(|s| s.dial_khz) {
+            Some(khz) => format!("{} kHz", number(khz, 1)),
+            None => format!("setting {}", label(id)),
+        }
+    }
+
+    fn is_doubtful(&self) -> bool {
+        self.contrast.trust == Trust::Doubtful
+    }
+}
+
+/// "the lamp"; a label that brings its own article or owner gets none.
+fn thing(device: &str) -> String {
+    let name = label(device);
+    let first = name.split(' ').next().unwrap_or_default().to_lowercase();
+    let owned =
+        matches!(first.as_str(), "the" | "a" | "an" | "my" | "our" | "his" | "her" | "their" | "all" | "both")
+            || first.ends_with("'s")
+            || first.ends_with("’s");
+    if owned || name.is_empty() {
+        if name.is_empty() { "the device".to_owned() } else { name }
+    } else {
+        format!("the {name}")
+    }
+}
+
+fn carriers(lines: &[AddedLine]) -> String {
+    match lines {
+        [] => "single carriers (birdies)".to_owned(),
+        [only] => format!("a single carrier (birdie) at {}", hz(only.freq_hz)),
+        [strongest, ..] => {
+            format!("{} single carriers (birdies), the strongest at {}", lines.len(), hz(strongest.freq_hz))
+        }
+    }
+}
+
+/// A sentence of another room inside one of ours: first letter small where it is a plain word, no stop at the end.
+fn label_sentence(text: &str) -> String {
+    super::words::one_line(text).trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests;

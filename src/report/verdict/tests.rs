@@ -1,0 +1,320 @@
+//! Every kind of verdict as it is read, at each trust and confidence.
+
+use super::super::contract::*;
+use super::super::sample::{added_line, contrast, sample_report};
+use super::*;
+use crate::health::Code;
+use insta::assert_snapshot;
+
+fn of(character: &str) -> ContrastResult {
+    let mut c = contrast("c9", "aquarium lamp", None, character, 14.2, &["r3"]);
+    c.evidence.clear();
+    match character {
+        "none" => {
+            c.excess_db = Some(0.1);
+            c.excess_ci_db = Some([-0.2, 0.4]);
+            c.total_excess_db = Some(0.1);
+            c.snr_loss_db = Some(0.1);
+        }
+        "clicks" => {
+            c.excess_db = Some(0.6);
+            c.excess_ci_db = Some([0.3, 0.9]);
+            c.total_excess_db = Some(8.2);
+            c.snr_loss_db = Some(0.6);
+            c.pulse_rate_hz = Some(1.3);
+            c.pulses_regular = Some(true);
+        }
+        "carriers" | "comb" => {
+            c.excess_db = Some(0.1);
+            c.excess_ci_db = Some([-0.2, 0.4]);
+            c.total_excess_db = Some(6.2);
+            c.snr_loss_db = Some(0.1);
+            c.added_lines = vec![
+                added_line(1234.5, -40.0, 30.0),
+                added_line(1407.8, -42.0, 28.0),
+                added_line(1581.1, -44.0, 26.0),
+            ];
+            c.comb = (character == "comb").then_some(CombResult { spacing_hz: 173.3, lines: 3, offset_hz: 21.4 });
+        }
+        "mixed" => {
+            c.mains_rate_hz = Some(100.0);
+            c.added_lines = vec![added_line(1234.5, -40.0, 30.0)];
+            c.parts = vec![
+                Part { character: "buzz".into(), share: 0.61 },
+                Part { character: "carriers".into(), share: 0.39 },
+            ];
+            c.total_excess_db = Some(16.3);
+        }
+        _ => {}
+    }
+    c
+}
+
+const KINDS: [&str; 8] = ["none", "hash", "buzz", "clicks", "carriers", "comb", "mixed", "unclear"];
+
+/// A line each: headline, then sentence.
+fn told(contrasts: impl IntoIterator<Item = ContrastResult>) -> String {
+    let report = Report { contrasts: vec![], ..sample_report() };
+    contrasts.into_iter().map(|c| format!("{}\n  - {}\n", headline(&c), sentence(&c, &report))).collect()
+}
+
+fn clipped(c: ContrastResult, trust: Trust) -> ContrastResult {
+    let warnings = vec![Warning::new(Code::Clipped, "m"), Warning::new(Code::LossyCodec, "m")];
+    ContrastResult { trust, warnings, ..c }
+}
+
+#[test]
+fn what_is_sound_and_sure_is_stated() {
+    assert_snapshot!(told(KINDS.map(of)), @r"
+    Aquarium lamp: no change found, limit 0.3 dB
+      - No change found with the aquarium lamp on; an excess of 0.3 dB or more would have been noticed.
+    Aquarium lamp: +14.2 dB of hash
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: broadband hash. A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB of buzz at 100 Hz
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: clicks, 1.3 a second (+8.2 dB in total)
+      - With the aquarium lamp on, there is something new: clicks, about 1.3 a second, evenly spaced; all in all the level rises by 8.2 dB, while the noise between them rises by 0.6 dB (0.3 to 0.9).
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
+      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
+    Aquarium lamp: a comb of 3 carriers every 173.3 Hz (+6.2 dB in total)
+      - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
+    Aquarium lamp: +14.2 dB of mixed noise
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with lines and pulses, 16.3 dB. A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB, kind unclear
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), but of what kind it is can't be told: the figures fit no single kind.
+    ");
+}
+
+#[test]
+fn what_is_doubtful_never_sounds_certain() {
+    assert_snapshot!(told(KINDS.map(|k| clipped(of(k), Trust::Doubtful))), @r"
+    Aquarium lamp: no change found, doubtful
+      - Doubtful: no change was found with the aquarium lamp on, which does not say that there is none. Do not lean on this: clipping and a lossy codec may have falsified it.
+    Aquarium lamp: +14.2 dB of hash, doubtful
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. Do not lean on this: clipping and a lossy codec may have falsified it.
+    Aquarium lamp: +14.2 dB of buzz at 100 Hz, doubtful
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). Do not lean on this: clipping and a lossy codec may have falsified it.
+    Aquarium lamp: clicks, 1.3 a second (+8.2 dB in total), doubtful
+      - Doubtful: with the aquarium lamp on, there seems to be something new: probably clicks, about 1.3 a second, evenly spaced; all in all the level seems to rise by about 8.2 dB, while the noise between them seems to rise by about 0.6 dB. Do not lean on this: clipping and a lossy codec may have falsified it.
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total), doubtful
+      - Doubtful: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level seems to rise by about 6.2 dB, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it.
+    Aquarium lamp: a comb of 3 carriers every 173.3 Hz (+6.2 dB in total), doubtful
+      - Doubtful: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; all in all the level seems to rise by about 6.2 dB, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it.
+    Aquarium lamp: +14.2 dB of mixed noise, doubtful
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with lines and pulses, 16.3 dB. Do not lean on this: clipping and a lossy codec may have falsified it.
+    Aquarium lamp: +14.2 dB, kind unclear, doubtful
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. Do not lean on this: clipping and a lossy codec may have falsified it.
+    ");
+}
+
+#[test]
+fn what_is_void_gives_no_figure_whatever_the_kind() {
+    assert_snapshot!(told([clipped(of("buzz"), Trust::Void)]), @r"
+    Aquarium lamp: no result, the comparison is void
+      - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. It says neither that there is noise nor that there is none; mend the cause and record again.
+    ");
+    for kind in KINDS {
+        let text = told([clipped(of(kind), Trust::Void)]);
+        assert!(!text.contains(|c: char| c.is_ascii_digit()) && text.contains("No result"), "{kind}: {text}");
+    }
+}
+
+#[test]
+fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
+    let buzz = |confidence| ContrastResult { confidence, ..of("buzz") };
+    assert_snapshot!(told([0.9, 0.89, 0.7, 0.69, 0.0].map(buzz)), @r"
+    Aquarium lamp: +14.2 dB of buzz at 100 Hz
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+    ");
+    assert_snapshot!(told(KINDS.map(|k| ContrastResult { confidence: 0.4, ..of(k) })), @r"
+    Aquarium lamp: no change found, limit 0.3 dB
+      - No change found with the aquarium lamp on; an excess of 0.3 dB or more would have been noticed. Even that is far from sure.
+    Aquarium lamp: +14.2 dB, perhaps hash
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps broadband hash, but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: perhaps clicks, 1.3 a second (+8.2 dB in total)
+      - With the aquarium lamp on, there is something new: perhaps clicks, about 1.3 a second, evenly spaced, but the kind is far from sure; all in all the level rises by 8.2 dB, while the noise between them rises by 0.6 dB (0.3 to 0.9).
+    Aquarium lamp: perhaps 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
+      - With the aquarium lamp on, there is something new: perhaps 3 single carriers (birdies), the strongest at 1234.5 Hz, but the kind is far from sure; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
+    Aquarium lamp: perhaps a comb of 3 carriers every 173.3 Hz (+6.2 dB in total)
+      - With the aquarium lamp on, there is something new: perhaps a family of 3 carriers every 173.3 Hz, but the kind is far from sure; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
+    Aquarium lamp: +14.2 dB, perhaps mixed noise
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz, but the kind is far from sure; with lines and pulses, 16.3 dB. A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: +14.2 dB, kind unclear
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), but of what kind it is can't be told: the figures fit no single kind.
+    ");
+}
+
+#[test]
+fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
+    let without = |k| ContrastResult { excess_db: None, excess_ci_db: None, ..of(k) };
+    assert_snapshot!(told(KINDS.map(without)), @r"
+    Aquarium lamp: no new line, noise not measurable
+      - No new line was found with the aquarium lamp on, but the noise could not be compared.
+    Aquarium lamp: hash, dB not measurable
+      - With the aquarium lamp on, there is something new: broadband hash; how many dB it adds could not be measured.
+    Aquarium lamp: buzz at 100 Hz, dB not measurable
+      - With the aquarium lamp on, there is something new: hash that pulses 100 times a second (twice the 50 Hz mains); how many dB it adds could not be measured.
+    Aquarium lamp: clicks, 1.3 a second (+8.2 dB in total)
+      - With the aquarium lamp on, there is something new: clicks, about 1.3 a second, evenly spaced; all in all the level rises by 8.2 dB, while the noise between them could not be compared.
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
+      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them could not be compared.
+    Aquarium lamp: a comb of 3 carriers every 173.3 Hz (+6.2 dB in total)
+      - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; all in all the level rises by 6.2 dB, while the noise between them could not be compared.
+    Aquarium lamp: mixed noise (+16.3 dB in total)
+      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; all in all the level rises by 16.3 dB, while the noise between the lines could not be compared.
+    Aquarium lamp: not measurable
+      - What the noise does with the aquarium lamp on can't be told: the figures fit no single kind.
+    ");
+    let nothing = ContrastResult { total_excess_db: None, detection_limit_db: None, ..without("none") };
+    let limitless = ContrastResult { detection_limit_db: None, ..of("none") };
+    let no_interval = ContrastResult { excess_ci_db: None, ..of("hash") };
+    assert_snapshot!(told([nothing, limitless, no_interval]), @r"
+    Aquarium lamp: no new line, noise not measurable
+      - No new line was found with the aquarium lamp on, but the noise could not be compared.
+    Aquarium lamp: no change found
+      - No change found with the aquarium lamp on; how small an excess would have been noticed is not known.
+    Aquarium lamp: +14.2 dB of hash
+      - With the aquarium lamp on, the noise rises by 14.2 dB (interval not known), about two and a half S-units: broadband hash. A signal that was 10 dB above the noise is now under it.
+    ");
+}
+
+#[test]
+fn a_small_excess_without_interval_and_limit_is_no_rise() {
+    let bare = |excess| ContrastResult {
+        excess_db: Some(excess),
+        excess_ci_db: None,
+        detection_limit_db: None,
+        ..of("hash")
+    };
+    assert!(matches!(Change::of(&bare(0.9)), Change::NotSure(..)));
+    assert!(matches!(Change::of(&bare(1.1)), Change::Up(..)));
+}
+
+#[test]
+fn a_fall_is_not_told_as_a_rise() {
+    let fallen = |k| ContrastResult { excess_db: Some(-2.1), excess_ci_db: Some([-2.4, -1.8]), ..of(k) };
+    assert_snapshot!(told(["hash", "none", "carriers", "mixed"].map(fallen)), @r"
+    Aquarium lamp: −2.1 dB, quieter when on
+      - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower, not higher. A device seldom takes noise away: look for a gain that moved (AGC), labels that were swapped, or another noise that stopped meanwhile.
+    Aquarium lamp: −2.1 dB, quieter when on
+      - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower, not higher. A device seldom takes noise away: look for a gain that moved (AGC), labels that were swapped, or another noise that stopped meanwhile.
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
+      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them reads 2.1 dB (1.8 to 2.4) lower.
+    Aquarium lamp: mixed noise (+16.3 dB in total)
+      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; all in all the level rises by 16.3 dB, while the noise between the lines reads 2.1 dB (1.8 to 2.4) lower.
+    ");
+    let slight = ContrastResult { excess_db: Some(-0.2), excess_ci_db: Some([-0.3, -0.1]), ..of("none") };
+    assert!(told([slight]).contains("no change found"), "a fall below the limit is no finding");
+}
+
+#[test]
+fn an_interval_that_includes_zero_is_no_rise() {
+    let small = |k| ContrastResult {
+        excess_db: Some(0.2),
+        excess_ci_db: Some([-0.3, 0.7]),
+        snr_loss_db: Some(0.2),
+        total_excess_db: Some(0.3),
+        ..of(k)
+    };
+    assert_snapshot!(told(["hash", "clicks", "mixed", "unclear"].map(small)), @r"
+    Aquarium lamp: +0.2 dB, no sure change
+      - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); what little is added looks like broadband hash.
+    Aquarium lamp: clicks, 1.3 a second (+0.3 dB in total)
+      - With the aquarium lamp on, there is something new: clicks, about 1.3 a second, evenly spaced; the noise between them shows no sure change.
+    Aquarium lamp: mixed noise (+0.3 dB in total)
+      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; the noise between the lines shows no sure change.
+    Aquarium lamp: +0.2 dB, unclear
+      - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7), and whether something came with it can't be told: the figures fit no single kind.
+    ");
+}
+
+#[test]
+fn a_remedy_is_named_and_what_is_left_is_still_there() {
+    let remedied = |k| ContrastResult { remedy: Some("linear supply".into()), ..of(k) };
+    assert_snapshot!(told(["none", "buzz", "carriers"].map(remedied)), @r"
+    Aquarium lamp (linear supply): no change found, limit 0.3 dB
+      - No change found with the aquarium lamp on (remedy: linear supply); an excess of 0.3 dB or more would have been noticed.
+    Aquarium lamp (linear supply): +14.2 dB of buzz at 100 Hz
+      - With the aquarium lamp on (remedy: linear supply), the noise still rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp (linear supply): 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
+      - With the aquarium lamp on (remedy: linear supply), there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level still rises by 6.2 dB, while the noise between them shows no sure change.
+    ");
+}
+
+#[test]
+fn unclear_says_why() {
+    let report = Report { contrasts: vec![], ..sample_report() };
+    let short = vec![Warning::new(Code::TooShort, "m")];
+    let warned = ContrastResult { warnings: short, ..of("unclear") };
+    assert!(sentence(&warned, &report).contains("can't be told, because of too short a recording."));
+    let evidence = vec!["Two kinds fit equally well.".to_owned()];
+    let shown = ContrastResult { evidence, ..of("unclear") };
+    assert!(sentence(&shown, &report).ends_with("can't be told: Two kinds fit equally well."));
+}
+
+#[test]
+fn reasons_come_from_the_recordings_where_the_contrast_names_none() {
+    let mut report = sample_report();
+    report.contrasts[4].warnings.clear();
+    assert!(sentence(&report.contrasts[4], &report).contains("void because of clipping"));
+}
+
+#[test]
+fn a_label_keeps_the_article_it_brings() {
+    let report = sample_report();
+    for (device, said) in [
+        ("lamp", "with the lamp on"),
+        ("The lamp", "with The lamp on"),
+        ("my lamp", "with my lamp on"),
+        ("neighbour's pump", "with neighbour's pump on"),
+        ("", "with the device on"),
+    ] {
+        let contrast = ContrastResult { device: device.into(), ..of("none") };
+        assert!(sentence(&contrast, &report).contains(said), "{device}");
+    }
+}
+
+#[test]
+fn several_settings_are_told_apart() {
+    let mut report = sample_report();
+    report.settings.push(SettingFacts { id: "s2".into(), dial_khz: Some(7_050.0), ..report.settings[0].clone() });
+    report.contrasts[1].setting = "s2".into();
+    assert!(sentence(&report.contrasts[0], &report).starts_with("With the pond pump on (14100.0 kHz), "));
+    assert!(sentence(&report.contrasts[1], &report).contains("(remedy: ferrite ring; 7050.0 kHz)"));
+}
+
+/// A signal at the stated height must be under the noise even at the weak end of the interval.
+#[test]
+fn a_signal_is_called_lost_only_where_that_is_sure() {
+    let report = sample_report();
+    for (loss, half_width, said) in [
+        (14.2, 0.3, Some("10 dB")),
+        (10.2, 0.3, Some("6 dB")),
+        (10.4, 0.3, Some("10 dB")),
+        (20.5, 6.0, Some("10 dB")),
+        (3.2, 0.3, None),
+        (2.9, 0.1, None),
+    ] {
+        let contrast = ContrastResult {
+            excess_db: Some(loss),
+            excess_ci_db: Some([loss - half_width, loss + half_width]),
+            snr_loss_db: Some(loss),
+            ..of("hash")
+        };
+        let text = sentence(&contrast, &report);
+        match said {
+            Some(height) => assert!(text.contains(&format!("that was {height} above")), "{loss}: {text}"),
+            None => assert!(!text.contains("A signal"), "{loss}: {text}"),
+        }
+    }
+}
