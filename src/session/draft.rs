@@ -34,13 +34,14 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
     field(&mut text, "mains_hz", None, "50", "# 50 or 60; left out: found from the sound");
     field(&mut text, "station", None, "\"receiver, antenna, earth\"", "# stands in the report");
     field(&mut text, "reference_hz", None, "1000.0", "# audio frequency of a steady carrier, off and on");
-    for file in &found {
-        recording(&mut text, file);
+    let names = names::read_all(found.iter().map(|f| f.name.as_str()));
+    for (file, name) in found.iter().zip(&names) {
+        recording(&mut text, file, name);
     }
     Ok(text)
 }
 
-fn recording(text: &mut String, file: &Found) {
+fn recording(text: &mut String, file: &Found, name: &FromName) {
     if !file.exact {
         line(
             text,
@@ -48,14 +49,13 @@ fn recording(text: &mut String, file: &Found) {
         );
         return;
     }
-    let name = names::read(&file.name);
     line(text, "\n[[recording]]");
     line(text, &format!("file = {}", quoted(&file.name)));
     match name.state {
         Ok(state) => field(text, "state", Some(quoted(state.word())), "", ""),
         Err(_) => field(text, "state", None, "\"on\"", "# off, on or terminated: the name does not say"),
     }
-    labels(text, &name);
+    labels(text, name);
 }
 
 fn labels(text: &mut String, name: &FromName) {

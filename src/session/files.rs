@@ -48,10 +48,13 @@ pub(super) fn is_audio_name(name: &str) -> bool {
     })
 }
 
-/// The name without its folders and its extension.
+/// The name without its folders and its extension; of "lamp-on.mp3.wav", a converted file, without both.
 pub(super) fn stem(file: &str) -> &str {
-    let name = file.rsplit('/').next().unwrap_or(file);
-    if is_audio_name(name) { name.rsplit_once('.').map_or(name, |(stem, _)| stem) } else { name }
+    let mut name = file.rsplit('/').next().unwrap_or(file);
+    while is_audio_name(name) {
+        name = name.rsplit_once('.').map_or("", |(stem, _)| stem);
+    }
+    name
 }
 
 #[cfg(test)]

@@ -67,10 +67,10 @@ pub(super) fn group(session: &mut Session) {
 fn complete(session: &mut Session, field: &Field) {
     let mut values: Vec<(String, Label)> = Vec::new();
     for label in session.recordings.iter().filter(|l| applies(field, l)) {
-        if let Some(value) = (field.key)(label) {
-            if !values.iter().any(|(known, _)| *known == value) {
-                values.push((value, label.clone()));
-            }
+        if let Some(value) = (field.key)(label)
+            && !values.iter().any(|(known, _)| *known == value)
+        {
+            values.push((value, label.clone()));
         }
     }
     let lacks = |label: &Label| applies(field, label) && (field.key)(label).is_none();

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeSet;
 use std::io::{ErrorKind, Read};
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use super::error::{Fault, SessionError};
@@ -61,8 +62,14 @@ impl Session {
             if listed { from_manifest(dir, manifest.entries, &found, &mut session) } else { from_names(found) };
         let mut faults = Vec::new();
         let text = text.unwrap_or_default();
-        for (entry, path) in sources {
-            label(&mut session, entry, path, &text, &mut faults);
+        let names = names::read_all(sources.iter().map(|(entry, _)| entry.file.as_str()));
+        let mut unzoned = 0;
+        for ((entry, path), name) in sources.into_iter().zip(names) {
+            let started = entry.started.or(name.started);
+            unzoned += usize::from(started.is_some_and(|s| !s.zoned));
+            label(&mut session, entry, name, path, &mut |span, found, advice| {
+                faults.push(Fault::at(&text, span, found, advice));
+            });
         }
         if !faults.is_empty() {
             return Err(mistakes(faults));
@@ -71,6 +78,7 @@ impl Session {
             return Err(SessionError::NothingUsable { dir: dir.to_owned(), left_out: session.left_out });
         }
         say_guesses(&mut session, listed);
+        say_unzoned(&mut session, unzoned);
         group::group(&mut session);
         Ok(session)
     }
@@ -168,27 +176,29 @@ pub(super) fn recordings(count: usize) -> String {
     if count == 1 { "1 recording".into() } else { format!("{count} recordings") }
 }
 
+/// Takes note of a mistake in the manifest: where, what is so, what to write instead.
+type Complain<'c> = &'c mut dyn FnMut(Range<usize>, String, String);
+
 /// Makes a label of what was given and what the name gives away, and adds it to the session.
-fn label(session: &mut Session, entry: Entry, path: PathBuf, text: &str, faults: &mut Vec<Fault>) {
-    let name = names::read(&entry.file);
-    let Some(state) = entry.state.or(name.state.ok()) else {
-        let reason = name.state.err().map_or_else(String::new, |unclear| unclear.reason(&entry.file));
-        session.left_out.push((entry.file, reason));
-        return;
+fn label(session: &mut Session, entry: Entry, name: FromName, path: PathBuf, complain: Complain<'_>) {
+    let state = match (entry.state, name.state) {
+        (Some(state), _) | (None, Ok(state)) => state,
+        (None, Err(unclear)) => {
+            let reason = unclear.reason(&entry.file);
+            session.left_out.push((entry.file, reason));
+            return;
+        }
     };
     contradictions(session, &entry, &name);
     let id = format!("r{}", session.recordings.len() + 1);
     let label = merge(id, state, &entry, name, path);
-    if let Some(fault) = misplaced_remedy(&label, &entry, text) {
-        faults.push(fault);
-    }
+    misplaced_remedy(&label, &entry, complain);
     session.recordings.push(label);
 }
 
 /// A remedy needs a device that it was made for.
-fn misplaced_remedy(label: &Label, entry: &Entry, text: &str) -> Option<Fault> {
-    let span = entry.spans.get("remedy")?.clone();
-    label.remedy.as_ref()?;
+fn misplaced_remedy(label: &Label, entry: &Entry, complain: Complain<'_>) {
+    let Some(span) = entry.spans.get("remedy").filter(|_| label.remedy.is_some()) else { return };
     let (found, advice) = match label.state {
         State::Off if label.device.is_none() => (
             "a remedy on a recording with everything off: it names no device the remedy could belong to",
@@ -198,36 +208,32 @@ fn misplaced_remedy(label: &Label, entry: &Entry, text: &str) -> Option<Fault> {
             "a remedy on a terminated recording: the receiver heard no device there",
             "leave `remedy` out, or write it as a `note`",
         ),
-        _ => return None,
+        _ => return,
     };
-    Some(Fault::at(text, span, found.into(), advice.into()))
+    complain(span.clone(), found.into(), advice.into());
 }
 
 /// Labels that the name or reason contradicts: the manifest is believed, and it is said.
 fn contradictions(session: &mut Session, entry: &Entry, name: &FromName) {
     let mut say = |message: String| session.warnings.push(Warning::new(Code::Label, message));
     let file = printable(&entry.file);
-    if let (Some(given), Ok(read)) = (entry.state, name.state) {
-        if given != read {
-            say(format!(
-                "`{file}` is `{given}` in the manifest, and its name says {read}. The manifest was followed."
-            ));
-        }
+    if let (Some(given), Ok(read)) = (entry.state, name.state)
+        && given != read
+    {
+        say(format!("`{file}` is `{given}` in the manifest, and its name says {read}. The manifest was followed."));
     }
-    if let (Some(given), Some(read)) = (entry.mode, name.mode) {
-        if given != read {
-            say(format!(
-                "`{file}` is {given} in the manifest, and its name says {read}. The manifest was followed."
-            ));
-        }
+    if let (Some(given), Some(read)) = (entry.mode, name.mode)
+        && given != read
+    {
+        say(format!("`{file}` is {given} in the manifest, and its name says {read}. The manifest was followed."));
     }
-    if let (Some(given), Some(read)) = (entry.dial_khz, name.dial_khz) {
-        if (given - read).abs() >= 1.0 {
-            say(format!(
-                "`{file}` has its dial at {given} kHz in the manifest, and at {read} kHz in its name. The manifest was \
+    if let (Some(given), Some(read)) = (entry.dial_khz, name.dial_khz)
+        && (given - read).abs() >= 1.0
+    {
+        say(format!(
+            "`{file}` has its dial at {given} kHz in the manifest, and at {read} kHz in its name. The manifest was \
                  followed."
-            ));
-        }
+        ));
     }
     if let Some(khz) = entry.dial_khz.filter(|khz| !(30.0..=3e6).contains(khz)) {
         let meant = if khz < 30.0 { khz * 1e3 } else { khz / 1e3 };
@@ -350,5 +356,17 @@ fn say_guesses(session: &mut Session, listed: bool) {
             );
             session.warnings.push(Warning::new(Code::Guessed, message));
         }
+    }
+}
+
+/// Says how times without an offset from UTC were taken.
+fn say_unzoned(session: &mut Session, count: usize) {
+    if count > 0 {
+        let message = format!(
+            "The start of {} has no offset from UTC: taken as it stands, as if it were UTC. Distances in time are \
+             right, the hour of the day may be local; write `Z` or an offset such as `+01:00` behind it to fix it.",
+            recordings(count)
+        );
+        session.warnings.push(Warning::new(Code::Guessed, message));
     }
 }

@@ -4,6 +4,7 @@
 //! `on` or `off` are the device, words behind it the remedy. What can't be read safely is not guessed.
 //! Not here: the manifest, which always has the last word (`read`).
 
+mod folder;
 mod parts;
 #[cfg(test)]
 mod tests;
@@ -14,6 +15,7 @@ use super::files;
 use super::label::{Mode, State};
 use super::printable::printable;
 use super::started::Started;
+pub(super) use folder::read_all;
 use parts::Part;
 
 /// What a name tells.
@@ -21,6 +23,8 @@ use parts::Part;
 pub(super) struct FromName {
     pub state: Result<State, Unclear>,
     pub device: Option<String>,
+    /// Whether the device stands behind the state, where a remark may stand as well.
+    pub device_behind: bool,
     pub remedy: Option<String>,
     pub order: Option<f64>,
     pub ferrites: Option<u32>,
@@ -73,6 +77,7 @@ pub(super) fn read(file: &str) -> FromName {
     let mut name = FromName {
         state,
         device: None,
+        device_behind: false,
         remedy: None,
         order,
         ferrites: None,
@@ -107,12 +112,13 @@ fn take_order(parts: &mut Vec<Part>) -> Option<f64> {
             parts.remove(0);
         }
     }
-    if let Some(Part::Number(number, ..)) = parts.first() {
-        if *number < 10_000.0 && !counts_pieces(parts.get(1)) {
-            let number = *number;
-            parts.remove(0);
-            return Some(number);
-        }
+    if let Some(Part::Number(number, ..)) = parts.first()
+        && *number < 10_000.0
+        && !counts_pieces(parts.get(1))
+    {
+        let number = *number;
+        parts.remove(0);
+        return Some(number);
     }
     let at = parts.iter().position(|p| matches!(p, Part::State(_)))?.checked_sub(1)?;
     match &parts[at] {
@@ -249,6 +255,7 @@ fn device_and_remedy(state: State, before: &[String], behind: &[String], name: &
         remedy.clear();
     }
     name.device = joined(&device);
+    name.device_behind = before.is_empty() && name.device.is_some();
     if state == State::Off && name.device.is_none() {
         // With everything off there is no device a remedy could belong to.
         name.note = joined(&remedy);

@@ -66,15 +66,20 @@ fn one(tokens: &[Token], i: usize) -> (Vec<Part>, usize) {
     if vocabulary::REPEAT_ALONE.contains(&low) {
         return (vec![Part::Repeat], 1);
     }
-    if let Some(number) = low.strip_prefix("take").or(low.strip_prefix("run")).filter(|n| is_number(n)) {
-        return (vec![Part::Repeat], usize::from(!number.is_empty()));
+    if low.strip_prefix("take").or(low.strip_prefix("run")).is_some_and(is_number) {
+        return (vec![Part::Repeat], 1);
     }
-    if matches!(low, "bw" | "bandwidth" | "filter") {
-        if let Some((Part::Bandwidth(hz, _), used)) =
+    if matches!(low, "bw" | "bandwidth" | "filter")
+        && let Some((Part::Bandwidth(hz, _), used)) =
             tokens.get(i + 1).and_then(|n| quantity(n, tokens.get(i + 2), true))
-        {
-            return (vec![Part::Bandwidth(hz, true)], used + 1);
-        }
+    {
+        return (vec![Part::Bandwidth(hz, true)], used + 1);
+    }
+    if let Some(hz) = low.strip_prefix("bw").and_then(value).filter(|hz| (10.0..=1e5).contains(hz)) {
+        return (vec![Part::Bandwidth(hz, true)], 1);
+    }
+    if let Some(used) = clock(low, next) {
+        return (vec![Part::Repeat], used);
     }
     if low == "ssb" {
         return (vec![Part::Unread(token.text.clone())], 1);
@@ -136,7 +141,7 @@ fn quantity(number: &Token, unit: Option<&Token>, said: bool) -> Option<(Part, u
         (glued, _) => (glued, 1),
     };
     let part = match suffix {
-        "khz" | "k" if amount >= 100.0 && amount < 1e7 => Part::Dial(amount),
+        "khz" | "k" if (100.0..1e7).contains(&amount) => Part::Dial(amount),
         "khz" if (0.1..=10.0).contains(&amount) => Part::Bandwidth(tidy(amount * 1e3), said),
         "mhz" if (0.1..1e4).contains(&amount) => Part::Dial(tidy(amount * 1e3)),
         "hz" if (1e5..1e10).contains(&amount) => Part::Dial(tidy(amount / 1e3)),
@@ -173,6 +178,16 @@ fn bare_dial(digits: &str, amount: f64) -> Option<f64> {
     plain.then_some(amount)
 }
 
+/// "9 am" and "10pm" are an hour and tell nothing; how many pieces they take up.
+fn clock(low: &str, next: &str) -> Option<usize> {
+    let hour = |text: &str| value(text).is_some_and(|hour| hour <= 12.0);
+    let glued = low.strip_suffix("am").or(low.strip_suffix("pm")).is_some_and(hour);
+    if glued {
+        return Some(1);
+    }
+    (hour(low) && matches!(next, "am" | "pm")).then_some(2)
+}
+
 /// A word such as "40m" that names a band; not the length in "moved 2m" or "10m cable".
 fn is_band(low: &str, before: &str, next: &str) -> bool {
     let metres = low.strip_suffix('m').and_then(|n| n.parse::<u32>().ok());
@@ -181,7 +196,7 @@ fn is_band(low: &str, before: &str, next: &str) -> bool {
         && !vocabulary::LENGTHS.contains(&next)
 }
 
-/// USB, AM and FM are words too ("USB charger", "9 am"): they are a mode only beside a frequency or where no word
+/// USB, AM and FM are words too ("USB charger"): they are a mode only beside a frequency or where no word
 /// follows. CW and LSB are nothing else.
 fn modes(parts: Vec<Part>) -> Vec<Part> {
     let tuned = |part: Option<&Part>| matches!(part, Some(Part::Dial(_) | Part::Band(_) | Part::Bandwidth(..)));
@@ -193,7 +208,7 @@ fn modes(parts: Vec<Part>) -> Vec<Part> {
                     *mode == Mode::Am && matches!(out.last(), Some(Part::Number(hour, ..)) if *hour <= 12.0);
                 let beside = tuned(i.checked_sub(1).and_then(|j| parts.get(j))) || tuned(parts.get(i + 1));
                 let alone = !parts.get(i + 1).is_some_and(|p| matches!(p, Part::Word(_)));
-                matches!(mode, Mode::Cw | Mode::Lsb) || beside || (alone && !clock)
+                matches!(mode, Mode::Cw | Mode::Lsb) || beside || alone
             }),
             _ => None,
         };

@@ -69,24 +69,28 @@ fn is_part(chars: &[char], i: usize, word: &str) -> bool {
     }
 }
 
-/// "LampOn" and "LampOffFerrite" cut at their capitals, if one of the parts is exactly On or Off.
+/// "LampOn", "LampOffFerrite" and "LampOn7100kHz" cut around the state: it has a capital behind a small letter, and
+/// ends at the next capital or digit.
 fn at_capital_state(word: &str) -> Vec<String> {
-    if word.is_empty() {
-        return Vec::new();
-    }
-    let mut parts = vec![String::new()];
-    let mut before = ' ';
-    for c in word.chars() {
-        if before.is_lowercase() && c.is_uppercase() {
-            parts.push(String::new());
+    let mut pieces = Vec::new();
+    let mut rest = word;
+    let mut search = 0;
+    while let Some(at) = rest[search..].find('O').map(|i| search + i) {
+        search = at + 1;
+        let Some(state) = ["On", "Off"].into_iter().find(|s| rest[at..].starts_with(s)) else { continue };
+        let end = at + state.len();
+        let begins = rest[..at].ends_with(char::is_lowercase);
+        let ends = rest[end..].chars().next().is_none_or(|c| c.is_uppercase() || c.is_ascii_digit());
+        if begins && ends {
+            pieces.extend([rest[..at].to_owned(), state.to_owned()]);
+            rest = &rest[end..];
+            search = 0;
         }
-        if let Some(last) = parts.last_mut() {
-            last.push(c);
-        }
-        before = c;
     }
-    let state = |p: &String| matches!(p.trim_end_matches(|c: char| c.is_ascii_digit()), "On" | "Off");
-    if parts.len() > 1 && parts.iter().any(state) { parts } else { vec![word.to_owned()] }
+    if !rest.is_empty() {
+        pieces.push(rest.to_owned());
+    }
+    pieces
 }
 
 /// Cuts the first date out of the name, with the time that follows it.
@@ -140,11 +144,11 @@ fn time_after(chars: &[char], date_end: usize, date: Date) -> Option<(Started, u
     let minute = digits(chars, at + 2 + gap, 2)?;
     let mut end = at + 4 + gap;
     let mut second = 0;
-    if separator.is_none() || chars.get(end).copied() == separator {
-        if let Some(s) = digits(chars, end + gap, 2).filter(|s| *s < 60) {
-            second = s;
-            end += gap + 2;
-        }
+    if (separator.is_none() || chars.get(end).copied() == separator)
+        && let Some(s) = digits(chars, end + gap, 2).filter(|s| *s < 60)
+    {
+        second = s;
+        end += gap + 2;
     }
     let zone: String = chars[end..].iter().take(3).collect::<String>().to_ascii_lowercase();
     let zone = if zone == "utc" { 3 } else { usize::from(zone.starts_with('z')) };
