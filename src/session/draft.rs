@@ -30,8 +30,12 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
         "# What each recording is. Look over what was guessed, fill in what is missing, take the # away where a\n\
          # line is to count. A field given as \"\" means: none, and don't guess.\n",
     );
-    field(&mut text, "title", Some(quoted(&folder_name(dir))), "", "# the folder's name; stands in the report");
-    field(&mut text, "mains_hz", None, "50", "# 50 or 60; left out: found from the sound");
+    marked(
+        &mut text,
+        &format!("title = {}", quoted(&folder_name(dir))),
+        "# the folder's name; stands in the report",
+    );
+    field(&mut text, "mains_hz", None, "50", "# 50 or 60");
     field(&mut text, "station", None, "\"receiver, antenna, earth\"", "# stands in the report");
     field(&mut text, "reference_hz", None, "1000.0", "# audio frequency of a steady carrier, off and on");
     let names = names::read_all(found.iter().map(|f| f.name.as_str()));
@@ -88,13 +92,15 @@ fn labels(text: &mut String, name: &FromName) {
     }
 }
 
-/// A line with a value and its mark, or a hint that does not count.
+/// A line with a guessed value, or a hint that does not count.
 fn field(text: &mut String, name: &str, value: Option<String>, hint: &str, remark: &str) {
-    let (body, mark) = match value {
-        Some(value) if remark.starts_with("# the folder") => (format!("{name} = {value}"), remark),
-        Some(value) => (format!("{name} = {value}"), GUESSED),
-        None => (format!("# {name} = {hint}"), remark),
-    };
+    match value {
+        Some(value) => marked(text, &format!("{name} = {value}"), GUESSED),
+        None => marked(text, &format!("# {name} = {hint}"), remark),
+    }
+}
+
+fn marked(text: &mut String, body: &str, mark: &str) {
     let gap = MARK_COLUMN.saturating_sub(body.chars().count()).max(2);
     line(text, format!("{body}{:gap$}{mark}", "").trim_end());
 }

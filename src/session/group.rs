@@ -12,43 +12,37 @@ use crate::health::{Code, Warning};
 /// One of the things that must be equal between the recordings of a contrast.
 struct Field {
     name: &'static str,
-    /// What it is compared by; `None`: not labelled.
-    key: fn(&Label) -> Option<String>,
+    /// The label as it is shown; `None`: not labelled.
+    shown: fn(&Label) -> Option<String>,
     copy: fn(&Label, &mut Label),
+}
+
+impl Field {
+    /// What the label is compared by.
+    fn key(&self, label: &Label) -> Option<String> {
+        (self.shown)(label).as_deref().map(key::words)
+    }
 }
 
 const FIELDS: [Field; 5] = [
     Field {
         name: "dial_khz",
-        key: tuning,
+        shown: |l| l.dial_khz.map(|khz| format!("{khz} kHz")).or_else(|| l.band.clone()),
         copy: |from, to| (to.dial_khz, to.band) = (from.dial_khz, from.band.clone()),
     },
-    Field { name: "mode", key: |l| l.mode.map(|m| m.to_string()), copy: |from, to| to.mode = from.mode },
+    Field { name: "mode", shown: |l| l.mode.map(|m| m.to_string()), copy: |from, to| to.mode = from.mode },
     Field {
         name: "bandwidth_hz",
-        key: |l| l.bandwidth_hz.map(|hz| format!("{hz} Hz")),
+        shown: |l| l.bandwidth_hz.map(|hz| format!("{hz} Hz")),
         copy: |from, to| to.bandwidth_hz = from.bandwidth_hz,
     },
-    Field {
-        name: "antenna",
-        key: |l| l.antenna.as_deref().map(key::words),
-        copy: |from, to| to.antenna = from.antenna.clone(),
-    },
-    Field {
-        name: "gain",
-        key: |l| l.gain.as_deref().map(key::words),
-        copy: |from, to| to.gain = from.gain.clone(),
-    },
+    Field { name: "antenna", shown: |l| l.antenna.clone(), copy: |from, to| to.antenna = from.antenna.clone() },
+    Field { name: "gain", shown: |l| l.gain.clone(), copy: |from, to| to.gain = from.gain.clone() },
 ];
 
 /// The antenna is what a terminated recording replaces: it has none, and none is missing.
 fn applies(field: &Field, label: &Label) -> bool {
     field.name != "antenna" || label.state != State::Terminated
-}
-
-fn tuning(label: &Label) -> Option<String> {
-    let dial = label.dial_khz.map(|khz| format!("{khz} kHz"));
-    dial.or_else(|| label.band.as_deref().map(key::words))
 }
 
 /// Groups the recordings into settings and plans the contrasts.
@@ -67,23 +61,23 @@ pub(super) fn group(session: &mut Session) {
 fn complete(session: &mut Session, field: &Field) {
     let mut values: Vec<(String, Label)> = Vec::new();
     for label in session.recordings.iter().filter(|l| applies(field, l)) {
-        if let Some(value) = (field.key)(label)
+        if let Some(value) = field.key(label)
             && !values.iter().any(|(known, _)| *known == value)
         {
             values.push((value, label.clone()));
         }
     }
-    let lacks = |label: &Label| applies(field, label) && (field.key)(label).is_none();
+    let lacks = |label: &Label| applies(field, label) && field.key(label).is_none();
     let missing = session.recordings.iter().filter(|l| lacks(l)).count();
     if values.is_empty() || missing == 0 {
         return;
     }
-    let shown: Vec<&str> = values.iter().map(|(value, _)| value.as_str()).collect();
-    let message = if let [(value, source)] = values.as_slice() {
+    let shown: Vec<String> = values.iter().filter_map(|(_, source)| (field.shown)(source)).collect();
+    let message = if let [(_, source)] = values.as_slice() {
         for label in session.recordings.iter_mut().filter(|l| lacks(l)) {
             (field.copy)(source, label);
             let from = format!("`{}`, the only value in this session", printable(&source.file));
-            label.guesses.push(Guess { field: field.name, value: printable(value), from });
+            label.guesses.push(Guess { field: field.name, value: printable(&shown.join("")), from });
         }
         let n = recordings(missing);
         format!("{n} without `{}`: taken as {}, the only one this session names.", field.name, listing(&shown))
@@ -102,18 +96,19 @@ fn complete(session: &mut Session, field: &Field) {
 
 /// The settings in order of first appearance; each label is told its own.
 fn settings(labels: &mut [Label]) -> Vec<Setting> {
-    let mut settings: Vec<(Setting, Label)> = Vec::new();
+    let mut settings: Vec<(Setting, Vec<Option<String>>)> = Vec::new();
     // A terminated recording joins a setting that is equal but for the antenna, so those with an antenna come first.
     for terminated in [false, true] {
         for label in labels.iter_mut().filter(|l| (l.state == State::Terminated) == terminated) {
-            let equal =
-                |other: &Label| FIELDS.iter().all(|f| !applies(f, label) || (f.key)(other) == (f.key)(label));
+            let keys: Vec<Option<String>> = FIELDS.iter().map(|f| f.key(label)).collect();
+            let counts: Vec<bool> = FIELDS.iter().map(|f| applies(f, label)).collect();
+            let equal = |other: &Vec<Option<String>>| (0..FIELDS.len()).all(|i| !counts[i] || other[i] == keys[i]);
             label.setting = match settings.iter().find(|(_, other)| equal(other)) {
                 Some((setting, _)) => setting.id.clone(),
                 None => {
                     let setting = setting_of(label, settings.len() + 1);
                     let id = setting.id.clone();
-                    settings.push((setting, label.clone()));
+                    settings.push((setting, keys));
                     id
                 }
             };
@@ -283,13 +278,13 @@ fn lonely(session: &Session, step: &Step, name: &str, device: Option<&str>) -> S
     let what = format!("Nothing to compare {} with", listing(&files));
     let name = printable(name);
     let elsewhere = session.recordings.iter().filter(|l| off_for(l, device));
-    let differences = |off: &&Label| FIELDS.iter().filter(|f| (f.key)(off) != (f.key)(label)).count();
+    let differences = |off: &&Label| FIELDS.iter().filter(|f| f.key(off) != f.key(label)).count();
     if let Some(off) = elsewhere.min_by_key(differences) {
         let shown = |value: Option<String>| value.map_or("not labelled".into(), |v| printable(&v));
         let differs: Vec<String> = FIELDS
             .iter()
-            .filter(|f| (f.key)(off) != (f.key)(label))
-            .map(|f| format!("`{}` ({} here, {} there)", f.name, shown((f.key)(label)), shown((f.key)(off))))
+            .filter(|f| f.key(off) != f.key(label))
+            .map(|f| format!("`{}` ({} here, {} there)", f.name, shown((f.shown)(label)), shown((f.shown)(off))))
             .collect();
         return format!(
             "{what}: the nearest off recording, `{}`, differs in {}. Record `{name}` off with the same receiver \

@@ -79,11 +79,14 @@ const RECORDING_FIELDS: &[(&str, &str)] = &[
     ("note", "note = \"lamp warm\""),
 ];
 
+/// Mistakes gathered at most: a file that is something else altogether would give thousands.
+const MOST_FAULTS: usize = 100;
+
 /// Reads the manifest's text. Every mistake is returned, in the order of the lines.
 pub(super) fn parse(text: &str) -> Result<Manifest, Vec<Fault>> {
     let (root, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
-        return Err(sorted(errors.iter().map(|e| syntax_fault(text, e)).collect()));
+        return Err(sorted(errors.iter().take(MOST_FAULTS).map(|e| syntax_fault(text, e)).collect()));
     }
     let mut reader = Reader { text, faults: Vec::new() };
     let manifest = reader.session(root.get_ref());
@@ -125,7 +128,8 @@ fn example(name: &str) -> Option<&'static str> {
 fn kind(value: &DeValue<'_>) -> &'static str {
     match value {
         DeValue::String(_) => "words in quotes",
-        DeValue::Integer(_) | DeValue::Float(_) => "a number",
+        DeValue::Integer(_) => "a number",
+        DeValue::Float(_) => "a number with a decimal point",
         DeValue::Boolean(_) => "true or false",
         DeValue::Datetime(_) => "a date",
         DeValue::Array(_) => "a list",
@@ -143,7 +147,9 @@ type Value<'i> = Spanned<DeValue<'i>>;
 
 impl Reader<'_> {
     fn fault(&mut self, span: Range<usize>, found: impl Into<String>, advice: impl Into<String>) {
-        self.faults.push(Fault::at(self.text, span, found.into(), advice.into()));
+        if self.faults.len() < MOST_FAULTS {
+            self.faults.push(Fault::at(self.text, span, found.into(), advice.into()));
+        }
     }
 
     fn session(&mut self, table: &DeTable<'_>) -> Manifest {
@@ -361,6 +367,11 @@ impl Reader<'_> {
     }
 
     fn mode(&mut self, value: &Value<'_>) -> Option<Mode> {
+        if value.get_ref().as_str().is_some_and(|word| word.trim().eq_ignore_ascii_case("SSB")) {
+            let found = "`SSB` is either of two modes, the upper and the lower sideband";
+            self.fault(value.span(), found, "write `mode = \"USB\"` or `mode = \"LSB\"`");
+            return None;
+        }
         let modes = Mode::ALL.map(Mode::word);
         self.choice("mode", value, &modes, "USB, LSB, CW, AM or FM").and_then(|word| Mode::from_word(&word))
     }
@@ -414,14 +425,14 @@ impl Reader<'_> {
         for entry in entries.iter().filter(|e| !e.file.is_empty()) {
             let Some(span) = entry.spans.get("file") else { continue };
             let parts: Vec<&str> = entry.file.split('/').filter(|p| !p.is_empty() && *p != ".").collect();
-            let line = self.text[..span.start.min(self.text.len())].matches('\n').count() + 1;
             match seen.get(&parts.join("/")) {
-                Some(first) => {
+                Some(&first) => {
+                    let first = self.text.get(..first).map_or(0, |before| before.matches('\n').count()) + 1;
                     let found = format!("`{}` is named twice: first in line {first}", printable(&entry.file));
                     self.fault(span.clone(), found, "leave one of the two, or correct the file name");
                 }
                 None => {
-                    seen.insert(parts.join("/"), line);
+                    seen.insert(parts.join("/"), span.start);
                 }
             }
         }

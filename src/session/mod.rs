@@ -16,6 +16,8 @@ mod pair;
 mod printable;
 mod read;
 mod started;
+#[cfg(test)]
+mod tests;
 
 pub use draft::draft;
 pub use error::{Fault, SessionError};

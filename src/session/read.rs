@@ -156,6 +156,7 @@ fn from_manifest(dir: &Path, entries: Vec<Entry>, found: &[Found], session: &mut
 fn missing(file: &str, unlisted: &[&str]) -> String {
     let near = |name: &&&str| files::stem(name) == files::stem(file) || key::nearest(file, &[**name]).is_some();
     match unlisted.iter().find(near) {
+        _ if file.contains('\\') => "this file is not there; write `/` between a folder and a name".into(),
         Some(name) => format!("this file is not there; did you mean `{}`?", printable(name)),
         None => "this file is not there; correct its name in the manifest, or remove its `[[recording]]`".into(),
     }
@@ -346,16 +347,20 @@ fn say_guesses(session: &mut Session, listed: bool) {
         };
         session.warnings.push(Warning::new(Code::Guessed, message));
     }
-    for label in &session.recordings {
-        let unread: Vec<String> = names::read(&label.file).unread;
-        if !unread.is_empty() && !listed {
-            let message = format!(
-                "In the name `{}` it is not clear what {} means; it was passed over. Write the label into {MANIFEST}.",
-                printable(&label.file),
-                listing(&unread)
-            );
-            session.warnings.push(Warning::new(Code::Guessed, message));
-        }
+    let unread: Vec<String> = session
+        .recordings
+        .iter()
+        .filter(|_| !listed)
+        .flat_map(|label| {
+            names::read(&label.file).unread.into_iter().map(|piece| format!("{piece} in {}", label.file))
+        })
+        .collect();
+    if !unread.is_empty() {
+        let message = format!(
+            "Not clear in the file names, and passed over: {}. Write what it means into {MANIFEST}.",
+            listing(&unread)
+        );
+        session.warnings.push(Warning::new(Code::Guessed, message));
     }
 }
 

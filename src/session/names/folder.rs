@@ -1,5 +1,7 @@
 //! The names of one folder read together: what one name leaves open, the others may settle.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::{FromName, read};
 use crate::session::key;
 use crate::session::label::State;
@@ -15,37 +17,33 @@ pub(in crate::session) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> 
 /// "lamp 1 off, lamp 2 on, lamp 3 on ferrite" counts recordings of one lamp: no numbered lamp is both on and off,
 /// while the lamp without the number is. "lamp 1 on, lamp 1 off, lamp 2 on, lamp 2 off" are two lamps.
 fn counted(names: &mut [FromName]) {
-    let numbered: Vec<Option<(String, f64)>> =
+    let numbered: Vec<Option<(String, u32)>> =
         names.iter().map(|n| n.device.as_deref().and_then(numbered)).collect();
-    let states = |same: &dyn Fn(&(String, f64)) -> bool| {
-        let of =
-            |state| names.iter().zip(&numbered).any(|(n, d)| n.state == Ok(state) && d.as_ref().is_some_and(same));
-        of(State::On) && of(State::Off)
-    };
-    let is_count = |device: &(String, f64)| {
-        let base = key::words(&device.0);
-        let of_base = |d: &(String, f64)| key::words(&d.0) == base;
-        let paired = numbered
-            .iter()
-            .flatten()
-            .filter(|d| of_base(d))
-            .any(|d| states(&|other| of_base(other) && other.1 == d.1));
-        states(&of_base) && !paired
-    };
-    let counts: Vec<bool> = numbered.iter().map(|d| d.as_ref().is_some_and(is_count)).collect();
-    for ((name, device), is_count) in names.iter_mut().zip(numbered).zip(counts) {
-        if let Some((base, number)) = device.filter(|_| is_count) {
+    let mut of_base: BTreeMap<String, BTreeSet<State>> = BTreeMap::new();
+    let mut of_one: BTreeMap<(String, u32), BTreeSet<State>> = BTreeMap::new();
+    for (name, device) in names.iter().zip(&numbered) {
+        if let (Ok(state), Some((base, number))) = (name.state, device) {
+            of_base.entry(key::words(base)).or_default().insert(state);
+            of_one.entry((key::words(base), *number)).or_default().insert(state);
+        }
+    }
+    let both = |states: &BTreeSet<State>| states.contains(&State::On) && states.contains(&State::Off);
+    let devices: BTreeSet<&String> = of_one.iter().filter(|(_, s)| both(s)).map(|((base, _), _)| base).collect();
+    for (name, device) in names.iter_mut().zip(numbered) {
+        let Some((base, number)) = device else { continue };
+        let same = key::words(&base);
+        if of_base.get(&same).is_some_and(both) && !devices.contains(&same) {
             name.device = Some(base);
-            name.order = name.order.or(Some(number));
+            name.order = name.order.or(Some(f64::from(number)));
         }
     }
 }
 
 /// A device's words and the number behind them.
-fn numbered(device: &str) -> Option<(String, f64)> {
+fn numbered(device: &str) -> Option<(String, u32)> {
     let (base, digits) = device.rsplit_once(' ')?;
     let number = digits.parse::<u32>().ok().filter(|_| digits.len() <= 4)?;
-    Some((base.to_owned(), f64::from(number)))
+    Some((base.to_owned(), number))
 }
 
 /// "off-lamp" is the lamp off, "off-evening" is everything off in the evening: words behind "off" are a device only

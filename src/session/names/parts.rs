@@ -148,7 +148,7 @@ fn quantity(number: &Token, unit: Option<&Token>, said: bool) -> Option<(Part, u
         "hz" if (200.0..=1e4).contains(&amount) => Part::Bandwidth(amount, said),
         "khz" | "mhz" | "hz" => Part::Unread(number.text.clone()),
         "" if said && (200.0..=1e4).contains(&amount) => Part::Bandwidth(amount, true),
-        "" => Part::Dial(bare_dial(digits, amount)?),
+        "" => bare_dial(digits, amount)?,
         _ => return None,
     };
     Some((part, used))
@@ -159,23 +159,30 @@ fn tidy(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
 }
 
-/// kHz that a number without a unit can only mean: five digits from 10000 to 29999, four digits that are neither a
-/// year nor a time of the day, or MHz with a decimal point that fall into an amateur band or have three decimals.
-fn bare_dial(digits: &str, amount: f64) -> Option<f64> {
+/// What a number without a unit must be if it looks like a frequency. kHz: five digits from 10000 to 29999, or four
+/// that are no year. MHz: three decimals, or fewer within an amateur band. What may be a time of the day as well
+/// ("1902", "14.05") can't be read safely.
+fn bare_dial(digits: &str, amount: f64) -> Option<Part> {
+    let unread = || Part::Unread(digits.to_owned());
     if let Some((_, decimals)) = digits.split_once(['.', ',']) {
         let exact = decimals.len() == 3 && (1.6..30.0).contains(&amount);
         let in_band = vocabulary::AMATEUR_MHZ.iter().any(|(low, high)| (*low..=*high).contains(&amount));
-        return (exact || in_band).then(|| tidy(amount * 1e3));
+        let clock = decimals.len() == 2 && amount < 24.0 && decimals.parse::<u32>().is_ok_and(|minute| minute < 60);
+        return match (exact || in_band, clock) {
+            (true, false) => Some(Part::Dial(tidy(amount * 1e3))),
+            (true, true) => Some(unread()),
+            (false, _) => None,
+        };
     }
     let whole = digits.parse::<u32>().ok()?;
-    let time_of_day = whole / 100 < 24 && whole % 100 < 60;
-    let year = (1990..2100).contains(&whole);
-    let plain = match digits.len() {
-        5 => (10_000..30_000).contains(&whole),
-        4 => whole >= 1_600 && !time_of_day && !year,
-        _ => false,
-    };
-    plain.then_some(amount)
+    let clock = whole / 100 < 24 && whole % 100 < 60;
+    match digits.len() {
+        5 if (10_000..30_000).contains(&whole) => Some(Part::Dial(amount)),
+        4 if whole < 1_600 || (1990..2100).contains(&whole) => None,
+        4 if clock => Some(unread()),
+        4 => Some(Part::Dial(amount)),
+        _ => None,
+    }
 }
 
 /// "9 am" and "10pm" are an hour and tell nothing; how many pieces they take up.
@@ -204,8 +211,6 @@ fn modes(parts: Vec<Part>) -> Vec<Part> {
     for (i, part) in parts.iter().enumerate() {
         let mode = match part {
             Part::Word(word) => Mode::from_word(word).filter(|mode| {
-                let clock =
-                    *mode == Mode::Am && matches!(out.last(), Some(Part::Number(hour, ..)) if *hour <= 12.0);
                 let beside = tuned(i.checked_sub(1).and_then(|j| parts.get(j))) || tuned(parts.get(i + 1));
                 let alone = !parts.get(i + 1).is_some_and(|p| matches!(p, Part::Word(_)));
                 matches!(mode, Mode::Cw | Mode::Lsb) || beside || alone

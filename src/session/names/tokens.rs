@@ -99,7 +99,9 @@ fn take_date(chars: &mut [char]) -> Option<Started> {
         if start > 0 && chars[start - 1].is_ascii_digit() {
             continue;
         }
-        let Some((date, after)) = date_at(chars, start) else { continue };
+        // Day or month first: which is which is not sure, so such a date is only kept from being read as something else.
+        let sure = date_at(chars, start);
+        let Some((date, after)) = sure.or_else(|| day_first(chars, start)) else { continue };
         let time = time_after(chars, after, date);
         let end = time.map_or(after, |(_, end)| end);
         // A run of digits that goes on is no date.
@@ -107,7 +109,7 @@ fn take_date(chars: &mut [char]) -> Option<Started> {
             continue;
         }
         chars[start..end].fill(' ');
-        return time.map(|(started, _)| started);
+        return time.map(|(started, _)| started).filter(|_| sure.is_some());
     }
     None
 }
@@ -130,6 +132,22 @@ fn date_at(chars: &[char], at: usize) -> Option<(Date, usize)> {
     let day = digits(chars, second + gap, 2)?;
     let date = Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok()?;
     Some((date, second + gap + 2))
+}
+
+/// "14.03.2026" or "3-14-2026", and where it ends; the date itself is a stand-in.
+fn day_first(chars: &[char], at: usize) -> Option<(Date, usize)> {
+    let short = |at: usize, separator: Option<char>| {
+        [2, 1].into_iter().find_map(|count| {
+            let found = digits(chars, at, count).filter(|n| (1..=31).contains(n))?;
+            let end = chars.get(at + count).copied().filter(|c| matches!(c, '.' | '-' | '_' | '/'))?;
+            (found > 0 && separator.is_none_or(|s| s == end)).then_some((at + count + 1, end))
+        })
+    };
+    let (second, separator) = short(at, None)?;
+    let (third, _) = short(second, Some(separator))?;
+    let year = digits(chars, third, 4).filter(|y| (1990..2100).contains(y))?;
+    let goes_on = chars.get(third + 4).is_some_and(char::is_ascii_digit);
+    if goes_on { None } else { Some((Date::new(year, 1, 1).ok()?, third + 4)) }
 }
 
 /// Hour, minute and perhaps second behind a date; and where they end.
