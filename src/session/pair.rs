@@ -39,9 +39,9 @@ impl Session {
                 on: vec!["r2".into()],
                 warnings,
             }],
+            warnings: guessed(&labels).into_iter().collect(),
             recordings: labels,
             left_out: Vec::new(),
-            warnings: Vec::new(),
         }
     }
 }
@@ -107,6 +107,19 @@ fn guesses(label: &Label) -> Vec<Guess> {
     .into_iter()
     .filter_map(|(field, value)| Some(Guess { field, value: value?, from: FILE_NAME.into() }))
     .collect()
+}
+
+/// Says what was read from the names.
+fn guessed(labels: &[Label]) -> Option<Warning> {
+    let mut read: Vec<String> = Vec::new();
+    for guess in labels.iter().flat_map(|l| &l.guesses) {
+        let text = format!("{} {}", guess.field, printable(&guess.value));
+        if !read.contains(&text) {
+            read.push(text);
+        }
+    }
+    (!read.is_empty())
+        .then(|| Warning::new(Code::Guessed, format!("Read from the file names: {}.", read.join(", "))))
 }
 
 /// The value both have, or the one that is given at all.

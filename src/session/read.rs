@@ -335,8 +335,8 @@ fn say_guesses(session: &mut Session, listed: bool) {
         let what = fields.join(", ");
         let message = if listed {
             format!(
-                "Guessed for {} of {}: {what}. Write them into {MANIFEST} to be sure.",
-                guessed,
+                "The manifest leaves labels of {guessed} of {} open, which were guessed: {what}. Write them into it to \
+                 be sure.",
                 recordings(count)
             )
         } else {

@@ -201,3 +201,21 @@ fn terminated_joins_its_setting_whatever_the_antenna() {
     assert_eq!(s.contrasts.len(), 1);
     assert_eq!(s.recordings[0].antenna, None);
 }
+
+/// Any number of recordings is grouped quickly: each is compared with settings, not with every other recording.
+#[test]
+fn a_thousand_recordings_are_grouped() {
+    let names: Vec<String> = (0..500)
+        .flat_map(|i| [format!("off_{}kHz.wav", 7000 + i), format!("lamp {i} on_{}kHz.wav", 7000 + i)])
+        .collect();
+    let s = of_names(&names.iter().map(String::as_str).collect::<Vec<_>>());
+    assert_eq!((s.settings.len(), s.contrasts.len()), (500, 500));
+}
+
+#[test]
+fn what_is_not_clear_in_a_name_is_said_once() {
+    let s = of_names(&["off 1902.wav", "lamp on 14.05.wav"]);
+    let said: Vec<&str> =
+        s.warnings.iter().map(|w| w.message.as_str()).filter(|m| m.contains("Not clear")).collect();
+    assert_snapshot!(said.join("\n"), @"Not clear in the file names, and passed over: `14.05 in lamp on 14.05.wav`, `1902 in off 1902.wav`. Write what it means into session.toml.");
+}

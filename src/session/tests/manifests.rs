@@ -61,7 +61,7 @@ fn what_is_left_out_is_guessed_and_said() {
     let s = session(&["01-off.wav", "02-lamp-on-ferrite.wav"], manifest);
     assert_eq!((s.recordings[1].device.as_deref(), s.recordings[1].remedy.as_deref()), (Some("lamp"), None));
     assert_eq!(s.recordings[1].guesses.iter().map(|g| g.field).collect::<Vec<_>>(), ["state", "device", "order"]);
-    assert_snapshot!(messages(&s), @"Guessed: Guessed for 2 of 2 recordings: state, order, device. Write them into session.toml to be sure.");
+    assert_snapshot!(messages(&s), @"Guessed: The manifest leaves labels of 2 of 2 recordings open, which were guessed: state, order, device. Write them into it to be sure.");
 }
 
 #[test]
@@ -352,7 +352,7 @@ fn missing_files_are_left_out_and_unlisted_ones_are_named() {
     ");
     assert_snapshot!(messages(&s), @r"
     Label: The manifest does not name `extra\u{1b}.wav`, `lamp-on.wav`; not used. Add a `[[recording]]` for each that belongs to the session.
-    Guessed: Guessed for 1 of 1 recording: state. Write them into session.toml to be sure.
+    Guessed: The manifest leaves labels of 1 of 1 recording open, which were guessed: state. Write them into it to be sure.
     Label: Off recordings that no on recording is compared with: `off.wav`.
     ");
 }
@@ -405,7 +405,7 @@ fn labels_that_contradict_the_name_are_said() {
     Label: `lamp-on-ferrite-7100kHz-LSB.wav` is USB in the manifest, and its name says LSB. The manifest was followed.
     Label: `lamp-on-ferrite-7100kHz-LSB.wav` has its dial at 14.1 kHz in the manifest, and at 7100 kHz in its name. The manifest was followed.
     Label: `lamp-on-ferrite-7100kHz-LSB.wav` has its dial at 14.1 kHz, far from the short waves. If 14100 kHz is meant, write `dial_khz = 14100`.
-    Guessed: Guessed for 1 of 1 recording: device. Write them into session.toml to be sure.
+    Guessed: The manifest leaves labels of 1 of 1 recording open, which were guessed: device. Write them into it to be sure.
     Label: Off recordings that no on recording is compared with: `lamp-on-ferrite-7100kHz-LSB.wav`.
     ");
 }
@@ -417,6 +417,65 @@ fn start_without_offset_is_taken_as_it_stands_and_said() {
     let started: Vec<String> = s.recordings.iter().map(|r| r.started.unwrap().to_string()).collect();
     assert_eq!(started, ["2026-03-14T19:02:00Z", "2026-03-14T19:02:00Z"]);
     assert_snapshot!(s.warnings.last().unwrap().message, @"The start of 1 recording has no offset from UTC: taken as it stands, as if it were UTC. Distances in time are right, the hour of the day may be local; write `Z` or an offset such as `+01:00` behind it to fix it.");
+}
+
+/// Whatever stands in a manifest: no panic, and every mistake is shown harmlessly with its mark on the screen.
+#[test]
+fn no_manifest_panics() {
+    use rand::{RngExt, SeedableRng};
+    let pieces = [
+        "[[recording]]",
+        "[recording]",
+        "[",
+        "]",
+        "{",
+        "}",
+        "=",
+        "\"",
+        "\"\"\"",
+        "'",
+        "\n",
+        "\r\n",
+        "\t",
+        "#",
+        ".",
+        "nan",
+        "-1",
+        "1e999",
+        "0x10",
+        "2026-03-14",
+        "2026-02-30T99:00:00Z",
+        "true",
+        "\u{202e}",
+        "\u{1b}",
+        "漢",
+        "état",
+        "\\u0000",
+    ];
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+    let (mut refused, mut read) = (0, 0);
+    for _ in 0..5_000 {
+        let mut text: Vec<char> = WHOLE.chars().collect();
+        for _ in 0..rng.random_range(0..4) {
+            let at = rng.random_range(0..text.len());
+            let end = (at + rng.random_range(0..6)).min(text.len());
+            let piece = pieces[rng.random_range(0..pieces.len())];
+            text.splice(at..end, piece.chars());
+        }
+        let text: String = text.into_iter().collect();
+        let Err(faults) = crate::session::manifest::parse(&text) else {
+            read += 1;
+            continue;
+        };
+        refused += 1;
+        for fault in faults {
+            let shown = fault.to_string();
+            assert!(!shown.chars().any(|c| c.is_control() && c != '\n'), "{shown:?}");
+            assert!(fault.width >= 1 && fault.indent + fault.width <= 110, "{shown}");
+            assert!(fault.line <= text.matches('\n').count() + 1 && !fault.advice.is_empty(), "{shown}");
+        }
+    }
+    assert!(refused > 500 && read > 500, "{refused} refused and {read} read: both must be tried");
 }
 
 #[cfg(unix)]

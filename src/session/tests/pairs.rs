@@ -36,6 +36,10 @@ fn pair_takes_what_the_names_tell() {
     assert_eq!((plan.device.as_str(), plan.remedy.as_deref()), ("lamp", Some("ferrite")));
     assert_eq!((s.settings[0].dial_khz, s.settings[0].mode.map(|m| m.word())), (Some(7100.0), Some("USB")));
     assert_eq!(warnings(&s), "");
+    assert_eq!(
+        s.warnings[0].message,
+        "Read from the file names: dial_khz 7100.0, mode \"USB\", device \"lamp\", remedy \"ferrite\"."
+    );
 }
 
 #[test]
