@@ -1,1 +1,29 @@
-//! placeholder
+//! What each recording is: the labels of a folder of recordings, and which of them are compared.
+//!
+//! A folder with a `session.toml`, or with sensible file names, or both, becomes a [`Session`]: recordings with
+//! labels, grouped into settings, and the list of contrasts to make. What was guessed is said. Not here: the sound
+//! itself. No audio file is opened; only its name and its presence are looked at.
+
+mod draft;
+mod error;
+mod files;
+mod group;
+mod key;
+mod label;
+mod manifest;
+mod names;
+mod pair;
+mod printable;
+mod read;
+mod started;
+#[cfg(test)]
+mod tests;
+
+pub use draft::draft;
+pub use error::{Fault, SessionError};
+pub use files::AUDIO_EXTENSIONS;
+pub use label::{Guess, Label, Mode, Plan, Session, Setting, State};
+pub use printable::printable;
+
+/// Name of the manifest in the folder of recordings.
+pub const MANIFEST: &str = "session.toml";

@@ -1,0 +1,132 @@
+//! A first manifest written from the file names, for the user to finish.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use super::error::SessionError;
+use super::files::{self, Found};
+use super::names::{self, FromName};
+use super::printable::{is_harmful, printable};
+use super::read::folder_name;
+
+/// Column at which the marks begin, so that they stand below each other.
+const MARK_COLUMN: usize = 38;
+const GUESSED: &str = "# guessed from the file name";
+
+/// The text of a `session.toml` for the audio files in `dir`, in natural order: every field a name gave away is
+/// marked, the others stand as comments with an example. Read back, it gives the labels the names gave.
+///
+/// Whatever manifest is there already is not looked at, and nothing is written.
+///
+/// # Errors
+///
+/// When the folder can't be read or holds no audio file.
+pub fn draft(dir: &Path) -> Result<String, SessionError> {
+    let found = files::audio_files(dir).map_err(|cause| SessionError::Folder { dir: dir.to_owned(), cause })?;
+    if found.is_empty() {
+        return Err(SessionError::NoAudio { dir: dir.to_owned() });
+    }
+    let mut text = String::from(
+        "# What each recording is. Look over what was guessed, fill in what is missing, take the # away where a\n\
+         # line is to count. A field given as \"\" means: none, and don't guess.\n",
+    );
+    marked(
+        &mut text,
+        &format!("title = {}", quoted(&folder_name(dir))),
+        "# the folder's name; stands in the report",
+    );
+    field(&mut text, "mains_hz", None, "50", "# 50 or 60");
+    field(&mut text, "station", None, "\"receiver, antenna, earth\"", "# stands in the report");
+    field(&mut text, "reference_hz", None, "1000.0", "# audio frequency of a steady carrier, off and on");
+    let names = names::read_all(found.iter().map(|f| f.name.as_str()));
+    for (file, name) in found.iter().zip(&names) {
+        recording(&mut text, file, name);
+    }
+    Ok(text)
+}
+
+fn recording(text: &mut String, file: &Found, name: &FromName) {
+    if !file.exact {
+        line(
+            text,
+            &format!("\n# {}: the name is no Unicode text; rename the file to list it here", printable(&file.name)),
+        );
+        return;
+    }
+    line(text, "\n[[recording]]");
+    line(text, &format!("file = {}", quoted(&file.name)));
+    match name.state {
+        Ok(state) => field(text, "state", Some(quoted(state.word())), "", ""),
+        Err(_) => field(text, "state", None, "\"on\"", "# off, on or terminated: the name does not say"),
+    }
+    labels(text, name);
+}
+
+fn labels(text: &mut String, name: &FromName) {
+    let words = |value: &Option<String>| value.as_deref().map(quoted);
+    let number = |value: Option<f64>| value.map(|n| n.to_string());
+    let count = |value: Option<u32>| value.map(|n| n.to_string());
+    field(text, "device", words(&name.device), "\"aquarium lamp\"", "");
+    field(text, "remedy", words(&name.remedy), "\"linear supply\"", "# what was changed to quieten it");
+    field(text, "order", number(name.order), "1", "# place in the order of remedies");
+    field(text, "ferrites", count(name.ferrites), "3", "# pieces on the lead");
+    if name.turns.is_some() {
+        field(text, "turns", count(name.turns), "1", "");
+    }
+    let dial = name.dial_khz.map(|khz| format!("{khz:?}"));
+    field(text, "dial_khz", dial, "14100.0", "");
+    if name.band.is_some() {
+        field(text, "band", words(&name.band), "\"20m\"", "");
+    }
+    field(text, "mode", name.mode.map(|mode| quoted(mode.word())), "\"USB\"", "# USB, LSB, CW, AM or FM");
+    field(text, "bandwidth_hz", number(name.bandwidth_hz), "2400", "");
+    field(text, "antenna", None, "\"end-fed wire\"", "");
+    field(text, "gain", None, "\"AGC off, RF gain 60\"", "");
+    field(text, "started", name.started.map(|s| s.to_toml()), "2026-03-14T19:02:00Z", "");
+    field(text, "meter", words(&name.meter), "\"S7\"", "# the receiver's own reading, or dbm = -85.0");
+    if name.note.is_some() {
+        field(text, "note", words(&name.note), "", "");
+    }
+    if !name.unread.is_empty() {
+        line(text, &format!("# not clear in the name: {}", printable(&name.unread.join(", "))));
+    }
+}
+
+/// A line with a guessed value, or a hint that does not count.
+fn field(text: &mut String, name: &str, value: Option<String>, hint: &str, remark: &str) {
+    match value {
+        Some(value) => marked(text, &format!("{name} = {value}"), GUESSED),
+        None => marked(text, &format!("# {name} = {hint}"), remark),
+    }
+}
+
+fn marked(text: &mut String, body: &str, mark: &str) {
+    let gap = MARK_COLUMN.saturating_sub(body.chars().count()).max(2);
+    line(text, format!("{body}{:gap$}{mark}", "").trim_end());
+}
+
+fn line(text: &mut String, content: &str) {
+    // Writing to a String cannot fail.
+    let _ = writeln!(text, "{content}");
+}
+
+/// `words` as a TOML basic string (TOML 1.1, "String"), everything that does not show escaped.
+pub(super) fn quoted(words: &str) -> String {
+    let mut out = String::from("\"");
+    for c in words.chars() {
+        match c {
+            '"' => out.push_str("\\\""),
+            '\\' => out.push_str("\\\\"),
+            '\n' => out.push_str("\\n"),
+            '\r' => out.push_str("\\r"),
+            '\t' => out.push_str("\\t"),
+            c if is_harmful(c) => {
+                // Writing to a String cannot fail.
+                let _ = write!(out, "\\u{:04X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}

@@ -1,0 +1,211 @@
+//! The words a session consists of: recording, state, mode, setting, plan of a contrast.
+//! Not here: where they come from (`manifest`, `names`), how they are grouped (`group`).
+
+use std::fmt;
+use std::path::PathBuf;
+
+use serde::{Deserialize, Serialize};
+
+use crate::health::Warning;
+
+/// A folder of labelled recordings, and what is to be compared with what.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Session {
+    /// Title from the manifest, else the folder's name.
+    pub title: String,
+    /// Mains frequency in Hz, where the manifest gives it.
+    pub mains_hz: Option<f64>,
+    /// The user's own words about receiver, antenna, earth.
+    pub station: Option<String>,
+    /// Audio frequency in Hz of a steady carrier that stands in both states.
+    pub reference_hz: Option<f64>,
+    /// The recordings that can be used, in the order of the manifest, else of their names.
+    pub recordings: Vec<Label>,
+    /// What must be equal for two recordings to be compared.
+    pub settings: Vec<Setting>,
+    /// The contrasts to make.
+    pub contrasts: Vec<Plan>,
+    /// Files that can't be used: name, and why with what to do about it.
+    pub left_out: Vec<(String, String)>,
+    /// What was guessed, and labels that contradict each other.
+    pub warnings: Vec<Warning>,
+}
+
+/// One recording and all that is known about how it was made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Label {
+    /// "r1", "r2" … in the order of the session.
+    pub id: String,
+    /// File name relative to the session's folder, parts divided by `/`. May hold any character a file name can:
+    /// use [`printable`](super::printable) before it reaches a terminal.
+    pub file: String,
+    /// Where to open it.
+    pub path: PathBuf,
+    /// The device off, on, or the antenna replaced.
+    pub state: State,
+    /// The device that is on, or whose off state this is; none on an `off` recording: everything is off.
+    pub device: Option<String>,
+    /// What was changed to quieten the device; none: nothing yet.
+    pub remedy: Option<String>,
+    /// Place in the ladder of remedies.
+    pub order: Option<f64>,
+    /// Ferrite pieces on the lead.
+    pub ferrites: Option<u32>,
+    /// Turns of the lead through them.
+    pub turns: Option<u32>,
+    /// Dial frequency of the receiver.
+    pub dial_khz: Option<f64>,
+    /// Band as named in metres ("40m"), where no dial frequency is given.
+    pub band: Option<String>,
+    /// Demodulation.
+    pub mode: Option<Mode>,
+    /// Bandwidth of the receiver's filter.
+    pub bandwidth_hz: Option<f64>,
+    /// Antenna, in the user's words.
+    pub antenna: Option<String>,
+    /// Gain and AGC, in the user's words.
+    pub gain: Option<String>,
+    /// When the recording began.
+    pub started: Option<jiff::Timestamp>,
+    /// The receiver's own reading, as noted.
+    pub meter: Option<String>,
+    /// Power at the receiver's input, dBm.
+    pub dbm: Option<f64>,
+    /// Which channel of the file to use: "left", "right", "mean" or a number counted from 1.
+    pub channel: Option<String>,
+    /// The user's note.
+    pub note: Option<String>,
+    /// Id of its setting, "s1" ….
+    pub setting: String,
+    /// Which of the fields above were guessed.
+    pub guesses: Vec<Guess>,
+}
+
+/// A label that nobody wrote down.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Guess {
+    /// Name of the field, as in the manifest.
+    pub field: &'static str,
+    /// What it was taken to be, as it would be written in the manifest.
+    pub value: String,
+    /// Where the guess comes from, such as "the file name".
+    pub from: String,
+}
+
+/// State of the device under test.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// The device is off.
+    Off,
+    /// The device is on.
+    On,
+    /// The antenna is replaced by a dummy load: the receiver's own noise.
+    Terminated,
+}
+
+impl State {
+    /// Every state there is.
+    pub const ALL: [State; 3] = [State::Off, State::On, State::Terminated];
+
+    /// The word the manifest and the JSON use.
+    pub fn word(self) -> &'static str {
+        match self {
+            State::Off => "off",
+            State::On => "on",
+            State::Terminated => "terminated",
+        }
+    }
+
+    /// The state a word stands for, in any case of letters.
+    pub fn from_word(word: &str) -> Option<State> {
+        State::ALL.into_iter().find(|state| state.word().eq_ignore_ascii_case(word.trim()))
+    }
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+/// How the receiver demodulates.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "UPPERCASE")]
+pub enum Mode {
+    /// Upper sideband.
+    Usb,
+    /// Lower sideband.
+    Lsb,
+    /// Keyed carrier (Morse).
+    Cw,
+    /// Amplitude modulation.
+    Am,
+    /// Frequency modulation.
+    Fm,
+}
+
+impl Mode {
+    /// Every mode there is.
+    pub const ALL: [Mode; 5] = [Mode::Usb, Mode::Lsb, Mode::Cw, Mode::Am, Mode::Fm];
+
+    /// The word the manifest and the JSON use.
+    pub fn word(self) -> &'static str {
+        match self {
+            Mode::Usb => "USB",
+            Mode::Lsb => "LSB",
+            Mode::Cw => "CW",
+            Mode::Am => "AM",
+            Mode::Fm => "FM",
+        }
+    }
+
+    /// The mode a word stands for, in any case of letters.
+    pub fn from_word(word: &str) -> Option<Mode> {
+        Mode::ALL.into_iter().find(|mode| mode.word().eq_ignore_ascii_case(word.trim()))
+    }
+}
+
+impl fmt::Display for Mode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+/// What was equal between the recordings that are compared. `None`: not labelled.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setting {
+    /// "s1", "s2" … in order of first appearance.
+    pub id: String,
+    /// Dial frequency.
+    pub dial_khz: Option<f64>,
+    /// Band as named in metres, where no dial frequency is given.
+    pub band: Option<String>,
+    /// Demodulation.
+    pub mode: Option<Mode>,
+    /// Bandwidth of the receiver's filter.
+    pub bandwidth_hz: Option<f64>,
+    /// Antenna.
+    pub antenna: Option<String>,
+    /// Gain and AGC.
+    pub gain: Option<String>,
+}
+
+/// One contrast to make: a device, with one remedy or none, on against off in one setting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// "c1", "c2" ….
+    pub id: String,
+    /// The device; "device" where no label names one.
+    pub device: String,
+    /// The remedy; none: nothing changed yet.
+    pub remedy: Option<String>,
+    /// Id of the setting.
+    pub setting: String,
+    /// Ids of the off recordings; never empty.
+    pub off: Vec<String>,
+    /// Ids of the on recordings; never empty.
+    pub on: Vec<String>,
+    /// What speaks against this comparison already from its labels.
+    pub warnings: Vec<Warning>,
+}

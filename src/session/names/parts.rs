@@ -1,0 +1,236 @@
+//! What each piece of a file name is: a frequency, a mode, a number, a state or a plain word.
+//! Not here: which words are the device and which the remedy (`mod.rs`).
+
+use super::tokens::Token;
+use super::vocabulary;
+use crate::session::label::{Mode, State};
+
+/// A piece of a name with its meaning.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Part {
+    /// Dial frequency.
+    Dial(f64),
+    /// Band in metres.
+    Band(String),
+    /// Demodulation.
+    Mode(Mode),
+    /// Bandwidth in Hz; whether the name says that it is one.
+    Bandwidth(f64, bool),
+    /// Off, on or terminated.
+    State(State),
+    /// A word that means "off" only where no clearer word stands.
+    Quiet(String),
+    /// The receiver's meter reading.
+    Meter(String),
+    /// A number without a unit: its value, its text, whether it stands in brackets.
+    Number(f64, String, bool),
+    /// Number of a repetition: the same thing once more.
+    Repeat,
+    /// A word.
+    Word(String),
+    /// Something that looks like a label and can't be read safely.
+    Unread(String),
+}
+
+impl Part {
+    /// Whether it can be part of a device's or remedy's name.
+    pub fn is_wordy(&self) -> bool {
+        matches!(self, Part::Word(_) | Part::Number(..))
+    }
+}
+
+/// Gives every piece its meaning.
+pub(super) fn classify(tokens: &[Token]) -> Vec<Part> {
+    let mut parts = Vec::new();
+    let mut i = 0;
+    while i < tokens.len() {
+        let (part, used) = one(tokens, i);
+        parts.extend(part);
+        i += used;
+    }
+    modes(parts)
+}
+
+/// The meaning of the piece at `i`, and how many pieces it takes up.
+fn one(tokens: &[Token], i: usize) -> (Vec<Part>, usize) {
+    let token = &tokens[i];
+    let low = token.low.as_str();
+    let next = tokens.get(i + 1).map_or("", |t| t.low.as_str());
+    let before = i.checked_sub(1).map_or("", |j| tokens[j].low.as_str());
+    if let Some(found) = states(low, before, next) {
+        return found;
+    }
+    if vocabulary::REPEAT.contains(&low) && is_number(next) {
+        return (vec![Part::Repeat], 2);
+    }
+    if vocabulary::REPEAT_ALONE.contains(&low) {
+        return (vec![Part::Repeat], 1);
+    }
+    if low.strip_prefix("take").or(low.strip_prefix("run")).is_some_and(is_number) {
+        return (vec![Part::Repeat], 1);
+    }
+    if matches!(low, "bw" | "bandwidth" | "filter")
+        && let Some((Part::Bandwidth(hz, _), used)) =
+            tokens.get(i + 1).and_then(|n| quantity(n, tokens.get(i + 2), true))
+    {
+        return (vec![Part::Bandwidth(hz, true)], used + 1);
+    }
+    if let Some(hz) = low.strip_prefix("bw").and_then(value).filter(|hz| (10.0..=1e5).contains(hz)) {
+        return (vec![Part::Bandwidth(hz, true)], 1);
+    }
+    if let Some(used) = clock(low, next) {
+        return (vec![Part::Repeat], used);
+    }
+    if low == "ssb" {
+        return (vec![Part::Unread(token.text.clone())], 1);
+    }
+    if is_band(low, before, next) {
+        return (vec![Part::Band(low.to_owned())], 1);
+    }
+    if low.len() == 2 && low.starts_with('s') && low.ends_with(|c: char| c.is_ascii_digit()) {
+        return (vec![Part::Meter(token.text.to_uppercase())], 1);
+    }
+    if let Some((part, used)) = quantity(token, tokens.get(i + 1), false) {
+        return (vec![part], used);
+    }
+    match value(low) {
+        Some(number) => (vec![Part::Number(number, token.text.clone(), token.bracketed)], 1),
+        None => (vec![Part::Word(token.text.clone())], 1),
+    }
+}
+
+/// The words that tell a state, "on2" and "alloff" among them; phrases such as "clip-on" and "off-centre" do not.
+fn states(low: &str, before: &str, next: &str) -> Option<(Vec<Part>, usize)> {
+    if matches!(low, "terminated" | "termination" | "terminator" | "dummyload")
+        || (low == "dummy" && next == "load")
+    {
+        return Some((vec![Part::State(State::Terminated)], if low == "dummy" { 2 } else { 1 }));
+    }
+    if matches!(low, "alloff" | "allon") {
+        let state = if low == "alloff" { State::Off } else { State::On };
+        return Some((vec![Part::Word("all".into()), Part::State(state)], 1));
+    }
+    if vocabulary::QUIET.contains(&low) {
+        return Some((vec![Part::Quiet(low.to_owned())], 1));
+    }
+    let word = low.trim_end_matches(|c: char| c.is_ascii_digit());
+    let (state, joined_before, joined_after) = match word {
+        "on" => (State::On, vocabulary::BEFORE_ON, vocabulary::AFTER_ON),
+        "off" => (State::Off, vocabulary::BEFORE_OFF, vocabulary::AFTER_OFF),
+        _ => return None,
+    };
+    if joined_before.contains(&before) || joined_after.contains(&next) {
+        return None;
+    }
+    let mut parts = vec![Part::State(state)];
+    if word.len() < low.len() {
+        parts.push(Part::Repeat);
+    }
+    Some((parts, 1))
+}
+
+/// A number with its unit, in one piece ("14.1MHz") or two ("14.1 MHz"), or one that can only be a frequency.
+/// `said`: the word before it says that it is a bandwidth.
+fn quantity(number: &Token, unit: Option<&Token>, said: bool) -> Option<(Part, usize)> {
+    let end =
+        number.low.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).unwrap_or(number.low.len());
+    let (digits, glued) = number.low.split_at(end);
+    let amount = value(digits)?;
+    let (suffix, used) = match (glued, unit) {
+        ("", Some(unit)) if matches!(unit.low.as_str(), "hz" | "khz" | "mhz") => (unit.low.as_str(), 2),
+        (glued, _) => (glued, 1),
+    };
+    let part = match suffix {
+        "khz" | "k" if (100.0..1e7).contains(&amount) => Part::Dial(amount),
+        "khz" if (0.1..=10.0).contains(&amount) => Part::Bandwidth(tidy(amount * 1e3), said),
+        "mhz" if (0.1..1e4).contains(&amount) => Part::Dial(tidy(amount * 1e3)),
+        "hz" if (1e5..1e10).contains(&amount) => Part::Dial(tidy(amount / 1e3)),
+        "hz" if (200.0..=1e4).contains(&amount) => Part::Bandwidth(amount, said),
+        "khz" | "mhz" | "hz" => Part::Unread(number.text.clone()),
+        "" if said && (200.0..=1e4).contains(&amount) => Part::Bandwidth(amount, true),
+        "" => bare_dial(digits, amount)?,
+        _ => return None,
+    };
+    Some((part, used))
+}
+
+/// A product of decimal numbers without the binary dust: 14.1 · 1000 is 14100, not 14099.999….
+fn tidy(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
+/// What a number without a unit must be if it looks like a frequency. kHz: five digits from 10000 to 29999, or four
+/// that are no year. MHz: three decimals, or fewer within an amateur band. What may be a time of the day as well
+/// ("1902", "14.05") can't be read safely.
+fn bare_dial(digits: &str, amount: f64) -> Option<Part> {
+    let unread = || Part::Unread(digits.to_owned());
+    if let Some((_, decimals)) = digits.split_once(['.', ',']) {
+        let exact = decimals.len() == 3 && (1.6..30.0).contains(&amount);
+        let in_band = vocabulary::AMATEUR_MHZ.iter().any(|(low, high)| (*low..=*high).contains(&amount));
+        let clock = decimals.len() == 2 && amount < 24.0 && decimals.parse::<u32>().is_ok_and(|minute| minute < 60);
+        return match (exact || in_band, clock) {
+            (true, false) => Some(Part::Dial(tidy(amount * 1e3))),
+            (true, true) => Some(unread()),
+            (false, _) => None,
+        };
+    }
+    let whole = digits.parse::<u32>().ok()?;
+    let clock = whole / 100 < 24 && whole % 100 < 60;
+    match digits.len() {
+        5 if (10_000..30_000).contains(&whole) => Some(Part::Dial(amount)),
+        4 if whole < 1_600 || (1990..2100).contains(&whole) => None,
+        4 if clock => Some(unread()),
+        4 => Some(Part::Dial(amount)),
+        _ => None,
+    }
+}
+
+/// "9 am" and "10pm" are an hour and tell nothing; how many pieces they take up.
+fn clock(low: &str, next: &str) -> Option<usize> {
+    let hour = |text: &str| value(text).is_some_and(|hour| hour <= 12.0);
+    let glued = low.strip_suffix("am").or(low.strip_suffix("pm")).is_some_and(hour);
+    if glued {
+        return Some(1);
+    }
+    (hour(low) && matches!(next, "am" | "pm")).then_some(2)
+}
+
+/// A word such as "40m" that names a band; not the length in "moved 2m" or "10m cable".
+fn is_band(low: &str, before: &str, next: &str) -> bool {
+    let metres = low.strip_suffix('m').and_then(|n| n.parse::<u32>().ok());
+    metres.is_some_and(|m| vocabulary::BANDS_M.contains(&m))
+        && !vocabulary::LENGTHS.contains(&before)
+        && !vocabulary::LENGTHS.contains(&next)
+}
+
+/// USB, AM and FM are words too ("USB charger"): they are a mode only beside a frequency or where no word
+/// follows. CW and LSB are nothing else.
+fn modes(parts: Vec<Part>) -> Vec<Part> {
+    let tuned = |part: Option<&Part>| matches!(part, Some(Part::Dial(_) | Part::Band(_) | Part::Bandwidth(..)));
+    let mut out: Vec<Part> = Vec::with_capacity(parts.len());
+    for (i, part) in parts.iter().enumerate() {
+        let mode = match part {
+            Part::Word(word) => Mode::from_word(word).filter(|mode| {
+                let beside = tuned(i.checked_sub(1).and_then(|j| parts.get(j))) || tuned(parts.get(i + 1));
+                let alone = !parts.get(i + 1).is_some_and(|p| matches!(p, Part::Word(_)));
+                matches!(mode, Mode::Cw | Mode::Lsb) || beside || alone
+            }),
+            _ => None,
+        };
+        out.push(mode.map_or_else(|| part.clone(), Part::Mode));
+    }
+    out
+}
+
+/// The value of digits with at most one decimal point or comma.
+fn value(text: &str) -> Option<f64> {
+    let plain = !text.is_empty() && text.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ','));
+    if !plain || text.len() > 12 {
+        return None;
+    }
+    text.replace(',', ".").parse().ok()
+}
+
+fn is_number(text: &str) -> bool {
+    value(text).is_some()
+}

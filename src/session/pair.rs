@@ -1,0 +1,167 @@
+//! A session of two files, for an answer in a second: the order they are given in is their state.
+
+use std::path::Path;
+
+use super::label::{Guess, Label, Plan, Session, Setting, State};
+use super::names::{self, FromName};
+use super::printable::printable;
+use super::read::FILE_NAME;
+use crate::health::{Code, Warning};
+
+impl Session {
+    /// A session of one contrast: `on` against `off`. What the file names tell beyond the state is taken over; names
+    /// that contradict the order they are given in, or each other's receiver settings, are warned of.
+    pub fn of_pair(off: &Path, on: &Path) -> Session {
+        let (off_name, on_name) = (file_name(off), file_name(on));
+        let same = off_name == on_name;
+        let shown = |name: &str, state: State| if same { format!("{name} ({state})") } else { name.to_owned() };
+        let (off_read, on_read) = (names::read(&off_name), names::read(&on_name));
+        let mut warnings: Vec<Warning> = contradictions(&off_name, &off_read, State::Off).into_iter().collect();
+        warnings.extend(contradictions(&on_name, &on_read, State::On));
+        let labels = vec![
+            label("r1", shown(&off_name, State::Off), off, State::Off, &off_read),
+            label("r2", shown(&on_name, State::On), on, State::On, &on_read),
+        ];
+        let device = labels[1].device.clone().or_else(|| labels[0].device.clone());
+        warnings.extend(settings_differ(&labels[0], &labels[1]));
+        Session {
+            title: format!("{} against {}", printable(&labels[1].file), printable(&labels[0].file)),
+            mains_hz: None,
+            station: None,
+            reference_hz: None,
+            settings: vec![common_setting(&labels[0], &labels[1])],
+            contrasts: vec![Plan {
+                id: "c1".into(),
+                device: device.unwrap_or_else(|| "device".into()),
+                remedy: labels[1].remedy.clone(),
+                setting: "s1".into(),
+                off: vec!["r1".into()],
+                on: vec!["r2".into()],
+                warnings,
+            }],
+            warnings: guessed(&labels).into_iter().collect(),
+            recordings: labels,
+            left_out: Vec::new(),
+        }
+    }
+}
+
+/// The file's name without its folders: a report names no place on the machine.
+fn file_name(path: &Path) -> String {
+    path.file_name().map_or_else(|| "recording".into(), |name| name.to_string_lossy().into_owned())
+}
+
+fn contradictions(file: &str, name: &FromName, state: State) -> Option<Warning> {
+    let read = name.state.ok().filter(|read| *read != state)?;
+    let message = format!(
+        "`{}` was given as `{state}`, and its name says {read}. The first file is off, the second on: are they swapped?",
+        printable(file)
+    );
+    Some(Warning::new(Code::Label, message))
+}
+
+fn label(id: &str, file: String, path: &Path, state: State, name: &FromName) -> Label {
+    // A name that tells of another state tells of another recording.
+    let fitting = name.state == Ok(state);
+    let label = Label {
+        id: id.into(),
+        file,
+        path: path.to_owned(),
+        state,
+        device: name.device.clone().filter(|_| fitting),
+        remedy: name.remedy.clone().filter(|_| fitting),
+        order: None,
+        ferrites: name.ferrites.filter(|_| fitting),
+        turns: name.turns.filter(|_| fitting),
+        dial_khz: name.dial_khz,
+        band: name.band.clone(),
+        mode: name.mode,
+        bandwidth_hz: name.bandwidth_hz,
+        antenna: None,
+        gain: None,
+        started: name.started.map(|s| s.at),
+        meter: name.meter.clone(),
+        dbm: None,
+        channel: None,
+        note: None,
+        setting: "s1".into(),
+        guesses: Vec::new(),
+    };
+    Label { guesses: guesses(&label), ..label }
+}
+
+fn guesses(label: &Label) -> Vec<Guess> {
+    let words = |w: &String| super::draft::quoted(w);
+    [
+        ("device", label.device.as_ref().map(words)),
+        ("remedy", label.remedy.as_ref().map(words)),
+        ("ferrites", label.ferrites.map(|n| n.to_string())),
+        ("turns", label.turns.map(|n| n.to_string())),
+        ("dial_khz", label.dial_khz.map(|khz| format!("{khz:?}"))),
+        ("band", label.band.as_ref().map(words)),
+        ("mode", label.mode.map(|m| super::draft::quoted(m.word()))),
+        ("bandwidth_hz", label.bandwidth_hz.map(|hz| hz.to_string())),
+        ("started", label.started.map(|s| s.to_string())),
+        ("meter", label.meter.as_ref().map(words)),
+    ]
+    .into_iter()
+    .filter_map(|(field, value)| Some(Guess { field, value: value?, from: FILE_NAME.into() }))
+    .collect()
+}
+
+/// Says what was read from the names.
+fn guessed(labels: &[Label]) -> Option<Warning> {
+    let mut read: Vec<String> = Vec::new();
+    for guess in labels.iter().flat_map(|l| &l.guesses) {
+        let text = format!("{} {}", guess.field, printable(&guess.value));
+        if !read.contains(&text) {
+            read.push(text);
+        }
+    }
+    (!read.is_empty())
+        .then(|| Warning::new(Code::Guessed, format!("Read from the file names: {}.", read.join(", "))))
+}
+
+/// The value both have, or the one that is given at all.
+fn common<T: PartialEq + Clone>(a: &Option<T>, b: &Option<T>) -> Option<T> {
+    match (a, b) {
+        (Some(a), Some(b)) => (a == b).then(|| a.clone()),
+        (a, b) => a.clone().or_else(|| b.clone()),
+    }
+}
+
+fn common_setting(off: &Label, on: &Label) -> Setting {
+    Setting {
+        id: "s1".into(),
+        dial_khz: common(&off.dial_khz, &on.dial_khz),
+        band: common(&off.band, &on.band),
+        mode: common(&off.mode, &on.mode),
+        bandwidth_hz: common(&off.bandwidth_hz, &on.bandwidth_hz),
+        antenna: None,
+        gain: None,
+    }
+}
+
+fn settings_differ(off: &Label, on: &Label) -> Option<Warning> {
+    let khz = |l: &Label| l.dial_khz.map(|khz| format!("{khz} kHz"));
+    let hz = |l: &Label| l.bandwidth_hz.map(|hz| format!("{hz} Hz"));
+    let differs: Vec<String> = [
+        ("dial", khz(off), khz(on)),
+        ("band", off.band.clone(), on.band.clone()),
+        ("mode", off.mode.map(|m| m.to_string()), on.mode.map(|m| m.to_string())),
+        ("bandwidth", hz(off), hz(on)),
+    ]
+    .into_iter()
+    .filter_map(|(what, a, b)| Some((what, a?, b?)))
+    .filter(|(_, a, b)| a != b)
+    .map(|(what, a, b)| format!("{what} ({} and {})", printable(&a), printable(&b)))
+    .collect();
+    (!differs.is_empty()).then(|| {
+        let message = format!(
+            "By their names the recordings differ in {}. Noise changes with each of these: record both with equal \
+             settings.",
+            differs.join(", ")
+        );
+        Warning::new(Code::SettingsDiffer, message)
+    })
+}

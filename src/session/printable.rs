@@ -1,0 +1,49 @@
+//! Text from outside (file names, labels) made harmless before it reaches a terminal or a report.
+
+use std::fmt::Write;
+
+/// `text` with everything that could move a cursor, hide or reorder letters written as `\n`, `\t` or `\u{…}`.
+///
+/// Control characters, line and paragraph separators, the byte order mark and the marks that switch the direction of
+/// writing (Unicode Standard Annex 9) are escaped; letters of every script pass.
+pub fn printable(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '\n' => out.push_str("\\n"),
+            '\r' => out.push_str("\\r"),
+            '\t' => out.push_str("\\t"),
+            c if is_harmful(c) => {
+                // Writing to a String cannot fail.
+                let _ = write!(out, "\\u{{{:x}}}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// Whether a terminal could be led astray by this character.
+pub(super) fn is_harmful(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{61c}')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn control_characters_are_escaped_and_letters_pass() {
+        for (raw, safe) in [
+            ("lamp on.wav", "lamp on.wav"),
+            ("a\u{1b}[2Jb", "a\\u{1b}[2Jb"),
+            ("a\nb\tc\r", "a\\nb\\tc\\r"),
+            ("gnp\u{202e}vaw", "gnp\\u{202e}vaw"),
+            ("\u{9b}31m", "\\u{9b}31m"),
+            ("лампа 電灯 é", "лампа 電灯 é"),
+        ] {
+            assert_eq!(printable(raw), safe);
+        }
+    }
+}

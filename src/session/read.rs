@@ -1,0 +1,377 @@
+//! A folder becomes a session: what the manifest says, completed by what the file names give away.
+//! Not here: what can be compared with what (`group`).
+
+use std::collections::BTreeSet;
+use std::io::{ErrorKind, Read};
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use super::error::{Fault, SessionError};
+use super::files::{self, Found};
+use super::key;
+use super::label::{Guess, Label, Mode, Session, State};
+use super::manifest::{self, Entry, Manifest};
+use super::names::{self, FromName};
+use super::printable::printable;
+use super::{MANIFEST, draft, group};
+use crate::health::{Code, Warning};
+
+/// A manifest is some kilobytes; more than this is another file under its name.
+const MANIFEST_MOST_BYTES: u64 = 4 << 20;
+
+/// Where a guess comes from when a name gave it away.
+pub(super) const FILE_NAME: &str = "the file name";
+
+impl Session {
+    /// Reads the labels of the recordings in `dir`: from `session.toml` if it is there and lists recordings, else from
+    /// the names of the audio files in natural order.
+    ///
+    /// A recording that can't be used stands in [`Session::left_out`] with the reason. A start without an offset from
+    /// UTC is taken as if it were UTC. No audio file is opened.
+    ///
+    /// # Errors
+    ///
+    /// When the folder or the manifest can't be read, when the manifest holds mistakes (each with its line), and when
+    /// not one recording can be used.
+    pub fn read(dir: &Path) -> Result<Session, SessionError> {
+        let folder = |cause| SessionError::Folder { dir: dir.to_owned(), cause };
+        let found = files::audio_files(dir).map_err(folder)?;
+        let path = dir.join(MANIFEST);
+        let text = manifest_text(&path)?;
+        let mistakes = |faults| SessionError::Manifest { path: path.clone(), faults };
+        let manifest = match &text {
+            Some(text) => manifest::parse(text).map_err(mistakes)?,
+            None => Manifest::default(),
+        };
+        if found.is_empty() && manifest.entries.is_empty() {
+            return Err(SessionError::NoAudio { dir: dir.to_owned() });
+        }
+        let mut session = Session {
+            title: manifest.title.filter(|t| !t.is_empty()).unwrap_or_else(|| folder_name(dir)),
+            mains_hz: manifest.mains_hz,
+            station: manifest.station.filter(|s| !s.is_empty()),
+            reference_hz: manifest.reference_hz,
+            recordings: Vec::new(),
+            settings: Vec::new(),
+            contrasts: Vec::new(),
+            left_out: Vec::new(),
+            warnings: Vec::new(),
+        };
+        let listed = !manifest.entries.is_empty();
+        let sources =
+            if listed { from_manifest(dir, manifest.entries, &found, &mut session) } else { from_names(found) };
+        let mut faults = Vec::new();
+        let text = text.unwrap_or_default();
+        let names = names::read_all(sources.iter().map(|(entry, _)| entry.file.as_str()));
+        let mut unzoned = 0;
+        for ((entry, path), name) in sources.into_iter().zip(names) {
+            let started = entry.started.or(name.started);
+            unzoned += usize::from(started.is_some_and(|s| !s.zoned));
+            label(&mut session, entry, name, path, &mut |span, found, advice| {
+                faults.push(Fault::at(&text, span, found, advice));
+            });
+        }
+        if !faults.is_empty() {
+            return Err(mistakes(faults));
+        }
+        if session.recordings.is_empty() {
+            return Err(SessionError::NothingUsable { dir: dir.to_owned(), left_out: session.left_out });
+        }
+        say_guesses(&mut session, listed);
+        say_unzoned(&mut session, unzoned);
+        group::group(&mut session);
+        Ok(session)
+    }
+}
+
+/// The manifest's text; `None`: there is none.
+fn manifest_text(path: &Path) -> Result<Option<String>, SessionError> {
+    let unreadable = |reason: String| SessionError::Unreadable { path: path.to_owned(), reason };
+    let facts = match std::fs::metadata(path) {
+        Ok(facts) => facts,
+        Err(cause) if cause.kind() == ErrorKind::NotFound => return Ok(None),
+        Err(cause) => return Err(unreadable(format!("the manifest can't be read: {cause}"))),
+    };
+    if !facts.is_file() {
+        return Err(unreadable("this is no file. Rename it: the manifest has this name".into()));
+    }
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)
+        .and_then(|file| file.take(MANIFEST_MOST_BYTES + 1).read_to_end(&mut bytes))
+        .map_err(|cause| unreadable(format!("the manifest can't be read: {cause}")))?;
+    if bytes.len() as u64 > MANIFEST_MOST_BYTES {
+        return Err(unreadable("over 4 MiB: this is no manifest. Rename it, the manifest has this name".into()));
+    }
+    let text = String::from_utf8(bytes).map_err(|e| {
+        let line = e.as_bytes()[..e.utf8_error().valid_up_to()].iter().filter(|b| **b == b'\n').count() + 1;
+        unreadable(format!("line {line} is not UTF-8 text. Save the manifest as UTF-8 in your editor"))
+    })?;
+    Ok(Some(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text)))
+}
+
+/// The folder's name, for the title.
+pub(super) fn folder_name(dir: &Path) -> String {
+    let whole = dir.canonicalize().unwrap_or_else(|_| dir.to_owned());
+    whole.file_name().map_or_else(|| "Session".into(), |name| printable(&name.to_string_lossy()))
+}
+
+/// Every audio file of the folder, with nothing said about it.
+fn from_names(found: Vec<Found>) -> Vec<(Entry, PathBuf)> {
+    found.into_iter().map(|f| (Entry { file: f.name, ..Entry::default() }, f.path)).collect()
+}
+
+/// The manifest's recordings that are there; the others are left out, and files it does not name are mentioned.
+fn from_manifest(dir: &Path, entries: Vec<Entry>, found: &[Found], session: &mut Session) -> Vec<(Entry, PathBuf)> {
+    let mut present = Vec::new();
+    let mut used = BTreeSet::new();
+    let listed: BTreeSet<String> = entries.iter().map(|e| e.file.trim_start_matches("./").to_owned()).collect();
+    let unlisted: Vec<&str> = found.iter().map(|f| f.name.as_str()).filter(|n| !listed.contains(*n)).collect();
+    for entry in entries {
+        let path: PathBuf = dir.join(entry.file.split('/').collect::<PathBuf>());
+        let reason = match std::fs::metadata(&path) {
+            Ok(facts) if facts.is_dir() => Some("this is a folder; name the recording itself".to_owned()),
+            Ok(facts) if !facts.is_file() => Some("this is no ordinary file".to_owned()),
+            Ok(_) if !used.insert(path.canonicalize().unwrap_or_else(|_| path.clone())) => {
+                Some("this is the same file as another recording of the manifest".to_owned())
+            }
+            Ok(_) => None,
+            Err(cause) if cause.kind() == ErrorKind::NotFound => Some(missing(&entry.file, &unlisted)),
+            Err(cause) => Some(format!("the file can't be opened: {cause}")),
+        };
+        match reason {
+            Some(reason) => session.left_out.push((entry.file, reason)),
+            None => present.push((entry, path)),
+        }
+    }
+    if !unlisted.is_empty() {
+        let message = format!(
+            "The manifest does not name {}; not used. Add a `[[recording]]` for each that belongs to the session.",
+            listing(&unlisted)
+        );
+        session.warnings.push(Warning::new(Code::Label, message));
+    }
+    present
+}
+
+fn missing(file: &str, unlisted: &[&str]) -> String {
+    let near = |name: &&&str| files::stem(name) == files::stem(file) || key::nearest(file, &[**name]).is_some();
+    match unlisted.iter().find(near) {
+        _ if file.contains('\\') => "this file is not there; write `/` between a folder and a name".into(),
+        Some(name) => format!("this file is not there; did you mean `{}`?", printable(name)),
+        None => "this file is not there; correct its name in the manifest, or remove its `[[recording]]`".into(),
+    }
+}
+
+/// "`a`, `b` and 3 more", harmless for a terminal.
+pub(super) fn listing<S: AsRef<str>>(names: &[S]) -> String {
+    const MOST: usize = 6;
+    let shown: Vec<String> = names.iter().take(MOST).map(|n| format!("`{}`", printable(n.as_ref()))).collect();
+    match names.len() {
+        n if n > MOST => format!("{} and {} more", shown.join(", "), n - MOST),
+        _ => shown.join(", "),
+    }
+}
+
+/// "1 recording", "2 recordings".
+pub(super) fn recordings(count: usize) -> String {
+    if count == 1 { "1 recording".into() } else { format!("{count} recordings") }
+}
+
+/// Takes note of a mistake in the manifest: where, what is so, what to write instead.
+type Complain<'c> = &'c mut dyn FnMut(Range<usize>, String, String);
+
+/// Makes a label of what was given and what the name gives away, and adds it to the session.
+fn label(session: &mut Session, entry: Entry, name: FromName, path: PathBuf, complain: Complain<'_>) {
+    let state = match (entry.state, name.state) {
+        (Some(state), _) | (None, Ok(state)) => state,
+        (None, Err(unclear)) => {
+            let reason = unclear.reason(&entry.file);
+            session.left_out.push((entry.file, reason));
+            return;
+        }
+    };
+    contradictions(session, &entry, &name);
+    let id = format!("r{}", session.recordings.len() + 1);
+    let label = merge(id, state, &entry, name, path);
+    misplaced_remedy(&label, &entry, complain);
+    session.recordings.push(label);
+}
+
+/// A remedy needs a device that it was made for.
+fn misplaced_remedy(label: &Label, entry: &Entry, complain: Complain<'_>) {
+    let Some(span) = entry.spans.get("remedy").filter(|_| label.remedy.is_some()) else { return };
+    let (found, advice) = match label.state {
+        State::Off if label.device.is_none() => (
+            "a remedy on a recording with everything off: it names no device the remedy could belong to",
+            "add `device = \"…\"` if it is that device's off recording; else write it as a `note`",
+        ),
+        State::Terminated => (
+            "a remedy on a terminated recording: the receiver heard no device there",
+            "leave `remedy` out, or write it as a `note`",
+        ),
+        _ => return,
+    };
+    complain(span.clone(), found.into(), advice.into());
+}
+
+/// Labels that the name or reason contradicts: the manifest is believed, and it is said.
+fn contradictions(session: &mut Session, entry: &Entry, name: &FromName) {
+    let mut say = |message: String| session.warnings.push(Warning::new(Code::Label, message));
+    let file = printable(&entry.file);
+    if let (Some(given), Ok(read)) = (entry.state, name.state)
+        && given != read
+    {
+        say(format!("`{file}` is `{given}` in the manifest, and its name says {read}. The manifest was followed."));
+    }
+    if let (Some(given), Some(read)) = (entry.mode, name.mode)
+        && given != read
+    {
+        say(format!("`{file}` is {given} in the manifest, and its name says {read}. The manifest was followed."));
+    }
+    if let (Some(given), Some(read)) = (entry.dial_khz, name.dial_khz)
+        && (given - read).abs() >= 1.0
+    {
+        say(format!(
+            "`{file}` has its dial at {given} kHz in the manifest, and at {read} kHz in its name. The manifest was \
+                 followed."
+        ));
+    }
+    if let Some(khz) = entry.dial_khz.filter(|khz| !(30.0..=3e6).contains(khz)) {
+        let meant = if khz < 30.0 { khz * 1e3 } else { khz / 1e3 };
+        say(format!(
+            "`{file}` has its dial at {khz} kHz, far from the short waves. If {meant} kHz is meant, write `dial_khz = \
+             {meant}`."
+        ));
+    }
+}
+
+/// Takes what is given, else what the name gives away.
+struct Merge {
+    guesses: Vec<Guess>,
+}
+
+impl Merge {
+    fn value<T>(
+        &mut self,
+        field: &'static str,
+        given: Option<T>,
+        read: Option<T>,
+        show: fn(&T) -> String,
+    ) -> Option<T> {
+        given.or_else(|| {
+            let read = read?;
+            self.guesses.push(Guess { field, value: show(&read), from: FILE_NAME.into() });
+            Some(read)
+        })
+    }
+
+    /// Words given and empty mean "none, and don't guess".
+    fn words(&mut self, field: &'static str, given: &Option<String>, read: Option<String>) -> Option<String> {
+        self.value(field, given.clone(), read, |w| draft::quoted(w)).filter(|w| !w.is_empty())
+    }
+}
+
+fn merge(id: String, state: State, entry: &Entry, name: FromName, path: PathBuf) -> Label {
+    let mut m = Merge { guesses: Vec::new() };
+    let state = m.value("state", entry.state, Some(state), |s| draft::quoted(s.word())).unwrap_or(state);
+    let device = m.words("device", &entry.device, name.device);
+    // A remedy of the name belongs to a device under test: not to a state the manifest changed to another.
+    let fitting = name.state == Ok(state);
+    let remedy = m.words("remedy", &entry.remedy, name.remedy.filter(|_| fitting));
+    let counted = entry.remedy.is_none() && remedy.is_some();
+    let count = |n: &u32| n.to_string();
+    let dial_khz = m.value("dial_khz", entry.dial_khz, name.dial_khz, |khz| format!("{khz:?}"));
+    let mut label = Label {
+        id,
+        file: entry.file.clone(),
+        path,
+        state,
+        device,
+        remedy,
+        order: m.value("order", entry.order, name.order, f64::to_string),
+        ferrites: m.value("ferrites", entry.ferrites, name.ferrites.filter(|_| counted), count),
+        turns: m.value("turns", entry.turns, name.turns.filter(|_| counted), count),
+        dial_khz,
+        band: m.words("band", &entry.band, name.band.filter(|_| dial_khz.is_none())),
+        mode: m.value("mode", entry.mode, name.mode, |mode: &Mode| draft::quoted(mode.word())),
+        bandwidth_hz: m.value("bandwidth_hz", entry.bandwidth_hz, name.bandwidth_hz, f64::to_string),
+        antenna: m.words("antenna", &entry.antenna, None),
+        gain: m.words("gain", &entry.gain, None),
+        started: m.value("started", entry.started, name.started, |s| s.to_toml()).map(|s| s.at),
+        meter: m.words("meter", &entry.meter, name.meter),
+        dbm: entry.dbm,
+        channel: entry.channel.clone(),
+        note: m.words("note", &entry.note, name.note),
+        setting: String::new(),
+        guesses: m.guesses,
+    };
+    remedy_of_ferrites(&mut label, entry.remedy.is_some());
+    label
+}
+
+/// Ferrites on the lead are a remedy, also where nobody called them one.
+fn remedy_of_ferrites(label: &mut Label, remedy_given: bool) {
+    let Some(count) = label.ferrites.filter(|n| *n > 0) else { return };
+    if remedy_given || label.remedy.is_some() || label.state != State::On {
+        return;
+    }
+    let turns = label.turns.filter(|t| *t > 1).map_or_else(String::new, |t| format!(", {t} turns"));
+    let words = format!("{count} ferrite{}{turns}", if count == 1 { "" } else { "s" });
+    label.guesses.push(Guess { field: "remedy", value: draft::quoted(&words), from: "its `ferrites`".into() });
+    label.remedy = Some(words);
+}
+
+/// Says what was guessed, what could not be read, and how times without an offset were taken.
+fn say_guesses(session: &mut Session, listed: bool) {
+    let count = session.recordings.len();
+    let mut fields: Vec<&str> = Vec::new();
+    for guess in session.recordings.iter().flat_map(|r| &r.guesses) {
+        if !fields.contains(&guess.field) {
+            fields.push(guess.field);
+        }
+    }
+    let guessed = session.recordings.iter().filter(|r| !r.guesses.is_empty()).count();
+    if guessed > 0 {
+        let what = fields.join(", ");
+        let message = if listed {
+            format!(
+                "The manifest leaves labels of {guessed} of {} open, which were guessed: {what}. Write them into it to \
+                 be sure.",
+                recordings(count)
+            )
+        } else {
+            format!(
+                "The labels of {} were read from the file names ({what}). Look them over; a {MANIFEST} fixes them.",
+                recordings(guessed)
+            )
+        };
+        session.warnings.push(Warning::new(Code::Guessed, message));
+    }
+    let unread: Vec<String> = session
+        .recordings
+        .iter()
+        .filter(|_| !listed)
+        .flat_map(|label| {
+            names::read(&label.file).unread.into_iter().map(|piece| format!("{piece} in {}", label.file))
+        })
+        .collect();
+    if !unread.is_empty() {
+        let message = format!(
+            "Not clear in the file names, and passed over: {}. Write what it means into {MANIFEST}.",
+            listing(&unread)
+        );
+        session.warnings.push(Warning::new(Code::Guessed, message));
+    }
+}
+
+/// Says how times without an offset from UTC were taken.
+fn say_unzoned(session: &mut Session, count: usize) {
+    if count > 0 {
+        let message = format!(
+            "The start of {} has no offset from UTC: taken as it stands, as if it were UTC. Distances in time are \
+             right, the hour of the day may be local; write `Z` or an offset such as `+01:00` behind it to fix it.",
+            recordings(count)
+        );
+        session.warnings.push(Warning::new(Code::Guessed, message));
+    }
+}
