@@ -75,8 +75,10 @@ impl SampleWatch {
         }
     }
 
+    /// A run of equal samples that began after the recording did is a hole; at the very beginning it is the
+    /// recorder's lead-in.
     fn end_run(&mut self) {
-        if self.run as f64 >= HOLE_S * self.rate_hz {
+        if self.run as f64 >= HOLE_S * self.rate_hz && self.run + 1 < self.count {
             self.holes += 1;
             self.hole_samples += self.run;
         }
@@ -107,8 +109,8 @@ impl SampleWatch {
     }
 
     /// What speaks against the recording.
-    pub fn warnings(mut self) -> Vec<Warning> {
-        self.end_run();
+    pub fn warnings(self) -> Vec<Warning> {
+        // A run that lasts to the end is the recorder's lead-out, not a hole: it is left uncounted.
         let mut found = Vec::new();
         if self.is_silent() {
             found.push(Warning::new(

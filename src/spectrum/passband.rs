@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::statistics::median;
+use super::statistics::quantile;
 
 /// Edges of the receiver's audio passband.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -43,16 +43,20 @@ impl Passband {
 const LOWEST_HZ: f64 = 60.0;
 /// How far below the passband's typical level its edge lies, dB. Skirts of receiver filters fall much faster.
 const EDGE_DB: f64 = -10.0;
-/// Half the width of the smoothing: a line or hum is narrower than this, a filter's skirt is not softened much.
-const SMOOTH_HALF_HZ: f64 = 40.0;
+/// Half the width of the neighbourhood in which stations are passed over, and the quantile that does it.
+const STATION_HALF_HZ: f64 = 120.0;
+const STATION_QUANTILE: f64 = 0.3;
+/// Half the width of the smoothing at the edges: a line or hum is narrower, a filter's skirt is not softened much.
+const EDGE_HALF_HZ: f64 = 40.0;
 /// A gap this wide is bridged: a notch of the receiver, not an edge.
 const NOTCH_HZ: f64 = 160.0;
 
 /// Finds the passband in a noise density spectrum (robust over time; FS²/Hz per bin of `bin_hz`).
 ///
-/// The typical level is the power-weighted median of the smoothed density: half of the power lies in bins with a
-/// higher density, so it falls into the passband however small a part of the spectrum that is. The passband is the
-/// stretch with most power that stays within 10 dB of it. `None` for a spectrum without power.
+/// A low running quantile passes over stations that hold less than two thirds of their neighbourhood. The typical
+/// level is its power-weighted median: half of the power lies in bins with a higher density, so it falls into the
+/// passband however small a part of the spectrum that is. The passband is the stretch with most power that stays
+/// within 10 dB of it; its edges are then taken from a finer smoothing. `None` for a spectrum without power.
 pub fn find_passband(density: &[f64], bin_hz: f64) -> Option<Passband> {
     let first = (LOWEST_HZ / bin_hz).ceil() as usize;
     // The last 2 % before the Nyquist frequency belong to the recorder's own filter.
@@ -60,20 +64,31 @@ pub fn find_passband(density: &[f64], bin_hz: f64) -> Option<Passband> {
     if end <= first + 8 {
         return None;
     }
-    let smooth = running_median(&density[first..end], (SMOOTH_HALF_HZ / bin_hz).round() as usize);
-    let typical = power_weighted_median(&smooth)?;
+    let bins = |hz: f64| (hz / bin_hz).round() as usize;
+    let coarse = running_quantile(&density[first..end], bins(STATION_HALF_HZ), STATION_QUANTILE);
+    let typical = power_weighted_median(&coarse)?;
     let limit = typical * 10f64.powf(EDGE_DB / 10.0);
-    let (start, stop) = strongest_stretch(&smooth, limit, (NOTCH_HZ / bin_hz).round() as usize)?;
+    let (mut start, mut stop) = strongest_stretch(&coarse, limit, bins(NOTCH_HZ))?;
+    let fine = running_quantile(&density[first..end], bins(EDGE_HALF_HZ), 0.5);
+    // The low quantile pulls the edges in by up to its own half width.
+    let reach = bins(STATION_HALF_HZ);
+    let (lowest, highest) = (start.saturating_sub(reach), (stop + reach).min(fine.len() - 1));
+    while start > lowest && fine[start - 1] >= limit {
+        start -= 1;
+    }
+    while stop < highest && fine[stop + 1] >= limit {
+        stop += 1;
+    }
     Some(Passband { low_hz: (first + start) as f64 * bin_hz, high_hz: (first + stop) as f64 * bin_hz })
 }
 
-fn running_median(values: &[f64], half: usize) -> Vec<f64> {
+fn running_quantile(values: &[f64], half: usize, q: f64) -> Vec<f64> {
     let mut window = Vec::with_capacity(2 * half + 1);
     (0..values.len())
         .map(|k| {
             window.clear();
             window.extend_from_slice(&values[k.saturating_sub(half)..(k + half + 1).min(values.len())]);
-            median(&mut window)
+            quantile(&mut window, q)
         })
         .collect()
 }
