@@ -314,7 +314,7 @@ fn ladder_with_doubt_and_gaps() {
 
 #[test]
 fn card_holds_everything() {
-    assert!(check("card", (1600, 1280), |file| card().draw(file)).colours() > 150);
+    assert!(check("card", (1600, 1360), |file| card().draw(file)).colours() > 150);
 }
 
 // ---- hostile data ------------------------------------------------------------------------------------------------
@@ -326,7 +326,7 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-spectrogram", (1200, 800), |file| SpectrogramFigure::default().draw(file));
     check("empty-envelope", (1200, 700), |file| EnvelopeFigure::default().draw(file));
     check("empty-ladder", (1200, 700), |file| LadderFigure::default().draw(file));
-    let empty = check("empty-card", (1600, 1280), |file| CardFigure::default().draw(file));
+    let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
 }
 
@@ -431,7 +431,7 @@ fn long_names_and_strange_letters_keep_to_their_place() {
             envelope: None,
             footer: words.clone(),
         };
-        check(&format!("long-card-{i}"), (1600, 1280), |file| figure.draw(file));
+        check(&format!("long-card-{i}"), (1600, 1360), |file| figure.draw(file));
         let alone = SpectraFigure { title: words.clone(), subtitle: words.clone(), ..spectra() };
         check(&format!("long-spectra-{i}"), (1200, 700), |file| alone.draw(file));
         let alone =

@@ -45,7 +45,7 @@ pub struct CardFigure {
 }
 
 const WIDTH: u32 = 1600;
-const HEIGHT: u32 = 1280;
+const HEIGHT: u32 = 1360;
 const GAP: f64 = 28.0;
 const TITLE: f64 = 46.0;
 const TEXT: f64 = 25.0;
@@ -53,7 +53,7 @@ const MOST_WARNINGS: usize = 3;
 const MOST_FACTS: usize = 8;
 
 impl CardFigure {
-    /// Draws the card as a PNG of 1600 by 1280 pixels.
+    /// Draws the card as a PNG of 1600 by 1360 pixels.
     ///
     /// # Errors
     /// If the file cannot be written.

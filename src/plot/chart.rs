@@ -27,12 +27,12 @@ pub struct Chart<'p, 'a> {
 
 /// How many ticks an upright axis of this height takes.
 pub fn ticks_down(height: f64, sizes: &Sizes) -> usize {
-    (height / (sizes.text * 3.0)).clamp(2.0, 8.0) as usize
+    (height / (sizes.text * 1.9)).clamp(3.0, 8.0) as usize
 }
 
-/// How many ticks a level axis of this width takes.
+/// How many ticks a level axis of this width takes, with numbers of up to four figures.
 pub fn ticks_across(width: f64, sizes: &Sizes) -> usize {
-    (width / (sizes.text * 4.2)).clamp(2.0, 10.0) as usize
+    (width / (sizes.text * 3.3)).clamp(2.0, 9.0) as usize
 }
 
 /// Room that ticks and caption take below the plot.
@@ -240,6 +240,11 @@ pub struct Seat {
     pub row: usize,
     /// Middle of the label.
     pub middle: f64,
+}
+
+/// How many rows of these seats are taken.
+pub fn rows_taken(seats: &[Option<Seat>]) -> usize {
+    seats.iter().flatten().map(|seat| seat.row + 1).max().unwrap_or(0)
 }
 
 /// Seats labels in rows so that none touches another, nor the line that leads from another down to its place. Wishes

@@ -45,21 +45,33 @@ impl EnvelopeFigure {
         let Some((to, top)) = self.extent() else {
             return page.no_data(frame, "no envelope to show", sizes);
         };
-        let height = frame.height() - chart::room_below(sizes);
-        let row = sizes.text * 1.18;
-        let rows = if self.marks.is_empty() { 0 } else { LABEL_ROWS };
-        let head = (row * rows as f64 + sizes.text * 0.4).min(height * 0.5);
-        let high = top * (1.0 + head / (height - head).max(1.0));
-        let x = Axis::frequency(0.0, to, chart::ticks_across(frame.width(), sizes), "Modulation frequency");
-        let y = Axis::new(0.0, high, chart::ticks_down(height, sizes), "Relative amplitude");
-        let chart = Chart::inside(page, frame, x, y, sizes);
+        let all = self.axes(page, frame, to, top, LABEL_ROWS, sizes);
+        let rows = chart::rows_taken(&self.seats(&all, LABEL_ROWS, sizes));
+        let chart = self.axes(page, frame, to, top, rows, sizes);
         chart.grid()?;
         if let Some(threshold) = self.threshold() {
             chart.dashes(&[(0.0, threshold), (to, threshold)], theme::SOFT_INK, 2.0)?;
         }
         chart.curve(&self.off, theme::OFF, sizes.curve)?;
         chart.curve(&self.on, theme::ON, sizes.curve)?;
-        self.names(page, &chart, rows, row, sizes)
+        self.names(page, &chart, rows, sizes)
+    }
+
+    fn axes<'p, 'a>(
+        &self,
+        page: &'p Page<'a>,
+        frame: Frame,
+        to: f64,
+        top: f64,
+        rows: usize,
+        sizes: &Sizes,
+    ) -> Chart<'p, 'a> {
+        let height = frame.height() - chart::room_below(sizes);
+        let head = (row_height(sizes) * rows as f64 + sizes.text * 0.5).min(height * 0.5);
+        let high = top * (1.0 + head / (height - head).max(1.0));
+        let x = Axis::frequency(0.0, to, chart::ticks_across(frame.width(), sizes), "Modulation frequency");
+        let y = Axis::new(0.0, high, chart::ticks_down(height, sizes), "Relative amplitude");
+        Chart::inside(page, frame, x, y, sizes)
     }
 
     fn threshold(&self) -> Option<f64> {
@@ -74,7 +86,8 @@ impl EnvelopeFigure {
         let to = shown.iter().map(|(f, _)| *f).reduce(f64::max)?;
         let least = self.threshold().map_or(0.1, |threshold| (3.0 * threshold).max(0.05));
         let top = shown.iter().map(|(_, a)| *a).fold(least, f64::max);
-        Some((if to > 0.0 { to } else { 500.0 }, top * 1.04))
+        // The axis ends on a round number, so that its last tick stands.
+        Some((if to > 0.0 { (to / 10.0).ceil() * 10.0 } else { 500.0 }, top * 1.04))
     }
 
     /// Height of the higher curve around a frequency.
@@ -84,24 +97,28 @@ impl EnvelopeFigure {
         values.filter(|a| a.is_finite()).fold(0.0, f64::max)
     }
 
-    fn names(&self, page: &Page<'_>, chart: &Chart<'_, '_>, rows: usize, row: f64, sizes: &Sizes) -> Drawn {
-        let size = sizes.text * 0.92;
-        let shown: Vec<_> = self.marks.iter().filter(|(f, _)| (chart.x.lo..=chart.x.hi).contains(f)).collect();
+    /// Marks that lie on the axis.
+    fn shown_marks(&self, chart: &Chart<'_, '_>) -> Vec<&(f64, String)> {
+        self.marks.iter().filter(|(f, _)| (chart.x.lo..=chart.x.hi).contains(f)).collect()
+    }
+
+    fn seats(&self, chart: &Chart<'_, '_>, rows: usize, sizes: &Sizes) -> Vec<Option<chart::Seat>> {
+        let width = |words: &str| letters::width(words, label_size(sizes), false);
+        let wish = |(f, words): &(f64, String)| Wish { x: chart.place(*f, 0.0).0, width: width(words) };
+        let wishes: Vec<Wish> = self.shown_marks(chart).into_iter().map(wish).collect();
+        chart::seat(&wishes, (chart.plot.left + 4.0, chart.plot.right), rows, sizes.text * 0.5)
+    }
+
+    fn names(&self, page: &Page<'_>, chart: &Chart<'_, '_>, rows: usize, sizes: &Sizes) -> Drawn {
         let reach = (chart.x.hi - chart.x.lo) * 0.006;
-        let tips: Vec<_> = shown.iter().map(|(f, _)| chart.place(*f, self.height_at(*f, reach))).collect();
-        let wishes: Vec<Wish> = shown
-            .iter()
-            .zip(&tips)
-            .map(|((_, words), tip)| Wish { x: tip.0, width: letters::width(words, size, false) })
-            .collect();
-        let span = (chart.plot.left + 4.0, chart.plot.right);
-        let seats = chart::seat(&wishes, span, rows, sizes.text * 0.5);
-        let base = chart.plot.top + row * rows as f64;
-        for (((_, words), tip), seat) in shown.iter().zip(&tips).zip(seats) {
+        let base = chart.plot.top + row_height(sizes) * rows as f64;
+        let hand = Hand::plain(label_size(sizes), theme::INK);
+        for ((freq, words), seat) in self.shown_marks(chart).into_iter().zip(self.seats(chart, rows, sizes)) {
             if let Some(seat) = seat {
-                let foot = base - row * seat.row as f64;
-                page.hairline((tip.0, foot + 3.0), (tip.0, tip.1 - 5.0), theme::RULE)?;
-                page.text(words, (seat.middle, foot), Hand::plain(size, theme::INK), HPos::Center, VPos::Bottom)?;
+                let tip = chart.place(*freq, self.height_at(*freq, reach));
+                let foot = base - row_height(sizes) * seat.row as f64;
+                page.hairline((tip.0, foot + 4.0), (tip.0, tip.1 - 5.0), theme::RULE)?;
+                page.text(words, (seat.middle, foot), hand, HPos::Center, VPos::Bottom)?;
             }
         }
         Ok(())
@@ -115,8 +132,16 @@ impl EnvelopeFigure {
             }
         }
         if self.threshold().is_some() {
-            entries.push((Mark::Dashes(theme::SOFT_INK.to_rgba()), "what counts".to_owned()));
+            entries.push((Mark::Dashes(theme::SOFT_INK.to_rgba()), "threshold".to_owned()));
         }
         entries
     }
+}
+
+fn row_height(sizes: &Sizes) -> f64 {
+    sizes.text * 1.18
+}
+
+fn label_size(sizes: &Sizes) -> f64 {
+    sizes.text * 0.92
 }

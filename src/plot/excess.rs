@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use plotters::prelude::Color;
+use plotters::style::RGBColor;
 
 use super::axis::{self, Axis};
 use super::chart::{self, Chart};
@@ -169,11 +170,11 @@ impl ExcessFigure {
     fn legend(&self, sizes: &Sizes) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         if let Some(overall) = self.overall() {
-            let words = if sizes.subtitle > 0.0 { "whole passband " } else { "all: " };
+            let words = if sizes.is_panel() { "all: " } else { "whole passband " };
             let words = format!("{words}{}", axis::estimate(overall));
             entries.push((Mark::Dashes(theme::INK.to_rgba()), words));
         }
-        if sizes.subtitle > 0.0 && !self.bands.is_empty() {
+        if !sizes.is_panel() && !self.bands.is_empty() {
             entries.push((Mark::Area(bar_colour(1.0).to_rgba()), "by band, with 95 % interval".to_owned()));
         }
         if let Some(limit) = self.limit() {
@@ -185,8 +186,8 @@ impl ExcessFigure {
 }
 
 /// Louder with the device on, or quieter.
-fn bar_colour(value: f64) -> impl Color {
-    if value >= 0.0 { theme::ON.mix(0.55) } else { theme::OFF.mix(0.55) }
+fn bar_colour(value: f64) -> RGBColor {
+    if value >= 0.0 { theme::tint(theme::ON, 0.55) } else { theme::tint(theme::OFF, 0.55) }
 }
 
 #[cfg(test)]

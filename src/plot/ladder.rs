@@ -67,7 +67,7 @@ impl LadderFigure {
             frame.right - self.value_width(sizes) - sizes.text * 0.8,
             frame.bottom - chart::room_below(sizes),
         );
-        let x = Axis::new(low, high, chart::ticks_across(plot.width() * 0.8, sizes), "On above off (dB)");
+        let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), "On above off (dB)");
         let y = Axis { lo: 0.0, hi: rungs.len() as f64, ticks: Vec::new(), caption: String::new() };
         let chart = Chart::over(page, plot, x, y, sizes);
         if let Some(limit) = self.limit() {
@@ -122,7 +122,7 @@ impl LadderFigure {
 
     fn label_width(&self, frame: Frame, sizes: &Sizes) -> f64 {
         let widths = self.steps.iter().map(|step| letters::width(&step.label, sizes.text, false));
-        widths.fold(sizes.text * 4.0, f64::max).min(frame.width() * 0.3)
+        widths.fold(sizes.text * 4.0, f64::max).min(frame.width() * if sizes.is_panel() { 0.38 } else { 0.3 })
     }
 
     fn value_width(&self, sizes: &Sizes) -> f64 {
@@ -170,7 +170,7 @@ impl LadderFigure {
         chart.bar(
             (0.0, value),
             (middle - half, middle + half),
-            colour.mix(if step.doubtful { 0.22 } else { 0.6 }),
+            theme::tint(colour, if step.doubtful { 0.22 } else { 0.6 }),
         )?;
         if step.doubtful {
             let (left, top) = chart.place(0.0, middle + half);
@@ -200,7 +200,7 @@ impl LadderFigure {
             entries.push((Mark::Area(theme::SHADE.to_rgba()), words));
         }
         if self.steps.iter().any(|step| step.doubtful) {
-            entries.push((Mark::Area(theme::ON.mix(0.22)), "doubtful".to_owned()));
+            entries.push((Mark::Area(theme::tint(theme::ON, 0.22).to_rgba()), "doubtful".to_owned()));
         }
         entries
     }
@@ -210,8 +210,8 @@ impl LadderFigure {
 fn value_words(step: &LadderBar, sizes: &Sizes) -> String {
     match step.excess.filter(|excess| excess.0.is_finite()) {
         None => "no figure".to_owned(),
-        Some(excess) if sizes.subtitle > 0.0 => axis::estimate(excess),
-        Some((value, ..)) => axis::decibels(value),
+        Some((value, ..)) if sizes.is_panel() => axis::decibels(value),
+        Some(excess) => axis::estimate(excess),
     }
 }
 

@@ -59,8 +59,11 @@ fn tally(rgba: &[u8]) -> (Vec<(Rgb, u32)>, Vec<u32>) {
     (tally, kinds)
 }
 
-/// At most 256 colours such that every colour has one within the smallest radius that suffices. Frequent colours are
-/// taken first, so grounds, curves and letters keep theirs to the bit.
+/// This many of the most frequent colours keep theirs to the bit: the grounds, the curves, the steps of a colour scale.
+const KEPT: usize = 128;
+
+/// At most 256 colours: the most frequent, and others such that every colour has one within the smallest radius that
+/// suffices.
 fn cover(tally: &[(Rgb, u32)]) -> Vec<Rgb> {
     let mut by_count = tally.to_vec();
     by_count.sort_unstable_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
@@ -69,8 +72,8 @@ fn cover(tally: &[(Rgb, u32)]) -> Vec<Rgb> {
 
 fn cover_within(by_count: &[(Rgb, u32)], radius: i32) -> Option<Vec<Rgb>> {
     let mut chosen: Vec<Rgb> = Vec::new();
-    for (colour, _) in by_count {
-        if chosen.iter().any(|c| distance(*c, *colour) <= radius * radius) {
+    for (i, (colour, _)) in by_count.iter().enumerate() {
+        if i >= KEPT && chosen.iter().any(|c| distance(*c, *colour) <= radius * radius) {
             continue;
         }
         if chosen.len() == 256 {

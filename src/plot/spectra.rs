@@ -69,21 +69,19 @@ impl SpectraFigure {
     /// Draws into a frame of a page.
     pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
-        let frame = page.legend(frame, &self.legend(), sizes)?;
+        let frame = page.legend(frame, &self.legend(sizes), sizes)?;
         let Some(levels) = self.levels() else {
             return page.no_data(frame, "no spectrum to show", sizes);
         };
-        let labelled = self.by_importance().iter().filter(|line| line.label.is_some()).count();
-        let rows = if labelled > 4 { LABEL_ROWS } else { labelled.min(2) };
+        let all = self.axes(page, frame, levels, LABEL_ROWS, sizes);
+        let rows = chart::rows_taken(&self.seats(&all, LABEL_ROWS, sizes));
         let chart = self.axes(page, frame, levels, rows, sizes);
         chart.shade_outside(self.passband_hz)?;
         chart.grid()?;
-        chart.curve(&self.on, theme::ON.mix(0.8), sizes.curve)?;
-        chart.curve(&self.off, theme::OFF.mix(0.8), sizes.curve)?;
-        for (floor, colour) in [(&self.on_floor, theme::ON), (&self.off_floor, theme::OFF)] {
-            chart.curve(floor, theme::GROUND.mix(0.85), sizes.curve * 2.4)?;
-            chart.dashes(floor, colour, sizes.curve * 1.2)?;
-        }
+        chart.curve(&self.on, theme::ON.mix(0.85), sizes.curve)?;
+        chart.curve(&self.off, theme::OFF.mix(0.85), sizes.curve)?;
+        chart.dashes(&self.on_floor, theme::ON_DARK, sizes.curve)?;
+        chart.dashes(&self.off_floor, theme::OFF_DARK, sizes.curve)?;
         self.marks(page, &chart, rows, sizes)
     }
 
@@ -122,16 +120,13 @@ impl SpectraFigure {
     ) -> Chart<'p, 'a> {
         let height = frame.height() - chart::room_below(sizes);
         // Labels stand above the highest peak: the axis goes on as far as their rows need.
-        let head = (self.row_height(sizes) * rows as f64 + sizes.text * 1.1).min(height * 0.45);
+        let head = (row_height(sizes) * rows as f64 + sizes.text * 1.1).min(height * 0.45);
         let high = high + (high - low) * head / (height - head).max(1.0);
+        let caption = if sizes.is_panel() { "dBFS in 1 Hz" } else { "Power density (dBFS in 1 Hz)" };
         let (from, to) = self.frequencies();
         let x = Axis::frequency(from, to, chart::ticks_across(frame.width(), sizes), "Audio frequency");
-        let y = Axis::new(low, high, chart::ticks_down(height, sizes), "Power density (dBFS in 1 Hz)");
+        let y = Axis::new(low, high, chart::ticks_down(height, sizes), caption);
         Chart::inside(page, frame, x, y, sizes)
-    }
-
-    fn row_height(&self, sizes: &Sizes) -> f64 {
-        sizes.text * 1.18
     }
 
     /// Lines that can be shown: added before lost before both, strong before weak.
@@ -143,39 +138,47 @@ impl SpectraFigure {
         lines
     }
 
+    /// Lines that carry words, important ones first.
+    fn named(&self) -> Vec<(&MarkedLine, &str)> {
+        self.by_importance().into_iter().filter_map(|line| Some((line, line.label.as_deref()?))).collect()
+    }
+
+    fn seats(&self, chart: &Chart<'_, '_>, rows: usize, sizes: &Sizes) -> Vec<Option<Seat>> {
+        let wish = |(line, words): (&MarkedLine, &str)| Wish {
+            x: chart.place(line.freq_hz, line.level).0,
+            width: letters::width(words, label_size(sizes), false),
+        };
+        let wishes: Vec<Wish> = self.named().into_iter().map(wish).collect();
+        chart::seat(&wishes, (chart.plot.left + 4.0, chart.plot.right), rows, sizes.text * 0.5)
+    }
+
     fn marks(&self, page: &Page<'_>, chart: &Chart<'_, '_>, rows: usize, sizes: &Sizes) -> Drawn {
-        let lines = self.by_importance();
-        let lift = sizes.text * 0.22;
-        let tips: Vec<(f64, f64)> =
-            lines.iter().map(|line| chart.place(line.freq_hz, line.level)).map(|(x, y)| (x, y - lift)).collect();
-        let labelled: Vec<usize> = (0..lines.len()).filter(|i| lines[*i].label.is_some()).collect();
-        let size = sizes.text * 0.92;
-        let words = |i: usize| lines[i].label.clone().unwrap_or_default();
-        let wishes: Vec<Wish> = labelled
-            .iter()
-            .map(|i| Wish { x: tips[*i].0, width: letters::width(&words(*i), size, false) })
-            .collect();
-        let span = (chart.plot.left + 4.0, chart.plot.right);
-        let seats = chart::seat(&wishes, span, rows, sizes.text * 0.5);
         let wedge = sizes.text * 0.6;
+        let tip = |line: &MarkedLine| {
+            let (x, y) = chart.place(line.freq_hz, line.level);
+            (x, y - sizes.text * 0.22)
+        };
+        let lines = self.by_importance();
         // Rows are counted up from just above the highest mark.
-        let base = tips.iter().map(|(_, y)| *y).fold(chart.plot.bottom, f64::min) - wedge - sizes.text * 0.3;
-        let base = base.max(chart.plot.top + self.row_height(sizes) * rows as f64);
-        for (i, seat) in labelled.iter().zip(&seats) {
+        let highest = lines.iter().map(|line| tip(line).1).fold(chart.plot.bottom, f64::min);
+        let base = (highest - wedge - sizes.text * 0.35).max(chart.plot.top + row_height(sizes) * rows as f64);
+        let hand = Hand::plain(label_size(sizes), theme::INK);
+        for ((line, words), seat) in self.named().into_iter().zip(self.seats(chart, rows, sizes)) {
             if let Some(Seat { row, middle }) = seat {
-                let foot = base - self.row_height(sizes) * *row as f64;
-                page.hairline((tips[*i].0, foot + 3.0), (tips[*i].0, tips[*i].1 - wedge), theme::RULE)?;
-                page.text(&words(*i), (*middle, foot), Hand::plain(size, theme::INK), HPos::Center, VPos::Bottom)?;
+                let (x, y) = tip(line);
+                let foot = base - row_height(sizes) * row as f64;
+                page.hairline((x, foot + 4.0), (x, y - wedge), theme::RULE)?;
+                page.text(words, (middle, foot), hand, HPos::Center, VPos::Bottom)?;
             }
         }
-        lines.iter().zip(&tips).rev().try_for_each(|(line, tip)| match line.kind {
-            LineKind::Added => page.wedge(*tip, wedge, theme::ON, false),
-            LineKind::Lost => page.wedge(*tip, wedge, theme::OFF, true),
-            LineKind::Both => page.wedge(*tip, wedge, theme::SOFT_INK, false),
+        lines.iter().rev().try_for_each(|line| match line.kind {
+            LineKind::Added => page.wedge(tip(line), wedge, theme::ON, false),
+            LineKind::Lost => page.wedge(tip(line), wedge, theme::OFF, true),
+            LineKind::Both => page.wedge(tip(line), wedge, theme::SOFT_INK, false),
         })
     }
 
-    fn legend(&self) -> Vec<(Mark, String)> {
+    fn legend(&self, sizes: &Sizes) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         if !self.on.is_empty() {
             entries.push((Mark::Curve(theme::ON.to_rgba()), "on".to_owned()));
@@ -198,11 +201,19 @@ impl SpectraFigure {
                 entries.push((mark, if count == 1 { words.to_owned() } else { format!("{words} ({count})") }));
             }
         }
-        if self.passband_hz.0 < self.passband_hz.1 {
+        if !sizes.is_panel() && self.passband_hz.0 < self.passband_hz.1 {
             entries.push((Mark::Area(theme::SHADE.to_rgba()), "outside the passband".to_owned()));
         }
         entries
     }
+}
+
+fn row_height(sizes: &Sizes) -> f64 {
+    sizes.text * 1.18
+}
+
+fn label_size(sizes: &Sizes) -> f64 {
+    sizes.text * 0.92
 }
 
 /// The frequencies to show around a passband when data reach up to `highest`.

@@ -72,19 +72,17 @@ impl SpectrogramFigure {
             frame.right - bar_room,
             frame.bottom - chart::room_below(sizes),
         );
+        let look = Look { y, range, sizes: *sizes };
         let halves = plots.columns(&[1.0, 1.0], sizes.text * 0.9);
-        for ((image, name, colour), (i, plot)) in
-            [(&self.off, "off", theme::OFF), (&self.on, "on", theme::ON)].into_iter().zip(halves.iter().enumerate())
+        for (name, colour, image, half) in
+            [("off", theme::OFF, &self.off, halves[0]), ("on", theme::ON, &self.on, halves[1])]
         {
-            let plot = Frame::new(plot.left.round(), plot.top.round(), plot.right.round(), plot.bottom.round());
-            page.text(
-                name,
-                (plot.left, plot.top - sizes.text * 0.4),
-                Hand::bold(sizes.text, colour),
-                HPos::Left,
-                VPos::Bottom,
-            )?;
-            self.half(page, image, plot, y.clone(), i == 0, range, sizes)?;
+            let chart = self.half(page, image, half, &look)?;
+            let at = (chart.plot.left, chart.plot.top - sizes.text * 0.4);
+            page.text(name, at, Hand::bold(sizes.text, colour), HPos::Left, VPos::Bottom)?;
+            if half == halves[0] {
+                chart.grid_down(false)?;
+            }
         }
         let bar = Frame {
             left: plots.right + sizes.text * 0.9,
@@ -105,37 +103,37 @@ impl SpectrogramFigure {
         Some((low, high.max(low + 20.0)))
     }
 
-    #[allow(clippy::too_many_arguments)]
-    fn half(
+    /// One of the two: image, edges of the passband, time.
+    fn half<'p, 'a>(
         &self,
-        page: &Page<'_>,
+        page: &'p Page<'a>,
         image: &Image,
         plot: Frame,
-        y: Axis,
-        numbers: bool,
-        range: (f64, f64),
-        sizes: &Sizes,
-    ) -> Drawn {
+        look: &Look,
+    ) -> Result<Chart<'p, 'a>, PlotError> {
+        let plot = Frame::new(plot.left.round(), plot.top.round(), plot.right.round(), plot.bottom.round());
         page.fill(plot, UNKNOWN)?;
+        let (width, height) = (plot.width().max(0.0) as u32, plot.height().max(0.0) as u32);
+        match image.dots((width as usize, height as usize), (look.y.lo, look.y.hi), look.range) {
+            Some(rgb) => page.image((plot.left, plot.top), (width, height), rgb)?,
+            None => page.no_data(plot, "no data", &look.sizes)?,
+        }
         let seconds = if image.duration_s.is_finite() && image.duration_s > 0.0 { image.duration_s } else { 1.0 };
-        let x = Axis::new(0.0, seconds, chart::ticks_across(plot.width() * 0.8, sizes), "Time (s)");
-        let dots = image.dots((plot.width() as usize, plot.height() as usize), (y.lo, y.hi), range);
-        let chart = Chart::over(page, plot, x, y, sizes);
-        match dots {
-            Some(rgb) => page.image((plot.left, plot.top), (plot.width() as u32, plot.height() as u32), rgb)?,
-            None => page.no_data(plot, "no data", sizes)?,
-        }
+        let x = Axis::new(0.0, seconds, chart::ticks_across(plot.width(), &look.sizes), "Time (s)");
+        let chart = Chart::over(page, plot, x, look.y.clone(), &look.sizes);
         for edge in [self.passband_hz.0, self.passband_hz.1] {
-            if edge > chart.y.lo && edge < chart.y.hi {
-                let (from, to) = (chart.place(chart.x.lo, edge), chart.place(chart.x.hi, edge));
-                page.dashes(&[from, to], theme::INK, 1.4)?;
-            }
+            chart.dashes(&[(chart.x.lo, edge), (chart.x.hi, edge)], theme::INK, 1.4)?;
         }
-        if numbers {
-            chart.grid_down(false)?;
-        }
-        chart.grid_across(false)
+        chart.grid_across(false)?;
+        Ok(chart)
     }
+}
+
+/// What both halves share.
+struct Look {
+    y: Axis,
+    range: (f64, f64),
+    sizes: Sizes,
 }
 
 impl Image {

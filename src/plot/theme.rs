@@ -25,10 +25,21 @@ pub const TILE: RGBColor = RGBColor(246, 247, 249);
 pub const OFF: RGBColor = RGBColor(0, 114, 178);
 /// The device is on ("vermilion").
 pub const ON: RGBColor = RGBColor(213, 94, 0);
+/// The noise floor with the device off, over its spectrum: the same blue, darker.
+pub const OFF_DARK: RGBColor = RGBColor(0, 62, 104);
+/// The noise floor with the device on.
+pub const ON_DARK: RGBColor = RGBColor(126, 50, 0);
 /// All is well ("bluish green").
 pub const GOOD: RGBColor = RGBColor(0, 158, 115);
 /// With care ("orange").
 pub const CARE: RGBColor = RGBColor(230, 159, 0);
+
+/// A colour thinned with the ground: `share` of it is left, and nothing shines through.
+pub fn tint(RGBColor(r, g, b): RGBColor, share: f64) -> RGBColor {
+    let thin =
+        |ink: u8, ground: u8| (f64::from(ground) + (f64::from(ink) - f64::from(ground)) * share).round() as u8;
+    RGBColor(thin(r, GROUND.0), thin(g, GROUND.1), thin(b, GROUND.2))
+}
 
 /// Letter sizes (pixels an em) and line widths (pixels) of one kind of drawing.
 #[derive(Debug, Clone, Copy)]
@@ -43,6 +54,13 @@ pub struct Sizes {
     pub curve: f64,
     /// Lines a title may take.
     pub title_lines: usize,
+}
+
+impl Sizes {
+    /// Whether the drawing is a small one among others: words are then shorter.
+    pub fn is_panel(&self) -> bool {
+        self.subtitle == 0.0
+    }
 }
 
 /// A figure of its own, 1200 pixels wide; still readable at 800.
