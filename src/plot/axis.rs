@@ -46,9 +46,16 @@ impl Axis {
     }
 }
 
+/// No level, frequency or time of this tool is larger: what is, is broken, and would only push the rest aside.
+const LARGEST: f64 = 1e6;
+
+/// Whether a value can be drawn: a number, and not absurdly large.
+pub fn is_sound(value: f64) -> bool {
+    value.abs() <= LARGEST
+}
+
 /// Ends that are finite and apart, whatever came in.
 fn sound_range(lo: f64, hi: f64) -> (f64, f64) {
-    const LARGEST: f64 = 1e15;
     let (lo, hi) = if lo <= hi { (lo, hi) } else { (hi, lo) };
     let lo = if lo.is_finite() { lo.clamp(-LARGEST, LARGEST) } else { 0.0 };
     let hi = if hi.is_finite() { hi.clamp(-LARGEST, LARGEST) } else { lo };
@@ -85,7 +92,7 @@ pub fn decibels(value: f64) -> String {
 
 /// A value with the ends of its interval: "14.2 dB (13.9 to 14.5)".
 pub fn estimate((value, lo, hi): (f64, f64, f64)) -> String {
-    if lo.is_finite() && hi.is_finite() {
+    if is_sound(lo) && is_sound(hi) {
         format!("{} ({} to {})", decibels(value), number(lo, 1), number(hi, 1))
     } else {
         decibels(value)

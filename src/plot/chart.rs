@@ -68,6 +68,14 @@ impl<'p, 'a> Chart<'p, 'a> {
         Self { page, area: area.apply_coord_spec(spec), sizes: *sizes, plot, x, y }
     }
 
+    /// Drops ticks of the level axis whose words would reach further right than this.
+    pub fn keep_words_left_of(&mut self, right: f64) {
+        let size = self.sizes.text;
+        let end =
+            |tick: &(f64, String)| self.place(tick.0, self.y.lo).0 + letters::width(&tick.1, size, false) / 2.0;
+        self.x.ticks = self.x.ticks.iter().filter(|tick| end(tick) <= right).cloned().collect();
+    }
+
     /// Where a value lies on the page, pixels.
     pub fn place(&self, x: f64, y: f64) -> (f64, f64) {
         let (x, y) = self.area.map_coordinate(&(self.x.clamp(x), self.y.clamp(y)));
@@ -116,7 +124,7 @@ impl<'p, 'a> Chart<'p, 'a> {
             self.page.text(words, (x, bottom + size * 0.5), hand, HPos::Center, VPos::Top)?;
         }
         self.page.hairline((left, bottom), (right, bottom), theme::RULE)?;
-        let caption = letters::cut(&self.x.caption, size, false, self.plot.width());
+        let caption = letters::cut(&self.x.caption, size, false, self.plot.width() + size * 4.0);
         let hand = Hand::plain(size, theme::SOFT_INK);
         self.page.text(&caption, ((left + right) / 2.0, bottom + size * 1.75), hand, HPos::Center, VPos::Top)
     }

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::Axis;
+use super::axis::{self, Axis};
 use super::chart::{self, Chart, Wish};
 use super::letters;
 use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
@@ -75,13 +75,13 @@ impl EnvelopeFigure {
     }
 
     fn threshold(&self) -> Option<f64> {
-        self.threshold.filter(|threshold| threshold.is_finite() && *threshold > 0.0)
+        self.threshold.filter(|threshold| axis::is_sound(*threshold) && *threshold > 0.0)
     }
 
     /// The highest modulation frequency and the largest amplitude. Amplitudes of small modulation are shown against a
     /// scale that keeps them small: at least 0.1, or three thresholds.
     fn extent(&self) -> Option<(f64, f64)> {
-        let sound = |(f, a): &&(f64, f64)| f.is_finite() && *f >= 0.0 && a.is_finite();
+        let sound = |(f, a): &&(f64, f64)| axis::is_sound(*f) && *f >= 0.0 && axis::is_sound(*a);
         let shown: Vec<_> = self.off.iter().chain(&self.on).filter(sound).collect();
         let to = shown.iter().map(|(f, _)| *f).reduce(f64::max)?;
         let least = self.threshold().map_or(0.1, |threshold| (3.0 * threshold).max(0.05));
@@ -94,7 +94,7 @@ impl EnvelopeFigure {
     fn height_at(&self, freq_hz: f64, reach_hz: f64) -> f64 {
         let near = |(f, _): &&(f64, f64)| (f - freq_hz).abs() <= reach_hz;
         let values = self.off.iter().chain(&self.on).filter(near).map(|(_, a)| *a);
-        values.filter(|a| a.is_finite()).fold(0.0, f64::max)
+        values.filter(|a| axis::is_sound(*a)).fold(0.0, f64::max)
     }
 
     /// Marks that lie on the axis.

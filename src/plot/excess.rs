@@ -63,16 +63,17 @@ impl ExcessFigure {
     }
 
     fn limit(&self) -> Option<f64> {
-        self.detection_limit_db.filter(|limit| limit.is_finite() && *limit > 0.0)
+        self.detection_limit_db.filter(|limit| axis::is_sound(*limit) && *limit > 0.0)
     }
 
     fn overall(&self) -> Option<(f64, f64, f64)> {
-        self.overall.filter(|overall| overall.0.is_finite())
+        self.overall.filter(|overall| axis::is_sound(overall.0))
     }
 
     /// Bands that have a value, each with its lower and upper edge: half-way to its neighbours.
     fn edges(&self) -> Vec<(f64, f64, (f64, f64, f64))> {
-        let sound: Vec<_> = self.bands.iter().filter(|band| band.0.is_finite() && band.1.is_finite()).collect();
+        let sound: Vec<_> =
+            self.bands.iter().filter(|band| axis::is_sound(band.0) && axis::is_sound(band.1)).collect();
         let lone = if self.passband_hz.1 > self.passband_hz.0 {
             (self.passband_hz.1 - self.passband_hz.0) / 2.0
         } else {
@@ -101,12 +102,12 @@ impl ExcessFigure {
     /// Zero, every value and, as far as they keep the values readable, the intervals.
     fn decibels(&self) -> (f64, f64) {
         let values = self.bands.iter().map(|band| (band.1, band.2, band.3)).chain(self.overall);
-        let values: Vec<_> = values.filter(|value| value.0.is_finite()).collect();
+        let values: Vec<_> = values.filter(|value| axis::is_sound(value.0)).collect();
         let limit = self.limit().unwrap_or(0.0);
         let low = values.iter().map(|value| value.0).fold(-limit, f64::min);
         let high = values.iter().map(|value| value.0).fold(limit, f64::max);
         let beyond = ((high - low) * 0.6).max(3.0);
-        let ends = values.iter().flat_map(|value| [value.1, value.2]).filter(|end| end.is_finite());
+        let ends = values.iter().flat_map(|value| [value.1, value.2]).filter(|end| axis::is_sound(*end));
         let ends: Vec<f64> = ends.map(|end| end.clamp(low - beyond, high + beyond)).collect();
         let low = ends.iter().copied().fold(low, f64::min);
         let high = ends.iter().copied().fold(high, f64::max);
@@ -126,7 +127,7 @@ impl ExcessFigure {
         for (from, to, (value, lo, hi)) in bands {
             let gap = if many { 0.0 } else { a_pixel };
             chart.bar((from + gap, to - gap), (0.0, *value), bar_colour(*value))?;
-            if !many && lo.is_finite() && hi.is_finite() {
+            if !many && axis::is_sound(*lo) && axis::is_sound(*hi) {
                 self.whisker(page, chart, (from + to) / 2.0, (*lo, *hi), sizes)?;
             }
         }
@@ -161,8 +162,8 @@ impl ExcessFigure {
         let Some((value, lo, hi)) = self.overall() else { return Ok(()) };
         let (from, to) =
             if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { (chart.x.lo, chart.x.hi) };
-        if lo.is_finite() && hi.is_finite() {
-            chart.bar((from, to), (lo, hi), theme::INK.mix(0.16))?;
+        if axis::is_sound(lo) && axis::is_sound(hi) {
+            chart.bar((from, to), (lo, hi), theme::INK.mix(0.12))?;
         }
         chart.dashes(&[(from, value), (to, value)], theme::INK, sizes.curve * 1.1)
     }

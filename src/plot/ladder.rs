@@ -85,7 +85,7 @@ impl LadderFigure {
     }
 
     fn limit(&self) -> Option<f64> {
-        self.detection_limit_db.filter(|limit| limit.is_finite() && *limit > 0.0)
+        self.detection_limit_db.filter(|limit| axis::is_sound(*limit) && *limit > 0.0)
     }
 
     /// All steps, or the first few and the last few where `room` is short.
@@ -108,11 +108,12 @@ impl LadderFigure {
 
     /// Zero, every value and its interval, as far as that keeps the bars readable.
     fn decibels(&self) -> (f64, f64) {
-        let values: Vec<_> = self.steps.iter().filter_map(|step| step.excess).filter(|e| e.0.is_finite()).collect();
+        let values: Vec<_> =
+            self.steps.iter().filter_map(|step| step.excess).filter(|e| axis::is_sound(e.0)).collect();
         let low = values.iter().map(|value| value.0).fold(0.0, f64::min);
         let high = values.iter().map(|value| value.0).fold(self.limit().unwrap_or(1.0).max(1.0), f64::max);
         let beyond = (high - low) * 0.5;
-        let ends = values.iter().flat_map(|value| [value.1, value.2]).filter(|end| end.is_finite());
+        let ends = values.iter().flat_map(|value| [value.1, value.2]).filter(|end| axis::is_sound(*end));
         let ends: Vec<f64> = ends.map(|end| end.clamp(low - beyond, high + beyond)).collect();
         let low = ends.iter().copied().fold(low, f64::min);
         let high = ends.iter().copied().fold(high, f64::max);
@@ -157,14 +158,14 @@ impl LadderFigure {
             page.text(line, at, Hand::plain(sizes.text, theme::INK), HPos::Right, VPos::Center)?;
         }
         self.bar(page, chart, step, middle, sizes)?;
-        let known = step.excess.is_some_and(|excess| excess.0.is_finite());
+        let known = step.excess.is_some_and(|excess| axis::is_sound(excess.0));
         let hand = if known && !step.doubtful { Hand::bold(sizes.text, theme::INK) } else { soft };
         let at = (chart.plot.right + sizes.text * 0.8, y);
         page.text(&value_words(step, sizes), at, hand, HPos::Left, VPos::Center)
     }
 
     fn bar(&self, page: &Page<'_>, chart: &Chart<'_, '_>, step: &LadderBar, middle: f64, sizes: &Sizes) -> Drawn {
-        let Some((value, lo, hi)) = step.excess.filter(|excess| excess.0.is_finite()) else { return Ok(()) };
+        let Some((value, lo, hi)) = step.excess.filter(|excess| axis::is_sound(excess.0)) else { return Ok(()) };
         let colour = if value >= 0.0 { theme::ON } else { theme::OFF };
         let half = 0.32;
         chart.bar(
@@ -178,7 +179,7 @@ impl LadderFigure {
             let outline = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
             page.dashes(&outline, colour, 1.6)?;
         }
-        if !(lo.is_finite() && hi.is_finite()) {
+        if !(axis::is_sound(lo) && axis::is_sound(hi)) {
             return Ok(());
         }
         let (left, y) = chart.place(lo, middle);
@@ -208,7 +209,7 @@ impl LadderFigure {
 
 /// The figure beside the bar; short on the card.
 fn value_words(step: &LadderBar, sizes: &Sizes) -> String {
-    match step.excess.filter(|excess| excess.0.is_finite()) {
+    match step.excess.filter(|excess| axis::is_sound(excess.0)) {
         None => "no figure".to_owned(),
         Some((value, ..)) if sizes.is_panel() => axis::decibels(value),
         Some(excess) => axis::estimate(excess),

@@ -168,7 +168,8 @@ pub fn write(file: &Path, width: u32, height: u32, paint: impl FnOnce(&Page<'_>,
         &Page { area: Canvas::new(&mut pixels).into_drawing_area() },
         Frame::new(0.0, 0.0, f64::from(width), f64::from(height)),
     )?;
-    let bytes = palette::encode(&pixels)?;
+    let scale = theme::scale().map(|colour| [colour.0, colour.1, colour.2]);
+    let bytes = palette::encode(&pixels, &scale)?;
     std::fs::write(file, bytes).map_err(|cause| PlotError::Write { file: file.to_owned(), cause })
 }
 

@@ -1,11 +1,13 @@
 //! Pixels to a small PNG: at most 256 colours, chosen so that none is further from its true colour than need be.
 //! Not here: drawing.
 
+use std::cmp::Reverse;
 use std::collections::HashMap;
 
 use tiny_skia::Pixmap;
 
-type Rgb = [u8; 3];
+/// Red, green, blue.
+pub type Rgb = [u8; 3];
 
 /// An image as places in a list of colours.
 struct Indexed {
@@ -13,9 +15,9 @@ struct Indexed {
     places: Vec<u8>,
 }
 
-/// The picture as a PNG file's bytes. Pixels must be opaque.
-pub fn encode(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
-    let indexed = reduce(pixels.data());
+/// The picture as a PNG file's bytes. Pixels must be opaque. Colours of `keep` (at most 128) stay as they are.
+pub fn encode(pixels: &Pixmap, keep: &[Rgb]) -> Result<Vec<u8>, png::EncodingError> {
+    let indexed = reduce(pixels.data(), keep);
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, pixels.width(), pixels.height());
     encoder.set_color(png::ColorType::Indexed);
@@ -30,9 +32,9 @@ pub fn encode(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     Ok(bytes)
 }
 
-fn reduce(rgba: &[u8]) -> Indexed {
+fn reduce(rgba: &[u8], keep: &[Rgb]) -> Indexed {
     let (tally, kinds) = tally(rgba);
-    let colours = cover(&tally);
+    let colours = cover(&tally, keep);
     let nearest: Vec<u8> = tally.iter().map(|(colour, _)| nearest(&colours, *colour)).collect();
     Indexed { places: kinds.iter().map(|kind| nearest[*kind as usize]).collect(), colours }
 }
@@ -59,14 +61,14 @@ fn tally(rgba: &[u8]) -> (Vec<(Rgb, u32)>, Vec<u32>) {
     (tally, kinds)
 }
 
-/// This many of the most frequent colours keep theirs to the bit: the grounds, the curves, the steps of a colour scale.
+/// This many colours stay to the bit: those to keep, then the most frequent (grounds, curves, letters).
 const KEPT: usize = 128;
 
-/// At most 256 colours: the most frequent, and others such that every colour has one within the smallest radius that
+/// At most 256 colours: those to keep, the most frequent, and others such that every colour has one within the smallest radius that
 /// suffices.
-fn cover(tally: &[(Rgb, u32)]) -> Vec<Rgb> {
+fn cover(tally: &[(Rgb, u32)], keep: &[Rgb]) -> Vec<Rgb> {
     let mut by_count = tally.to_vec();
-    by_count.sort_unstable_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
+    by_count.sort_by_cached_key(|(colour, count)| (!keep.contains(colour), Reverse(*count), *colour));
     (0..).map(|step| step * 2).find_map(|radius| cover_within(&by_count, radius)).unwrap_or_default()
 }
 
@@ -102,7 +104,7 @@ mod tests {
     #[test]
     fn few_colours_are_kept_to_the_bit() {
         let rgba: Vec<u8> = (0..1000u32).flat_map(|i| [(i % 250) as u8, 7, 9, 255]).collect();
-        let image = reduce(&rgba);
+        let image = reduce(&rgba, &[]);
         assert_eq!(image.colours.len(), 250);
         for (pixel, place) in rgba.chunks_exact(4).zip(&image.places) {
             assert_eq!(image.colours[*place as usize], pixel[..3]);
@@ -116,7 +118,9 @@ mod tests {
             let t = (i % 4000) as f64 / 4000.0;
             [(255.0 * t) as u8, (200.0 * t * t) as u8, (i % 16) as u8, 255]
         }));
-        let image = reduce(&rgba);
+        let rare = [rgba[4 * 7001], rgba[4 * 7001 + 1], rgba[4 * 7001 + 2]];
+        let image = reduce(&rgba, &[rare]);
+        assert_eq!(image.colours[image.places[7001] as usize], rare);
         assert!(image.colours.len() <= 256);
         assert_eq!(image.colours[image.places[0] as usize], [255; 3]);
         for (pixel, place) in rgba.chunks_exact(4).zip(&image.places) {

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::Axis;
+use super::axis::{self, Axis};
 use super::chart::{self, Chart, Seat, Wish};
 use super::letters;
 use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
@@ -88,10 +88,10 @@ impl SpectraFigure {
     /// Lowest and highest level worth showing: all peaks, and as much of the fall outside the passband as leaves the
     /// passband most of the height.
     fn levels(&self) -> Option<(f64, f64)> {
-        let finite = |(f, y): &&(f64, f64)| f.is_finite() && y.is_finite();
+        let finite = |(f, y): &&(f64, f64)| axis::is_sound(*f) && axis::is_sound(*y);
         let curves = [&self.off, &self.on, &self.off_floor, &self.on_floor];
         let shown: Vec<(f64, f64)> = curves.iter().flat_map(|curve| curve.iter().filter(finite).copied()).collect();
-        let lines = self.lines.iter().map(|line| line.level).filter(|level| level.is_finite());
+        let lines = self.lines.iter().map(|line| line.level).filter(|level| axis::is_sound(*level));
         let top = shown.iter().map(|(_, y)| *y).chain(lines).reduce(f64::max)?;
         let lowest = |values: &mut dyn Iterator<Item = f64>| values.reduce(f64::min);
         let everywhere = lowest(&mut shown.iter().map(|(_, y)| *y))?;
@@ -105,7 +105,7 @@ impl SpectraFigure {
     /// From 0 Hz (or a little below a high passband) to a little above the passband, as far as there are data.
     fn frequencies(&self) -> (f64, f64) {
         let known =
-            |curve: &Vec<(f64, f64)>| curve.iter().map(|(f, _)| *f).filter(|f| f.is_finite()).reduce(f64::max);
+            |curve: &Vec<(f64, f64)>| curve.iter().map(|(f, _)| *f).filter(|f| axis::is_sound(*f)).reduce(f64::max);
         let highest = [&self.off, &self.on].into_iter().filter_map(known).fold(0.0, f64::max);
         shown_frequencies(self.passband_hz, highest)
     }
@@ -132,7 +132,7 @@ impl SpectraFigure {
     /// Lines that can be shown: added before lost before both, strong before weak.
     fn by_importance(&self) -> Vec<&MarkedLine> {
         let (from, to) = self.frequencies();
-        let shown = |line: &&MarkedLine| (from..=to).contains(&line.freq_hz) && line.level.is_finite();
+        let shown = |line: &&MarkedLine| (from..=to).contains(&line.freq_hz) && axis::is_sound(line.level);
         let mut lines: Vec<&MarkedLine> = self.lines.iter().filter(shown).collect();
         lines.sort_by(|a, b| (a.kind as u8).cmp(&(b.kind as u8)).then(b.level.total_cmp(&a.level)));
         lines
@@ -218,7 +218,7 @@ fn label_size(sizes: &Sizes) -> f64 {
 
 /// The frequencies to show around a passband when data reach up to `highest`.
 pub(super) fn shown_frequencies((from, to): (f64, f64), highest: f64) -> (f64, f64) {
-    if !(from < to && to.is_finite()) {
+    if !(from < to && axis::is_sound(to)) {
         return (0.0, if highest > 0.0 { highest } else { 1000.0 });
     }
     let margin = (to - from) * 0.14;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use plotters::style::RGBColor;
 
-use super::axis::Axis;
+use super::axis::{self, Axis};
 use super::chart::{self, Chart};
 use super::letters;
 use super::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
@@ -73,7 +73,7 @@ impl SpectrogramFigure {
             frame.bottom - chart::room_below(sizes),
         );
         let look = Look { y, range, sizes: *sizes };
-        let halves = plots.columns(&[1.0, 1.0], sizes.text * 0.9);
+        let halves = plots.columns(&[1.0, 1.0], sizes.text * 1.2);
         for (name, colour, image, half) in
             [("off", theme::OFF, &self.off, halves[0]), ("on", theme::ON, &self.on, halves[1])]
         {
@@ -118,14 +118,27 @@ impl SpectrogramFigure {
             Some(rgb) => page.image((plot.left, plot.top), (width, height), rgb)?,
             None => page.no_data(plot, "no data", &look.sizes)?,
         }
-        let seconds = if image.duration_s.is_finite() && image.duration_s > 0.0 { image.duration_s } else { 1.0 };
-        let x = Axis::new(0.0, seconds, chart::ticks_across(plot.width(), &look.sizes), "Time (s)");
-        let chart = Chart::over(page, plot, x, look.y.clone(), &look.sizes);
+        let seconds =
+            if axis::is_sound(image.duration_s) && image.duration_s > 0.0 { image.duration_s } else { 1.0 };
+        let (count, caption) = in_words(seconds);
+        let x = Axis::new(0.0, count, chart::ticks_across(plot.width(), &look.sizes), caption);
+        let mut chart = Chart::over(page, plot, x, look.y.clone(), &look.sizes);
+        // The next half begins with a 0 of its own.
+        chart.keep_words_left_of(plot.right + look.sizes.text * 0.25);
         for edge in [self.passband_hz.0, self.passband_hz.1] {
             chart.dashes(&[(chart.x.lo, edge), (chart.x.hi, edge)], theme::INK, 1.4)?;
         }
         chart.grid_across(false)?;
         Ok(chart)
+    }
+}
+
+/// A time in the unit that suits it, with the axis' caption.
+fn in_words(seconds: f64) -> (f64, &'static str) {
+    match seconds {
+        ..600.0 => (seconds, "Time (s)"),
+        ..10_800.0 => (seconds / 60.0, "Time (min)"),
+        _ => (seconds / 3600.0, "Time (h)"),
     }
 }
 
@@ -145,7 +158,12 @@ impl Image {
 
     fn is_sound(&self) -> bool {
         let (from, to) = self.freq_hz;
-        self.rows > 0 && self.cols > 0 && from.is_finite() && to.is_finite() && from < to && !self.db.is_empty()
+        self.rows > 0
+            && self.cols > 0
+            && axis::is_sound(from)
+            && axis::is_sound(to)
+            && from < to
+            && !self.db.is_empty()
     }
 
     /// The level below which this share of the finite cells between two frequencies lies.
@@ -157,8 +175,11 @@ impl Image {
         let first = self.column_of(from).ceil().clamp(0.0, last as f64) as usize;
         let end = self.column_of(to).floor().clamp(first as f64, last as f64) as usize;
         let rows = self.db.chunks_exact(self.cols).take(self.rows);
-        let mut values: Vec<f32> =
-            rows.flat_map(|row| &row[first..=end]).copied().filter(|value| value.is_finite()).collect();
+        let mut values: Vec<f32> = rows
+            .flat_map(|row| &row[first..=end])
+            .copied()
+            .filter(|value| axis::is_sound(f64::from(*value)))
+            .collect();
         let place = (values.len().checked_sub(1)? as f64 * share).round() as usize;
         let (_, value, _) = values.select_nth_unstable_by(place, f32::total_cmp);
         Some(f64::from(*value))
