@@ -337,7 +337,7 @@ const ODD: [f64; 12] =
 #[test]
 fn odd_numbers_never_stop_a_figure() {
     for (i, a) in ODD.into_iter().enumerate() {
-        for b in [ODD[(i + 1) % 12], ODD[(i + 5) % 12], a] {
+        for b in [ODD[(i + 1) % 12], ODD[(i + 5) % 12]] {
             let curve = vec![(0.0, b), (a, a), (b, a), (100.0, b), (200.0, a)];
             let lines = vec![
                 MarkedLine { freq_hz: a, level: b, kind: LineKind::Added, label: Some("a".into()) },

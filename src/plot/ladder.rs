@@ -167,7 +167,8 @@ impl LadderFigure {
     fn bar(&self, page: &Page<'_>, chart: &Chart<'_, '_>, step: &LadderBar, middle: f64, sizes: &Sizes) -> Drawn {
         let Some((value, lo, hi)) = step.excess.filter(|excess| axis::is_sound(excess.0)) else { return Ok(()) };
         let colour = if value >= 0.0 { theme::ON } else { theme::OFF };
-        let half = 0.32;
+        // A lone step is no wall: bars are never thicker than two lines of text.
+        let half = (sizes.text * 1.1 * chart.y.hi / chart.plot.height().max(1.0)).min(0.32);
         chart.bar(
             (0.0, value),
             (middle - half, middle + half),

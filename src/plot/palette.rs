@@ -69,7 +69,7 @@ const KEPT: usize = 128;
 fn cover(tally: &[(Rgb, u32)], keep: &[Rgb]) -> Vec<Rgb> {
     let mut by_count = tally.to_vec();
     by_count.sort_by_cached_key(|(colour, count)| (!keep.contains(colour), Reverse(*count), *colour));
-    (0..).map(|step| step * 2).find_map(|radius| cover_within(&by_count, radius)).unwrap_or_default()
+    (0..).map(|step| step * 3).find_map(|radius| cover_within(&by_count, radius)).unwrap_or_default()
 }
 
 fn cover_within(by_count: &[(Rgb, u32)], radius: i32) -> Option<Vec<Rgb>> {
