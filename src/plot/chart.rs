@@ -257,13 +257,49 @@ pub fn rows_taken(seats: &[Option<Seat>]) -> usize {
 
 /// Seats labels in rows so that none touches another, nor the line that leads from another down to its place. Wishes
 /// come in order of importance; what finds no room gets no seat.
-pub fn seat(wishes: &[Wish], (left, right): (f64, f64), rows: usize, gap: f64) -> Vec<Option<Seat>> {
+pub fn seat(wishes: &[Wish], span: (f64, f64), rows: usize, gap: f64) -> Vec<Option<Seat>> {
+    // Labels that stand straight above their places look best; labels that lean away from their nearest neighbour
+    // leave more room between close places. Whichever seats more, or else the more important.
+    let straight = seat_by(wishes, span, rows, gap, |_| LEANS.to_vec());
+    let apart = seat_by(wishes, span, rows, gap, |i| leans_away(wishes, i, gap));
+    let worth = |seats: &[Option<Seat>]| {
+        let seated: Vec<bool> = seats.iter().map(Option::is_some).collect();
+        (seated.iter().filter(|seated| **seated).count(), seated)
+    };
+    if worth(&apart) > worth(&straight) { apart } else { straight }
+}
+
+/// How far a label may lean, in halves of its width: it still stands above its place.
+const LEANS: [f64; 5] = [0.0, 0.35, -0.35, 0.7, -0.7];
+
+/// The same, those away from a close neighbour first, the furthest before all.
+fn leans_away(wishes: &[Wish], i: usize, gap: f64) -> Vec<f64> {
+    let mut leans = LEANS.to_vec();
+    let others = wishes.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, other)| other);
+    let nearest = others.min_by(|a, b| (a.x - wishes[i].x).abs().total_cmp(&(b.x - wishes[i].x).abs()));
+    if let Some(other) = nearest {
+        let away = (wishes[i].x - other.x).signum();
+        if (wishes[i].x - other.x).abs() < (wishes[i].width + other.width) / 2.0 + gap {
+            leans.push(0.95 * away);
+            leans.sort_by(|a, b| (b * away).total_cmp(&(a * away)));
+        }
+    }
+    leans
+}
+
+fn seat_by(
+    wishes: &[Wish],
+    span: (f64, f64),
+    rows: usize,
+    gap: f64,
+    leans: impl Fn(usize) -> Vec<f64>,
+) -> Vec<Option<Seat>> {
     let mut seated: Vec<(Wish, Seat)> = Vec::new();
-    wishes
-        .iter()
-        .map(|wish| {
-            let seat = (0..rows).find_map(|row| seat_in_row(wish, row, (left, right), gap, &seated))?;
-            seated.push((*wish, seat));
+    (0..wishes.len())
+        .map(|i| {
+            let leans = leans(i);
+            let seat = (0..rows).find_map(|row| seat_in_row(&wishes[i], row, span, gap, &leans, &seated))?;
+            seated.push((wishes[i], seat));
             Some(seat)
         })
         .collect()
@@ -274,11 +310,11 @@ fn seat_in_row(
     row: usize,
     (left, right): (f64, f64),
     gap: f64,
+    leans: &[f64],
     seated: &[(Wish, Seat)],
 ) -> Option<Seat> {
     let half = wish.width / 2.0;
-    // A label may lean to either side, as long as it still stands above its place.
-    [0.0, 0.35, -0.35, 0.7, -0.7].into_iter().find_map(|lean| {
+    leans.iter().find_map(|lean| {
         let middle = (wish.x + lean * half).clamp(left + half, (right - half).max(left + half));
         let touches = |(other, seat): &(Wish, Seat)| {
             let apart = (seat.middle - middle).abs();
@@ -315,6 +351,12 @@ mod tests {
                 assert!((wish.x - below.middle).abs() > 30.0);
             }
         }
+    }
+
+    #[test]
+    fn close_places_lean_apart() {
+        let wishes = [Wish { x: 200.0, width: 100.0 }, Wish { x: 222.0, width: 100.0 }];
+        assert!(seat(&wishes, (0.0, 400.0), 1, 12.0).iter().all(Option::is_some));
     }
 
     #[test]
