@@ -1,1 +1,26 @@
-//! placeholder
+//! Pictures of the results. One file a figure, each with the data it shows (in the units of its axes) and its drawing.
+//!
+//! The words on a figure (title, labels, verdicts) come from the caller: nothing here judges a measurement. Values that
+//! are missing or not finite are left out, and a figure without data says so. The same data give the same bytes.
+
+mod axis;
+mod canvas;
+mod card;
+mod chart;
+mod envelope;
+mod excess;
+mod ladder;
+mod letters;
+mod page;
+mod palette;
+mod spectra;
+mod spectrogram;
+mod theme;
+
+pub use card::CardFigure;
+pub use envelope::EnvelopeFigure;
+pub use excess::ExcessFigure;
+pub use ladder::{LadderBar, LadderFigure};
+pub use page::PlotError;
+pub use spectra::{LineKind, MarkedLine, SpectraFigure};
+pub use spectrogram::{Image, SpectrogramFigure};

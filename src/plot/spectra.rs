@@ -1,0 +1,249 @@
+//! Power density over frequency, device off and on, with noise floors and marked lines.
+
+use std::path::Path;
+
+use plotters::prelude::Color;
+
+use super::axis::{self, Axis};
+use super::chart::{self, Chart, Seat, Wish};
+use super::letters;
+use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use super::theme::{self, Sizes};
+
+/// Two spectra over each other.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SpectraFigure {
+    /// The finding.
+    pub title: String,
+    /// What was compared.
+    pub subtitle: String,
+    /// Device off: frequency (Hz) and power density (dBFS in 1 Hz), by rising frequency.
+    pub off: Vec<(f64, f64)>,
+    /// Device on.
+    pub on: Vec<(f64, f64)>,
+    /// Noise floor with the device off; may be empty.
+    pub off_floor: Vec<(f64, f64)>,
+    /// Noise floor with the device on; may be empty.
+    pub on_floor: Vec<(f64, f64)>,
+    /// The common passband; what lies outside is greyed.
+    pub passband_hz: (f64, f64),
+    /// Single lines; labels of strong ones come first where room is short.
+    pub lines: Vec<MarkedLine>,
+}
+
+/// A single line with its mark.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkedLine {
+    /// Frequency.
+    pub freq_hz: f64,
+    /// Height of its peak in the spectrum, dBFS in 1 Hz.
+    pub level: f64,
+    /// In which state it stands.
+    pub kind: LineKind,
+    /// Words beside the mark, if any.
+    pub label: Option<String>,
+}
+
+/// In which states a line stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineKind {
+    /// Only with the device on.
+    Added,
+    /// Only with the device off.
+    Lost,
+    /// In both.
+    Both,
+}
+
+const LABEL_ROWS: usize = 3;
+
+impl SpectraFigure {
+    /// Draws the figure as a PNG of 1200 by 700 pixels.
+    ///
+    /// # Errors
+    /// If the file cannot be written.
+    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+
+    /// Draws into a frame of a page.
+    pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let frame = page.legend(frame, &self.legend(sizes), sizes)?;
+        let Some(levels) = self.levels() else {
+            return page.no_data(frame, "no spectrum to show", sizes);
+        };
+        let all = self.axes(page, frame, levels, LABEL_ROWS, sizes);
+        let rows = chart::rows_taken(&self.seats(&all, LABEL_ROWS, sizes));
+        let chart = self.axes(page, frame, levels, rows, sizes);
+        chart.shade_outside(self.passband_hz)?;
+        chart.grid()?;
+        chart.curve(&self.on, theme::ON.mix(0.85), sizes.curve)?;
+        chart.curve(&self.off, theme::OFF.mix(0.85), sizes.curve)?;
+        chart.dashes(&self.on_floor, theme::ON_DARK, sizes.curve)?;
+        chart.dashes(&self.off_floor, theme::OFF_DARK, sizes.curve)?;
+        self.marks(page, &chart, rows, sizes)
+    }
+
+    /// Lowest and highest level worth showing: all peaks, and as much of the fall outside the passband as leaves the
+    /// passband most of the height.
+    fn levels(&self) -> Option<(f64, f64)> {
+        let finite = |(f, y): &&(f64, f64)| axis::is_sound(*f) && axis::is_sound(*y);
+        let curves = [&self.off, &self.on, &self.off_floor, &self.on_floor];
+        let shown: Vec<(f64, f64)> = curves.iter().flat_map(|curve| curve.iter().filter(finite).copied()).collect();
+        let lines = self.lines.iter().map(|line| line.level).filter(|level| axis::is_sound(*level));
+        let top = shown.iter().map(|(_, y)| *y).chain(lines).reduce(f64::max)?;
+        let lowest = |values: &mut dyn Iterator<Item = f64>| values.reduce(f64::min);
+        let everywhere = lowest(&mut shown.iter().map(|(_, y)| *y))?;
+        let (from, to) = self.passband_hz;
+        let inside = lowest(&mut shown.iter().filter(|(f, _)| (from..=to).contains(f)).map(|(_, y)| *y));
+        let inside = inside.unwrap_or(everywhere);
+        let below = ((top - inside) * 0.3).clamp(4.0, 15.0);
+        Some((everywhere.max(inside - below) - 1.0, top + 1.5))
+    }
+
+    /// From 0 Hz (or a little below a high passband) to a little above the passband, as far as there are data.
+    fn frequencies(&self) -> (f64, f64) {
+        let known =
+            |curve: &Vec<(f64, f64)>| curve.iter().map(|(f, _)| *f).filter(|f| axis::is_sound(*f)).reduce(f64::max);
+        let highest = [&self.off, &self.on].into_iter().filter_map(known).fold(0.0, f64::max);
+        shown_frequencies(self.passband_hz, highest)
+    }
+
+    fn axes<'p, 'a>(
+        &self,
+        page: &'p Page<'a>,
+        frame: Frame,
+        (low, high): (f64, f64),
+        rows: usize,
+        sizes: &Sizes,
+    ) -> Chart<'p, 'a> {
+        let height = frame.height() - chart::room_below(sizes);
+        // Labels stand above the highest peak: the axis goes on as far as their rows need.
+        let head = (row_height(sizes) * rows as f64 + sizes.text * 1.1).min(height * 0.45);
+        let high = high + (high - low) * head / (height - head).max(1.0);
+        let caption = if sizes.is_panel() { "dBFS in 1 Hz" } else { "Power density (dBFS in 1 Hz)" };
+        let (from, to) = self.frequencies();
+        let x = Axis::frequency(from, to, chart::ticks_across(frame.width(), sizes), "Audio frequency");
+        let y = Axis::new(low, high, chart::ticks_down(height, sizes), caption);
+        Chart::inside(page, frame, x, y, sizes)
+    }
+
+    /// Lines that can be shown: added before lost before both, strong before weak.
+    fn by_importance(&self) -> Vec<&MarkedLine> {
+        let (from, to) = self.frequencies();
+        let shown = |line: &&MarkedLine| (from..=to).contains(&line.freq_hz) && axis::is_sound(line.level);
+        let mut lines: Vec<&MarkedLine> = self.lines.iter().filter(shown).collect();
+        lines.sort_by(|a, b| (a.kind as u8).cmp(&(b.kind as u8)).then(b.level.total_cmp(&a.level)));
+        lines
+    }
+
+    /// Lines that carry words, important ones first.
+    fn named(&self) -> Vec<(&MarkedLine, &str)> {
+        self.by_importance().into_iter().filter_map(|line| Some((line, line.label.as_deref()?))).collect()
+    }
+
+    fn seats(&self, chart: &Chart<'_, '_>, rows: usize, sizes: &Sizes) -> Vec<Option<Seat>> {
+        let wish = |(line, words): (&MarkedLine, &str)| Wish {
+            x: chart.place(line.freq_hz, line.level).0,
+            width: letters::width(words, label_size(sizes), false),
+        };
+        let wishes: Vec<Wish> = self.named().into_iter().map(wish).collect();
+        chart::seat(&wishes, (chart.plot.left + 4.0, chart.plot.right), rows, sizes.text * 0.5)
+    }
+
+    fn marks(&self, page: &Page<'_>, chart: &Chart<'_, '_>, rows: usize, sizes: &Sizes) -> Drawn {
+        let wedge = sizes.text * 0.6;
+        let tip = |line: &MarkedLine| {
+            let (x, y) = chart.place(line.freq_hz, line.level);
+            (x, y - sizes.text * 0.22)
+        };
+        let lines = self.by_importance();
+        // Rows are counted up from just above the highest mark.
+        let highest = lines.iter().map(|line| tip(line).1).fold(chart.plot.bottom, f64::min);
+        let base = (highest - wedge - sizes.text * 0.35).max(chart.plot.top + row_height(sizes) * rows as f64);
+        let hand = Hand::plain(label_size(sizes), theme::INK);
+        for ((line, words), seat) in self.named().into_iter().zip(self.seats(chart, rows, sizes)) {
+            if let Some(Seat { row, middle }) = seat {
+                let (x, y) = tip(line);
+                let foot = base - row_height(sizes) * row as f64;
+                page.hairline((x, foot + 4.0), (x, y - wedge), theme::RULE)?;
+                page.text(words, (middle, foot), hand, HPos::Center, VPos::Bottom)?;
+            }
+        }
+        lines.iter().rev().try_for_each(|line| match line.kind {
+            LineKind::Added => page.wedge(tip(line), wedge, theme::ON, false),
+            LineKind::Lost => page.wedge(tip(line), wedge, theme::OFF, true),
+            LineKind::Both => page.wedge(tip(line), wedge, theme::SOFT_INK, false),
+        })
+    }
+
+    fn legend(&self, sizes: &Sizes) -> Vec<(Mark, String)> {
+        let mut entries = Vec::new();
+        if !self.on.is_empty() {
+            entries.push((Mark::Curve(theme::ON.to_rgba()), "on".to_owned()));
+        }
+        if !self.off.is_empty() {
+            entries.push((Mark::Curve(theme::OFF.to_rgba()), "off".to_owned()));
+        }
+        if !self.on_floor.is_empty() || !self.off_floor.is_empty() {
+            entries.push((Mark::Dashes(theme::SOFT_INK.to_rgba()), "noise floor".to_owned()));
+        }
+        let lines = self.by_importance();
+        let marks = [
+            (LineKind::Added, Mark::Wedge(theme::ON.to_rgba()), "line added"),
+            (LineKind::Lost, Mark::HollowWedge(theme::OFF.to_rgba()), "line lost"),
+            (LineKind::Both, Mark::Wedge(theme::SOFT_INK.to_rgba()), "line in both"),
+        ];
+        for (kind, mark, words) in marks {
+            let count = lines.iter().filter(|line| line.kind == kind).count();
+            if count > 0 {
+                entries.push((mark, if count == 1 { words.to_owned() } else { format!("{words} ({count})") }));
+            }
+        }
+        if !sizes.is_panel() && self.passband_hz.0 < self.passband_hz.1 {
+            entries.push((Mark::Area(theme::SHADE.to_rgba()), "outside the passband".to_owned()));
+        }
+        entries
+    }
+}
+
+fn row_height(sizes: &Sizes) -> f64 {
+    sizes.text * 1.18
+}
+
+fn label_size(sizes: &Sizes) -> f64 {
+    sizes.text * 0.92
+}
+
+/// The frequencies to show around a passband when data reach up to `highest`.
+pub(super) fn shown_frequencies((from, to): (f64, f64), highest: f64) -> (f64, f64) {
+    if !(from < to && axis::is_sound(to)) {
+        return (0.0, if highest > 0.0 { highest } else { 1000.0 });
+    }
+    let margin = (to - from) * 0.14;
+    let left = if from - margin * 3.0 > 0.0 { from - margin } else { 0.0 };
+    let right = to + margin;
+    (left, if highest > left { right.min(highest) } else { right })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn frequencies_shown_follow_the_passband() {
+        assert_eq!(shown_frequencies((300.0, 2700.0), 6000.0), (0.0, 3036.0));
+        assert_eq!(shown_frequencies((600.0, 800.0), 6000.0), (572.0, 828.0));
+        assert_eq!(shown_frequencies((20.0, 24000.0), 24000.0), (0.0, 24000.0));
+        assert_eq!(shown_frequencies((f64::NAN, 1.0), 0.0), (0.0, 1000.0));
+    }
+
+    #[test]
+    fn silence_outside_the_passband_does_not_flatten_the_picture() {
+        let curve = (0..600).map(|i| (f64::from(i * 10), if i < 270 { -60.0 } else { -250.0 })).collect();
+        let figure = SpectraFigure { off: curve, passband_hz: (300.0, 2690.0), ..SpectraFigure::default() };
+        let (low, high) = figure.levels().expect("there are data");
+        assert!(low > -70.0 && high < -55.0);
+    }
+}
