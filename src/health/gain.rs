@@ -11,7 +11,7 @@ const PARTS: usize = 6;
 /// Common motion below this can't spoil a figure much, dB.
 pub const HARMLESS_DB: f64 = 0.6;
 /// Share of the parts' motion that must be common to all.
-pub const TELLING_SHARE: f64 = 0.4;
+pub const TELLING_SHARE: f64 = 0.2;
 
 /// How the noise level moved within a recording.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -42,7 +42,11 @@ impl Passband {
 /// Below this, hum and rumble of the audio lead are more likely than radio.
 const LOWEST_HZ: f64 = 60.0;
 /// How far below the passband's typical level its edge lies, dB. Skirts of receiver filters fall much faster.
-const EDGE_DB: f64 = -10.0;
+const EDGE_DB: f64 = -12.0;
+/// Step between outside and inside of a filter, dB; noise without a filter scatters less.
+const LEAST_STEP_DB: f64 = 10.0;
+/// Levels further below the strongest than this are taken as equal: digital filters leave next to nothing.
+const DEEPEST_DB: f64 = -90.0;
 /// Half the width of the neighbourhood in which stations are passed over, and the quantile that does it.
 const STATION_HALF_HZ: f64 = 120.0;
 const STATION_QUANTILE: f64 = 0.3;
@@ -53,10 +57,11 @@ const NOTCH_HZ: f64 = 160.0;
 
 /// Finds the passband in a noise density spectrum (robust over time; FS²/Hz per bin of `bin_hz`).
 ///
-/// A low running quantile passes over stations that hold less than two thirds of their neighbourhood. The typical
-/// level is its power-weighted median: half of the power lies in bins with a higher density, so it falls into the
-/// passband however small a part of the spectrum that is. The passband is the stretch with most power that stays
-/// within 10 dB of it; its edges are then taken from a finer smoothing. `None` for a spectrum without power.
+/// A low running quantile passes over stations that hold less than two thirds of their neighbourhood. What is left
+/// falls into two classes of level, inside and outside the filter, which are told apart by their spread (N. Otsu,
+/// IEEE Trans. SMC-9(1), 1979); where they lie close together all of the spectrum is passband. The passband is the
+/// stretch with most power that stays within 12 dB of the upper class's median; its edges are then taken from a finer
+/// smoothing. `None` for a spectrum without power.
 pub fn find_passband(density: &[f64], bin_hz: f64) -> Option<Passband> {
     let first = (LOWEST_HZ / bin_hz).ceil() as usize;
     // The last 2 % before the Nyquist frequency belong to the recorder's own filter.
@@ -66,8 +71,7 @@ pub fn find_passband(density: &[f64], bin_hz: f64) -> Option<Passband> {
     }
     let bins = |hz: f64| (hz / bin_hz).round() as usize;
     let coarse = running_quantile(&density[first..end], bins(STATION_HALF_HZ), STATION_QUANTILE);
-    let typical = power_weighted_median(&coarse)?;
-    let limit = typical * 10f64.powf(EDGE_DB / 10.0);
+    let limit = typical_inside(&coarse)? * 10f64.powf(EDGE_DB / 10.0);
     let (mut start, mut stop) = strongest_stretch(&coarse, limit, bins(NOTCH_HZ))?;
     let fine = running_quantile(&density[first..end], bins(EDGE_HALF_HZ), 0.5);
     // The low quantile pulls the edges in by up to its own half width.
@@ -93,18 +97,38 @@ fn running_quantile(values: &[f64], half: usize, q: f64) -> Vec<f64> {
         .collect()
 }
 
-fn power_weighted_median(density: &[f64]) -> Option<f64> {
-    let mut sorted = density.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let total: f64 = sorted.iter().sum();
-    if !(total > 0.0 && total.is_finite()) {
+/// Median level inside the filter.
+fn typical_inside(density: &[f64]) -> Option<f64> {
+    let strongest = density.iter().copied().fold(0.0, f64::max);
+    if !(strongest > 0.0 && strongest.is_finite()) {
         return None;
     }
-    let mut below = 0.0;
-    sorted.into_iter().find(|value| {
-        below += value;
-        below >= total / 2.0
-    })
+    let mut levels: Vec<f64> =
+        density.iter().map(|value| 10.0 * (value / strongest).log10().max(DEEPEST_DB / 10.0)).collect();
+    levels.sort_unstable_by(f64::total_cmp);
+    let inside = &levels[split_in_two(&levels)..];
+    Some(strongest * 10f64.powf(inside[inside.len() / 2] / 10.0))
+}
+
+/// Index at which sorted levels part into two classes with the largest variance between them; 0 where the classes'
+/// means lie too close together to be inside and outside of a filter.
+fn split_in_two(sorted: &[f64]) -> usize {
+    let total: f64 = sorted.iter().sum();
+    let n = sorted.len() as f64;
+    let (mut below, mut best) = (0.0, (0, 0.0, 0.0));
+    for (k, &level) in sorted.iter().enumerate().skip(1) {
+        below += sorted[k - 1];
+        // Equal levels stay together.
+        if level == sorted[k - 1] {
+            continue;
+        }
+        let (low, high) = (below / k as f64, (total - below) / (n - k as f64));
+        let between = k as f64 * (n - k as f64) * (high - low).powi(2);
+        if between > best.1 {
+            best = (k, between, high - low);
+        }
+    }
+    if best.2 < LEAST_STEP_DB { 0 } else { best.0 }
 }
 
 /// The stretch of values at or above `limit`, gaps of up to `bridge` allowed, that holds most power: first and last.
