@@ -19,6 +19,8 @@ const HEAD_S: f64 = 32.0;
 const NARROW_HZ: f64 = 350.0;
 /// Signals weaker than this share of the noise are not told from its own uncertainty.
 const LEAST_SIGNAL: f64 = 0.05;
+/// Pulses of at least this share of the noise power explain common motion by themselves.
+const CLICKING: f64 = 0.15;
 /// Share of a line's power that must be coherent over the head for its phase to tell the frequency.
 const COHERENT_SHARE: f64 = 0.4;
 /// Bins left out on each side of a line when noise is measured.
@@ -208,12 +210,15 @@ impl Measurement {
                 ),
             ));
         }
-        if let Some(motion) = self.gain_motion.filter(GainMotion::matters) {
+        // Clicks lift all of the passband at once as well, and are no change of gain.
+        let clicks = self.envelope.as_ref().map_or(0.0, |envelope| envelope.pulses.power());
+        let clicking = self.noise_power().is_some_and(|noise| clicks > CLICKING * noise);
+        if let Some(motion) = self.gain_motion.filter(|motion| motion.matters() && !clicking) {
             self.warnings.push(Warning::new(
                 Code::GainMoving,
                 format!(
-                    "the level moves by ±{:.1} dB over the whole passband at once: AGC at work, fading, or a noise \
-                     that itself comes and goes. Switch AGC off (or fix the RF gain) and record longer.",
+                    "the level moves by ±{:.1} dB over the whole passband at once: AGC at work, fading, a voice, or a \
+                     noise that itself comes and goes. Switch AGC off (or fix the RF gain) and record longer.",
                     motion.common_db
                 ),
             ));

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::comb::{Comb, find_comb};
 use crate::measure::Measurement;
+use crate::spectrum::statistics::median;
 use crate::spectrum::{Line, Passband};
 
 /// How far the same line may lie apart in two recordings of one state: supplies drift as they warm up.
@@ -52,10 +53,12 @@ impl LineChanges {
         let mut added = Vec::new();
         let mut unsteady = 0;
         for line in &on_lines {
-            if off_lines.iter().any(|other| same(line, other, OTHER_STATE_HZ)) {
+            let known = |other: &&Line| same(line, other, OTHER_STATE_HZ) && STANDS_OUT * other.power > line.power;
+            if off_lines.iter().filter(|other| other.steady || !line.steady).any(|other| known(&other)) {
                 continue;
             }
-            let before = off.iter().map(|m| power_at(m, line)).sum::<f64>() / off.len() as f64;
+            // The middle of several off recordings: a voice in one of them is not the carrier.
+            let before = median(&mut off.iter().map(|m| power_at(m, line)).collect::<Vec<_>>());
             if line.power < STANDS_OUT * before {
                 continue;
             }

@@ -1,11 +1,11 @@
-//! How far a median over slices would scatter if the recording were made again: a seeded block bootstrap.
+//! How far the steady level over slices would scatter if the recording were made again: a seeded block bootstrap.
 //!
 //! Source: H. R. Künsch, Ann. Statist. 17(3), 1989 (moving blocks; from memory), here circular.
 
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use crate::spectrum::statistics::median;
+use crate::spectrum::statistics::steady_level;
 
 const REPLICATES: usize = 300;
 /// The same input gives the same bytes: the seed is fixed, never the clock's.
@@ -14,14 +14,14 @@ const SEED: u64 = 0x6e74_616c_6c79;
 /// Scatter of a level.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Scatter {
-    /// Standard deviation of the median's level, dB.
+    /// Standard deviation of the level, dB.
     pub sd_db: f64,
     /// Independent blocks it was got from.
     pub blocks: f64,
 }
 
-/// Scatter of the level (10·log10 of the median) of a series of positive powers.
-pub fn median_scatter(series: &[f64]) -> Scatter {
+/// Scatter of the steady level (in dB) of a series of positive powers.
+pub fn level_scatter(series: &[f64]) -> Scatter {
     let n = series.len();
     if n < 3 {
         return Scatter { sd_db: f64::INFINITY, blocks: n as f64 };
@@ -37,7 +37,7 @@ pub fn median_scatter(series: &[f64]) -> Scatter {
             sample.extend((start..start + block).map(|k| series[k % n]));
         }
         sample.truncate(n);
-        levels.push(10.0 * median(&mut sample).max(f64::MIN_POSITIVE).log10());
+        levels.push(10.0 * steady_level(&sample).max(f64::MIN_POSITIVE).log10());
     }
     Scatter { sd_db: standard_deviation(&levels), blocks: n as f64 / block as f64 }
 }

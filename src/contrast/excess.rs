@@ -3,22 +3,22 @@
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
-use super::bootstrap::{median_scatter, standard_deviation};
+use super::bootstrap::{level_scatter, standard_deviation};
 use super::cells::{Cells, NoiseSeries};
-use crate::spectrum::statistics::{median, student_975};
+use crate::spectrum::statistics::{median, steady_level, student_975};
 use crate::units::Estimate;
 
 /// Standard deviations from 0 at which an excess is called: one false call in two hundred on each side.
 const CALLED_AT_SIGMAS: f64 = 2.6;
 /// No receiver's gain is steadier than this between two recordings (common practice), dB.
 const LEAST_LIMIT_DB: f64 = 0.1;
-/// A median needs π/2 times the values of a mean for the same spread.
-const MEDIAN_COST: f64 = std::f64::consts::FRAC_PI_2;
+/// The steady level needs so many times the values of a mean for the same spread.
+const ROBUST_COST: f64 = 1.1;
 
 /// Noise without lines, on over off.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Excess {
-    /// By the level that noise keeps to (median over slices), dB with its 95 % interval.
+    /// By the level that noise keeps to in most slices, dB with its 95 % interval.
     pub steady: Estimate,
     /// Its standard deviation, dB.
     pub sd_db: f64,
@@ -26,7 +26,7 @@ pub struct Excess {
     pub mean: Estimate,
     /// The smallest excess that would have been called, dB.
     pub limit_db: f64,
-    /// Noise density of each side by the median, FS²/Hz.
+    /// Noise density of each side by that level, FS²/Hz.
     pub density: (f64, f64),
     /// The same by the mean.
     pub mean_density: (f64, f64),
@@ -41,7 +41,7 @@ pub struct Excess {
 pub struct Band {
     /// Its middle.
     pub freq_hz: f64,
-    /// Excess by the median, dB with its 95 % interval.
+    /// Excess by the steady level, dB with its 95 % interval.
     pub excess: Estimate,
 }
 
@@ -50,7 +50,7 @@ impl Excess {
     pub fn of(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries]) -> Self {
         let sides = [Side::of(off, |s| &s.all, cells.free_hz()), Side::of(on, |s| &s.all, cells.free_hz())];
         let (sd_db, dof) = uncertainty(&sides);
-        let value = 10.0 * (sides[1].median / sides[0].median).log10();
+        let value = 10.0 * (sides[1].steady / sides[0].steady).log10();
         let mean_value = 10.0 * (sides[1].mean / sides[0].mean).log10();
         let reach = student_975(dof) * sd_db;
         let mean_sd = (sd_db.powi(2) + sides[0].mean_sd_db.powi(2) + sides[1].mean_sd_db.powi(2)).sqrt();
@@ -60,7 +60,7 @@ impl Excess {
             sd_db,
             mean: Estimate { value: mean_value, ci95: (mean_value - mean_reach, mean_value + mean_reach) },
             limit_db: (CALLED_AT_SIGMAS / 1.96 * reach).max(LEAST_LIMIT_DB),
-            density: (sides[0].median, sides[1].median),
+            density: (sides[0].steady, sides[1].steady),
             mean_density: (sides[0].mean, sides[1].mean),
             off_range: sides[0].range(),
             bands: bands(cells, off, on),
@@ -90,38 +90,41 @@ impl Excess {
 
 /// One side's level.
 struct Side {
-    median: f64,
+    steady: f64,
     mean: f64,
     /// Standard deviation of each recording's level from its own slices, dB.
     within_db: Vec<f64>,
     blocks: f64,
     /// Level of each recording, dB.
     levels_db: Vec<f64>,
-    /// Standard deviation of the mean's level beyond the median's, dB.
+    /// Standard deviation of the mean's level beyond the steady level's, dB.
     mean_sd_db: f64,
 }
 
 impl Side {
     fn of(series: &[NoiseSeries], pick: impl Fn(&NoiseSeries) -> &Vec<f64>, free_hz: f64) -> Self {
         let mut side =
-            Self { median: 0.0, mean: 0.0, within_db: vec![], blocks: 0.0, levels_db: vec![], mean_sd_db: 0.0 };
+            Self { steady: 0.0, mean: 0.0, within_db: vec![], blocks: 0.0, levels_db: vec![], mean_sd_db: 0.0 };
+        let mut means = Vec::with_capacity(series.len());
         for one in series {
             let powers = pick(one);
-            let level = median(&mut powers.clone());
+            let level = steady_level(powers);
             let mean = powers.iter().sum::<f64>() / powers.len() as f64;
-            let scatter = median_scatter(powers);
+            let scatter = level_scatter(powers);
             // Never better than the radiometer equation allows (R. H. Dicke, 1946, from memory).
             let seconds = powers.len() as f64 * one.slice_s;
-            let physics = 4.343 * (MEDIAN_COST / (free_hz * seconds).max(1.0)).sqrt();
+            let physics = 4.343 * (ROBUST_COST / (free_hz * seconds).max(1.0)).sqrt();
             side.within_db.push(scatter.sd_db.max(physics));
             side.blocks += scatter.blocks;
             side.levels_db.push(10.0 * level.log10());
-            side.median += level / series.len() as f64;
-            side.mean += mean / series.len() as f64;
+            means.push(mean);
             let relative = standard_deviation(powers) / mean / (powers.len() as f64).sqrt();
             side.mean_sd_db += (4.343 * relative).powi(2) / (series.len() as f64).powi(2);
         }
         side.mean_sd_db = side.mean_sd_db.sqrt();
+        // Of three or more recordings the middle counts: one with a voice over it must not lift the others.
+        side.steady = 10f64.powf(median(&mut side.levels_db.clone()) / 10.0);
+        side.mean = median(&mut means);
         side
     }
 
@@ -139,15 +142,25 @@ impl Side {
         if dof < 1.0 {
             return None;
         }
-        let variance = standard_deviation(&self.levels_db).powi(2);
+        let variance = self.spread_db().powi(2);
         let within = self.within_variance();
         let surprising = ChiSquared::new(dof).map_or(f64::INFINITY, |chi| chi.inverse_cdf(0.95)) / dof;
         (variance > surprising * within).then_some((variance - within, dof))
     }
 
+    /// Standard deviation of the recordings' levels; of four or more by their median deviation, as their median is used.
+    fn spread_db(&self) -> f64 {
+        if self.levels_db.len() < 4 {
+            return standard_deviation(&self.levels_db);
+        }
+        let middle = median(&mut self.levels_db.clone());
+        1.4826 * median(&mut self.levels_db.iter().map(|level| (level - middle).abs()).collect::<Vec<_>>())
+    }
+
     fn range(&self) -> Option<(f64, bool)> {
         let (low, high) = self.levels_db.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
-        (self.levels_db.len() > 1).then(|| (high - low, self.between().is_some()))
+        let alike = 3.5 * self.within_variance().sqrt();
+        (self.levels_db.len() > 1).then(|| (high - low, high - low > alike))
     }
 }
 
@@ -179,7 +192,7 @@ fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries]) -> Vec<Band> {
             let sides =
                 [Side::of(off, |s| &s.bands[band], free[band]), Side::of(on, |s| &s.bands[band], free[band])];
             let (sd_db, dof) = uncertainty(&sides);
-            let value = 10.0 * (sides[1].median / sides[0].median).log10();
+            let value = 10.0 * (sides[1].steady / sides[0].steady).log10();
             let reach = student_975(dof) * sd_db;
             Band { freq_hz, excess: Estimate { value, ci95: (value - reach, value + reach) } }
         })

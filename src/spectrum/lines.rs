@@ -27,6 +27,10 @@ const LEAST_NARROWNESS: f64 = 0.6;
 const LEAST_RATIO: f64 = 1.25;
 /// A line stands in a stretch when it has at least this share of its own mean power there.
 const STANDS_AT: f64 = 0.3;
+/// What stands in a smaller share of the stretches is no line but a passing sound, such as a voice's harmonics.
+const LEAST_PRESENCE: f64 = 0.4;
+/// The same for a line found along a slanted path, of which there are very many to choose from.
+const LEAST_DRIFTING_PRESENCE: f64 = 0.75;
 /// Least share of stretches in which a device's carrier stands; stations key and pause.
 const STEADY_PRESENCE: f64 = 0.85;
 /// Largest relative variance of a steady line's power beyond what the noise under it causes.
@@ -141,7 +145,8 @@ impl LineSearch<'_> {
         }
         let line = self.describe(&ridge);
         // A path summed over slices is only believed if the line then really stands along it.
-        let believable = !drifting || line.presence > 0.5;
+        let least = if drifting { LEAST_DRIFTING_PRESENCE } else { LEAST_PRESENCE };
+        let believable = line.presence >= least;
         if ridge.narrowness >= LEAST_NARROWNESS && line.power > 0.0 && believable {
             taken.push((ridge, line));
         }

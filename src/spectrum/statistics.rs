@@ -72,6 +72,41 @@ pub fn quantile(values: &mut [f64], q: f64) -> f64 {
     values[low] * (1.0 - part) + values[high] * part
 }
 
+/// The level that most of some powers keep to, whatever lifts up to half of them (speech, crashes): the mean of those
+/// within 2.5 standard deviations of the densest half. NaN for none.
+///
+/// Source: P. J. Rousseeuw, J. Amer. Statist. Assoc. 79, 871–880, 1984 (least trimmed squares with one reweighting;
+/// from memory). For normal values it scatters a few per cent more than the mean.
+pub fn steady_level(values: &[f64]) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let n = sorted.len();
+    if n < 4 {
+        return median(&mut sorted);
+    }
+    let half = n / 2 + 1;
+    let (mut sum, mut squares) = sorted[..half].iter().fold((0.0, 0.0), |(s, q), v| (s + v, q + v * v));
+    let h = half as f64;
+    let mut best = (f64::INFINITY, 0.0);
+    for start in 0..=n - half {
+        if start > 0 {
+            let (out, new) = (sorted[start - 1], sorted[start + half - 1]);
+            sum += new - out;
+            squares += new * new - out * out;
+        }
+        let variance = squares / h - (sum / h).powi(2);
+        if variance < best.0 {
+            best = (variance, sum / h);
+        }
+    }
+    // The central half of a normal distribution has a standard deviation of 0.378 of the whole; few values make the
+    // densest half look denser still (factor found by simulation, 10 to 100 values).
+    let spread = best.0.max(0.0).sqrt() / 0.378 * (1.0 + 4.0 / n as f64);
+    let kept = |v: &&f64| (**v - best.1).abs() <= 2.5 * spread.max(1e-12 * best.1.abs());
+    let (sum, count) = sorted.iter().filter(kept).fold((0.0, 0usize), |(s, c), v| (s + v, c + 1));
+    if count == 0 { best.1 } else { sum / count as f64 }
+}
+
 fn gamma(averages: f64) -> Gamma {
     let shape = averages.max(1e-3);
     Gamma::new(shape, shape).expect("shape and rate are positive and finite")
@@ -134,6 +169,19 @@ mod tests {
         ] {
             assert_abs_diff_eq!(line_threshold(averages, cells, p), threshold, epsilon = 1e-3);
         }
+    }
+
+    /// The defining property: untouched by what lifts fewer than half of the values, and the mean where nothing does.
+    #[test]
+    fn the_steady_level_passes_over_what_lifts_the_minority() {
+        let mut values: Vec<f64> =
+            (0..61).map(|k| 1.0 + 0.02 * normal_quantile((f64::from(k) + 0.5) / 61.0)).collect();
+        assert_abs_diff_eq!(steady_level(&values), 1.0, epsilon = 1e-3);
+        values.iter_mut().step_by(3).for_each(|v| *v *= 2.0);
+        values.iter_mut().skip(1).step_by(6).for_each(|v| *v *= 1.3);
+        assert_abs_diff_eq!(steady_level(&values), 1.0, epsilon = 0.01);
+        assert!(steady_level(&[]).is_nan());
+        assert_eq!(steady_level(&[2.0; 9]), 2.0);
     }
 
     #[test]
