@@ -1,4 +1,4 @@
-//! Recordings in containers that symphonia reads: FLAC, MP3, AAC, M4A, Ogg, WebM, AIFF, CAF.
+//! Recordings in containers that symphonia reads: FLAC, MP3, AAC, M4A, Ogg, WebM, CAF.
 //!
 //! Limits are checked before a decoder is made, the first packets are decoded when opening (the header of AAC may lie
 //! about rate and channels), and packets without sound are counted, so that no file goes on for ever.
@@ -319,7 +319,6 @@ fn not_opened(e: Error, magic: &[u8]) -> Problem {
     let container = match magic {
         [b'f', b'L', b'a', b'C', ..] => Some("FLAC"),
         [b'O', b'g', b'g', b'S', ..] => Some("Ogg"),
-        [b'F', b'O', b'R', b'M', ..] => Some("AIFF"),
         [b'c', b'a', b'f', b'f', ..] => Some("CAF"),
         [0x1a, 0x45, 0xdf, 0xa3, ..] => Some("Matroska/WebM"),
         [_, _, _, _, b'f', b't', b'y', b'p', ..] => Some("MP4"),

@@ -21,16 +21,19 @@ for bits in (8, 16, 24):
     write(f"noise{bits}", [v << (32 - bits) for v in noise(500, bits)])
 left, right = list(noise(500, 16)), list(noise(500, 16, 2))
 write("stereo", [v << 16 for pair in zip(left, right) for v in pair])
-write("tones", [round((0.3 * math.sin(2 * math.pi * 1000 * n / 48000)
-                     + 0.2 * math.sin(2 * math.pi * 2345 * n / 48000)) * 32768) << 16 for n in range(19200)])
+for rate in (12000, 48000):
+    write(f"tones{rate}", [round((0.3 * math.sin(2 * math.pi * 1000 * n / rate)
+                                + 0.2 * math.sin(2 * math.pi * 2345 * n / rate)) * 32768) << 16
+                           for n in range(rate * 2 // 5)])
 open(f"{work}/bytes", "wb").write(bytes(range(256)))
 PY
 
-quiet() { ffmpeg -nostdin -v error -y -bitexact "$@"; }
+quiet() { ffmpeg -nostdin -v error -y "$@"; }
+exact="-fflags +bitexact -flags:a +bitexact"
 unpadded="-c:a flac -metadata_header_padding 0"
-noise() { bits=$1; shift; quiet -f s32le -ar 12000 -ac 1 -i "$work/noise$bits" "$@"; }
-stereo() { quiet -f s32le -ar 12000 -ac 2 -i "$work/stereo" "$@"; }
-tones() { quiet -f s32le -ar 48000 -ac 1 -i "$work/tones" "$@"; }
+noise() { bits=$1; shift; quiet -f s32le -ar 12000 -ac 1 -i "$work/noise$bits" $exact "$@"; }
+stereo() { quiet -f s32le -ar 12000 -ac 2 -i "$work/stereo" $exact "$@"; }
+tones() { quiet -f s32le -ar 48000 -ac 1 -i "$work/tones48000" $exact "$@"; }
 
 # The same samples in every coding without loss.
 noise 8 -c:a pcm_u8 noise8-u8.wav
@@ -55,6 +58,8 @@ noise 24 -c:a pcm_f32le noise24-f32.wav
 noise 24 -c:a pcm_f64le noise24-f64.wav
 noise 24 -c:a pcm_f32be noise24-f32.au
 noise 24 -c:a pcm_s24be noise24-s24.aiff
+noise 24 -c:a pcm_f32be -f aiff noise24-f32.aifc
+noise 16 -c:a pcm_s16le -f aiff noise16-sowt.aifc
 noise 24 $unpadded -sample_fmt s32 -bits_per_raw_sample 24 noise24.flac
 noise 24 -c:a alac -sample_fmt s32p noise24-alac.m4a
 stereo -c:a pcm_s16le stereo-s16.wav
@@ -81,7 +86,7 @@ quiet -f alaw -ar 8000 -ac 1 -i "$work/bytes" -c:a pcm_alaw alaw.au
 # Two tones in the lossy codings.
 tones -ar 12000 -c:a adpcm_ms tones-adpcm-ms.wav
 tones -ar 12000 -c:a adpcm_ima_wav tones-adpcm-ima.wav
-sox -D -t s32 -r 48000 -c 1 "$work/tones" -e ms-adpcm tones-adpcm-ms-by-sox.wav
+sox -D -t s32 -r 12000 -c 1 "$work/tones12000" -e ms-adpcm tones-adpcm-ms-by-sox.wav
 tones -ar 12000 -c:a adpcm_ms -f wav - | cat > tones-adpcm-ms-piped.wav
 tones -c:a libmp3lame -b:a 96k tones.mp3
 tones -c:a libmp3lame -b:a 96k -write_xing 0 tones-no-header.mp3

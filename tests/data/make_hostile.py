@@ -115,6 +115,7 @@ write("255-streams.webm", source("tones-opus.webm").replace(
 write("cut.ogg", source("tones-opus.ogg")[:2500])
 write("cut-vorbis.ogg", source("tones-vorbis.ogg")[:4500])
 write("cut.aiff", source("noise16-s16.aiff")[:700])
+write("never-finished.aiff", put(put(put(source("noise16-s16.aiff"), 4, ">I", 0), 22, ">I", 0), 42, ">I", 0))
 write("cut.caf", source("noise16-s16.caf")[:700])
 write("flipped.webm", flipped(source("tones-opus.webm")[:3000], 12))
 write("flipped.aac", flipped(source("tones.aac")[:2000], 13))
