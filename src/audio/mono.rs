@@ -38,7 +38,7 @@ pub struct ReadAccount {
     pub cut_short: Option<String>,
     /// "mono", "left", "right", "channel 3", "mean of both", "mean of 3 channels"; in brackets what speaks against it.
     pub channel_used: String,
-    /// The channels that carry nothing: "left", or "right, from 12 s on".
+    /// The channels that carry nothing: "left", or, of channels averaged, "right (silent at 12 s)".
     pub dead_channel: Option<String>,
     /// Samples that were no numbers (NaN, infinite, or beyond [`BEYOND_SENSE`]), replaced by 0.
     pub not_a_number: u64,
@@ -101,6 +101,7 @@ impl Mono {
 
     /// Appends the next block (some thousand samples, f32, full scale ±1) to `out`; `false` at the end.
     ///
+    /// The first block of a file of several channels is the 5 s that [`ChannelChoice::Auto`] looked at.
     /// Float files may hold more than full scale; it is passed as it is.
     ///
     /// # Errors
@@ -181,7 +182,7 @@ impl Mono {
                 Ok(false)
             }
             None => {
-                let why = self.account.cut_short.take().unwrap_or_else(|| "its header has none".into());
+                let why = self.account.cut_short.take().unwrap_or_else(|| "not one whole sample in it".into());
                 Err(Problem::NoSamples { why })
             }
         }
@@ -209,43 +210,52 @@ fn silence_what_is_no_number(samples: &mut [f32]) -> u64 {
     bad as u64
 }
 
+/// Every so manieth frame is enough for a power; a prime, so that no frame rhythm of a coding falls in with it.
+const WATCH_EVERY: usize = 7;
+
 /// Watches averaged channels for one that falls silent on the way: the mean drops by 6 dB there, and nothing on the
 /// air has changed.
 #[derive(Default)]
 struct Watch {
     frames: u64,
-    /// The channel, and where it fell silent.
-    dead: Option<(usize, f64)>,
-    /// Sum of squares of each channel over the second in hand.
-    power: Vec<f64>,
+    /// The first channel that fell silent, and when.
+    silent: Option<(usize, f64)>,
+    /// Sum and sum of squares of each channel over the second in hand.
+    sums: Vec<(f64, f64)>,
     second: u64,
+    looked_at: u64,
 }
 
 impl Watch {
     fn look(&mut self, averaged: &[usize], frames: &[f32], count: usize, rate: u32) {
-        if self.dead.is_some() {
+        if self.silent.is_some() {
             return;
         }
-        self.power.resize(count, 0.0);
-        for frame in frames.chunks_exact(count) {
-            for (sum, &x) in self.power.iter_mut().zip(frame) {
-                *sum += f64::from(x) * f64::from(x);
+        self.sums.resize(count, (0.0, 0.0));
+        for frame in frames.chunks_exact(count).step_by(WATCH_EVERY) {
+            for ((sum, squares), &x) in self.sums.iter_mut().zip(frame) {
+                let x = f64::from(x);
+                *sum += x;
+                *squares += x * x;
             }
         }
         let held = (frames.len() / count) as u64;
+        self.looked_at += held.div_ceil(WATCH_EVERY as u64);
         self.second += held;
         self.frames += held;
         if self.second >= u64::from(rate) {
-            let loudest = averaged.iter().map(|&c| self.power[c]).fold(0.0, f64::max);
-            let dead = averaged.iter().find(|&&c| loudest > 0.0 && channel::is_dead(self.power[c], loudest));
-            self.dead = dead.map(|&c| (c, (self.frames - self.second) as f64 / f64::from(rate)));
-            self.power.fill(0.0);
-            self.second = 0;
+            let n = self.looked_at as f64;
+            let power: Vec<f64> = self.sums.iter().map(|(sum, squares)| squares / n - (sum / n).powi(2)).collect();
+            let loudest = averaged.iter().map(|&c| power[c]).fold(0.0, f64::max);
+            let silent = averaged.iter().find(|&&c| loudest > 0.0 && channel::is_dead(power[c], loudest));
+            self.silent = silent.map(|&c| (c, (self.frames - self.second) as f64 / f64::from(rate)));
+            self.sums.fill((0.0, 0.0));
+            (self.second, self.looked_at) = (0, 0);
         }
     }
 
     fn in_words(&self, count: usize) -> Option<String> {
-        self.dead.map(|(c, at_s)| format!("{}, from {at_s:.0} s on", channel::name(c, count)))
+        self.silent.map(|(c, at_s)| format!("{} (silent at {at_s:.0} s)", channel::name(c, count)))
     }
 }
 
@@ -265,7 +275,7 @@ fn open_source(path: &Path) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
     (&mut file).take(64).read_to_end(&mut magic).map_err(in_words)?;
     let (facts, source) = match header::Kind::of(&magic) {
         Some(kind) => header::open(kind, file, facts.len())?,
-        None => packets::open(path, file)?,
+        None => packets::open(path, file, &magic)?,
     };
     if facts.channels == 0 || facts.channels > MAX_CHANNELS {
         return Err(Problem::AbsurdHeader { what: format!("{} channels", facts.channels) });

@@ -1,4 +1,4 @@
-//! Recordings in containers that symphonia reads: FLAC, MP3, AAC, M4A, Ogg, WebM, AIFF, CAF.
+//! Recordings in containers that symphonia reads: FLAC, MP3, AAC, M4A, Ogg, WebM, CAF.
 //!
 //! Limits are checked before a decoder is made, the first packets are decoded when opening (the header of AAC may lie
 //! about rate and channels), and packets without sound are counted, so that no file goes on for ever.
@@ -26,11 +26,12 @@ use super::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Problem, Source, date};
 const MAX_SILENT_PACKETS: u32 = 10_000;
 /// Samples from which on a block is given out.
 const FULL_BLOCK: usize = 8192;
-/// How far a lossy stream may stay behind its promise before that is called cut short: the codecs' delays.
-const PROMISE_SLACK_S: f64 = 0.25;
+/// Frames that a lossy stream may stay behind its promise before that is called cut short: two frames of MP3.
+const PROMISE_SLACK: f64 = 2304.0;
 
 /// Opens a file that the library knows.
-pub(super) fn open(path: &Path, mut file: File) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
+/// `magic`: its first bytes.
+pub(super) fn open(path: &Path, mut file: File, magic: &[u8]) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
     file.seek(SeekFrom::Start(0)).map_err(in_words)?;
     let mut hint = Hint::new();
     if let Some(extension) = path.extension().and_then(|e| e.to_str()) {
@@ -39,7 +40,7 @@ pub(super) fn open(path: &Path, mut file: File) -> Result<(StreamFacts, Box<dyn 
     let stream = MediaSourceStream::new(Box::new(file), Default::default());
     let format = symphonia::default::get_probe()
         .probe(&hint, stream, FormatOptions::default(), MetadataOptions::default())
-        .map_err(not_audio)?;
+        .map_err(|e| not_opened(e, magic))?;
     let mut packets = Packets::new(format)?;
     let started = packets.started();
     // Both come with the first samples; a file without any ends here.
@@ -78,6 +79,8 @@ struct Packets {
     rate_hz: u32,
     channels: u16,
     promised_s: Option<f64>,
+    /// AAC without a container, and MP3 without an encoder's header frame, have an estimate only.
+    promise_is_exact: bool,
     /// What opening decoded already.
     first: Vec<f32>,
     interleaved: Vec<f32>,
@@ -101,6 +104,7 @@ impl Packets {
         let codec = codec_name(parameters.codec);
         let decoder = make_decoder(parameters, &codec.0)?;
         let promised_s = promised_s(track, parameters, &decoder);
+        let promise_is_exact = container != "aac" && (container != "mp3" || track.delay.is_some());
         Ok(Self {
             track: track.id,
             codec,
@@ -109,6 +113,7 @@ impl Packets {
             rate_hz: 0,
             channels: 0,
             promised_s,
+            promise_is_exact,
             first: Vec::new(),
             interleaved: Vec::new(),
             frames: 0,
@@ -216,13 +221,12 @@ impl Packets {
                 "its header never got the length (a recorder cut off, or written to a pipe): read to the file's end"
                     .into(),
             ),
-            // AAC without a container and MP3 without a header frame have an estimate only.
-            _ if self.container == "aac" => None,
-            Some(promised_s) => {
-                let slack_s = if self.codec.1 { PROMISE_SLACK_S } else { 0.5 / f64::from(self.rate_hz.max(1)) };
-                (has_s + slack_s < promised_s)
+            Some(promised_s) if self.promise_is_exact => {
+                let slack = if self.codec.1 { PROMISE_SLACK } else { 0.5 };
+                (has_s + slack / f64::from(self.rate_hz.max(1)) < promised_s)
                     .then(|| format!("it ends after {has_s:.1} s of the {promised_s:.1} s its header promises"))
             }
+            Some(_) => None,
             None => None,
         }
     }
@@ -310,11 +314,27 @@ fn damaged(e: Error) -> Problem {
     }
 }
 
-fn not_audio(e: Error) -> Problem {
-    match e {
-        Error::IoError(e) if e.kind() != ErrorKind::UnexpectedEof => Problem::Unreadable { why: e.to_string() },
-        Error::IoError(_) | Error::Unsupported(_) => Problem::NotAudio { why: "no known header in it".into() },
-        e => Problem::NotAudio { why: e.to_string() },
+/// Why a file was not opened; one that begins like a known container is damaged rather than no audio.
+fn not_opened(e: Error, magic: &[u8]) -> Problem {
+    let container = match magic {
+        [b'f', b'L', b'a', b'C', ..] => Some("FLAC"),
+        [b'O', b'g', b'g', b'S', ..] => Some("Ogg"),
+        [b'c', b'a', b'f', b'f', ..] => Some("CAF"),
+        [0x1a, 0x45, 0xdf, 0xa3, ..] => Some("Matroska/WebM"),
+        [_, _, _, _, b'f', b't', b'y', b'p', ..] => Some("MP4"),
+        _ => None,
+    };
+    match (e, container) {
+        (Error::IoError(e), _) if e.kind() != ErrorKind::UnexpectedEof => {
+            Problem::Unreadable { why: e.to_string() }
+        }
+        // MP4 recorders write the index last.
+        (_, Some("MP4")) => Problem::Damaged { why: "its MP4 index is missing or damaged: cut off?".into() },
+        (_, Some(container)) => Problem::Damaged { why: format!("its {container} header is cut off or damaged") },
+        (Error::IoError(_) | Error::Unsupported(_), None) => {
+            Problem::NotAudio { why: "no known header in it".into() }
+        }
+        (e, None) => Problem::NotAudio { why: e.to_string() },
     }
 }
 

@@ -1,8 +1,9 @@
-//! Headers read here rather than by the decoder library: WAV, RF64, BW64, Wave64 and AU.
+//! Headers read here rather than by the decoder library: WAV, RF64, BW64, Wave64, AU and AIFF.
 //!
 //! Recorders that run all night and are cut off by a power failure write these, and a size that is 0, wrapped or never
-//! written must not cost a night. [`riff`] walks chunks, [`au`] reads the one header, [`extent`] judges the sizes.
+//! written must not cost a night. [`riff`] walks chunks, [`aiff`] too, [`au`] reads its one header, [`extent`] judges the sizes.
 
+mod aiff;
 mod au;
 mod extent;
 mod format;
@@ -26,6 +27,8 @@ pub(super) enum Kind {
     W64,
     /// Sun/NeXT AU.
     Au,
+    /// AIFF or AIFF-C.
+    Aiff,
 }
 
 impl Kind {
@@ -35,6 +38,7 @@ impl Kind {
             (b"RIFF" | b"RF64" | b"BW64", Some(b"WAVE")) => Some(Self::Riff),
             (b"riff", _) if magic.get(..16)? == riff::W64_RIFF => Some(Self::W64),
             (b".snd", _) => Some(Self::Au),
+            (b"FORM", Some(b"AIFF" | b"AIFC")) => Some(Self::Aiff),
             _ => None,
         }
     }
@@ -59,6 +63,7 @@ pub(super) fn open(kind: Kind, file: File, len: u64) -> Result<(StreamFacts, Box
         Kind::Riff => riff::read(&mut bytes, false)?,
         Kind::W64 => riff::read(&mut bytes, true)?,
         Kind::Au => au::read(&mut bytes)?,
+        Kind::Aiff => aiff::read(&mut bytes)?,
     };
     let format = header.format;
     if format.channels == 0 || format.channels > super::MAX_CHANNELS {
