@@ -23,4 +23,5 @@ pub mod plot;
 pub mod report;
 pub mod session;
 pub mod spectrum;
+pub mod tally;
 pub mod units;

@@ -119,6 +119,11 @@ pub fn s_reading(dbm: f64, freq_hz: f64) -> String {
     if s <= 9.0 { format!("S{:.0}", s.max(0.0)) } else { format!("S9+{:.0} dB", (s - 9.0) * 6.0) }
 }
 
+/// "1 recording", "2 recordings".
+pub fn counted(count: usize, thing: &str) -> String {
+    if count == 1 { format!("1 {thing}") } else { format!("{count} {thing}s") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

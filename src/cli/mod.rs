@@ -1,8 +1,57 @@
-//! The roof.
+//! The roof: what can be typed, what is printed, which exit code it ends with. One file a command.
+
+mod args;
+mod check;
+mod console;
+mod demo;
+mod draft;
+mod pair;
+mod session;
 
 use std::process::ExitCode;
 
-/// Entry.
+use clap::Parser;
+
+use args::{Cli, Command};
+use console::Console;
+
+/// How a command ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Exit {
+    /// Everything done.
+    Done,
+    /// Done, with some recordings left out or a void contrast.
+    Partly,
+}
+
+/// Wrong use, or nothing could be done.
+const FAILED: u8 = 2;
+
+/// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings left
+/// out or a void contrast; 2 wrong use or nothing could be done.
 pub fn main() -> ExitCode {
-    ExitCode::SUCCESS
+    let cli = Cli::parse();
+    let console = Console::new(cli.quiet);
+    let outcome = run(&cli, &console);
+    match outcome {
+        Ok(Exit::Done) => ExitCode::SUCCESS,
+        Ok(Exit::Partly) => ExitCode::from(1),
+        Err(error) => {
+            console.error(&error);
+            ExitCode::from(FAILED)
+        }
+    }
+}
+
+fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
+    if let Some(threads) = cli.threads {
+        rayon::ThreadPoolBuilder::new().num_threads(threads.get().into()).build_global()?;
+    }
+    match &cli.command {
+        Command::Session(args) => session::run(args, console),
+        Command::Pair(args) => pair::run(args, console),
+        Command::Draft(args) => draft::run(args, console),
+        Command::Check(args) => check::run(args, console),
+        Command::Demo(args) => demo::run(args, console),
+    }
 }

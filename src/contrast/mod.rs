@@ -16,4 +16,4 @@ pub use added_lines::{Found, LineChanges};
 pub use character::{Character, Part, Verdict};
 pub use comb::{Comb, find_comb};
 pub use excess::{Band, Excess};
-pub use pair::{Contrast, ContrastSettings, contrast};
+pub use pair::{Contrast, ContrastSettings, Figures, contrast};

@@ -6,11 +6,12 @@ use super::added_lines::LineChanges;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Case, Character, Verdict};
 use super::excess::Excess;
-use super::trust::{GAIN_SHIFT_DB, pair_warnings, trust};
+use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use crate::envelope::Envelope;
 use crate::health::{Code, Trust, Warning};
 use crate::measure::Measurement;
 use crate::spectrum::Passband;
+use crate::spectrum::statistics::{median, steady_level};
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,6 +39,22 @@ pub struct Contrast {
     pub trust: Trust,
     /// What speaks against them, beyond the recordings' own warnings.
     pub warnings: Vec<Warning>,
+    /// Off recordings (by place) that stood apart from the others and were not used.
+    pub set_aside: Vec<usize>,
+    /// Codes of the recordings' own warnings that make this contrast less than sound.
+    pub spoilt_by: Vec<Code>,
+}
+
+impl Contrast {
+    fn void(code: Code, why: &str) -> Self {
+        Self {
+            figures: None,
+            trust: Trust::Void,
+            warnings: vec![Warning::new(code, why)],
+            set_aside: Vec::new(),
+            spoilt_by: Vec::new(),
+        }
+    }
 }
 
 /// The figures of a comparison.
@@ -47,7 +64,8 @@ pub struct Figures {
     pub passband: Passband,
     /// Noise without lines, a change of gain taken off if a reference told it.
     pub excess: Excess,
-    /// Everything, on over off, dB, a change of gain taken off likewise.
+    /// The same with the power of added lines and clicks, dB: noise and all that came with the device over the noise
+    /// before. Stations, which stand in both states, have no part in it.
     pub total_db: f64,
     /// The carrier of both states and how its level moved: (Hz, dB).
     pub reference: Option<(f64, f64)>,
@@ -66,27 +84,49 @@ impl Figures {
     }
 }
 
+/// Least number of off recordings that can outvote one of them.
+const LEAST_TO_OUTVOTE: usize = 4;
+
 /// Compares recordings of one setting: `on` against `off`, each at least one.
 pub fn contrast(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
-    let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
-    let void =
-        |why: &str| Contrast { figures: None, trust: Trust::Void, warnings: vec![Warning::new(Code::Silent, why)] };
     if off.is_empty() || on.is_empty() {
-        return void("there is no recording to compare with.");
+        return Contrast::void(Code::Silent, "there is no recording left to compare with.");
     }
-    if all.iter().any(|m| m.passband.is_none()) {
-        return void("a recording has nothing to hear or is too short to measure, so there is nothing to compare.");
+    if off.iter().chain(on).any(|m| m.passband.is_none()) {
+        return Contrast::void(
+            Code::Silent,
+            "a recording has nothing to hear or is too short to measure, so there is nothing to compare.",
+        );
     }
+    let set_aside = odd_ones_out(off, settings);
+    let kept: Vec<&Measurement> =
+        off.iter().enumerate().filter(|(index, _)| !set_aside.contains(index)).map(|(_, m)| *m).collect();
+    Contrast { set_aside, ..compare(&kept, on, settings) }
+}
+
+/// Off recordings whose level stands far from that of all others, which agree among themselves; at most a quarter.
+fn odd_ones_out(off: &[&Measurement], settings: &ContrastSettings) -> Vec<usize> {
+    if off.len() < LEAST_TO_OUTVOTE {
+        return Vec::new();
+    }
+    let Some(cells) = Cells::of(off, settings.passband) else { return Vec::new() };
+    let levels: Vec<f64> =
+        off.iter().map(|m| 10.0 * steady_level(&cells.series(m).all).max(f64::MIN_POSITIVE).log10()).collect();
+    let middle = median(&mut levels.clone());
+    let typical = median(&mut levels.iter().map(|level| (level - middle).abs()).collect::<Vec<_>>());
+    let limit_db = (6.0 * typical).max(OFF_RANGE_DB);
+    let odd: Vec<usize> = (0..off.len()).filter(|&i| (levels[i] - middle).abs() > limit_db).collect();
+    if 4 * odd.len() > off.len() { Vec::new() } else { odd }
+}
+
+fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
+    let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
     let Some(cells) = Cells::of(&all, settings.passband) else {
-        return Contrast {
-            figures: None,
-            trust: Trust::Void,
-            warnings: vec![Warning::new(
-                Code::SettingsDiffer,
-                "the passbands of off and on have nothing in common: mode or filter differ. Record both with the same \
-                 settings.",
-            )],
-        };
+        return Contrast::void(
+            Code::SettingsDiffer,
+            "the passbands of off and on have nothing in common: mode or filter differ. Record both with the same \
+             settings.",
+        );
     };
     let series = |side: &[&Measurement]| -> Vec<NoiseSeries> { side.iter().map(|m| cells.series(m)).collect() };
     let raw = Excess::of(&cells, &series(off), &series(on));
@@ -112,28 +152,26 @@ pub fn contrast(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSe
     }
     .judge();
     let warnings = pair_warnings(&excess, reference, corrected, cells.crowded, off, on);
-    let trust = trust(&excess, &warnings, off, on, corrected);
+    let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
     if trust == Trust::Void {
         verdict.character = Character::Unclear;
         verdict.confidence = verdict.confidence.min(0.3);
     } else if trust == Trust::Doubtful {
         verdict.confidence = (verdict.confidence * 0.85).max(0.05);
     }
-    let total_db = 10.0 * (total_power(on, &cells.passband) / gain / total_power(off, &cells.passband)).log10();
+    let total_db = total_db(&excess, &verdict, &lines, gain, cells.passband.width_hz());
     Contrast {
         figures: Some(Figures { passband: cells.passband, excess, total_db, reference, corrected, lines, verdict }),
         trust,
         warnings,
+        set_aside: Vec::new(),
+        spoilt_by,
     }
 }
 
-/// Mean square in the passband, hum left out, averaged over recordings, FS².
-fn total_power(side: &[&Measurement], passband: &Passband) -> f64 {
-    let of = |m: &&Measurement| {
-        let range = passband.bins(m.slices.bin_hz, m.slices.bins);
-        let sum = m.slices.mean[range].iter().sum::<f64>() * m.slices.bin_hz;
-        let hum: f64 = m.hum.iter().flat_map(|h| &h.lines).filter(|l| passband.contains(l.0)).map(|l| l.1).sum();
-        sum - hum
-    };
-    side.iter().map(of).sum::<f64>() / side.len() as f64
+/// Noise before, with all that came with the device, over the noise before, dB.
+fn total_db(excess: &Excess, verdict: &Verdict, lines: &LineChanges, gain: f64, width_hz: f64) -> f64 {
+    let (before, after) = if verdict.pulse_rate_hz.is_some() { excess.mean_density } else { excess.density };
+    let lines_density = lines.added_power() / gain / width_hz;
+    10.0 * ((after + lines_density) / before).log10()
 }

@@ -7,7 +7,7 @@ use crate::measure::Measurement;
 /// Change of a reference's level that is a change of gain, dB.
 pub const GAIN_SHIFT_DB: f64 = 0.7;
 /// Off recordings that lie further apart than this are worth a word, dB.
-const OFF_RANGE_DB: f64 = 0.8;
+pub const OFF_RANGE_DB: f64 = 0.8;
 /// An on state this much quieter than the off state is no device's doing, dB.
 const QUIETER_DB: f64 = 0.5;
 
@@ -82,29 +82,36 @@ pub fn pair_warnings(
     found
 }
 
-/// What the warnings of both sides and of the pair add up to.
+/// Faults of a recording that may falsify its level.
+const SPOILS: [Code; 5] = [Code::Clipped, Code::Dropouts, Code::TooShort, Code::LossyCodec, Code::NotANumber];
+
+/// What the warnings of both sides and of the pair add up to, and which of the recordings' own codes had a part in it.
 pub fn trust(
     excess: &Excess,
     pair: &[Warning],
     off: &[&Measurement],
     on: &[&Measurement],
     corrected: bool,
-) -> Trust {
+) -> (Trust, Vec<Code>) {
     let own = |side: &[&Measurement], code: Code| side.iter().any(|m| m.warnings.iter().any(|w| w.code == code));
-    let either = |code: Code| own(off, code) || own(on, code);
     let pair_has = |code: Code| pair.iter().any(|w| w.code == code);
+    let mut spoilt_by: Vec<Code> = SPOILS.into_iter().filter(|&code| own(off, code) || own(on, code)).collect();
+    // A device may make its own noise come and go, but the band with the device off should stand still.
+    if own(off, Code::GainMoving) || (own(on, Code::GainMoving) && !excess.is_called()) {
+        spoilt_by.push(Code::GainMoving);
+    }
     let quieter = excess.steady.value < -QUIETER_DB && excess.steady.value < -excess.limit_db;
     let swamped = excess.off_range.is_some_and(|(range, sure)| sure && range > excess.steady.value.abs().max(1.0));
-    if (quieter && !corrected) || (pair_has(Code::OffNotRepeatable) && swamped && excess.is_called()) {
-        return Trust::Void;
-    }
-    let spoils = [Code::Clipped, Code::Dropouts, Code::TooShort, Code::LossyCodec, Code::NotANumber];
-    // A device may make its own noise come and go, but the band with the device off should stand still.
-    let moving = own(off, Code::GainMoving) || (own(on, Code::GainMoving) && !excess.is_called());
-    let doubtful = spoils.into_iter().any(either)
-        || moving
+    let trust = if (quieter && !corrected) || (pair_has(Code::OffNotRepeatable) && swamped && excess.is_called()) {
+        Trust::Void
+    } else if !spoilt_by.is_empty()
         || pair_has(Code::GainChanged)
         || pair_has(Code::OffNotRepeatable)
-        || pair_has(Code::SettingsDiffer);
-    if doubtful { Trust::Doubtful } else { Trust::Sound }
+        || pair_has(Code::SettingsDiffer)
+    {
+        Trust::Doubtful
+    } else {
+        Trust::Sound
+    };
+    (trust, spoilt_by)
 }

@@ -32,6 +32,8 @@ pub enum Code {
     SettingsDiffer,
     /// The off recordings differ from each other.
     OffNotRepeatable,
+    /// One of several off recordings was left out of a comparison.
+    SetAside,
     /// The passband is narrow: few independent values a second.
     NarrowPassband,
     /// Samples that are no numbers (NaN, infinity) were replaced by silence.

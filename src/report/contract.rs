@@ -66,6 +66,8 @@ pub struct SettingFacts {
     pub id: String,
     /// Dial frequency.
     pub dial_khz: Option<f64>,
+    /// Band as labelled, where only that is known ("40 m").
+    pub band: Option<String>,
     /// USB, LSB, CW, AM, FM.
     pub mode: Option<String>,
     /// Bandwidth as labelled.
@@ -161,7 +163,7 @@ pub struct ContrastResult {
     pub excess_db: Option<f64>,
     /// Its 95 % interval.
     pub excess_ci_db: Option<[f64; 2]>,
-    /// Everything, lines and pulses included.
+    /// The same with the power of the added lines and pulses.
     pub total_excess_db: Option<f64>,
     /// The smallest excess that would have been called.
     pub detection_limit_db: Option<f64>,

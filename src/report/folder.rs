@@ -16,7 +16,8 @@ use super::{CONTRASTS_CSV, LINES_CSV, POST_TXT, REPORT_JSON, REPORT_MD};
 /// As [`write_folder`], but for what only filling can bring (a disk that fills up).
 pub fn check_folder(out: &Path, force: bool) -> anyhow::Result<()> {
     let place = Place::of(out, force)?;
-    let ground = place.parent.ancestors().find(|p| p.exists()).unwrap_or(&place.parent);
+    // The last ancestor of a relative path is the empty one: the folder we are in.
+    let ground = place.parent.ancestors().find(|p| p.exists()).unwrap_or(Path::new("."));
     tempfile::Builder::new().prefix(".noisetally-").tempdir_in(ground).map(drop).with_context(|| unwritable(ground))
 }
 

@@ -1,0 +1,205 @@
+//! Everything that can be typed. Building it opens no file.
+
+use std::num::NonZeroU16;
+use std::path::PathBuf;
+use std::str::FromStr;
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::audio::ChannelChoice;
+use crate::spectrum::Passband;
+use crate::tally::Wishes;
+
+const AFTER_HELP: &str = "\
+A first evening:
+  noisetally demo pond             writes an invented evening's recordings
+  noisetally session pond          makes reports/pond/ from them: open report.md
+  noisetally draft my-recordings   writes the labels of your own, guessed from the file names
+  noisetally check my-recordings   says what would spoil the comparison
+  noisetally session my-recordings
+
+Before recording: switch the AGC off (or fix the RF gain), and touch neither dial, mode, filter, antenna nor volume
+between off and on. At least 20 s each; off - on - off - on beats off - on.
+
+Exit codes: 0 done; 1 done, with some recordings left out or a void comparison; 2 wrong use or nothing done.";
+
+/// Turns recordings of a short-wave receiver, with a device off and on, into an honest account of the noise it makes.
+#[derive(Debug, Parser)]
+#[command(version, about, after_help = AFTER_HELP, max_term_width = 100)]
+pub struct Cli {
+    /// Say nothing but results and errors
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+    /// Use so many threads [default: one a core]
+    #[arg(long, global = true, value_name = "N")]
+    pub threads: Option<NonZeroU16>,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// A folder of labelled recordings in, one report folder out
+    ///
+    /// Reads DIR/session.toml, or takes the labels from the file names, measures every recording once, compares on
+    /// with off for every device and remedy, and writes report.md, report.json, tables, pictures and a digest to post.
+    Session(SessionArgs),
+    /// Two files, off and on: an answer in a second
+    Pair(PairArgs),
+    /// Write the labels of a folder of recordings from their names, for you to finish
+    ///
+    /// The manifest session.toml is put into DIR; every guess in it is marked. Sensible names are words such as off,
+    /// on, a device, a remedy, a frequency, a mode and a number for the order: 03-lamp-on-ferrite-7100kHz-USB.wav
+    Draft(DraftArgs),
+    /// Read labels and recordings, say what would spoil the comparison, write nothing
+    Check(CheckArgs),
+    /// Write the recordings and labels of an invented evening
+    Demo(DemoArgs),
+}
+
+/// `session`
+#[derive(Debug, Args)]
+pub struct SessionArgs {
+    /// Folder of recordings, with or without a session.toml
+    pub dir: PathBuf,
+    /// Folder to make for the report [default: reports/<name of DIR>]
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier report even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Also print the machine-readable result on standard output, and nothing else there
+    #[arg(long)]
+    pub json: bool,
+    /// How to measure.
+    #[command(flatten)]
+    pub wishes: WishArgs,
+}
+
+/// `pair`
+#[derive(Debug, Args)]
+pub struct PairArgs {
+    /// Recording with the device off
+    pub off: PathBuf,
+    /// Recording with the device on
+    pub on: PathBuf,
+    /// Also write a report folder
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier report even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Print the machine-readable result instead of words
+    #[arg(long)]
+    pub json: bool,
+    /// How to measure.
+    #[command(flatten)]
+    pub wishes: WishArgs,
+}
+
+/// `draft`
+#[derive(Debug, Args)]
+pub struct DraftArgs {
+    /// Folder of recordings
+    pub dir: PathBuf,
+    /// Where to write the manifest [default: DIR/session.toml]; - prints it
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Overwrite a manifest that is there
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// `check`
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Folder of recordings
+    pub dir: PathBuf,
+    /// Print the machine-readable result instead of words
+    #[arg(long)]
+    pub json: bool,
+    /// How to measure.
+    #[command(flatten)]
+    pub wishes: WishArgs,
+}
+
+/// `demo`
+#[derive(Debug, Args)]
+pub struct DemoArgs {
+    /// Folder to write into; made if need be
+    pub dir: PathBuf,
+    /// Another seed makes another evening of the same story
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+}
+
+/// What the user may lay down over what labels and sound tell.
+#[derive(Debug, Args)]
+pub struct WishArgs {
+    /// Compare this part of the audio passband only, such as 300-2700
+    #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
+    passband: Option<Passband>,
+    /// Mains frequency, 50 or 60 [default: from the manifest, else from the sound]
+    #[arg(long, value_name = "HZ", value_parser = mains)]
+    mains: Option<f64>,
+    /// Audio frequency of a steady carrier that stands in off and on alike: levels are compared against it
+    #[arg(long, value_name = "HZ", value_parser = frequency)]
+    reference: Option<f64>,
+    /// Channel of stereo recordings: auto, mean, left, right or a number
+    #[arg(long, value_name = "CHANNEL", default_value = "auto", value_parser = ChannelChoice::from_str)]
+    channel: ChannelChoice,
+}
+
+impl WishArgs {
+    /// What was typed, as what will be done.
+    pub fn wishes(&self) -> Wishes {
+        Wishes {
+            passband: self.passband,
+            mains_hz: self.mains,
+            reference_hz: self.reference,
+            channel: self.channel,
+        }
+    }
+}
+
+fn passband(typed: &str) -> Result<Passband, String> {
+    let advice = || format!("'{typed}' is no passband; write its edges in Hz, such as 300-2700");
+    let (low, high) = typed.split_once('-').ok_or_else(advice)?;
+    let edge = |text: &str| text.trim().trim_end_matches("Hz").trim().parse::<f64>().map_err(|_| advice());
+    let passband = Passband { low_hz: edge(low)?, high_hz: edge(high)? };
+    let sane = passband.low_hz >= 0.0 && passband.high_hz < 96_000.0 && passband.width_hz() >= 100.0;
+    if sane { Ok(passband) } else { Err(format!("'{typed}': at least 100 Hz wide, lower edge first")) }
+}
+
+fn mains(typed: &str) -> Result<f64, String> {
+    let hz = frequency(typed)?;
+    if (40.0..=70.0).contains(&hz) { Ok(hz) } else { Err(format!("'{typed}': mains are 50 or 60 Hz")) }
+}
+
+fn frequency(typed: &str) -> Result<f64, String> {
+    let hz: f64 =
+        typed.trim().trim_end_matches("Hz").trim().parse().map_err(|_| format!("'{typed}' is no number"))?;
+    if hz.is_finite() && hz > 0.0 { Ok(hz) } else { Err(format!("'{typed}' is no frequency")) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn passbands_are_read_or_refused() {
+        assert_eq!(passband("300-2700").unwrap().width_hz(), 2400.0);
+        assert_eq!(passband("300 Hz - 2700 Hz").unwrap().width_hz(), 2400.0);
+        for wrong in ["", "300", "2700-300", "a-b", "300-310", "NaN-NaN", "-1-500", "0-inf"] {
+            assert!(passband(wrong).is_err(), "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,19 @@
+//! `demo`: the invented evening's recordings and manifest.
+
+use super::Exit;
+use super::args::DemoArgs;
+use super::console::Console;
+use crate::demo;
+use crate::units::counted;
+
+/// Runs the command.
+pub fn run(args: &DemoArgs, console: &Console) -> anyhow::Result<Exit> {
+    let files = demo::write(&args.dir, args.seed)?;
+    console.note(&format!(
+        "wrote {} to {}; now run: noisetally session {}",
+        counted(files.len(), "file"),
+        args.dir.display(),
+        args.dir.display()
+    ));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,104 @@
+//! `session`: a folder of labelled recordings in, one report folder out.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::bail;
+
+use super::Exit;
+use super::args::SessionArgs;
+use super::console::Console;
+use crate::report;
+use crate::session::Session;
+use crate::tally::{Tally, Wishes};
+use crate::units::counted;
+
+/// Where reports go if nothing else is said.
+const REPORTS: &str = "reports";
+
+/// Runs the command.
+pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
+    let session = Session::read(&args.dir)?;
+    let out = match &args.out {
+        Some(out) => out.clone(),
+        None => Path::new(REPORTS).join(name_of(&args.dir)?),
+    };
+    // Refused now rather than after an hour of decoding.
+    report::check_folder(&out, args.force)?;
+    let tally = measure(session, &args.wishes.wishes(), console)?;
+    let tally = write(tally, &out, args.force, console)?;
+    if args.json {
+        console.result(&report::json(&tally.report))?;
+    } else {
+        console.result(&answers(&tally))?;
+    }
+    Ok(exit(&tally))
+}
+
+/// Measures and compares, with progress.
+///
+/// # Errors
+/// If not one recording could be used.
+pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::Result<Tally> {
+    let progress = console.progress(session.recordings.len());
+    let tally = Tally::of(session, wishes, &progress);
+    drop(progress);
+    if tally.measured.is_empty() {
+        let mut text = "no recording could be used. Nothing was written.".to_owned();
+        for left_out in &tally.report.left_out {
+            text.push_str(&format!("\n  {}", told_once(&left_out.file, &left_out.reason)));
+        }
+        bail!(text);
+    }
+    for left_out in &tally.report.left_out {
+        console.note(&format!("left out: {}", told_once(&left_out.file, &left_out.reason)));
+    }
+    Ok(tally)
+}
+
+/// "file: reason", where reasons that begin with the file's name already are taken as they are.
+fn told_once(file: &str, reason: &str) -> String {
+    if reason.starts_with(file) { reason.to_owned() } else { format!("{file}: {reason}") }
+}
+
+/// Writes the report folder, complete or not at all.
+pub fn write(mut tally: Tally, out: &Path, force: bool, console: &Console) -> anyhow::Result<Tally> {
+    report::write_folder(out, force, |dir| {
+        tally.draw_into(dir)?;
+        report::write_texts(&tally.report, dir)
+    })?;
+    console.note(&format!(
+        "{} and {} in {}: read {}",
+        counted(tally.report.recordings.len(), "recording"),
+        counted(tally.report.contrasts.len(), "comparison"),
+        out.display(),
+        out.join(report::REPORT_MD).display()
+    ));
+    Ok(tally)
+}
+
+/// The verdict on every contrast, in sentences.
+pub fn answers(tally: &Tally) -> String {
+    let mut text = String::new();
+    for contrast in &tally.report.contrasts {
+        let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
+        text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &tally.report)));
+    }
+    if text.is_empty() {
+        text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
+    }
+    text
+}
+
+/// 0, or 1 where something was left out or is void.
+pub fn exit(tally: &Tally) -> Exit {
+    if tally.is_whole() && !tally.contrasts.is_empty() { Exit::Done } else { Exit::Partly }
+}
+
+/// The folder's own name, also for `.` and the like.
+fn name_of(dir: &Path) -> anyhow::Result<PathBuf> {
+    let whole = dir.canonicalize()?;
+    match whole.file_name() {
+        Some(name) => Ok(name.into()),
+        None => bail!("{}: a folder without a name.\n  try: name the report's folder with --out", dir.display()),
+    }
+}

@@ -1,0 +1,176 @@
+//! A session's whole way from labels to results: every recording measured once, every contrast made, all of it put
+//! into the contract's words and into figures.
+//!
+//! The rooms before it know nothing of each other; this one joins them and decides nothing about noise itself.
+
+mod figures;
+mod ladder;
+mod recording;
+mod results;
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use rayon::prelude::*;
+
+pub use figures::{Picture, pictures};
+pub use recording::{Measured, Unusable, measure_file};
+
+use crate::audio::ChannelChoice;
+use crate::contrast::{Contrast, ContrastSettings, contrast};
+use crate::health::{Code, Warning};
+use crate::measure::{MeasureSettings, Measurement};
+use crate::report::contract::Report;
+use crate::session::{Label, Plan, Session};
+use crate::spectrum::Passband;
+
+/// Mains frequency where nothing tells it.
+const USUAL_MAINS_HZ: f64 = 50.0;
+
+/// What the user may lay down over what labels and sound tell.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Wishes {
+    /// Passband.
+    pub passband: Option<Passband>,
+    /// Mains frequency.
+    pub mains_hz: Option<f64>,
+    /// A steady carrier present in both states.
+    pub reference_hz: Option<f64>,
+    /// Channel of recordings whose label names none.
+    pub channel: ChannelChoice,
+}
+
+/// Where the work stands, for whoever watches.
+pub trait Watch: Sync {
+    /// A recording has been measured (or left out).
+    fn recording_done(&self, file: &str);
+}
+
+/// A session measured and contrasted.
+pub struct Tally {
+    /// Its labels.
+    pub session: Session,
+    /// What was measured, by recording id.
+    pub measured: BTreeMap<String, Measured>,
+    /// The contrasts, in the session's order.
+    pub contrasts: Vec<(Plan, Contrast)>,
+    /// All of it in the contract's words; no figures yet.
+    pub report: Report,
+}
+
+impl Tally {
+    /// Does the work. A recording that can't be used is named in the report; the others are done.
+    pub fn of(mut session: Session, wishes: &Wishes, watch: &dyn Watch) -> Self {
+        let known = wishes.mains_hz.or(session.mains_hz);
+        let mut mains_hz = known.unwrap_or(USUAL_MAINS_HZ);
+        let mut outcomes = measure_all(&session.recordings, wishes, mains_hz, watch);
+        if known.is_none()
+            && let Some(told_hz) = mains_told_by(outcomes.iter().filter_map(|o| o.as_ref().ok()))
+            && told_hz != mains_hz
+        {
+            mains_hz = told_hz;
+            session.warnings.push(Warning::new(
+                Code::Guessed,
+                format!("the mains frequency is not labelled; the noise pulses as {mains_hz:.0} Hz mains makes it, so that was taken"),
+            ));
+            outcomes = measure_all(&session.recordings, wishes, mains_hz, &Unwatched);
+        }
+        session.mains_hz = Some(mains_hz);
+        let mut measured = BTreeMap::new();
+        for (label, outcome) in session.recordings.iter().zip(outcomes) {
+            match outcome {
+                Ok(one) => {
+                    measured.insert(label.id.clone(), one);
+                }
+                Err(why) => session.left_out.push((label.file.clone(), why.reason)),
+            }
+        }
+        let settings = ContrastSettings {
+            passband: wishes.passband,
+            mains_hz,
+            reference_hz: wishes.reference_hz.or(session.reference_hz),
+        };
+        let contrasts: Vec<(Plan, Contrast)> = session
+            .contrasts
+            .par_iter()
+            .map(|plan| {
+                let plan = without_left_out(plan, &measured);
+                let side =
+                    |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].sound).collect() };
+                let result = contrast(&side(&plan.off), &side(&plan.on), &settings);
+                (plan, result)
+            })
+            .collect();
+        let report = results::report(&session, &measured, &contrasts, mains_hz);
+        Self { session, measured, contrasts, report }
+    }
+
+    /// Whether nothing was left out and no contrast is void.
+    pub fn is_whole(&self) -> bool {
+        let compared = |label: &Label| self.contrasts.iter().any(|(plan, _)| plan.on.contains(&label.id));
+        let on = self.session.recordings.iter().filter(|label| label.state == crate::session::State::On);
+        self.session.left_out.is_empty()
+            && self.contrasts.iter().all(|(_, contrast)| contrast.trust != crate::health::Trust::Void)
+            && on.into_iter().all(compared)
+    }
+
+    /// Draws the report's pictures into `dir` and lists them in the report.
+    ///
+    /// # Errors
+    /// A picture that can't be written.
+    pub fn draw_into(&mut self, dir: &Path) -> anyhow::Result<()> {
+        let pictures = pictures(self);
+        pictures.par_iter().try_for_each(|picture| picture.draw(dir))?;
+        self.report.figures = pictures.iter().map(Picture::listed).collect();
+        Ok(())
+    }
+}
+
+struct Unwatched;
+
+impl Watch for Unwatched {
+    fn recording_done(&self, _file: &str) {}
+}
+
+/// Measures every recording, in parallel, in the order of the labels.
+fn measure_all(
+    labels: &[Label],
+    wishes: &Wishes,
+    mains_hz: f64,
+    watch: &dyn Watch,
+) -> Vec<Result<Measured, Unusable>> {
+    let settings = MeasureSettings { passband: wishes.passband, mains_hz };
+    labels
+        .par_iter()
+        .map(|label| {
+            let outcome = measure_file(label, wishes.channel, &settings);
+            watch.recording_done(&label.file);
+            outcome
+        })
+        .collect()
+}
+
+/// The mains frequency that noise in the recordings pulses with, if it clearly does with one of the two in use.
+fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64> {
+    let mut strength = [0.0f64; 2];
+    for one in measured {
+        let Some(modulation) = one.sound.envelope.as_ref().and_then(|e| e.modulation.as_ref()) else { continue };
+        for (strength, mains_hz) in strength.iter_mut().zip([50.0, 60.0]) {
+            for rate_hz in [mains_hz, 2.0 * mains_hz] {
+                let line = modulation.at_rate(rate_hz);
+                if line.present {
+                    *strength = strength.max(line.amplitude);
+                }
+            }
+        }
+    }
+    let [at_50, at_60] = strength;
+    (at_50.max(at_60) > 0.0).then_some(if at_60 > 1.5 * at_50 { 60.0 } else { USUAL_MAINS_HZ })
+}
+
+fn without_left_out(plan: &Plan, measured: &BTreeMap<String, Measured>) -> Plan {
+    let mut plan = plan.clone();
+    plan.off.retain(|id| measured.contains_key(id));
+    plan.on.retain(|id| measured.contains_key(id));
+    plan
+}

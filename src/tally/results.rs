@@ -1,0 +1,252 @@
+//! From measurements and contrasts to the words of the JSON contract.
+
+use std::collections::BTreeMap;
+
+use super::ladder::ladders;
+use super::recording::Measured;
+use crate::contrast::{Contrast, Figures, Found};
+use crate::health::{Code, Warning};
+use crate::report::contract::{
+    AddedLine, BandExcess, CombResult, ContrastResult, GainReference, LeftOut, LineResult, Part, RecordingResult,
+    Report, SessionFacts, SettingFacts, Tool,
+};
+use crate::session::{Label, Plan, Session, State, printable};
+use crate::spectrum::Line;
+use crate::units::{Dbfs, REFERENCE_BANDWIDTH_HZ};
+
+/// The session's results, without figures.
+pub fn report(
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+    contrasts: &[(Plan, Contrast)],
+    mains_hz: f64,
+) -> Report {
+    let contrasts: Vec<ContrastResult> =
+        contrasts.iter().map(|(plan, contrast)| contrast_result(plan, contrast, session, measured)).collect();
+    Report {
+        schema: 1,
+        tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
+        session: SessionFacts { title: session.title.clone(), mains_hz, station: session.station.clone() },
+        settings: session.settings.iter().map(setting_facts).collect(),
+        recordings: session
+            .recordings
+            .iter()
+            .filter_map(|label| measured.get(&label.id).map(|one| recording_result(label, one)))
+            .collect(),
+        ladders: ladders(&contrasts),
+        contrasts,
+        budget: Vec::new(),
+        switching_combs: Vec::new(),
+        episodes: Vec::new(),
+        left_out: session
+            .left_out
+            .iter()
+            .map(|(file, reason)| LeftOut { file: printable(file), reason: reason.clone() })
+            .collect(),
+        figures: Vec::new(),
+        warnings: session.warnings.clone(),
+    }
+}
+
+fn setting_facts(setting: &crate::session::Setting) -> SettingFacts {
+    SettingFacts {
+        id: setting.id.clone(),
+        dial_khz: setting.dial_khz,
+        band: setting.band.clone(),
+        mode: setting.mode.map(|mode| mode.to_string()),
+        bandwidth_hz: setting.bandwidth_hz,
+        antenna: setting.antenna.clone(),
+        gain: setting.gain.clone(),
+    }
+}
+
+fn recording_result(label: &Label, one: &Measured) -> RecordingResult {
+    let sound = &one.sound;
+    let in_2500_hz = |snr_db: f64| {
+        let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
+        snr_db + 10.0 * (width_hz / REFERENCE_BANDWIDTH_HZ).log10()
+    };
+    let snr_db = sound.snr().map(|snr| snr.0);
+    RecordingResult {
+        id: label.id.clone(),
+        file: printable(&label.file),
+        state: state_word(label.state).to_owned(),
+        device: label.device.clone(),
+        remedy: label.remedy.clone(),
+        setting: label.setting.clone(),
+        started: label.started.map(|at| at.to_string()).or_else(|| one.facts.started.clone()),
+        duration_s: sound.duration_s,
+        sample_rate_hz: one.facts.sample_rate_hz,
+        codec: one.facts.codec.clone(),
+        channels: one.facts.channels,
+        channel_used: one.account.channel_used.clone(),
+        passband_hz: sound.passband.map(|p| [p.low_hz, p.high_hz]),
+        level_db: sound.level.map(|level| level.0),
+        floor_db_per_hz: sound.floor_level().map(|level| level.0),
+        snr_db,
+        snr_2500_db: snr_db.map(in_2500_hz),
+        lines: sound.lines.iter().map(line_result).collect(),
+        warnings: sound.warnings.clone(),
+        note: label.note.clone(),
+        meter: label.meter.clone(),
+    }
+}
+
+fn state_word(state: State) -> &'static str {
+    match state {
+        State::Off => "off",
+        State::On => "on",
+        State::Terminated => "terminated",
+    }
+}
+
+fn line_result(line: &Line) -> LineResult {
+    LineResult {
+        freq_hz: line.freq_hz,
+        level_db: Dbfs::from_mean_square(line.power).0,
+        cnr_db_hz: line.cnr_db_hz(),
+        snr_2500_db: line.cnr_db_hz() - 10.0 * REFERENCE_BANDWIDTH_HZ.log10(),
+        presence: line.presence,
+        drift_hz_per_s: line.drift_hz_per_s,
+        mains_sidebands: line.mains_sidebands,
+    }
+}
+
+fn contrast_result(
+    plan: &Plan,
+    contrast: &Contrast,
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+) -> ContrastResult {
+    let mut warnings = plan.warnings.clone();
+    warnings.extend(contrast.warnings.iter().cloned());
+    for index in &contrast.set_aside {
+        warnings.push(set_aside(&plan.off[*index], session));
+    }
+    warnings.extend(spoilt_recordings(plan, contrast, session, measured));
+    let mut result = ContrastResult {
+        id: plan.id.clone(),
+        device: plan.device.clone(),
+        remedy: plan.remedy.clone(),
+        setting: plan.setting.clone(),
+        off: plan.off.clone(),
+        on: plan.on.clone(),
+        excess_db: None,
+        excess_ci_db: None,
+        total_excess_db: None,
+        detection_limit_db: None,
+        passband_hz: None,
+        gain_reference: None,
+        added_level_db: None,
+        character: "unclear".to_owned(),
+        confidence: 0.0,
+        parts: Vec::new(),
+        mains_rate_hz: None,
+        pulse_rate_hz: None,
+        pulses_regular: None,
+        evidence: Vec::new(),
+        added_lines: Vec::new(),
+        lost_lines: Vec::new(),
+        lost_lines_masked: false,
+        comb: None,
+        snr_loss_db: None,
+        bands: Vec::new(),
+        trust: contrast.trust,
+        warnings,
+    };
+    if let Some(figures) = &contrast.figures {
+        fill(&mut result, figures);
+    }
+    result
+}
+
+fn fill(result: &mut ContrastResult, figures: &Figures) {
+    let excess = figures.excess_db();
+    let verdict = &figures.verdict;
+    let lines = &figures.lines;
+    result.excess_db = Some(excess.value);
+    result.excess_ci_db = Some([excess.ci95.0, excess.ci95.1]);
+    result.total_excess_db = Some(figures.total_db);
+    result.detection_limit_db = Some(figures.excess.limit_db);
+    result.passband_hz = Some([figures.passband.low_hz, figures.passband.high_hz]);
+    result.gain_reference = figures.reference.map(|(freq_hz, shift_db)| GainReference { freq_hz, shift_db });
+    result.added_level_db = (verdict.added_power > 0.0).then(|| Dbfs::from_mean_square(verdict.added_power).0);
+    result.character = verdict.character.code().to_owned();
+    result.confidence = verdict.confidence;
+    result.parts = verdict
+        .parts
+        .iter()
+        .map(|part| Part { character: part.character.code().to_owned(), share: part.share })
+        .collect();
+    result.mains_rate_hz = verdict.mains_rate_hz;
+    result.pulse_rate_hz = verdict.pulse_rate_hz;
+    result.pulses_regular = verdict.pulses_regular;
+    result.evidence = verdict.evidence.clone();
+    result.added_lines = lines.added.iter().map(|found: &Found| changed_line(&found.line)).collect();
+    result.lost_lines = lines.lost.iter().map(changed_line).collect();
+    result.lost_lines_masked = lines.lost_masked;
+    result.comb = lines.comb.as_ref().map(|comb| CombResult {
+        spacing_hz: comb.spacing_hz,
+        lines: comb.members.len(),
+        offset_hz: comb.offset_hz,
+    });
+    // What the noise in the passband rises, a wanted signal stands lower above it.
+    result.snr_loss_db = Some(excess.value);
+    result.bands = figures
+        .excess
+        .bands
+        .iter()
+        .map(|band| BandExcess {
+            freq_hz: band.freq_hz,
+            excess_db: band.excess.value,
+            excess_ci_db: [band.excess.ci95.0, band.excess.ci95.1],
+        })
+        .collect();
+}
+
+fn changed_line(line: &Line) -> AddedLine {
+    AddedLine {
+        freq_hz: line.freq_hz,
+        level_db: Dbfs::from_mean_square(line.power).0,
+        cnr_db_hz: line.cnr_db_hz(),
+        drift_hz_per_s: line.drift_hz_per_s,
+        presence: line.presence,
+        mains_sidebands: line.mains_sidebands,
+    }
+}
+
+fn file_of(id: &str, session: &Session) -> String {
+    session.recordings.iter().find(|label| label.id == id).map_or_else(|| id.to_owned(), |l| printable(&l.file))
+}
+
+fn set_aside(id: &str, session: &Session) -> Warning {
+    Warning::new(
+        Code::SetAside,
+        format!(
+            "{} was set aside: it stands apart from the other off recordings, which agree (a voice, a station or a \
+             gain that moved in it).",
+            file_of(id, session)
+        ),
+    )
+}
+
+/// Faults of single recordings that make this contrast less than sound, named once more where they matter.
+fn spoilt_recordings(
+    plan: &Plan,
+    contrast: &Contrast,
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+) -> Vec<Warning> {
+    let off =
+        plan.off.iter().enumerate().filter(|(index, _)| !contrast.set_aside.contains(index)).map(|(_, id)| id);
+    off.chain(&plan.on)
+        .flat_map(|id| {
+            measured[id]
+                .sound
+                .warnings
+                .iter()
+                .filter(|w| contrast.spoilt_by.contains(&w.code))
+                .map(move |w| Warning::new(w.code, format!("{}: {}", file_of(id, session), w.message)))
+        })
+        .collect()
+}
