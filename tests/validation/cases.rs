@@ -1,0 +1,234 @@
+//! The cases: which receiver, which background, which device, how strong.
+
+use noisetally::demo::synth::{
+    Buzz, Carrier, Carriers, Clicks, Crashes, Device, Fading, Hash, Receiver, Scene, Station, Take,
+};
+use noisetally::units::{Db, Dbfs};
+
+use super::random::Dice;
+
+/// Excesses of the table, dB.
+pub const EXCESSES_DB: [f64; 7] = [0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0];
+/// Kinds of the table.
+pub const KINDS: [&str; 8] = ["none", "hash", "buzz", "clicks", "carriers", "comb", "mixed", "none+structure"];
+
+/// One pair with its truth.
+pub struct Case {
+    /// The kind as the tool should call it.
+    pub kind: &'static str,
+    /// Row of the table: the kind, with its background for nothing added.
+    pub row: &'static str,
+    /// What exactly was made.
+    pub told: String,
+    /// Nominal excess: of noise for noise, in total for lines.
+    pub excess_db: f64,
+    /// Background.
+    pub background: &'static str,
+    /// Mains frequency of the scene.
+    pub mains_hz: f64,
+    /// Device off.
+    pub off: Take,
+    /// Device on.
+    pub on: Take,
+}
+
+/// Case `index` of a run.
+pub fn case(seed: u64, index: u64) -> Case {
+    let mut dice = Dice::new(seed, index, "case");
+    let row = KINDS[(index % KINDS.len() as u64) as usize];
+    let excess_db = EXCESSES_DB[((index / KINDS.len() as u64) % EXCESSES_DB.len() as u64) as usize];
+    let (receiver, width) = receiver(&mut dice);
+    let mains_hz = dice.pick(&[50.0, 60.0]);
+    let structured = row == "none+structure" || (row != "none" && dice.chance(0.3));
+    let quiet = Scene::new(receiver).band_noise(Dbfs(dice.between(-55.0, -35.0)));
+    let (quiet, background) = if structured { structure(quiet, width, &mut dice) } else { (quiet, "plain") };
+    let seconds = if dice.chance(0.7) { 10.0 } else { dice.between(6.0, 20.0) };
+    let (noisy, kind, told) = add(quiet.clone(), row, excess_db, width, mains_hz, &mut dice);
+    let off = quiet.seed(dice.seed()).render(seconds);
+    let on = noisy.seed(dice.seed()).render(seconds);
+    Case {
+        kind,
+        row,
+        told: format!(
+            "#{index} {told} {excess_db} dB, {background}, {:.0}..{:.0} Hz at {} Hz, {seconds:.0} s",
+            width.0, width.1, off.rate_hz
+        ),
+        excess_db: if kind == "none" { 0.0 } else { excess_db },
+        background,
+        mains_hz,
+        off,
+        on,
+    }
+}
+
+/// A receiver and the edges of its passband.
+pub fn receiver(dice: &mut Dice) -> (Receiver, (f64, f64)) {
+    let rate = dice.pick(&[8000, 11_025, 12_000, 12_000, 16_000, 44_100, 48_000]);
+    match dice.pick(&["ssb", "ssb", "ssb", "cw", "am"]) {
+        "cw" => (Receiver::cw(rate), (450.0, 950.0)),
+        "am" if rate >= 11_025 => (Receiver::am(rate), (100.0, 4500.0)),
+        _ => (Receiver::ssb(rate), (300.0, 2700.0)),
+    }
+}
+
+fn structure(quiet: Scene, width: (f64, f64), dice: &mut Dice) -> (Scene, &'static str) {
+    let pitch = dice.between(width.0 + 60.0, width.1.min(1500.0) - 60.0);
+    match dice.pick(&["cw", "voice", "crashes", "fading", "carrier"]) {
+        "cw" => {
+            (quiet.station(Station::random_cw(dice.between(12.0, 25.0), pitch), Db(dice.between(0.0, 10.0))), "cw")
+        }
+        "voice" => (quiet.station(Station::voice(dice.between(90.0, 220.0)), Db(dice.between(-3.0, 6.0))), "voice"),
+        "crashes" => (
+            quiet.crashes(
+                Crashes::new(dice.log_between(0.1, 1.0), dice.log_between(0.03, 0.2)),
+                Db(dice.between(-6.0, 3.0)),
+            ),
+            "crashes",
+        ),
+        "fading" => (quiet.band_fading(Fading::new(dice.between(0.5, 3.0), dice.log_between(8.0, 60.0))), "fading"),
+        _ => (quiet.station(Station::carrier(pitch), Db(dice.between(-10.0, 10.0))), "carrier"),
+    }
+}
+
+fn add(
+    quiet: Scene,
+    row: &str,
+    excess_db: f64,
+    width: (f64, f64),
+    mains_hz: f64,
+    dice: &mut Dice,
+) -> (Scene, &'static str, String) {
+    match row {
+        "hash" => {
+            let (hash, told) = hash(width, dice);
+            (quiet.device(hash, Db(excess_db)), "hash", told)
+        }
+        "buzz" => {
+            let (buzz, told) = buzz(mains_hz, width, dice);
+            (quiet.device(buzz, Db(excess_db)), "buzz", told)
+        }
+        "clicks" => {
+            let (clicks, told) = clicks(dice);
+            (quiet.device(clicks, Db(excess_db)), "clicks", told)
+        }
+        "carriers" => {
+            let (carriers, told) = carriers(width, mains_hz, dice);
+            (quiet.device(carriers, Db(excess_db)), "carriers", told)
+        }
+        "comb" => {
+            let (comb, told) = comb(width, dice);
+            (quiet.device(comb, Db(excess_db)), "comb", told)
+        }
+        "mixed" => {
+            let share = dice.between(0.25, 0.75);
+            let power = 10f64.powf(excess_db / 10.0) - 1.0;
+            let part = |share: f64| Db(10.0 * (1.0 + share * power).log10());
+            let (first, told): (Device, String) = if dice.chance(0.5) {
+                let (hash, told) = hash(width, dice);
+                (hash.into(), told)
+            } else {
+                let (buzz, told) = buzz(mains_hz, width, dice);
+                (buzz.into(), told)
+            };
+            let (second, also): (Device, String) = if dice.chance(0.5) {
+                let (comb, told) = comb(width, dice);
+                (comb.into(), told)
+            } else {
+                let (carriers, told) = carriers(width, mains_hz, dice);
+                (carriers.into(), told)
+            };
+            (
+                quiet.device(first, part(share)).device(second, part(1.0 - share)),
+                "mixed",
+                format!("{told} + {also}"),
+            )
+        }
+        _ => (quiet, "none", "nothing".to_owned()),
+    }
+}
+
+fn hash(width: (f64, f64), dice: &mut Dice) -> (Hash, String) {
+    match dice.pick(&["flat", "sloping", "humped"]) {
+        "sloping" => {
+            let slope = dice.between(-8.0, 8.0);
+            (Hash::sloping(slope), format!("hash sloping {slope:.1} dB/kHz"))
+        }
+        "humped" => {
+            let middle = dice.between(width.0 + 100.0, width.1 - 100.0);
+            let (wide, high) = (dice.between(0.2, 0.6) * (width.1 - width.0), dice.between(6.0, 15.0));
+            (
+                Hash::flat().humped(middle, wide, high),
+                format!("hash humped at {middle:.0} Hz, {wide:.0} Hz wide, {high:.0} dB"),
+            )
+        }
+        _ => (Hash::flat(), "hash".to_owned()),
+    }
+}
+
+fn buzz(mains_hz: f64, width: (f64, f64), dice: &mut Dice) -> (Buzz, String) {
+    let rate = mains_hz * if dice.chance(0.7) { 2.0 } else { 1.0 };
+    let (over, what) = if dice.chance(0.5) { (Hash::flat(), "flat".to_owned()) } else { hash(width, dice) };
+    if dice.chance(0.2) {
+        return (Buzz::sine(rate).over(over), format!("buzz {rate} Hz sine over {what}"));
+    }
+    let (duty, jitter) = (dice.between(0.1, 0.6), dice.pick(&[0.0, 0.01, 0.03]));
+    (
+        Buzz::gated(rate, duty).jittered(jitter).over(over),
+        format!("buzz {rate} Hz duty {duty:.2} jitter {jitter} over {what}"),
+    )
+}
+
+fn clicks(dice: &mut Dice) -> (Clicks, String) {
+    let spread = dice.between(0.0, 4.0);
+    match dice.pick(&["poisson", "poisson", "regular", "bursts"]) {
+        "regular" => {
+            let rate = dice.between(0.8, 1.5);
+            (Clicks::regular(rate, 0.02).spread(spread), format!("clicks regular {rate:.1}/s"))
+        }
+        "bursts" => {
+            let rate = dice.between(0.5, 2.0);
+            (Clicks::bursts(rate, 5, 80.0).spread(spread), format!("clicks bursts {rate:.1}/s"))
+        }
+        _ => {
+            let rate = dice.log_between(0.5, 30.0);
+            (Clicks::poisson(rate).spread(spread), format!("clicks {rate:.1}/s"))
+        }
+    }
+}
+
+fn carriers(width: (f64, f64), mains_hz: f64, dice: &mut Dice) -> (Carriers, String) {
+    let freq = dice.between(width.0 + 60.0, width.1 - 60.0);
+    let carrier = Carrier::at(freq);
+    let (carrier, told) = match dice.pick(&["steady", "steady", "drifting", "wandering", "hummed"]) {
+        "drifting" => {
+            // So that it stays inside for at least half of a recording.
+            let fastest = (50.0f64).min((width.1 - width.0) / 20.0);
+            let drift = dice.log_between(0.1, fastest) * if freq > (width.0 + width.1) / 2.0 { -1.0 } else { 1.0 };
+            (carrier.drifting(drift), format!("drifting {drift:.1} Hz/s"))
+        }
+        "wandering" => {
+            let wander = dice.log_between(0.1, 2.0);
+            (carrier.wandering(wander), format!("wandering {wander:.1} Hz"))
+        }
+        "hummed" => {
+            let depth = dice.between(0.2, 0.8);
+            (carrier.hummed(2.0 * mains_hz, depth), format!("hummed {depth:.1}"))
+        }
+        _ => (carrier, "steady".to_owned()),
+    };
+    (Carriers::new([carrier]), format!("carrier {freq:.1} Hz {told}"))
+}
+
+fn comb(width: (f64, f64), dice: &mut Dice) -> (Carriers, String) {
+    let room = width.1 - width.0 - 80.0;
+    let spacing = dice.log_between(60.0, (room / 4.5).min(800.0));
+    let offset = width.0 + 40.0 + dice.share() * spacing;
+    let most = ((width.1 - 40.0 - offset) / spacing).floor() as u32 + 1;
+    let mut members: Vec<u32> = (0..most).filter(|_| !dice.chance(0.2)).collect();
+    if members.len() < 4 {
+        members = (0..most).collect();
+    }
+    let drift = if dice.chance(0.3) { dice.between(-0.5, 0.5) } else { 0.0 };
+    let told = format!("comb {spacing:.1} Hz, {} members, drift {drift:.1}", members.len());
+    (Carriers::comb(spacing, offset, members).levels_spread(2.0, dice.seed()).drifting(drift), told)
+}
