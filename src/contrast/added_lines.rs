@@ -13,8 +13,16 @@ const SAME_STATE_HZ: f64 = 25.0;
 const OTHER_STATE_HZ: f64 = 6.0;
 /// An added line stands so much above what the off state has at its place (ratio of powers): 3 dB.
 const STANDS_OUT: f64 = 2.0;
-/// A carrier weaker than this over the noise is no reference, dB-Hz: its own level would be off by half a dB.
+/// A carrier weaker than this over the noise is no reference, dB-Hz.
 const REFERENCE_CNR_DB_HZ: f64 = 24.0;
+/// In the other state it may stand lower, since the noise is louder there: at 15 dB-Hz and 10 s its level is known to
+/// a third of a dB.
+const REFERENCE_LEAST_CNR_DB_HZ: f64 = 15.0;
+/// Highest multiple of the mains frequency at which sidebands are looked for, how near they must stand to it, and the
+/// most of their carrier's power that each may have (full modulation gives a quarter).
+const MOST_SIDEBANDS: f64 = 6.0;
+const SIDEBAND_HZ: f64 = 1.5;
+const SIDEBAND_POWER: f64 = 0.4;
 /// A reference drifts no more than this.
 const REFERENCE_DRIFT_HZ_PER_S: f64 = 1.0;
 /// A reference keeps its level this well from stretch to stretch (standard deviation over mean).
@@ -48,7 +56,13 @@ pub struct LineChanges {
 
 impl LineChanges {
     /// Compares all recordings of both states within a passband. `named_hz`: a reference the user named.
-    pub fn of(off: &[&Measurement], on: &[&Measurement], passband: &Passband, named_hz: Option<f64>) -> Self {
+    pub fn of(
+        off: &[&Measurement],
+        on: &[&Measurement],
+        passband: &Passband,
+        mains_hz: f64,
+        named_hz: Option<f64>,
+    ) -> Self {
         let (off_lines, on_lines) = (merged(off, passband), merged(on, passband));
         let mut added = Vec::new();
         let mut unsteady = 0;
@@ -70,7 +84,7 @@ impl LineChanges {
             let share = standing.count() as f64 / on.len() as f64;
             added.push(Found { added_power: (line.power * share - before.max(0.0)).max(0.0), line: line.clone() });
         }
-        let added = without_sidebands(added);
+        let added = without_sidebands(added, passband, mains_hz);
         let lost: Vec<Line> = off_lines
             .iter()
             .filter(|line| line.steady && !on_lines.iter().any(|other| same(line, other, OTHER_STATE_HZ)))
@@ -157,22 +171,26 @@ fn hides(measurement: &Measurement, line: &Line) -> bool {
     measurement.floor.get(bin).is_some_and(|density| line.power < 1.5 * density * measurement.slices.bin_hz)
 }
 
-/// Leaves out weaker lines that stand in pairs around a stronger one at the mains rates: they are its sidebands. What
-/// they carry is added to it.
-fn without_sidebands(added: Vec<Found>) -> Vec<Found> {
+/// Leaves out weaker lines that stand in pairs around a stronger one at the mains rates: they are its sidebands, also
+/// where the other one of the pair would lie outside the passband. What they carry is added to it.
+fn without_sidebands(added: Vec<Found>, passband: &Passband, mains_hz: f64) -> Vec<Found> {
+    let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
     let mut kept: Vec<Found> = Vec::new();
     for found in added {
-        let parent = kept.iter_mut().find(|parent| {
-            parent.line.mains_sidebands && {
-                let apart = distance(&parent.line, &found.line);
-                [50.0, 60.0].iter().any(|mains| {
-                    let orders = apart / mains;
-                    (1.0..=6.4).contains(&orders) && (apart - orders.round() * mains).abs() < 1.0
-                }) && found.line.power < 0.5 * parent.line.power
+        let sideband_of = |parent: &Found| {
+            let apart = found.line.freq_hz - parent.line.freq_hz;
+            let order = (apart.abs() / mains_hz).round();
+            let mirror = parent.line.freq_hz - apart;
+            (1.0..=MOST_SIDEBANDS).contains(&order)
+                && (apart.abs() - order * mains_hz).abs() < SIDEBAND_HZ
+                && found.line.power < SIDEBAND_POWER * parent.line.power
+                && (!passband.contains(mirror) || places.iter().any(|hz| (hz - mirror).abs() < 2.0 * SIDEBAND_HZ))
+        };
+        match kept.iter_mut().find(|parent| sideband_of(parent)) {
+            Some(parent) => {
+                parent.line.mains_sidebands = true;
+                parent.added_power += found.added_power;
             }
-        });
-        match parent {
-            Some(parent) => parent.added_power += found.added_power,
             None => kept.push(found),
         }
     }
@@ -181,9 +199,13 @@ fn without_sidebands(added: Vec<Found>) -> Vec<Found> {
 
 /// Level changes of lines that are steady in every recording of both states. A named one needs only to stand.
 fn shifts(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> Vec<(f64, f64)> {
-    let mut found = Vec::new();
-    let Some(first) = off.first() else { return found };
-    for line in &first.lines {
+    let mut found: Vec<(f64, f64)> = Vec::new();
+    let all = || off.iter().chain(on);
+    let candidates = all().flat_map(|m| &m.lines);
+    for line in candidates {
+        if found.iter().any(|(hz, _)| (hz - line.freq_hz).abs() < OTHER_STATE_HZ) {
+            continue;
+        }
         let named = named_hz.map(|hz| (hz - line.freq_hz).abs() < 2.0 * OTHER_STATE_HZ);
         if named == Some(false) || (named.is_none() && !is_reference(line)) {
             continue;
@@ -194,7 +216,7 @@ fn shifts(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> V
                 .map(|m| {
                     m.lines
                         .iter()
-                        .filter(|other| named == Some(true) || is_reference(other))
+                        .filter(|other| named == Some(true) || may_be_reference(other))
                         .find(|other| same(line, other, OTHER_STATE_HZ))
                         .map(|other| 10.0 * other.power.log10())
                 })
@@ -208,10 +230,15 @@ fn shifts(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> V
     found
 }
 
+/// Whether a line is as strong and even as a reference must be in one of the states.
 fn is_reference(line: &Line) -> bool {
+    may_be_reference(line) && line.cnr_db_hz() > REFERENCE_CNR_DB_HZ && line.unevenness < REFERENCE_UNEVENNESS
+}
+
+/// Whether it may be the same reference where the noise is louder.
+fn may_be_reference(line: &Line) -> bool {
     line.steady
         && line.presence > 0.95
-        && line.cnr_db_hz() > REFERENCE_CNR_DB_HZ
+        && line.cnr_db_hz() > REFERENCE_LEAST_CNR_DB_HZ
         && line.drift_hz_per_s.abs() < REFERENCE_DRIFT_HZ_PER_S
-        && line.unevenness < REFERENCE_UNEVENNESS
 }

@@ -1,17 +1,24 @@
 //! What kind of noise the added power is, judged from figures that are kept as evidence.
 
 use serde::{Deserialize, Serialize};
+use statrs::distribution::{Binomial, DiscreteCDF};
 
 use super::added_lines::LineChanges;
 use super::excess::Excess;
 use crate::envelope::{Envelope, RateLine};
-use crate::spectrum::statistics::normal_cdf;
+use crate::spectrum::statistics::{median, normal_cdf};
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has at
 /// least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths.
 const BUZZ_AMPLITUDE: f64 = 0.25;
-/// Pulses must be so many standard deviations more frequent with the device on.
-const CLICKS_SIGMAS: f64 = 4.5;
+/// Pulses with the device on are called when chance alone would make so many more than with it off with at most this
+/// probability: for short ones, and for longer ones, as static crashes are.
+const CLICKS_CHANCE: f64 = 0.015;
+const CRASHES_CHANCE: f64 = 0.001;
+/// Median length up to which pulses count as short.
+const SHORT_S: f64 = 0.012;
+/// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz.
+const LOCKED: f64 = 0.5;
 /// Share of the added noise that must come in pulses for them to be a part of it.
 const CLICKS_SHARE: f64 = 0.25;
 /// From here on the rest is what lies between the pulses' limit and the noise: all of it clicks.
@@ -114,8 +121,11 @@ impl Case<'_> {
         let noise_called = self.excess.is_called();
         let clicks = self.clicks();
         let buzz = self.buzz(steady_power, noise_called);
-        let clicks = clicks
-            .filter(|clicks| buzz.as_ref().is_none_or(|buzz| clicks.rate_hz < PULSES_ARE_BUZZ * buzz.line.rate_hz));
+        let clicks = clicks.filter(|clicks| {
+            buzz.as_ref().is_none_or(|buzz| {
+                clicks.rate_hz < PULSES_ARE_BUZZ * buzz.line.rate_hz && !self.locked_to(buzz.line.rate_hz)
+            })
+        });
         let noise_power = self.noise_power(steady_power, clicks.as_ref());
         let (click_power, rest_power) = split(noise_power, clicks.as_ref());
         let rest = if buzz.is_some() { Character::Buzz } else { Character::Hash };
@@ -171,17 +181,37 @@ impl Case<'_> {
 
     fn clicks(&self) -> Option<Clicks> {
         let (off, on) = (Counted::of(&self.off), Counted::of(&self.on));
-        let variance = off.count / off.seconds.powi(2) + on.count / on.seconds.powi(2) + 1.0 / on.seconds.powi(2);
         let rate_hz = on.rate() - off.rate();
         let power = on.power / self.gain - off.power;
         let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
         let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
         let enough = power > CLICKS_SHARE * steady.max(mean).max(power);
-        (rate_hz > CLICKS_SIGMAS * variance.sqrt() && enough && on.count >= 4.0).then(|| Clicks {
+        let chance = on.chance_against(&off);
+        let limit = if on.typical_length_s <= SHORT_S { CLICKS_CHANCE } else { CRASHES_CHANCE };
+        (enough && chance < limit).then(|| Clicks {
             rate_hz,
             power,
-            sigmas: rate_hz / variance.sqrt(),
+            chance,
             irregularity: self.on.iter().filter_map(|e| e.pulses.irregularity()).reduce(f64::min),
+        })
+    }
+
+    /// Whether the pulses keep to one place within the periods of this rate in every on recording: the mean of
+    /// e^(2πi·f·t) over their times, at the best rate nearby.
+    fn locked_to(&self, rate_hz: f64) -> bool {
+        self.on.iter().filter(|e| e.pulses.kept.len() >= 8).all(|e| {
+            let times: Vec<f64> = e.pulses.kept.iter().map(|pulse| pulse.at_s).collect();
+            let span = (times[times.len() - 1] - times[0]).max(0.1);
+            let steps = (0.5 * span / 0.2).ceil() as i32;
+            let concentration = (-steps..=steps).map(|step| {
+                let rate = rate_hz + 0.5 * f64::from(step) / f64::from(steps);
+                let (re, im) = times.iter().fold((0.0, 0.0), |(re, im), t| {
+                    let phase = std::f64::consts::TAU * rate * t;
+                    (re + phase.cos(), im + phase.sin())
+                });
+                f64::hypot(re, im) / times.len() as f64
+            });
+            concentration.fold(0.0, f64::max) > LOCKED
         })
     }
 
@@ -267,7 +297,7 @@ impl Case<'_> {
                 0.55 + 0.44 * margin.clamp(0.0, 1.0) * ((buzz.sigmas - 3.0) / 4.0).clamp(0.0, 1.0)
             }),
             Character::Clicks => {
-                clicks.map_or(0.5, |clicks| 0.6 + 0.38 * ((clicks.sigmas - 4.0) / 6.0).clamp(0.0, 1.0))
+                clicks.map_or(0.5, |clicks| 0.98 - 0.3 * (clicks.chance / CLICKS_CHANCE).min(1.0).sqrt())
             }
             Character::Carriers => line(),
             Character::Comb => {
@@ -357,7 +387,7 @@ struct Buzz {
 struct Clicks {
     rate_hz: f64,
     power: f64,
-    sigmas: f64,
+    chance: f64,
     irregularity: Option<f64>,
 }
 
@@ -366,20 +396,35 @@ struct Counted {
     count: f64,
     seconds: f64,
     power: f64,
+    typical_length_s: f64,
 }
 
 impl Counted {
     fn of(side: &[&Envelope]) -> Self {
         let seconds: f64 = side.iter().map(|e| e.pulses.seconds).sum();
         let energy: f64 = side.iter().map(|e| e.pulses.energy).sum();
+        let mut lengths: Vec<f64> = side.iter().flat_map(|e| &e.pulses.kept).map(|pulse| pulse.length_s).collect();
         Self {
             count: side.iter().map(|e| e.pulses.count as f64).sum(),
             seconds: seconds.max(1e-3),
             power: energy / seconds.max(1e-3),
+            typical_length_s: if lengths.is_empty() { 0.0 } else { median(&mut lengths) },
         }
     }
 
     fn rate(&self) -> f64 {
         self.count / self.seconds
+    }
+
+    /// Probability that as many pulses or more of all those counted fall into this state's time by chance: the
+    /// conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31, 1940; from memory).
+    fn chance_against(&self, other: &Self) -> f64 {
+        let share = self.seconds / (self.seconds + other.seconds);
+        let (here, all) = (self.count.round() as u64, (self.count + other.count).round() as u64);
+        match Binomial::new(share, all) {
+            Ok(_) if here == 0 => 1.0,
+            Ok(binomial) => binomial.sf(here - 1),
+            Err(_) => 1.0,
+        }
     }
 }

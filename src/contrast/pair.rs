@@ -130,7 +130,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     };
     let series = |side: &[&Measurement]| -> Vec<NoiseSeries> { side.iter().map(|m| cells.series(m)).collect() };
     let raw = Excess::of(&cells, &series(off), &series(on));
-    let lines = LineChanges::of(off, on, &cells.passband, settings.reference_hz);
+    let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
     // One carrier may fade; two that agree, or one the user vouches for, tell the gain. A single one that moved is
     // believed too, but the doubt is said.

@@ -10,13 +10,23 @@ use crate::spectrum::{FramePlan, Passband};
 /// The envelope's rate is at least this.
 const LEAST_RATE_HZ: f64 = 1000.0;
 
+/// The mask falls off this softly at the passband's edges: a sharp edge rings so long that a strong click would lift
+/// the envelope around it.
+const TAPER_HZ: f64 = 120.0;
+const TAPER_SHARE: f64 = 0.15;
+
+/// Raised cosine from 0 at 0 to 1 at 1 and beyond.
+fn taper(place: f64) -> f32 {
+    (0.5 - 0.5 * (std::f64::consts::PI * place.clamp(0.0, 1.0)).cos()) as f32
+}
+
 /// Puts the passband together again from half-overlapped Hann frames, as a complex signal moved down to 0 Hz at a
 /// rate just above its width, and gives its power, averaged to a rate of 1 to 2 kHz.
 pub struct EnvelopeSource {
     /// First bin (even, so that frames half a window apart keep their phase) and how many.
     first: usize,
-    /// Which of the bins from `first` on are used: the passband without lines.
-    mask: Vec<bool>,
+    /// Weight of the bins from `first` on: the passband without lines.
+    mask: Vec<f32>,
     inverse: Arc<dyn Fft<f32>>,
     buffer: Vec<Complex32>,
     scratch: Vec<Complex32>,
@@ -34,10 +44,14 @@ impl EnvelopeSource {
     pub fn new(plan: &FramePlan, passband: &Passband, lines_hz: &[(f64, f64)]) -> Self {
         let range = passband.bins(plan.bin_hz(), plan.bins());
         let first = range.start & !1;
-        let mask: Vec<bool> = (first..range.end)
+        let mask: Vec<f32> = (first..range.end)
             .map(|k| {
                 let freq_hz = k as f64 * plan.bin_hz();
-                range.contains(&k) && !lines_hz.iter().any(|&(low, high)| (low..=high).contains(&freq_hz))
+                if !range.contains(&k) || lines_hz.iter().any(|&(low, high)| (low..=high).contains(&freq_hz)) {
+                    return 0.0;
+                }
+                let edge_hz = (passband.width_hz() * TAPER_SHARE).min(TAPER_HZ).max(plan.bin_hz());
+                taper((freq_hz - passband.low_hz) / edge_hz) * taper((passband.high_hz - freq_hz) / edge_hz)
             })
             .collect();
         let least = (LEAST_RATE_HZ / plan.bin_hz()).ceil() as usize;
@@ -71,10 +85,8 @@ impl EnvelopeSource {
     /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS².
     pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>) {
         self.buffer.fill(Complex32::ZERO);
-        for ((slot, &value), &used) in self.buffer.iter_mut().zip(&spectrum[self.first..]).zip(&self.mask) {
-            if used {
-                *slot = value;
-            }
+        for ((slot, &value), &weight) in self.buffer.iter_mut().zip(&spectrum[self.first..]).zip(&self.mask) {
+            *slot = value * weight;
         }
         self.inverse.process_with_scratch(&mut self.buffer, &mut self.scratch);
         let (head, tail) = self.buffer.split_at(self.tail.len());

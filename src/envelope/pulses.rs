@@ -9,6 +9,9 @@ use crate::spectrum::statistics::quantile;
 const SIGMAS: f64 = 5.2;
 /// Gap within one pulse.
 const GAP_S: f64 = 0.008;
+/// After a pulse, what stays below this share of its peak for this long is the filter's ringing.
+const TAIL: f64 = 0.02;
+const RINGING_S: f64 = 0.03;
 /// Longest pulse: what lasts longer is no click (CISPR 14-1:2016, 3.3.3 takes 200 ms).
 const LONGEST_S: f64 = 0.2;
 /// Pulses remembered with their times; more are only counted.
@@ -66,24 +69,33 @@ impl Pulses {
         self.seconds += envelope.len() as f64 / rate_hz;
         let Some((limit, typical)) = limit(envelope) else { return };
         let gap = (GAP_S * rate_hz).ceil() as usize;
-        let mut current: Option<(usize, usize, f64)> = None;
-        for (n, &power) in envelope.iter().enumerate() {
-            if (power as f64) > limit {
-                let above = power as f64 - typical;
-                current = match current {
-                    Some((first, last, energy)) if n - last <= gap => Some((first, n, energy + above)),
-                    other => {
-                        self.close(other, rate_hz, start_s);
-                        Some((n, n, above))
-                    }
-                };
-            }
+        let ringing = (RINGING_S * rate_hz).ceil() as usize;
+        let mut current: Option<Run> = None;
+        for (n, &power) in envelope.iter().enumerate().filter(|(_, power)| **power as f64 > limit) {
+            let (power, above) = (power as f64, power as f64 - typical);
+            current = Some(match current {
+                // The filter rings after a strong pulse: that is no pulse of its own, but its energy counts.
+                Some(run) if power < TAIL * run.peak && n - run.peak_at <= ringing => {
+                    Run { energy: run.energy + above, ..run }
+                }
+                Some(run) if n - run.last <= gap => Run {
+                    last: n,
+                    energy: run.energy + above,
+                    peak: run.peak.max(power),
+                    peak_at: if power > run.peak { n } else { run.peak_at },
+                    ..run
+                },
+                other => {
+                    self.close(other, rate_hz, start_s);
+                    Run { first: n, last: n, energy: above, peak: power, peak_at: n }
+                }
+            });
         }
         self.close(current, rate_hz, start_s);
     }
 
-    fn close(&mut self, run: Option<(usize, usize, f64)>, rate_hz: f64, start_s: f64) {
-        let Some((first, last, energy)) = run else { return };
+    fn close(&mut self, run: Option<Run>, rate_hz: f64, start_s: f64) {
+        let Some(Run { first, last, energy, .. }) = run else { return };
         let length_s = (last - first + 1) as f64 / rate_hz;
         if length_s > LONGEST_S {
             return;
@@ -95,6 +107,15 @@ impl Pulses {
             self.kept.push(pulse);
         }
     }
+}
+
+/// A pulse while it lasts: places in the envelope, energy as a sum of powers.
+struct Run {
+    first: usize,
+    last: usize,
+    energy: f64,
+    peak: f64,
+    peak_at: usize,
 }
 
 /// (limit, typical power) of a stretch, from quantiles that pulses hardly reach. `None` for silence.

@@ -12,7 +12,7 @@ use super::slices::Slices;
 use super::statistics::{line_threshold, median, median_over_mean, quantile};
 
 /// Probability that plain noise shows a line anywhere in the passband of one recording.
-pub const FALSE_ALARM_PER_RECORDING: f64 = 0.01;
+pub const FALSE_ALARM_PER_RECORDING: f64 = 0.003;
 
 /// Most lines looked for in one recording; a spectrum with more is no longer a matter of single lines.
 const MOST_LINES: usize = 80;
@@ -20,6 +20,8 @@ const MOST_LINES: usize = 80;
 const MOST_DRIFTING: usize = 12;
 /// Half the width of the neighbourhood whose median is the local level of the mean spectrum.
 const LOCAL_HALF_HZ: f64 = 120.0;
+/// Fewer bins than this on one side of a peak tell nothing of the local level there.
+const LEAST_BESIDE: usize = 6;
 /// Least share of its surroundings' power that a line has in its main lobe.
 const LEAST_NARROWNESS: f64 = 0.6;
 /// A line weaker than this over the local level is not called however long the recording: ripple of a filter is not
@@ -33,6 +35,8 @@ const LEAST_PRESENCE: f64 = 0.4;
 const LEAST_DRIFTING_PRESENCE: f64 = 0.75;
 /// Least share of stretches in which a device's carrier stands; stations key and pause.
 const STEADY_PRESENCE: f64 = 0.85;
+/// Least median over mean of its power, slice by slice: a few crashes make a peak in the mean only.
+const STEADY_TYPICAL: f64 = 0.4;
 /// Largest relative variance of a steady line's power beyond what the noise under it causes.
 const STEADY_VARIANCE: f64 = 0.35;
 
@@ -103,21 +107,28 @@ impl LineSearch<'_> {
         let averages = self.slices.averages();
         let half = (LOCAL_HALF_HZ / self.slices.bin_hz).round() as usize;
         let cells = range.len() as f64;
-        // The local level is itself an estimate, from about 2·half values of which half carry its median.
-        let uncertain = 1.0 + 2.0 / (2 * half) as f64;
+        // The local level is itself an estimate, from about `half` values whose median scatters.
+        let uncertain = 1.0 + 2.0 / half as f64;
         let threshold =
             (1.0 + (line_threshold(averages, cells, FALSE_ALARM_PER_RECORDING) - 1.0) * uncertain).max(LEAST_RATIO);
         let bias = median_over_mean(averages);
-        let mut window = Vec::with_capacity(2 * half + 1);
+        let mut window = Vec::with_capacity(half);
+        let mut side = |from: usize, to: usize| -> Option<f64> {
+            window.clear();
+            window.extend_from_slice(&mean[from.max(range.start)..to.min(range.end).max(from.max(range.start))]);
+            (window.len() >= LEAST_BESIDE).then(|| median(&mut window))
+        };
         let mut found: Vec<(usize, f64)> = Vec::new();
         for k in range.clone() {
             let (left, right) = (mean[k.saturating_sub(1)], mean[(k + 1).min(mean.len() - 1)]);
             if mean[k] < left || mean[k] < right {
                 continue;
             }
-            window.clear();
-            window.extend_from_slice(&mean[k.saturating_sub(half).max(range.start)..(k + half + 1).min(range.end)]);
-            let ratio = mean[k] * bias / median(&mut window);
+            // The higher of both sides: at the shoulder of a filter, or on a slope, one side lies low.
+            let below = side(k.saturating_sub(half), k.saturating_sub(2));
+            let above = side(k + 3, k + 1 + half);
+            let Some(local) = below.into_iter().chain(above).reduce(f64::max) else { continue };
+            let ratio = mean[k] * bias / local;
             if ratio > threshold {
                 found.push((k, ratio));
             }
@@ -198,7 +209,9 @@ impl LineSearch<'_> {
             power: stretches.power,
             floor,
             presence: stretches.presence,
-            steady: stretches.presence >= STEADY_PRESENCE && stretches.variance <= STEADY_VARIANCE,
+            steady: stretches.presence >= STEADY_PRESENCE
+                && stretches.variance <= STEADY_VARIANCE
+                && stretches.typical >= STEADY_TYPICAL,
             unevenness: stretches.variance.max(0.0).sqrt(),
             mains_sidebands: false,
         }
@@ -243,6 +256,8 @@ struct Stretches {
     presence: f64,
     /// Relative variance beyond what noise causes.
     variance: f64,
+    /// Median over mean of the power, slice by slice.
+    typical: f64,
 }
 
 impl Stretches {
@@ -264,7 +279,8 @@ impl Stretches {
         let spread = groups.iter().map(|p| (p - all).powi(2)).sum::<f64>() / (groups.len() as f64 - 1.0).max(1.0);
         let expected = noise / together as f64;
         let variance = if groups.len() < 3 { 0.0 } else { robust(spread / (all * all), &groups, all) - expected };
-        Self { power, presence: standing.len() as f64 / groups.len().max(1) as f64, variance }
+        let typical = median(&mut ridge.power.clone()) / mean.max(f64::MIN_POSITIVE);
+        Self { power, presence: standing.len() as f64 / groups.len().max(1) as f64, variance, typical }
     }
 }
 

@@ -41,8 +41,10 @@ impl Passband {
 
 /// Below this, hum and rumble of the audio lead are more likely than radio.
 const LOWEST_HZ: f64 = 60.0;
-/// How far below the passband's typical level its edge lies, dB. Skirts of receiver filters fall much faster.
-const EDGE_DB: f64 = -12.0;
+/// How far below the passband's typical level its edge may lie, dB: deep enough for noise that slopes, not so deep
+/// that skirts are taken in.
+const LOWEST_EDGE_DB: f64 = -20.0;
+const HIGHEST_EDGE_DB: f64 = -6.0;
 /// Step between outside and inside of a filter, dB; noise without a filter scatters less.
 const LEAST_STEP_DB: f64 = 10.0;
 /// Levels further below the strongest than this are taken as equal: digital filters leave next to nothing.
@@ -60,8 +62,8 @@ const NOTCH_HZ: f64 = 160.0;
 /// A low running quantile passes over stations that hold less than two thirds of their neighbourhood. What is left
 /// falls into two classes of level, inside and outside the filter, which are told apart by their spread (N. Otsu,
 /// IEEE Trans. SMC-9(1), 1979); where they lie close together all of the spectrum is passband. The passband is the
-/// stretch with most power that stays within 12 dB of the upper class's median; its edges are then taken from a finer
-/// smoothing. `None` for a spectrum without power.
+/// stretch with most power above the middle between the classes; its edges are then taken from a finer smoothing.
+/// `None` for a spectrum without power.
 pub fn find_passband(density: &[f64], bin_hz: f64) -> Option<Passband> {
     let first = (LOWEST_HZ / bin_hz).ceil() as usize;
     // The last 2 % before the Nyquist frequency belong to the recorder's own filter.
@@ -71,7 +73,7 @@ pub fn find_passband(density: &[f64], bin_hz: f64) -> Option<Passband> {
     }
     let bins = |hz: f64| (hz / bin_hz).round() as usize;
     let coarse = running_quantile(&density[first..end], bins(STATION_HALF_HZ), STATION_QUANTILE);
-    let limit = typical_inside(&coarse)? * 10f64.powf(EDGE_DB / 10.0);
+    let limit = edge_level(&coarse)?;
     let (mut start, mut stop) = strongest_stretch(&coarse, limit, bins(NOTCH_HZ))?;
     let fine = running_quantile(&density[first..end], bins(EDGE_HALF_HZ), 0.5);
     // The low quantile pulls the edges in by up to its own half width.
@@ -97,8 +99,9 @@ fn running_quantile(values: &[f64], half: usize, q: f64) -> Vec<f64> {
         .collect()
 }
 
-/// Median level inside the filter.
-fn typical_inside(density: &[f64]) -> Option<f64> {
+/// The density at which the filter's edges are taken: half-way in dB between outside and inside, within bounds about
+/// the median inside.
+fn edge_level(density: &[f64]) -> Option<f64> {
     let strongest = density.iter().copied().fold(0.0, f64::max);
     if !(strongest > 0.0 && strongest.is_finite()) {
         return None;
@@ -106,8 +109,13 @@ fn typical_inside(density: &[f64]) -> Option<f64> {
     let mut levels: Vec<f64> =
         density.iter().map(|value| 10.0 * (value / strongest).log10().max(DEEPEST_DB / 10.0)).collect();
     levels.sort_unstable_by(f64::total_cmp);
-    let inside = &levels[split_in_two(&levels)..];
-    Some(strongest * 10f64.powf(inside[inside.len() / 2] / 10.0))
+    let split = split_in_two(&levels);
+    let (outside, inside) = levels.split_at(split);
+    let mean = |levels: &[f64]| levels.iter().sum::<f64>() / levels.len() as f64;
+    let half_way = if outside.is_empty() { f64::NEG_INFINITY } else { (mean(outside) + mean(inside)) / 2.0 };
+    let typical = inside[inside.len() / 2];
+    let edge = half_way.clamp(typical + LOWEST_EDGE_DB, typical + HIGHEST_EDGE_DB);
+    Some(strongest * 10f64.powf(edge / 10.0))
 }
 
 /// Index at which sorted levels part into two classes with the largest variance between them; 0 where the classes'

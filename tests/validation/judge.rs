@@ -82,12 +82,14 @@ pub fn judge(case: &Case) -> Judged {
         line: line_error(case, &result),
         evidence: figures.map_or_else(String::new, |f| {
             format!(
-                "excess {:.2} (true {:.2}) limit {:.2}, {:?}, pulses {:?}, {} lines of {:?}; {}",
+                "excess {:.2} (true {:.2}) limit {:.2}, {:?}, pulses {:?} (off {}, on {}), {} lines of {:?}; {}",
                 f.excess_db().value,
                 truth.0,
                 f.excess.limit_db,
                 f.verdict.parts.iter().map(|p| (p.character.code(), (100.0 * p.share).round())).collect::<Vec<_>>(),
                 f.verdict.pulse_rate_hz,
+                off.envelope.as_ref().map_or(0, |e| e.pulses.count),
+                on.envelope.as_ref().map_or(0, |e| e.pulses.count),
                 f.lines.added.len(),
                 f.lines.added.iter().take(6).map(|l| (l.line.freq_hz * 10.0).round() / 10.0).collect::<Vec<_>>(),
                 f.verdict.evidence.join("; ")
