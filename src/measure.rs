@@ -339,7 +339,8 @@ impl Analysed {
         if floor[range].iter().any(|&density| density <= 0.0) {
             return None;
         }
-        let lines = LineSearch { slices, floor: &floor, passband, mains_hz: settings.mains_hz }.find();
+        let lines =
+            LineSearch { slices, floor: &floor, medians: &medians, passband, mains_hz: settings.mains_hz }.find();
         Some(Self { passband, medians, floor, lines })
     }
 }

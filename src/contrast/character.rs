@@ -17,12 +17,20 @@ const CLICKS_CHANCE: f64 = 0.015;
 const CRASHES_CHANCE: f64 = 0.001;
 /// Median length up to which pulses count as short.
 const SHORT_S: f64 = 0.012;
+/// Where pulses come with the device off too, so many times more must come with it on.
+const FLOCKS: f64 = 3.0;
+/// Pulses too few to tell a device from static are said, and the verdict left open, where they hold this share of the
+/// noise power and chance would bring so many more with less than this probability.
+const OPEN_SHARE: f64 = 0.25;
+const OPEN_CHANCE: f64 = 0.15;
+/// A buzz in noise whose rise is not certain must stand so many standard deviations above noise.
+const BUZZ_ALONE_SIGMAS: f64 = 8.0;
 /// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz.
 const LOCKED: f64 = 0.5;
 /// Share of the added noise that must come in pulses for them to be a part of it.
 const CLICKS_SHARE: f64 = 0.25;
 /// From here on the rest is what lies between the pulses' limit and the noise: all of it clicks.
-const ALL_CLICKS_SHARE: f64 = 0.55;
+const ALL_CLICKS_SHARE: f64 = 0.4;
 /// A part below this share of the added power is not named.
 const LEAST_SHARE: f64 = 0.1;
 /// Pulses that come about as often as the mains pulses are the buzz itself.
@@ -151,7 +159,9 @@ impl Case<'_> {
         let kept: f64 = parts.iter().map(|part| part.share).sum();
         parts.iter_mut().for_each(|part| part.share /= kept.max(f64::MIN_POSITIVE));
 
+        let open = self.pulses_too_few();
         let character = match parts.as_slice() {
+            [] if open.is_some() => Character::Unclear,
             [] => Character::None,
             [only] => only.character,
             _ => Character::Mixed,
@@ -166,7 +176,11 @@ impl Case<'_> {
             mains_rate_hz: buzz.as_ref().map(|buzz| buzz.line.rate_hz),
             pulse_rate_hz: clicks.as_ref().map(|clicks| clicks.rate_hz),
             pulses_regular: clicks.as_ref().and_then(|clicks| clicks.irregularity).map(|spread| spread < 0.35),
-            evidence: self.evidence(buzz.as_ref(), clicks.as_ref(), &parts, steady_power),
+            evidence: open
+                .filter(|_| character == Character::Unclear)
+                .into_iter()
+                .chain(self.evidence(buzz.as_ref(), clicks.as_ref(), &parts, steady_power))
+                .collect(),
             parts,
         }
     }
@@ -187,12 +201,28 @@ impl Case<'_> {
         let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
         let enough = power > CLICKS_SHARE * steady.max(mean).max(power);
         let chance = on.chance_against(&off);
+        // Crashes and voices come in flocks: where there are some anyway, twice as many mean nothing.
+        let enough = enough && (off.count < 5.0 || on.rate() > FLOCKS * off.rate());
         let limit = if on.typical_length_s <= SHORT_S { CLICKS_CHANCE } else { CRASHES_CHANCE };
         (enough && chance < limit).then(|| Clicks {
             rate_hz,
             power,
             chance,
             irregularity: self.on.iter().filter_map(|e| e.pulses.irregularity()).reduce(f64::min),
+        })
+    }
+
+    /// Said where strong pulses came with the device, but too few to tell them from static.
+    fn pulses_too_few(&self) -> Option<String> {
+        let (off, on) = (Counted::of(&self.off), Counted::of(&self.on));
+        let noise = self.excess.density.0 * self.width_hz;
+        let strong = on.power / self.gain - off.power > OPEN_SHARE * noise;
+        (strong && on.chance_against(&off) < OPEN_CHANCE).then(|| {
+            format!(
+                "{} strong pulses with the device on against {} with it off: too few to tell a device from static. \
+                 Record longer",
+                on.count, off.count
+            )
         })
     }
 
@@ -226,7 +256,7 @@ impl Case<'_> {
             [one] => one,
             _ => return None,
         };
-        let deep = best.depth >= BUZZ_AMPLITUDE || !noise_called;
+        let deep = if noise_called { best.depth >= BUZZ_AMPLITUDE } else { best.sigmas > BUZZ_ALONE_SIGMAS };
         deep.then(|| best.clone())
     }
 
@@ -310,6 +340,7 @@ impl Case<'_> {
                 let room = (self.excess.limit_db - self.excess.steady.value.abs()) / sd;
                 0.5 + 0.49 * normal_cdf(room - 0.5)
             }
+            Character::Unclear => 0.3,
             _ => parts.iter().map(|part| of(part.character)).fold(1.0, f64::min),
         };
         // How near a part was to being named, or to not being named.

@@ -8,8 +8,8 @@ use super::cells::{Cells, NoiseSeries};
 use crate::spectrum::statistics::{median, steady_level, student_975};
 use crate::units::Estimate;
 
-/// Standard deviations from 0 at which an excess is called: one false call in two hundred on each side.
-const CALLED_AT_SIGMAS: f64 = 2.6;
+/// Standard deviations from 0 at which an excess is called: one false call in four hundred on each side.
+const CALLED_AT_SIGMAS: f64 = 2.8;
 /// No receiver's gain is steadier than this between two recordings (common practice), dB.
 const LEAST_LIMIT_DB: f64 = 0.1;
 /// The steady level needs so many times the values of a mean for the same spread.

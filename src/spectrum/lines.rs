@@ -9,7 +9,7 @@ use super::drift::strongest_path;
 use super::passband::Passband;
 use super::ridge::Ridge;
 use super::slices::Slices;
-use super::statistics::{line_threshold, median, median_over_mean, quantile};
+use super::statistics::{line_threshold, mean_power_quantile, median, quantile};
 
 /// Probability that plain noise shows a line anywhere in the passband of one recording.
 pub const FALSE_ALARM_PER_RECORDING: f64 = 0.003;
@@ -18,8 +18,10 @@ pub const FALSE_ALARM_PER_RECORDING: f64 = 0.003;
 const MOST_LINES: usize = 80;
 /// Most drifting lines looked for.
 const MOST_DRIFTING: usize = 12;
-/// Half the width of the neighbourhood whose median is the local level of the mean spectrum.
+/// Half the width of the neighbourhood whose lower quantile is the local level of the mean spectrum: of a family of
+/// lines 60 Hz apart more than half of it is filled.
 const LOCAL_HALF_HZ: f64 = 120.0;
+const LOCAL_QUANTILE: f64 = 0.3;
 /// Fewer bins than this on one side of a peak tell nothing of the local level there.
 const LEAST_BESIDE: usize = 6;
 /// Least share of its surroundings' power that a line has in its main lobe.
@@ -76,6 +78,8 @@ pub struct LineSearch<'a> {
     pub slices: &'a Slices,
     /// Noise floor per bin, FS²/Hz.
     pub floor: &'a [f64],
+    /// Median over slices per bin, FS²/Hz.
+    pub medians: &'a [f64],
     /// Where to look.
     pub passband: Passband,
     /// Mains frequency, for sidebands.
@@ -111,12 +115,12 @@ impl LineSearch<'_> {
         let uncertain = 1.0 + 2.0 / half as f64;
         let threshold =
             (1.0 + (line_threshold(averages, cells, FALSE_ALARM_PER_RECORDING) - 1.0) * uncertain).max(LEAST_RATIO);
-        let bias = median_over_mean(averages);
+        let bias = mean_power_quantile(averages, LOCAL_QUANTILE);
         let mut window = Vec::with_capacity(half);
         let mut side = |from: usize, to: usize| -> Option<f64> {
             window.clear();
             window.extend_from_slice(&mean[from.max(range.start)..to.min(range.end).max(from.max(range.start))]);
-            (window.len() >= LEAST_BESIDE).then(|| median(&mut window))
+            (window.len() >= LEAST_BESIDE).then(|| quantile(&mut window, LOCAL_QUANTILE))
         };
         let mut found: Vec<(usize, f64)> = Vec::new();
         for k in range.clone() {
@@ -164,9 +168,18 @@ impl LineSearch<'_> {
     }
 
     fn take_drifting(&self, range: &Range<usize>, taken: &mut Vec<(Ridge, Line)>) {
+        // What a bin has most of the time, since a drifting line only passes through; not below the floor.
+        let usual: Vec<f64> = range
+            .clone()
+            .map(|k| {
+                let around = &self.medians[k.saturating_sub(2).max(range.start)..(k + 3).min(range.end)];
+                self.floor[k].max(around.iter().sum::<f64>() / around.len() as f64)
+            })
+            .collect();
         let mut white = Vec::with_capacity(self.slices.len() * range.len());
         for row in self.slices.rows() {
-            white.extend(range.clone().map(|k| (row[k] as f64 / self.floor[k]) as f32));
+            white
+                .extend(row[range.clone()].iter().zip(&usual).map(|(&value, usual)| (value as f64 / usual) as f32));
         }
         let width = range.len();
         let blank = |white: &mut [f32], row: usize, place: f64| {

@@ -51,16 +51,24 @@ pub fn refine_tone(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: 
         let (offset, height) = vertex(at(best - 1), at(best), at(best + 1));
         ((best as f64 + offset) * base.rate_hz / size as f64, height)
     };
-    let tried: Vec<(f64, f64)> =
-        (-DRIFTS_EACH_SIDE..=DRIFTS_EACH_SIDE).map(|step_no| peak(f64::from(step_no) * step)).collect();
-    let best = (0..tried.len()).max_by(|&a, &b| tried[a].1.total_cmp(&tried[b].1))?;
-    let offset = if best == 0 || best + 1 == tried.len() {
-        0.0
-    } else {
-        vertex(tried[best - 1].1, tried[best].1, tried[best + 1].1).0
-    };
-    let drift = (best as f64 - f64::from(DRIFTS_EACH_SIDE) + offset) * step;
-    let (shift, height) = peak(drift);
+    let (_, mut drift, mut shift) = (-DRIFTS_EACH_SIDE..=DRIFTS_EACH_SIDE)
+        .map(|step_no| {
+            let drift = f64::from(step_no) * step;
+            let (shift, height) = peak(drift);
+            (height, drift, shift)
+        })
+        .max_by(|a, b| a.0.total_cmp(&b.0))?;
+    // The transform's grid is coarse: close in on the maximum by parabolas of shrinking width, frequency and drift in
+    // turn. They hardly depend on each other, since the frequency is that of the middle.
+    let mut height = 0.0;
+    for round in 0..4 {
+        let (wide_hz, wide_drift) = (0.125 / seconds / 6f64.powi(round), step / 6f64.powi(round));
+        let in_shift = [-wide_hz, 0.0, wide_hz].map(|d| base.power_at(shift + d, drift));
+        shift += wide_hz * vertex(in_shift[0], in_shift[1], in_shift[2]).0;
+        let in_drift = [-wide_drift, 0.0, wide_drift].map(|d| base.power_at(shift, drift + d));
+        drift += wide_drift * vertex(in_drift[0], in_drift[1], in_drift[2]).0;
+        height = in_drift[1];
+    }
     let count = base.values.len() as f64;
     Some(Tone {
         freq_hz: freq_hz + shift,
@@ -72,6 +80,18 @@ pub fn refine_tone(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: 
 struct Base {
     values: Vec<Complex64>,
     rate_hz: f64,
+}
+
+impl Base {
+    /// Squared magnitude of the sum over all values with a tone of this frequency and drift taken off.
+    fn power_at(&self, freq_hz: f64, drift_hz_per_s: f64) -> f64 {
+        let middle = (self.values.len() as f64 - 1.0) / 2.0;
+        let turned = self.values.iter().enumerate().map(|(n, value)| {
+            let t = (n as f64 - middle) / self.rate_hz;
+            value * Complex64::cis(-TAU * (freq_hz * t + 0.5 * drift_hz_per_s * t * t))
+        });
+        turned.sum::<Complex64>().norm_sqr()
+    }
 }
 
 /// Multiplies with the expected tone's conjugate and averages over half-overlapped Hann blocks; a sine of mean square
@@ -114,7 +134,7 @@ fn vertex(left: f64, middle: f64, right: f64) -> (f64, f64) {
     if bend >= 0.0 {
         return (0.0, middle);
     }
-    let offset = (0.5 * (left - right) / bend).clamp(-0.5, 0.5);
+    let offset = (0.5 * (left - right) / bend).clamp(-1.0, 1.0);
     (offset, middle - 0.25 * (left - right) * offset)
 }
 
@@ -132,8 +152,8 @@ mod tests {
             })
             .collect();
         let tone = refine_tone(&x, rate, 1001.5, 0.19).unwrap();
-        assert!((tone.freq_hz - 1000.37).abs() < 2e-3, "{tone:?}");
-        assert!((tone.drift_hz_per_s - 0.2).abs() < 1e-3, "{tone:?}");
+        assert!((tone.freq_hz - 1000.37).abs() < 1e-5, "{tone:?}");
+        assert!((tone.drift_hz_per_s - 0.2).abs() < 1e-5, "{tone:?}");
         assert!((tone.power / 0.005 - 1.0).abs() < 0.02, "{tone:?}");
     }
 }
