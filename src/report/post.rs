@@ -21,7 +21,7 @@ const WIDTH: usize = 72;
 /// other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last rows, and
 /// counted.
 pub fn post(report: &Report) -> String {
-    let report = &report.published();
+    let report = &report.readable();
     let digest = Digest::of(report);
     let mut shown = Shown { carriers: 6, concerns: 8, rows: 24 };
     loop {

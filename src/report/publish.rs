@@ -7,16 +7,36 @@ use super::contract::{
 use super::words::one_line;
 use crate::health::Warning;
 
-/// Places after the point: levels and audio frequencies, 0.01 dB and 0.01 Hz.
-const LEVEL: i32 = 2;
-/// Shares, presence, confidence; also frequencies known to a millihertz (spacings, drift).
-const FINE: i32 = 3;
+/// Places after the point; `None` keeps every digit.
+#[derive(Debug, Clone, Copy)]
+struct Digits {
+    /// Levels, times and audio frequencies.
+    level: Option<i32>,
+    /// Shares, presence, confidence; also frequencies known to a millihertz (spacings, drift).
+    fine: Option<i32>,
+}
+
+impl Digits {
+    /// 0.01 dB, 0.01 Hz, 0.01 s, shares 0.001.
+    const PUBLISHED: Self = Self { level: Some(2), fine: Some(3) };
+    /// For writers that round for themselves: rounded twice, 10.546 would become 10.55 and then 10.6.
+    const ALL: Self = Self { level: None, fine: None };
+}
 
 impl Report {
-    /// The report as it may be posted in public: [`Self::rounded`], and no absolute path in any text.
+    /// The figures as JSON and CSV have them: [`Self::rounded`], and no absolute path in any text.
     #[must_use]
     pub fn published(&self) -> Self {
         let mut report = self.rounded();
+        report.cut_paths();
+        report
+    }
+
+    /// The report for texts, which round each figure where they print it: every digit kept, what is no finite number
+    /// gone as in [`Self::rounded`], and no absolute path in any text.
+    #[must_use]
+    pub fn readable(&self) -> Self {
+        let mut report = self.with(Digits::ALL);
         report.cut_paths();
         report
     }
@@ -26,25 +46,29 @@ impl Report {
     /// A figure that is no finite number becomes null; a line or band that has one is left out.
     #[must_use]
     pub fn rounded(&self) -> Self {
+        self.with(Digits::PUBLISHED)
+    }
+
+    fn with(&self, digits: Digits) -> Self {
         let mut report = self.clone();
-        report.session.mains_hz = round(report.session.mains_hz, LEVEL);
+        report.session.mains_hz = round(report.session.mains_hz, digits.level);
         for setting in &mut report.settings {
-            round_option(&mut setting.dial_khz, FINE);
-            round_option(&mut setting.bandwidth_hz, LEVEL);
+            round_option(&mut setting.dial_khz, digits.fine);
+            round_option(&mut setting.bandwidth_hz, digits.level);
         }
-        report.recordings.iter_mut().for_each(round_recording);
-        report.contrasts.iter_mut().for_each(round_contrast);
-        report.ladders.iter_mut().for_each(round_ladder);
+        report.recordings.iter_mut().for_each(|r| round_recording(r, digits));
+        report.contrasts.iter_mut().for_each(|c| round_contrast(c, digits));
+        report.ladders.iter_mut().for_each(|l| round_ladder(l, digits));
         for entry in &mut report.budget {
-            entry.share = round(entry.share, FINE);
-            entry.excess_db = round(entry.excess_db, LEVEL);
+            entry.share = round(entry.share, digits.fine);
+            entry.excess_db = round(entry.excess_db, digits.level);
         }
         report.budget.retain(|e| e.share.is_finite() && e.excess_db.is_finite());
-        report.switching_combs.iter_mut().for_each(round_switching_comb);
+        report.switching_combs.iter_mut().for_each(|c| round_switching_comb(c, digits));
         for episode in &mut report.episodes {
-            episode.start_s = round(episode.start_s, LEVEL);
-            episode.end_s = round(episode.end_s, LEVEL);
-            round_contrast(&mut episode.contrast);
+            episode.start_s = round(episode.start_s, digits.level);
+            episode.end_s = round(episode.end_s, digits.level);
+            round_contrast(&mut episode.contrast, digits);
         }
         report
     }
@@ -75,63 +99,64 @@ impl Report {
     }
 }
 
-/// Rounds to `places` decimals; −0 becomes 0; what is not finite stays as it is.
-fn round(value: f64, places: i32) -> f64 {
+/// Rounds to `places` decimals, if any are told; −0 becomes 0; what is not finite stays as it is.
+fn round(value: f64, places: Option<i32>) -> f64 {
+    let Some(places) = places else { return value + 0.0 };
     let scale = 10f64.powi(places);
     let rounded = (value * scale).round() / scale;
     // Adding 0 turns −0 into 0 and leaves every other number alone. Values too large to scale keep their own digits.
     if rounded.is_finite() { rounded + 0.0 } else { value }
 }
 
-fn round_option(value: &mut Option<f64>, places: i32) {
+fn round_option(value: &mut Option<f64>, places: Option<i32>) {
     *value = value.filter(|v| v.is_finite()).map(|v| round(v, places));
 }
 
-fn round_pair(pair: &mut Option<[f64; 2]>, places: i32) {
+fn round_pair(pair: &mut Option<[f64; 2]>, places: Option<i32>) {
     *pair = pair.filter(|p| p.iter().all(|v| v.is_finite())).map(|p| p.map(|v| round(v, places)));
 }
 
-fn round_recording(recording: &mut RecordingResult) {
-    recording.duration_s = round(recording.duration_s, LEVEL);
-    round_pair(&mut recording.passband_hz, LEVEL);
+fn round_recording(recording: &mut RecordingResult, digits: Digits) {
+    recording.duration_s = round(recording.duration_s, digits.level);
+    round_pair(&mut recording.passband_hz, digits.level);
     for figure in
         [&mut recording.level_db, &mut recording.floor_db_per_hz, &mut recording.snr_db, &mut recording.snr_2500_db]
     {
-        round_option(figure, LEVEL);
+        round_option(figure, digits.level);
     }
     recording.lines.retain(|l| {
         [l.freq_hz, l.level_db, l.cnr_db_hz, l.snr_2500_db, l.presence, l.drift_hz_per_s]
             .iter()
             .all(|v| v.is_finite())
     });
-    recording.lines.iter_mut().for_each(round_line);
+    recording.lines.iter_mut().for_each(|l| round_line(l, digits));
 }
 
-fn round_line(line: &mut LineResult) {
-    line.freq_hz = round(line.freq_hz, LEVEL);
-    line.level_db = round(line.level_db, LEVEL);
-    line.cnr_db_hz = round(line.cnr_db_hz, LEVEL);
-    line.snr_2500_db = round(line.snr_2500_db, LEVEL);
-    line.presence = round(line.presence, FINE);
-    line.drift_hz_per_s = round(line.drift_hz_per_s, FINE);
+fn round_line(line: &mut LineResult, digits: Digits) {
+    line.freq_hz = round(line.freq_hz, digits.level);
+    line.level_db = round(line.level_db, digits.level);
+    line.cnr_db_hz = round(line.cnr_db_hz, digits.level);
+    line.snr_2500_db = round(line.snr_2500_db, digits.level);
+    line.presence = round(line.presence, digits.fine);
+    line.drift_hz_per_s = round(line.drift_hz_per_s, digits.fine);
 }
 
-fn round_added(lines: &mut Vec<AddedLine>) {
+fn round_added(lines: &mut Vec<AddedLine>, digits: Digits) {
     lines.retain(|l| {
         [l.freq_hz, l.level_db, l.cnr_db_hz, l.presence, l.drift_hz_per_s].iter().all(|v| v.is_finite())
     });
     for line in lines {
-        line.freq_hz = round(line.freq_hz, LEVEL);
-        line.level_db = round(line.level_db, LEVEL);
-        line.cnr_db_hz = round(line.cnr_db_hz, LEVEL);
-        line.presence = round(line.presence, FINE);
-        line.drift_hz_per_s = round(line.drift_hz_per_s, FINE);
+        line.freq_hz = round(line.freq_hz, digits.level);
+        line.level_db = round(line.level_db, digits.level);
+        line.cnr_db_hz = round(line.cnr_db_hz, digits.level);
+        line.presence = round(line.presence, digits.fine);
+        line.drift_hz_per_s = round(line.drift_hz_per_s, digits.fine);
     }
 }
 
-fn round_contrast(contrast: &mut ContrastResult) {
-    round_pair(&mut contrast.excess_ci_db, LEVEL);
-    round_pair(&mut contrast.passband_hz, LEVEL);
+fn round_contrast(contrast: &mut ContrastResult, digits: Digits) {
+    round_pair(&mut contrast.excess_ci_db, digits.level);
+    round_pair(&mut contrast.passband_hz, digits.level);
     for figure in [
         &mut contrast.excess_db,
         &mut contrast.total_excess_db,
@@ -141,53 +166,54 @@ fn round_contrast(contrast: &mut ContrastResult) {
         &mut contrast.pulse_rate_hz,
         &mut contrast.snr_loss_db,
     ] {
-        round_option(figure, LEVEL);
+        round_option(figure, digits.level);
     }
     // A confidence that is no number is none at all.
-    contrast.confidence = if contrast.confidence.is_finite() { round(contrast.confidence, FINE) } else { 0.0 };
+    contrast.confidence =
+        if contrast.confidence.is_finite() { round(contrast.confidence, digits.fine) } else { 0.0 };
     contrast.parts.retain(|p| p.share.is_finite());
-    contrast.parts.iter_mut().for_each(|p| p.share = round(p.share, FINE));
-    round_added(&mut contrast.added_lines);
-    round_added(&mut contrast.lost_lines);
+    contrast.parts.iter_mut().for_each(|p| p.share = round(p.share, digits.fine));
+    round_added(&mut contrast.added_lines, digits);
+    round_added(&mut contrast.lost_lines, digits);
     contrast.gain_reference =
         contrast.gain_reference.take().filter(|g| g.freq_hz.is_finite() && g.shift_db.is_finite());
     if let Some(reference) = &mut contrast.gain_reference {
-        reference.freq_hz = round(reference.freq_hz, LEVEL);
-        reference.shift_db = round(reference.shift_db, LEVEL);
+        reference.freq_hz = round(reference.freq_hz, digits.level);
+        reference.shift_db = round(reference.shift_db, digits.level);
     }
     contrast.comb = contrast.comb.take().filter(|c| c.spacing_hz.is_finite() && c.offset_hz.is_finite());
     if let Some(comb) = &mut contrast.comb {
-        comb.spacing_hz = round(comb.spacing_hz, FINE);
-        comb.offset_hz = round(comb.offset_hz, LEVEL);
+        comb.spacing_hz = round(comb.spacing_hz, digits.fine);
+        comb.offset_hz = round(comb.offset_hz, digits.level);
     }
-    round_bands(&mut contrast.bands);
+    round_bands(&mut contrast.bands, digits);
 }
 
-fn round_bands(bands: &mut Vec<BandExcess>) {
+fn round_bands(bands: &mut Vec<BandExcess>, digits: Digits) {
     bands.retain(|b| [b.freq_hz, b.excess_db, b.excess_ci_db[0], b.excess_ci_db[1]].iter().all(|v| v.is_finite()));
     for band in bands {
-        band.freq_hz = round(band.freq_hz, LEVEL);
-        band.excess_db = round(band.excess_db, LEVEL);
-        band.excess_ci_db = band.excess_ci_db.map(|v| round(v, LEVEL));
+        band.freq_hz = round(band.freq_hz, digits.level);
+        band.excess_db = round(band.excess_db, digits.level);
+        band.excess_ci_db = band.excess_ci_db.map(|v| round(v, digits.level));
     }
 }
 
-fn round_ladder(ladder: &mut Ladder) {
+fn round_ladder(ladder: &mut Ladder, digits: Digits) {
     for step in &mut ladder.steps {
-        round_option(&mut step.excess_db, LEVEL);
-        round_pair(&mut step.excess_ci_db, LEVEL);
+        round_option(&mut step.excess_db, digits.level);
+        round_pair(&mut step.excess_ci_db, digits.level);
         step.lines.retain(|l| l.freq_hz.is_finite() && l.level_db.is_finite());
         for line in &mut step.lines {
-            line.freq_hz = round(line.freq_hz, LEVEL);
-            line.level_db = round(line.level_db, LEVEL);
+            line.freq_hz = round(line.freq_hz, digits.level);
+            line.level_db = round(line.level_db, digits.level);
         }
     }
 }
 
-fn round_switching_comb(comb: &mut SwitchingComb) {
-    comb.spacing_hz = round(comb.spacing_hz, FINE);
-    comb.spacing_ci_hz = comb.spacing_ci_hz.map(|v| round(v, FINE));
-    comb.offset_hz = round(comb.offset_hz, LEVEL);
+fn round_switching_comb(comb: &mut SwitchingComb, digits: Digits) {
+    comb.spacing_hz = round(comb.spacing_hz, digits.fine);
+    comb.spacing_ci_hz = comb.spacing_ci_hz.map(|v| round(v, digits.fine));
+    comb.offset_hz = round(comb.offset_hz, digits.level);
 }
 
 fn cut_option(text: &mut Option<String>) {
@@ -258,10 +284,11 @@ mod tests {
 
     #[test]
     fn rounding_keeps_what_a_figure_is_worth() {
-        assert_eq!(round(14.236_7, LEVEL), 14.24);
-        assert!(round(-0.001, LEVEL).is_sign_positive());
-        assert_eq!(round(1e300, LEVEL), 1e300);
-        assert!(round(f64::NAN, LEVEL).is_nan());
+        assert_eq!(round(14.236_7, Some(2)), 14.24);
+        assert!(round(-0.001, Some(2)).is_sign_positive());
+        assert_eq!(round(1e300, Some(2)), 1e300);
+        assert!(round(f64::NAN, Some(2)).is_nan());
+        assert_eq!(round(14.236_7, None), 14.236_7);
     }
 
     #[test]
@@ -277,6 +304,25 @@ mod tests {
         assert_eq!(rounded.contrasts[0].excess_ci_db, None);
         assert_eq!(rounded.contrasts[0].bands.len(), bands - 1);
         assert_eq!(rounded.recordings[0].level_db, None);
+    }
+
+    /// Rounded to 10.55 first it would print as 10.6, above its own interval and unlike the pictures.
+    #[test]
+    fn texts_round_once() {
+        let mut report = sample_report();
+        let c = &mut report.contrasts[0];
+        (c.excess_db, c.excess_ci_db) = (Some(10.546), Some([10.449, 10.551]));
+        report.ladders[0].steps[0].excess_db = Some(10.546);
+        report.ladders[0].steps[0].excess_ci_db = Some([10.449, 10.551]);
+        let said = "10.5 (10.4 to 10.6)";
+        assert_eq!(
+            crate::report::markdown(&report).matches(said).count(),
+            2,
+            "the ladder's row and the comparison's"
+        );
+        assert!(crate::report::post(&report).contains(&format!("+{said}")));
+        assert!(crate::report::headline(&report.contrasts[0]).contains("+10.5 dB"));
+        assert_eq!(report.published().contrasts[0].excess_db, Some(10.55));
     }
 
     #[test]

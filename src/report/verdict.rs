@@ -8,9 +8,10 @@ mod title;
 
 use super::contract::{AddedLine, ContrastResult, Part, Report};
 use super::words::{
-    and, capital, causes, count, db, hz, interval, label, number, percent, rate, s_units_of_change,
+    and, capital, causes, count, db, hz, interval, is_note, label, next_step, number, percent, rate,
+    s_units_of_change,
 };
-use crate::health::{Trust, Warning};
+use crate::health::{Code, Trust, Warning};
 
 pub use title::headline;
 
@@ -22,10 +23,13 @@ const PROBABLE: f64 = 0.7;
 /// Change from which its size in S-units helps: half a unit.
 const WORTH_S_UNITS_DB: f64 = 3.0;
 
+/// Orders in a verdict about what to do next; the report has them all.
+const MOST_STEPS: usize = 2;
+
 /// What stands for interval and detection limit where neither could be had.
 const CAREFUL_LIMIT_DB: f64 = 1.0;
 
-/// Lines and pulses are worth their own words when they lift the total this much above the noise between them.
+/// Lines are worth their own words when they lift the total this much above the noise between them.
 const TOTAL_STANDS_OUT_DB: f64 = 1.0;
 
 /// The verdict of a contrast in one to three plain sentences, without markup; signs are typeset (U+2212).
@@ -92,6 +96,11 @@ pub(super) fn kind_word(character: &str) -> &str {
     }
 }
 
+/// Whether the excess is a mean over clicks and the quiet between them, not the noise that is always there.
+pub(super) fn counts_clicks(c: &ContrastResult) -> bool {
+    c.character == "clicks" || c.pulse_rate_hz.is_some()
+}
+
 /// Whether a fall is large enough that a rise of its size would have been called.
 fn is_noticeable(drop_db: f64, c: &ContrastResult) -> bool {
     drop_db >= c.detection_limit_db.unwrap_or(0.0)
@@ -116,7 +125,8 @@ impl Told<'_> {
             reasons if reasons.is_empty() => "the recordings do not bear it".to_owned(),
             reasons => format!("{} may have falsified it", and(&reasons)),
         };
-        format!("Doubtful: {}. Do not lean on this: {why}.", self.body())
+        let mend = self.next_steps().map_or_else(String::new, |steps| format!(" To be sure, {steps}."));
+        format!("Doubtful: {}. Do not lean on this: {why}.{mend}", self.body())
     }
 
     fn void(&self) -> String {
@@ -124,17 +134,43 @@ impl Told<'_> {
             reasons if reasons.is_empty() => String::new(),
             reasons => format!(" because of {}", and(&reasons)),
         };
+        let mend = self.next_steps().unwrap_or_else(|| "mend the cause and record again".to_owned());
         format!(
             "No result for the {}: the comparison is void{why}. It says neither that there is noise nor that there \
-             is none; mend the cause and record again.",
+             is none. To get a result, {mend}.",
             self.name_of_case()
         )
     }
 
-    /// The causes named with the contrast, else those of its recordings.
+    /// The causes named with the contrast, else those of its recordings; notes are none.
     fn reasons(&self) -> Vec<String> {
-        let own = causes(&self.contrast.warnings);
-        if own.is_empty() { causes(self.warnings_of_recordings()) } else { own }
+        causes(self.speaking_against())
+    }
+
+    fn speaking_against(&self) -> Vec<&Warning> {
+        let against = |w: &&Warning| !is_note(w.code);
+        let own: Vec<&Warning> = self.contrast.warnings.iter().filter(against).collect();
+        if own.is_empty() { self.warnings_of_recordings().filter(against).collect() } else { own }
+    }
+
+    /// What to do about the causes, as orders: "turn the recorder's input down and record again".
+    fn next_steps(&self) -> Option<String> {
+        let mut codes: Vec<Code> = Vec::new();
+        let mut steps: Vec<String> = Vec::new();
+        for code in self.speaking_against().iter().map(|w| w.code) {
+            if let Some(step) =
+                next_step(code).filter(|step| !codes.contains(&code) && !steps.iter().any(|s| s == step))
+            {
+                codes.push(code);
+                steps.push(step.to_owned());
+            }
+        }
+        steps.truncate(MOST_STEPS);
+        let ends_in_recording = steps.last().is_some_and(|step| step.starts_with("record "));
+        if !ends_in_recording && !steps.is_empty() {
+            steps.push("record again".to_owned());
+        }
+        (!steps.is_empty()).then(|| and(&steps))
     }
 
     fn warnings_of_recordings(&self) -> impl Iterator<Item = &Warning> {
@@ -147,7 +183,8 @@ impl Told<'_> {
         match self.contrast.character.as_str() {
             "none" => self.no_change(),
             "unclear" => self.unclear(),
-            "carriers" | "comb" | "clicks" => self.something_new(),
+            "carriers" | "comb" => self.something_new(),
+            "clicks" => self.clicks(),
             "mixed" if !matches!(Change::of(self.contrast), Change::Up(..)) => self.something_new(),
             _ => self.louder(),
         }
@@ -202,28 +239,68 @@ impl Told<'_> {
         }
     }
 
-    /// Carriers and clicks: told as what came, then how the noise between changed.
+    /// Carriers: told as what came, then how the noise between them changed.
     fn something_new(&self) -> String {
         let kind = self.hedged(&self.kind());
-        let between = match (self.contrast.character.as_str(), self.contrast.added_lines.len()) {
-            ("mixed", _) => "between the lines",
-            ("carriers", 1) => "beside it",
-            _ => "between them",
+        let noise = match (self.contrast.character.as_str(), self.contrast.added_lines.len()) {
+            _ if counts_clicks(self.contrast) => "on average the noise between the lines",
+            ("mixed", _) => "the noise between the lines",
+            ("carriers", 1) => "the noise beside it",
+            _ => "the noise between them",
         };
         let noise = match Change::of(self.contrast) {
-            Change::Unknown => format!("the noise {between} could not be compared"),
-            Change::NotSure(..) => format!("the noise {between} shows no sure change"),
-            Change::Up(v, ci) => format!("the noise {between} {} {}", self.rises(), self.figure(v, ci)),
-            Change::Down(v, ci) => format!("the noise {between} reads {} lower", self.figure(v, ci)),
+            Change::Unknown => format!("{noise} could not be compared"),
+            Change::NotSure(..) => format!("{noise} shows no sure change"),
+            Change::Up(v, ci) => format!("{noise} {} {}", self.rises(), self.figure(v, ci)),
+            Change::Down(v, ci) => format!("{noise} reads {} lower", self.figure(v, ci)),
         };
         format!("{}, {}: {kind}; {}{noise}", self.with_it_on(), self.is_new(), self.total())
     }
 
-    /// "all in all the level rises by 8.2 dB, while ", where lines or pulses make that much of it.
+    /// "with its carriers the power rises by 1.6 dB in all, while ", where lines make that much of it.
     fn total(&self) -> String {
         match self.contrast.total_excess_db {
             Some(total) if total - self.contrast.excess_db.unwrap_or(0.0) >= TOTAL_STANDS_OUT_DB => {
-                format!("all in all the level {} {}, while ", self.rises(), db(total))
+                format!("{} the power {} {} in all, while ", self.with_its_lines(), self.rises(), db(total))
+            }
+            _ => String::new(),
+        }
+    }
+
+    fn with_its_lines(&self) -> &'static str {
+        match self.contrast.added_lines.len() {
+            0 => "with all that came",
+            1 => "with its carrier",
+            _ => "with its carriers",
+        }
+    }
+
+    /// Clicks: their excess is a mean over the clicks and the quiet between, so nothing is said of "between".
+    fn clicks(&self) -> String {
+        let (on, kind) = (self.with_it_on(), self.hedged(&self.kind()));
+        let stated = self.contrast.confidence >= SURE && !self.is_doubtful();
+        let came = if stated { format!("there are {kind}") } else { format!("{}: {kind}", self.is_new()) };
+        let raise = match (self.is_doubtful(), &self.contrast.remedy) {
+            (true, _) => "they seem to raise the noise by about",
+            (false, Some(_)) => "they still raise the noise by",
+            (false, None) => "they raise the noise by",
+        };
+        let average = match Change::of(self.contrast) {
+            Change::Unknown => "how many dB they add on average could not be measured".to_owned(),
+            Change::NotSure(v, ci) => {
+                format!("on average the noise shows no sure change ({})", in_apposition(v, ci))
+            }
+            Change::Up(v, ci) => format!("on average {raise} {}", self.figure(v, ci)),
+            Change::Down(v, ci) => format!("on average the noise reads {} lower all the same", self.figure(v, ci)),
+        };
+        format!("{on}, {came}; {average}{}", self.in_all())
+    }
+
+    /// "; with its carriers, 16.3 dB in all", where they make that much of it.
+    fn in_all(&self) -> String {
+        match (self.contrast.total_excess_db, self.contrast.excess_db) {
+            (Some(total), Some(excess)) if total - excess >= TOTAL_STANDS_OUT_DB => {
+                format!("; {}, {} in all", self.with_its_lines(), db(total))
             }
             _ => String::new(),
         }
@@ -243,11 +320,10 @@ impl Told<'_> {
             ),
             Change::Down(v, ci) => self.quieter(v, ci),
             Change::Up(v, ci) => {
-                let total = match self.contrast.total_excess_db {
-                    Some(t) if t - v >= TOTAL_STANDS_OUT_DB => format!("; with lines and pulses, {}", db(t)),
-                    _ => String::new(),
-                };
-                format!("{on}, the noise {} {}{}: {kind}{total}", self.rises(), self.figure(v, ci), self.s_units(v))
+                let (rises, figure) = (self.rises(), self.figure(v, ci));
+                let units = self.s_units(v);
+                let mean = if counts_clicks(self.contrast) { " on average, clicks included" } else { "" };
+                format!("{on}, the noise {rises} {figure}{units}{mean}: {kind}{}", self.in_all())
             }
         }
     }
@@ -270,12 +346,12 @@ impl Told<'_> {
         if self.is_doubtful() { "there seems to be something new" } else { "there is something new" }
     }
 
-    /// ", about two and a half S-units"; in doubt rather not.
+    /// ", about two and a half S-units of 6 dB"; in doubt rather not, nor of a mean over clicks, which no meter shows.
     fn s_units(&self, change_db: f64) -> String {
-        if self.is_doubtful() || change_db < WORTH_S_UNITS_DB {
+        if self.is_doubtful() || counts_clicks(self.contrast) || change_db < WORTH_S_UNITS_DB {
             return String::new();
         }
-        s_units_of_change(change_db).map_or_else(String::new, |units| format!(", about {units}"))
+        s_units_of_change(change_db).map_or_else(String::new, |units| format!(", about {units} of 6 dB"))
     }
 
     /// What became of a signal, in a round figure that is surely lost; nothing where the loss is small or in doubt.
@@ -286,12 +362,13 @@ impl Told<'_> {
         }
         let (Some(loss), Change::Up(excess, ci)) = (c.snr_loss_db, Change::of(c)) else { return String::new() };
         let uncertainty = ci.map_or(1.0, |[low, _]| (excess - low).max(0.0));
-        [30.0, 20.0, 15.0, 10.0, 6.0, 3.0]
-            .iter()
-            .find(|&&stood| loss - uncertainty > stood)
-            .map_or_else(String::new, |stood| {
-                format!(" A signal that was {stood:.0} dB above the noise is now under it.")
-            })
+        [30.0, 20.0, 15.0, 10.0, 6.0, 3.0].iter().find(|&&stood| loss - uncertainty > stood).map_or_else(
+            String::new,
+            |stood| {
+                let gaps = if counts_clicks(c) { " on average, though it may show between the clicks" } else { "" };
+                format!(" A signal that was {stood:.0} dB above the noise is now under it{gaps}.")
+            },
+        )
     }
 
     /// The added noise as a noun.
@@ -413,7 +490,7 @@ impl Told<'_> {
 }
 
 /// "the lamp"; a label that brings its own article or owner gets none.
-fn thing(device: &str) -> String {
+pub(super) fn thing(device: &str) -> String {
     let name = label(device);
     let first = name.split(' ').next().unwrap_or_default().to_lowercase();
     let owned =

@@ -193,9 +193,34 @@ pub(super) fn cause(code: Code) -> String {
         Code::NotANumber => "samples that are no numbers".to_owned(),
         Code::Label => "labels that contradict".to_owned(),
         Code::Guessed => "a guess to confirm".to_owned(),
+        Code::SetAside => "an off recording set aside".to_owned(),
         // Codes may be added: their name in the JSON is plain enough.
         other => code_name(other).replace('_', " "),
     }
+}
+
+/// Whether a warning merely notes what was done, and speaks against no figure.
+pub(super) fn is_note(code: Code) -> bool {
+    matches!(code, Code::SetAside | Code::Guessed)
+}
+
+/// What to do before the next try, as an order without its stop; nothing where no simple step helps.
+pub(super) fn next_step(code: Code) -> Option<&'static str> {
+    Some(match code {
+        Code::Clipped => "turn the recorder's input down",
+        Code::Silent => "check the lead, the recorder's input and the volume",
+        Code::TooShort => "record at least 20 s of each state",
+        Code::Truncated => "let the recorder finish its file",
+        Code::LossyCodec => "record WAV or FLAC",
+        Code::GainMoving | Code::GainChanged => "switch AGC off and touch no control between off and on",
+        Code::SettingsDiffer => "use the same settings for off and on, at a quiet spot on the dial",
+        Code::OffNotRepeatable => "record off and on in turn, several times",
+        Code::NarrowPassband => "use a wider filter",
+        Code::Dropouts => "let nothing else run on the recorder",
+        Code::DeadChannel => "check the channel that carries nothing",
+        Code::Label => "look the labels over",
+        _ => return None,
+    })
 }
 
 /// A warning's code as the JSON has it.

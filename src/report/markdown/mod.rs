@@ -16,7 +16,7 @@ use table::{Column, Table};
 ///
 /// The same report gives the same bytes. Labels are escaped, so they can't break a table or become markup.
 pub fn markdown(report: &Report) -> String {
-    let report = &report.published();
+    let report = &report.readable();
     let devices = devices(report);
     let mut doc = Document::default();
     head(&mut doc, report, &devices);

@@ -17,10 +17,11 @@ fn of(character: &str) -> ContrastResult {
             c.snr_loss_db = Some(0.1);
         }
         "clicks" => {
-            c.excess_db = Some(0.6);
-            c.excess_ci_db = Some([0.3, 0.9]);
+            // The mean power of clicks is part of the excess.
+            c.excess_db = Some(8.1);
+            c.excess_ci_db = Some([7.7, 8.6]);
             c.total_excess_db = Some(8.2);
-            c.snr_loss_db = Some(0.6);
+            c.snr_loss_db = Some(8.1);
             c.pulse_rate_hz = Some(1.3);
             c.pulses_regular = Some(true);
         }

@@ -2,7 +2,7 @@
 
 use super::super::contract::ContrastResult;
 use super::super::words::{capital, db, hz, label, rate, shorten, signed};
-use super::{Change, SURE, is_noticeable};
+use super::{Change, SURE, counts_clicks, is_noticeable};
 use crate::health::Trust;
 
 /// Columns for device and remedy in a title.
@@ -37,11 +37,16 @@ fn short_verdict(c: &ContrastResult) -> String {
         ("unclear", Change::Unknown) => "not measurable".to_owned(),
         ("unclear", Change::NotSure(v, _)) => format!("{} dB, unclear", signed(v, 1)),
         ("unclear", Change::Up(v, _)) => format!("{} dB, kind unclear", signed(v, 1)),
-        ("carriers" | "comb" | "clicks", _) => format!("{kind}{}", in_total(c)),
+        ("clicks", Change::Unknown) => format!("{kind}, dB not measurable"),
+        ("clicks", Change::NotSure(..)) => format!("{kind}, no sure rise on average"),
+        ("clicks", Change::Up(v, _)) => format!("{kind}, {} dB on average", signed(v, 1)),
+        ("clicks", Change::Down(drop, _)) => format!("{kind}, yet {} dB on average", signed(-drop, 1)),
+        ("carriers" | "comb", _) => format!("{kind}{}", in_total(c)),
         ("mixed", Change::Unknown | Change::NotSure(..) | Change::Down(..)) => format!("{kind}{}", in_total(c)),
         (_, Change::Unknown) => format!("{kind}, dB not measurable"),
         (_, Change::NotSure(v, _)) => format!("{} dB, no sure change", signed(v, 1)),
         (_, Change::Down(drop, _)) => format!("{} dB, quieter when on", signed(-drop, 1)),
+        (_, Change::Up(v, _)) if counts_clicks(c) => format!("{kind}, {} dB on average", signed(v, 1)),
         (_, Change::Up(v, _)) if c.confidence < SURE => format!("{} dB, {kind}", signed(v, 1)),
         (_, Change::Up(v, _)) => format!("{} dB of {kind}", signed(v, 1)),
     }
@@ -55,6 +60,7 @@ fn short_kind(c: &ContrastResult) -> String {
             c.pulse_rate_hz.map_or_else(|| "clicks".to_owned(), |r| format!("clicks, {} a second", rate(r)))
         }
         "buzz" => c.mains_rate_hz.map_or_else(|| "buzz".to_owned(), |r| format!("buzz at {} Hz", rate(r))),
+        "mixed" if counts_clicks(c) => "mixed noise with clicks".to_owned(),
         "mixed" => "mixed noise".to_owned(),
         other => label(other),
     };
@@ -62,12 +68,12 @@ fn short_kind(c: &ContrastResult) -> String {
 }
 
 fn in_total(c: &ContrastResult) -> String {
-    c.total_excess_db.map_or_else(String::new, |total| format!(" ({} dB in total)", signed(total, 1)))
+    c.total_excess_db.map_or_else(String::new, |total| format!(", {} dB in all", signed(total, 1)))
 }
 
 fn new_lines_short(c: &ContrastResult) -> String {
     match &c.comb {
-        Some(comb) => format!("a comb of {} carriers every {}", comb.lines, hz(comb.spacing_hz)),
+        Some(comb) => format!("{} carriers every {}", comb.lines, hz(comb.spacing_hz)),
         None => match c.added_lines.as_slice() {
             [] => "new carriers".to_owned(),
             [only] => format!("1 new carrier at {}", hz(only.freq_hz)),
