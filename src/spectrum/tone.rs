@@ -71,7 +71,8 @@ pub fn refine_tone(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: 
     }
     let count = base.values.len() as f64;
     Some(Tone {
-        freq_hz: freq_hz + shift,
+        // Blocks leave a rest of samples: from the middle of what they used to the middle of all.
+        freq_hz: freq_hz + shift + (drift_hz_per_s + drift) * base.unused_s / 2.0,
         drift_hz_per_s: drift_hz_per_s + drift,
         power: 2.0 * height / (count * count),
     })
@@ -80,6 +81,8 @@ pub fn refine_tone(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: 
 struct Base {
     values: Vec<Complex64>,
     rate_hz: f64,
+    /// Length of the samples at the end that no block took.
+    unused_s: f64,
 }
 
 impl Base {
@@ -125,7 +128,11 @@ fn mix_down(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: f64) ->
         }
     }
     let scale = 1.0 / hop as f64;
-    Base { values: values.into_iter().map(|value| value * scale).collect(), rate_hz: rate_hz / hop as f64 }
+    Base {
+        values: values.into_iter().map(|value| value * scale).collect(),
+        rate_hz: rate_hz / hop as f64,
+        unused_s: samples.len().saturating_sub(used) as f64 / rate_hz,
+    }
 }
 
 /// Vertex of the parabola through three values one apart: (offset from the middle one, height).
