@@ -87,7 +87,7 @@ impl CardFigure {
             y += hand.size * 1.34;
             Ok(())
         };
-        for words in letters::wrap(&self.verdict, TEXT + 2.0, true, room, 2) {
+        for words in letters::wrap(&self.verdict, TEXT + 2.0, true, room, 3) {
             line(&words, Hand::bold(TEXT + 2.0, theme::INK))?;
         }
         for words in letters::wrap(&self.trust, TEXT, false, room, 2) {

@@ -17,6 +17,7 @@ pub(super) fn sample_report() -> Report {
         settings: vec![SettingFacts {
             id: "s1".into(),
             dial_khz: Some(14100.0),
+            band: Some("20 m".into()),
             mode: Some("USB".into()),
             bandwidth_hz: Some(2400.0),
             antenna: Some("end-fed wire".into()),
