@@ -172,6 +172,9 @@ fn table(rows: &[Row]) -> Vec<String> {
     if rows.iter().any(|r| r.cells[3].ends_with('?')) {
         text.push("(? = the kind is not sure)".to_owned());
     }
+    if rows.iter().any(|r| r.cells[4] == trust_name(Trust::Void)) {
+        text.push("(void = no result: it shows neither noise nor that there is none)".to_owned());
+    }
     text
 }
 
@@ -331,6 +334,7 @@ mod tests {
         pond pump       linear supply  +2.3 (2.0 to 2.6)     hash      sound
         fountain light  -              +0.1 (-0.2 to 0.4)    carriers  sound
         charger         -              -                     -         void
+        (void = no result: it shows neither noise nor that there is none)
 
         Strongest carriers that came with a device:
           1234.5 Hz  14101.23 kHz  -40.0 dBFS  fountain light

@@ -94,6 +94,28 @@ fn a_device_with_remedies() {
 }
 
 #[test]
+fn recordings_say_once_what_is_the_same_of_all() {
+    let mut report = sample_report();
+    for (i, r) in report.recordings.iter_mut().enumerate() {
+        r.started = Some(format!("2026-03-14T19:{:02}:30.5+01:00", i + 2));
+    }
+    report.recordings[1].note = Some("Kettle off | too".into());
+    let text = section(&markdown(&report), "Recordings");
+    assert!(
+        text.contains("All of 2026-03-14, times at UTC+01:00. All are flac, 12 kHz. The passband is 301–2699 Hz")
+    );
+    assert!(
+        text.contains("| File | What was on | Started | Length | Level, dBFS | Floor, dBFS in 1 Hz | Lines |\n")
+    );
+    assert!(text.contains("| 04-pump-ferrite.flac | pond pump, ferrite ring | 19:05 | 30.0 s |"), "{text}");
+    assert!(text.ends_with("- 02-off-again.flac: Kettle off &#124; too"));
+    report.recordings[0].started = Some("2026-03-13T23:59:00+01:00".into());
+    report.recordings[0].codec = "opus".into();
+    let text = section(&markdown(&report), "Recordings");
+    assert!(text.contains("| 2026-03-13T23:59:00+01:00 |") && text.contains("| opus, 12 kHz |"), "{text}");
+}
+
+#[test]
 fn what_could_spoil_it_names_recordings_and_reasons() {
     assert_snapshot!(section(&markdown(&sample_report()), "What could spoil this"), @r"
     ## What could spoil this
