@@ -51,6 +51,7 @@ const TITLE: f64 = 46.0;
 const TEXT: f64 = 25.0;
 const MOST_WARNINGS: usize = 3;
 const MOST_FACTS: usize = 8;
+const VOID: u8 = 2;
 
 impl CardFigure {
     /// Draws the card as a PNG of 1600 by 1360 pixels.
@@ -87,7 +88,7 @@ impl CardFigure {
             y += hand.size * 1.34;
             Ok(())
         };
-        for words in letters::wrap(&self.verdict, TEXT + 2.0, true, room, 2) {
+        for words in letters::wrap(&self.verdict, TEXT + 2.0, true, room, 3) {
             line(&words, Hand::bold(TEXT + 2.0, theme::INK))?;
         }
         for words in letters::wrap(&self.trust, TEXT, false, room, 2) {
@@ -104,11 +105,13 @@ impl CardFigure {
 
     fn warning_lines(&self, room: f64) -> Vec<String> {
         let shown = if self.warnings.len() > MOST_WARNINGS { MOST_WARNINGS - 1 } else { MOST_WARNINGS };
+        // A lone warning may take two lines, so that what to do about it is not cut.
+        let rows = if self.warnings.len() == 1 { 2 } else { 1 };
         let mut lines: Vec<String> = self
             .warnings
             .iter()
             .take(shown)
-            .map(|warning| letters::cut(&format!("• {warning}"), TEXT - 2.0, false, room))
+            .flat_map(|warning| letters::wrap(&format!("• {warning}"), TEXT - 2.0, false, room, rows))
             .collect();
         if self.warnings.len() > shown {
             lines.push(format!("• and {} more warnings, see the report", self.warnings.len() - shown));
@@ -164,6 +167,10 @@ impl CardFigure {
     }
 
     fn upper(&self, page: &Page<'_>, frame: Frame) -> Drawn {
+        // An excess that means nothing is not shown: figures on a posted picture travel without their caveats.
+        if self.trust_level >= VOID {
+            return self.spectra.paint(page, frame, &theme::PANEL);
+        }
         let columns = frame.columns(&[1.45, 1.0], GAP);
         self.spectra.paint(page, columns[0], &theme::PANEL)?;
         self.excess.paint(page, columns[1], &theme::PANEL)

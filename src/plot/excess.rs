@@ -10,6 +10,9 @@ use super::chart::{self, Chart};
 use super::page::{self, Drawn, Frame, Mark, Page, PlotError};
 use super::theme::{self, Sizes};
 
+/// How much ink the band of the overall interval has: bars show through.
+const OVERALL_TINT: f64 = 0.12;
+
 /// Excess by band.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ExcessFigure {
@@ -163,7 +166,7 @@ impl ExcessFigure {
         let (from, to) =
             if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { (chart.x.lo, chart.x.hi) };
         if axis::is_sound(lo) && axis::is_sound(hi) {
-            chart.bar((from, to), (lo, hi), theme::INK.mix(0.12))?;
+            chart.bar((from, to), (lo, hi), theme::INK.mix(OVERALL_TINT))?;
         }
         chart.dashes(&[(from, value), (to, value)], theme::INK, sizes.curve * 1.1)
     }
@@ -174,6 +177,10 @@ impl ExcessFigure {
             let words = if sizes.is_panel() { "all: " } else { "whole passband " };
             let words = format!("{words}{}", axis::estimate(overall));
             entries.push((Mark::Dashes(theme::INK.to_rgba()), words));
+            if axis::is_sound(overall.1) && axis::is_sound(overall.2) {
+                let words = if sizes.is_panel() { "its interval" } else { "its 95 % interval" };
+                entries.push((Mark::Area(theme::INK.mix(OVERALL_TINT)), words.to_owned()));
+            }
         }
         if !sizes.is_panel() && !self.bands.is_empty() {
             entries.push((Mark::Area(bar_colour(1.0).to_rgba()), "by band, with 95 % interval".to_owned()));

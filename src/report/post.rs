@@ -5,9 +5,9 @@ use unicode_width::UnicodeWidthStr;
 
 use super::contract::{AddedLine, ContrastResult, Report, SettingFacts};
 use super::csv_tables::{on_air_khz, setting_of, trust_name};
-use super::verdict::{SURE, kind_word};
-use super::words::{and, causes, count, hz, interval, label, number, one_line, plain, shorten, signed};
-use crate::health::Trust;
+use super::verdict::{SURE, is_gain_told, kind_word};
+use super::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
+use crate::health::{Code, Trust};
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
@@ -172,6 +172,9 @@ fn table(rows: &[Row]) -> Vec<String> {
     if rows.iter().any(|r| r.cells[3].ends_with('?')) {
         text.push("(? = the kind is not sure)".to_owned());
     }
+    if rows.iter().any(|r| r.cells[4] == trust_name(Trust::Void)) {
+        text.push("(void = no result: it shows neither noise nor that there is none)".to_owned());
+    }
     text
 }
 
@@ -215,20 +218,78 @@ fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
     format!("{:>9}{on_air}  {:>5} dBFS  {}{remedy}", hz(l.freq_hz), number(l.level_db, 1), label(&c.device))
 }
 
-/// Doubtful and void comparisons with their causes, then what was left out, then what concerns the session.
+/// What speaks against comparisons, worst first; then what was left out and what concerns the session; notes last.
 fn concerns(report: &Report) -> Vec<String> {
-    let mut found = Vec::new();
-    let mut contrasts: Vec<_> = report.contrasts.iter().filter(|c| !c.warnings.is_empty()).collect();
-    contrasts.sort_by_key(|c| std::cmp::Reverse(c.trust));
-    for c in contrasts {
-        let remedy = c.remedy.as_deref().map_or_else(String::new, |r| format!(" ({})", label(r)));
-        found.push(format!("{}{remedy}: {}", label(&c.device), and(&causes(&c.warnings))));
+    let mut found = grouped(report);
+    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report);
+    let untold: Vec<&ContrastResult> = report.contrasts.iter().filter(untold).collect();
+    if !untold.is_empty() {
+        found.push(format!("nothing shows that AGC was off: {}", who(&untold, report)));
     }
     if !report.left_out.is_empty() {
         found.push(format!("{} left out", count(report.left_out.len(), "file was", "files were")));
     }
-    found.extend(causes(&report.warnings).into_iter().map(|cause| format!("session: {cause}")));
+    let against = report.warnings.iter().filter(|w| !is_note(w.code));
+    found.extend(causes(against).into_iter().map(|cause| format!("{cause}: the session as a whole")));
+    found.extend(notes(report));
     found.into_iter().map(|text| line(&format!("- {text}"))).collect()
+}
+
+/// One line a cause with the comparisons it was said of: "clipping: charger, LED strip".
+fn grouped(report: &Report) -> Vec<String> {
+    let mut order: Vec<&ContrastResult> = report.contrasts.iter().collect();
+    order.sort_by_key(|c| std::cmp::Reverse(c.trust));
+    let mut of_cause: Vec<(String, Vec<&ContrastResult>)> = Vec::new();
+    for c in order {
+        for cause in causes(c.warnings.iter().filter(|w| !is_note(w.code))) {
+            match of_cause.iter_mut().find(|(known, _)| *known == cause) {
+                Some((_, of)) => of.push(c),
+                None => of_cause.push((cause, vec![c])),
+            }
+        }
+    }
+    of_cause.into_iter().map(|(cause, of)| format!("{cause}: {}", who(&of, report))).collect()
+}
+
+/// Devices by name, with the remedy where only some of a device's comparisons are meant.
+fn who(of: &[&ContrastResult], report: &Report) -> String {
+    if report.contrasts.len() > 1 && of.len() == report.contrasts.len() {
+        return "all comparisons".to_owned();
+    }
+    let mut names: Vec<String> = Vec::new();
+    for c in of {
+        let all = report.contrasts.iter().filter(|other| other.device == c.device);
+        let whole = all.count() == of.iter().filter(|other| other.device == c.device).count();
+        let name = match &c.remedy {
+            Some(remedy) if !whole => format!("{} ({})", label(&c.device), label(remedy)),
+            _ => label(&c.device),
+        };
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names.join(", ")
+}
+
+/// What was done that speaks against nothing, in plain words.
+fn notes(report: &Report) -> Vec<String> {
+    let mut aside: Vec<&str> = Vec::new();
+    for warning in report.contrasts.iter().flat_map(|c| &c.warnings).filter(|w| w.code == Code::SetAside) {
+        if !aside.contains(&warning.message.as_str()) {
+            aside.push(&warning.message);
+        }
+    }
+    let guessed = report.warnings.iter().chain(report.contrasts.iter().flat_map(|c| &c.warnings));
+    let mut told = Vec::new();
+    match aside.len() {
+        0 => {}
+        1 => told.push("1 off recording set aside as it stood apart from the others".to_owned()),
+        n => told.push(format!("{n} off recordings set aside as they stood apart from the others")),
+    }
+    if guessed.into_iter().any(|w| w.code == Code::Guessed) {
+        told.push("what the labels left open was guessed; the report says what".to_owned());
+    }
+    told
 }
 
 /// "14100.0 kHz USB, 2400 Hz wide"
@@ -269,22 +330,50 @@ mod tests {
 
         Device          Remedy         Excess, dB (95 %)     Kind      Trust
         pond pump       -              +14.2 (13.9 to 14.5)  buzz      sound
-        pond pump       ferrite ring   +14.1 (13.8 to 14.3)  buzz      sound
+        pond pump       ferrite ring   +14.1 (13.8 to 14.4)  buzz      sound
         pond pump       linear supply  +2.3 (2.0 to 2.6)     hash      sound
         fountain light  -              +0.1 (-0.2 to 0.4)    carriers  sound
         charger         -              -                     -         void
+        (void = no result: it shows neither noise nor that there is none)
 
         Strongest carriers that came with a device:
           1234.5 Hz  14101.23 kHz  -40.0 dBFS  fountain light
           2468.9 Hz  14102.47 kHz  -49.3 dBFS  fountain light
 
         Mind:
-        - charger: clipping
+        - clipping: charger
         - 1 file was left out
-        - session: a guess to confirm
+        - what the labels left open was guessed; the report says what
 
         made with noisetally 0.1.0
         ");
+    }
+
+    #[test]
+    fn a_concern_is_told_once_with_all_it_concerns_and_notes_come_last() {
+        let mut report = sample_report();
+        let aside = Warning::new(Code::SetAside, "09-off.wav was set aside: it stands apart.");
+        for c in &mut report.contrasts {
+            c.warnings.insert(0, aside.clone());
+        }
+        report.contrasts[1].warnings.push(Warning::new(Code::Dropouts, "m"));
+        for i in [0, 1, 2, 3] {
+            report.contrasts[i].warnings.push(Warning::new(Code::LossyCodec, "m"));
+        }
+        let text = post(&report);
+        let mind = text.split("Mind:\n").nth(1).unwrap().split("\n\n").next().unwrap();
+        assert_snapshot!(mind, @r"
+        - clipping: charger
+        - a lossy codec: pond pump, fountain light
+        - dropouts: pond pump (ferrite ring)
+        - 1 file was left out
+        - 1 off recording set aside as it stood apart from the others
+        - what the labels left open was guessed; the report says what
+        ");
+        for c in &mut report.contrasts {
+            c.warnings = vec![Warning::new(Code::GainMoving, "m")];
+        }
+        assert!(post(&report).contains("- a moving gain (AGC or fading): all comparisons\n"));
     }
 
     /// Labels of every kind and length, seeded; any number of devices.

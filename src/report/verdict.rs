@@ -101,6 +101,16 @@ pub(super) fn counts_clicks(c: &ContrastResult) -> bool {
     c.character == "clicks" || c.pulse_rate_hz.is_some()
 }
 
+/// Whether a label says that the gain was fixed, or a steady carrier in both states shows what it did. Otherwise an
+/// AGC that held all levels alike would look just like a device without noise.
+pub(super) fn is_gain_told(c: &ContrastResult, report: &Report) -> bool {
+    let label =
+        super::csv_tables::setting_of(report, &c.setting).and_then(|s| s.gain.as_deref()).unwrap_or_default();
+    let letters: String = label.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
+    c.gain_reference.is_some()
+        || ["agcoff", "noagc", "withoutagc", "fixed", "manual"].iter().any(|w| letters.contains(w))
+}
+
 /// Whether a fall is large enough that a rise of its size would have been called.
 fn is_noticeable(drop_db: f64, c: &ContrastResult) -> bool {
     drop_db >= c.detection_limit_db.unwrap_or(0.0)
@@ -166,11 +176,14 @@ impl Told<'_> {
             }
         }
         steps.truncate(MOST_STEPS);
-        let ends_in_recording = steps.last().is_some_and(|step| step.starts_with("record "));
-        if !ends_in_recording && !steps.is_empty() {
-            steps.push("record again".to_owned());
+        // A fall is what swapped labels look like.
+        if self.contrast.excess_db.is_some_and(|excess| excess < 0.0) {
+            steps.insert(0, "make sure that on and off are not swapped".to_owned());
         }
-        (!steps.is_empty()).then(|| and(&steps))
+        Some(match steps.last()?.starts_with("record ") {
+            true => and(&steps),
+            false => format!("{}, then record again", steps.join(", ")),
+        })
     }
 
     fn warnings_of_recordings(&self) -> impl Iterator<Item = &Warning> {
@@ -206,7 +219,12 @@ impl Told<'_> {
             None => "how small an excess would have been noticed is not known".to_owned(),
         };
         let unsure = if c.confidence < PROBABLE { ". Even that is far from sure" } else { "" };
-        format!("no change found {on}; {limit}{unsure}")
+        let provided = if is_gain_told(c, self.report) {
+            ""
+        } else {
+            ". This holds only if the gain was fixed (AGC off), which no label says and no steady carrier shows"
+        };
+        format!("no change found {on}; {limit}{unsure}{provided}")
     }
 
     fn unclear(&self) -> String {

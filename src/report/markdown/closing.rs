@@ -5,6 +5,9 @@ use super::super::words::{count, label, number, one_line, or_dash};
 use super::table::{Column, Table};
 use super::{Document, cell, clock, escape};
 
+/// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
+const ALIKE_HZ: f64 = 10.0;
+
 pub(super) fn write(doc: &mut Document, report: &Report) {
     doc.heading(2, "Recordings");
     settings(doc, report);
@@ -39,12 +42,17 @@ fn facts(setting: &SettingFacts) -> String {
 }
 
 fn recordings(doc: &mut Document, report: &Report) {
-    let several = report.settings.len() > 1;
+    let all = &report.recordings;
+    if all.is_empty() {
+        return;
+    }
+    let (several, day) = (report.settings.len() > 1, Day::of_all(all));
+    let alike = alike(all, format);
+    let same_passband = passband_of_all(all);
+    doc.block(&said_once(day.as_ref(), alike.as_deref(), same_passband));
     let mut table = Table::new([
         Column::text("File"),
-        Column::text("State"),
-        Column::text("Device"),
-        Column::text("Remedy"),
+        Column::text("What was on"),
         Column::text("Setting"),
         Column::text("Started"),
         Column::number("Length"),
@@ -55,29 +63,117 @@ fn recordings(doc: &mut Document, report: &Report) {
         Column::number("SNR, dB"),
         Column::number("Lines"),
         Column::text("Meter"),
-        Column::text("Note"),
     ]);
-    for r in &report.recordings {
+    for r in all {
+        let started = r.started.as_deref().map_or_else(String::new, |at| match &day {
+            Some(day) => day.time(at),
+            None => cell(at),
+        });
         table.row([
             cell(&r.file),
-            cell(&r.state),
-            optional(&r.device),
-            optional(&r.remedy),
+            what_was_on(r),
             if several { cell(&r.setting) } else { String::new() },
-            optional(&r.started),
+            started,
             clock(r.duration_s),
-            format(r),
-            r.passband_hz
-                .map_or_else(|| "–".to_owned(), |[low, high]| format!("{}–{}", number(low, 0), number(high, 0))),
+            if alike.is_some() { String::new() } else { format(r) },
+            if same_passband.is_some() { String::new() } else { passband(r.passband_hz) },
             or_dash(r.level_db),
             or_dash(r.floor_db_per_hz),
             r.snr_db.map_or_else(String::new, |snr| number(snr, 1)),
-            r.lines.len().to_string(),
+            if r.lines.is_empty() { String::new() } else { r.lines.len().to_string() },
             optional(&r.meter),
-            r.note.as_deref().map_or_else(String::new, |note| escape(&one_line(note))),
         ]);
     }
     doc.table(&table);
+    let notes =
+        all.iter().filter_map(|r| Some((r, one_line(r.note.as_deref()?)))).filter(|(_, note)| !note.is_empty());
+    doc.list(&notes.map(|(r, note)| format!("{}: {}", cell(&r.file), escape(&note))).collect::<Vec<_>>());
+}
+
+/// "nothing", "lamp", "lamp, ferrite ring".
+fn what_was_on(r: &RecordingResult) -> String {
+    let named = [r.device.as_deref(), r.remedy.as_deref()].into_iter().flatten().map(cell).collect::<Vec<_>>();
+    match r.state.as_str() {
+        "on" if !named.is_empty() => named.join(", "),
+        "off" if !named.is_empty() => format!("off ({})", named.join(", ")),
+        state => cell(state),
+    }
+}
+
+fn passband(edges: Option<[f64; 2]>) -> String {
+    edges.map_or_else(|| "–".to_owned(), |[low, high]| format!("{}–{}", number(low, 0), number(high, 0)))
+}
+
+/// What is the same of all recordings, so that the table need not repeat it.
+fn said_once(day: Option<&Day>, format: Option<&str>, passband_hz: Option<[f64; 2]>) -> String {
+    let told: Vec<String> = [
+        day.map(|day| escape(&format!("All of {}, times {}.", day.date, day.zone_words()))),
+        format.map(|format| format!("All are {format}.")),
+        passband_hz.map(|edges| {
+            format!("The passband is {} Hz in all, within {} Hz.", passband(Some(edges)), number(ALIKE_HZ, 0))
+        }),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    told.join(" ")
+}
+
+/// What all recordings have in common, if there are several.
+fn alike(all: &[RecordingResult], of: impl Fn(&RecordingResult) -> String) -> Option<String> {
+    let first = of(all.first()?);
+    (all.len() > 1 && all.iter().all(|r| of(r) == first)).then_some(first)
+}
+
+/// The middle of all passbands, where none is far from it.
+fn passband_of_all(all: &[RecordingResult]) -> Option<[f64; 2]> {
+    let edges: Vec<[f64; 2]> = all.iter().filter_map(|r| r.passband_hz).collect();
+    if edges.len() < 2 || edges.len() < all.len() {
+        return None;
+    }
+    let middle = |i: usize| {
+        let (low, high) = edges.iter().fold((f64::MAX, f64::MIN), |(low, high), e| (low.min(e[i]), high.max(e[i])));
+        (high - low <= 2.0 * ALIKE_HZ).then_some((low + high) / 2.0)
+    };
+    Some([middle(0)?, middle(1)?])
+}
+
+/// The one day and offset from UTC of a session's starts.
+struct Day<'a> {
+    date: &'a str,
+    zone: &'a str,
+}
+
+impl<'a> Day<'a> {
+    /// `None` where the starts are of several days, or not of RFC 3339.
+    fn of_all(all: &'a [RecordingResult]) -> Option<Self> {
+        let mut days = all.iter().filter_map(|r| r.started.as_deref()).map(parts);
+        let (date, _, zone) = days.next()??;
+        days.all(|day| day.is_some_and(|(d, _, z)| d == date && z == zone)).then_some(Self { date, zone })
+    }
+
+    fn zone_words(&self) -> String {
+        match self.zone {
+            "Z" | "z" | "+00:00" => "in UTC".to_owned(),
+            "" => "as the recorder gave them".to_owned(),
+            other => format!("at UTC{other}"),
+        }
+    }
+
+    /// "19:02".
+    fn time(&self, started: &str) -> String {
+        parts(started).map_or_else(|| cell(started), |(_, time, _)| cell(time))
+    }
+}
+
+/// Date, hours and minutes, and offset of a time as RFC 3339 writes it.
+fn parts(started: &str) -> Option<(&str, &str, &str)> {
+    let (date, rest) = started.split_once(['T', 't', ' '])?;
+    let numeric =
+        |text: &str, other: char| !text.is_empty() && text.chars().all(|c| c.is_ascii_digit() || c == other);
+    let end = rest.find(['Z', 'z', '+', '-']).unwrap_or(rest.len());
+    let time = rest.get(..5).filter(|time| end >= 5 && numeric(time, ':'))?;
+    (date.len() == 10 && numeric(date, '-')).then_some((date, time, &rest[end..]))
 }
 
 fn optional(text: &Option<String>) -> String {
@@ -94,13 +190,17 @@ fn format(r: &RecordingResult) -> String {
 fn method(report: &Report) -> String {
     format!(
         "{} measured and {} made. Levels are in dBFS as AES17 defines it: a full-scale sine has 0 dBFS. Each recording is \
-         cut into slices of about a second, and each slice into half-overlapping frames under a Hann window, with bins \
-         at most 6 Hz wide. The noise floor is the median over time and a running quantile over frequency, both corrected \
-         for their bias, so that speech, static crashes and carriers do not lift it. Excess is the ratio of noise \
-         power, on over off, in the passband both recordings share (as found from their spectra, or as labelled). Its \
-         95 % interval comes from a block bootstrap over the slices with a fixed seed, widened by what the off \
-         recordings differ from each other where there are two or more. What \"would have been noticed\" is the \
-         smallest excess that would have been called one, given how much these recordings scatter. The kind of noise \
+         cut into slices of about a quarter of a second (longer in long recordings, where neighbours are merged), and \
+         each slice into half-overlapping frames under a Hann window, with bins at most 6 Hz wide. The noise floor shown \
+         is a median over time and a running quantile over frequency, both corrected for their bias, so that speech, \
+         static crashes and carriers do not lift it. Excess is the ratio of noise power, on over off, in those parts of \
+         the passband both recordings share (as found from their spectra, or as labelled) that are free of lines and \
+         stations. It is taken from the level that most slices keep to (a robust mean: least trimmed squares); where the \
+         noise comes in clicks, from the mean. Its 95 % interval comes from a block bootstrap over the slices with a \
+         fixed seed, widened by what the off recordings differ from each other where there are two or more. An off \
+         recording that stands apart from three or more others that agree is set aside and named. With lines and \
+         pulses, the power of the carriers that came with the device counts too; stations have no part in it. What \
+         \"would have been noticed\" is the smallest excess that would have been called one, given how much these recordings scatter. The kind of noise \
          is judged on the added power, on minus off, never on the on recording alone. The mains is taken as {} Hz.",
         count(report.recordings.len(), "recording was", "recordings were"),
         count(report.contrasts.len() + report.episodes.len(), "comparison", "comparisons"),
@@ -118,19 +218,13 @@ fn glossary(report: &Report) -> Vec<String> {
     let entries = [
         (
             true,
-            "*Excess*: how many dB the noise between the lines stands higher with the device on than off. The \
-                interval behind it holds the true value in 95 of 100 such measurements.",
+            "*Excess*: how many dB the noise between the lines stands higher with the device on than off; where the \
+                noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
         ),
         (
             true,
             "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean \
                 nothing.",
-        ),
-        (
-            true,
-            "*S-units*: a change is given at 6 dB a unit (IARU Region 1 recommendation R.1). Real meters differ \
-                widely: one was measured to take from 1.5 to 10 dB for a unit, so a meter is no way to check these \
-                figures.",
         ),
         (kind("hash"), "*Hash*: noise spread over the whole passband, with a steady strength."),
         (kind("buzz"), "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles."),

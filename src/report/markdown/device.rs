@@ -1,6 +1,6 @@
 //! A device: its verdict, its ladder, its figures and tables.
 
-use super::super::contract::{AddedLine, ContrastResult, Ladder, Report};
+use super::super::contract::{AddedLine, ContrastResult, Ladder, LadderStep, Report};
 use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::super::verdict::{kind_word, sentence};
 use super::super::words::{capital, count, db, hz, interval, label, number, or_dash, percent, rate};
@@ -47,10 +47,12 @@ impl Device<'_> {
             |c: &ContrastResult| self.ladders.iter().any(|l| l.steps.iter().any(|s| s.contrast == c.id));
         let mut told = Vec::new();
         for ladder in &self.ladders {
-            let ends = [ladder.steps.first(), ladder.steps.last()].into_iter().flatten();
-            let ends = ends.filter_map(|s| self.contrasts.iter().find(|c| c.id == s.contrast));
-            told.extend(ends.map(|c| escape(&sentence(c, report))));
+            let step =
+                |s: Option<&LadderStep>| self.contrasts.iter().find(|c| s.is_some_and(|s| c.id == s.contrast));
+            let said = |c: &&ContrastResult| escape(&sentence(c, report));
+            told.extend(step(ladder.steps.first()).map(said));
             told.extend(ladder::summary(ladder, report));
+            told.extend(step(ladder.steps.last()).map(said));
         }
         let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
         told.extend(alone.iter().take(SENTENCES).map(|c| escape(&sentence(c, report))));
@@ -70,7 +72,7 @@ impl Device<'_> {
             doc.heading(3, "Comparisons");
         }
         if self.contrasts.iter().all(|c| c.trust == Trust::Void) {
-            doc.block("No figures: what was compared is void.");
+            doc.block("No figures: what was compared is void. The causes are under \"What could spoil this\".");
         } else {
             doc.table(&self.contrast_table(report));
         }

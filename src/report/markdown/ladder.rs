@@ -1,11 +1,14 @@
 //! What each remedy left and what it bought against the step before.
 
 use super::super::contract::{ContrastResult, Ladder, LadderStep, Report};
-use super::super::verdict::with_interval;
-use super::super::words::{count, db, hz, interval, label, number};
+use super::super::verdict::{thing, with_interval};
+use super::super::words::{and, capital, count, db, hz, interval, number};
 use super::table::{Column, Table};
 use super::{cell, device, escape};
 use crate::health::Trust;
+
+/// Steps named in the summary; a longer ladder is read in its table.
+const STEPS_TOLD: usize = 6;
 
 /// The excess one step took away: positive is better.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,6 +33,18 @@ impl Bought {
     /// Whether the interval lies above zero.
     fn is_gain(self) -> bool {
         self.ci.is_some_and(|[low, _]| low > 0.0)
+    }
+
+    /// Verb and object for a sentence: "bought", "3.4 dB (3.3 to 3.5)".
+    fn clause(self) -> (&'static str, String) {
+        match self.ci {
+            Some([_, high]) if high < 0.0 => {
+                let worse = Self { value: -self.value, ci: self.ci.map(|[a, b]| [-b, -a]) };
+                ("made it worse by", with_interval(worse.value, worse.ci))
+            }
+            Some(ci) if ci[0] <= 0.0 => ("bought", format!("nothing measurable ({})", interval(ci))),
+            ci => ("bought", with_interval(self.value, ci)),
+        }
     }
 
     fn words(self) -> String {
@@ -69,27 +84,37 @@ pub(super) fn table(ladder: &Ladder, report: &Report) -> Table {
     table
 }
 
-/// One sentence on the step that took away most, and whether the others did anything. Escaped.
+/// What each step bought, in one sentence; of a long ladder, the steps that bought most. Escaped.
 pub(super) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
-    let gains = ladder.steps.windows(2).filter(|pair| usable(pair, report)).filter_map(|pair| {
-        let bought = Bought::between(&pair[0], &pair[1])?;
-        bought.is_gain().then_some((pair[1].remedy.as_deref(), bought))
-    });
-    let best = gains.max_by(|a, b| a.1.value.total_cmp(&b.1.value));
-    Some(match best {
-        Some((remedy, bought)) => {
-            let doubt = if any_doubtful(ladder, report) { ", as far as doubtful recordings tell" } else { "" };
-            let name = remedy.map_or_else(|| "taking the remedy off".to_owned(), label);
-            escape(&format!(
-                "The step that took away most: {name}, {}{doubt}.",
-                with_interval(bought.value, bought.ci)
-            ))
-        }
-        None if ladder.steps.windows(2).any(|pair| usable(pair, report)) => {
-            "No step took away anything that could be measured.".to_owned()
-        }
-        None => return None,
-    })
+    let mut steps: Vec<(String, Bought)> = Vec::new();
+    for pair in ladder.steps.windows(2).filter(|pair| usable(pair, report)) {
+        let name = pair[1].remedy.as_deref().map_or_else(|| "taking the remedy off".to_owned(), thing);
+        steps.extend(Bought::between(&pair[0], &pair[1]).map(|bought| (name, bought)));
+    }
+    if steps.is_empty() {
+        return None;
+    }
+    if !steps.iter().any(|(_, bought)| bought.is_gain()) {
+        return Some("No step took away anything that could be measured.".to_owned());
+    }
+    let rest = steps.len().saturating_sub(STEPS_TOLD);
+    if rest > 0 {
+        steps.sort_by(|a, b| b.1.value.total_cmp(&a.1.value));
+        steps.truncate(STEPS_TOLD);
+    }
+    let mut told: Vec<String> = Vec::new();
+    let mut verb = "";
+    for (name, bought) in &steps {
+        let (next, what) = bought.clause();
+        told.push(if next == verb { format!("{name} {what}") } else { format!("{name} {next} {what}") });
+        verb = next;
+    }
+    let doubt = if any_doubtful(ladder, report) { ", as far as doubtful recordings tell" } else { "" };
+    let rest = match rest {
+        0 => String::new(),
+        n => format!(" {} bought less.", count(n, "other step", "other steps")),
+    };
+    Some(escape(&capital(&format!("{}{doubt}.{rest}", and(&told)))))
 }
 
 fn usable(pair: &[LadderStep], report: &Report) -> bool {

@@ -12,6 +12,12 @@ use super::words::{count, label, number, one_line, percent};
 use device::{Device, devices};
 use table::{Column, Table};
 
+/// What a verdict says where it gives a change in S-units.
+const S_UNIT: &str = "S-unit";
+/// Source: IARU Region 1 Technical Recommendation R.1; the span of real meters is one published measurement.
+const S_UNIT_CAUTION: &str = "S-units are reckoned at 6 dB each (IARU Region 1 recommendation R.1). Real meters differ \
+    widely: one was measured to take from 1.5 to 10 dB for a unit, so a meter is no way to check these figures.";
+
 /// The report as Markdown (CommonMark with tables), for `report.md`; figures are linked by their bare names.
 ///
 /// The same report gives the same bytes. Labels are escaped, so they can't break a table or become markup.
@@ -129,6 +135,9 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
         verdicts.push(nothing_compared(report));
     }
     doc.list(&verdicts);
+    if verdicts.iter().any(|v| v.contains(S_UNIT)) {
+        doc.block(S_UNIT_CAUTION);
+    }
     if !report.left_out.is_empty() {
         let files = count(report.left_out.len(), "file was", "files were");
         doc.block(&format!("{files} left out; the reasons are under \"What could spoil this\"."));

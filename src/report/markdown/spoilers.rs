@@ -1,9 +1,10 @@
 //! What speaks against the figures: every warning once, with all it concerns, and the files left out.
 
 use super::super::contract::{ContrastResult, Report};
+use super::super::verdict::is_gain_told;
 use super::super::words::{and_at_most, capital, cause, label};
 use super::{Document, escape};
-use crate::health::{Code, Warning};
+use crate::health::{Code, Trust, Warning};
 
 /// Names given for one warning before the rest is counted.
 const NAMES: usize = 6;
@@ -21,6 +22,16 @@ pub(super) fn write(doc: &mut Document, report: &Report) {
     let mut items: Vec<String> = concerns.iter().map(Concern::item).collect();
     for left_out in &report.left_out {
         items.push(escape(&format!("Left out, {}: {}", label(&left_out.file), left_out.reason)));
+    }
+    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report);
+    let untold: Vec<String> = report.contrasts.iter().filter(untold).map(name_of).collect();
+    if !untold.is_empty() {
+        items.push(escape(&format!(
+            "Nothing shows that the gain was fixed, {}: no label says that AGC was off, and no steady carrier stands in \
+             both states. An AGC makes a rise read too small, or hides it. Label the gain, or tune so that a steady \
+             carrier is heard.",
+            and_at_most(&untold, NAMES)
+        )));
     }
     if items.is_empty() {
         items.push("Nothing was found that speaks against these figures.".to_owned());
@@ -48,7 +59,10 @@ fn concerns(report: &Report) -> Vec<Concern<'_>> {
     }
     for contrast in report.contrasts.iter().chain(report.episodes.iter().map(|e| &e.contrast)) {
         for warning in &contrast.warnings {
-            note(&mut found, warning, Some(name_of(contrast)));
+            match of_recording(&mut found, warning) {
+                Some(known) => known.add(name_of(contrast)),
+                None => note(&mut found, warning, Some(name_of(contrast))),
+            }
         }
     }
     found.sort_by_key(|c| c.code);
@@ -65,9 +79,17 @@ fn note<'a>(found: &mut Vec<Concern<'a>>, warning: &'a Warning, of: Option<Strin
             &mut found[last]
         }
     };
-    if let Some(name) = of.filter(|name| !concern.of.contains(name)) {
-        concern.of.push(name);
+    if let Some(name) = of {
+        concern.add(name);
     }
+}
+
+/// The concern of a recording that a contrast repeats with the file's name before it.
+fn of_recording<'f, 'a>(found: &'f mut [Concern<'a>], warning: &Warning) -> Option<&'f mut Concern<'a>> {
+    found.iter_mut().find(|c| {
+        let repeated = |file: &String| warning.message.strip_prefix(file.as_str())?.strip_prefix(": ");
+        c.code == warning.code && c.of.iter().any(|file| repeated(file) == Some(c.message))
+    })
 }
 
 /// "pond pump on" or "pond pump on, ferrite ring".
@@ -79,6 +101,12 @@ fn name_of(contrast: &ContrastResult) -> String {
 }
 
 impl Concern<'_> {
+    fn add(&mut self, name: String) {
+        if !self.of.contains(&name) {
+            self.of.push(name);
+        }
+    }
+
     fn item(&self) -> String {
         let cause = capital(&cause(self.code));
         let of = if self.of.is_empty() { String::new() } else { format!(", {}", and_at_most(&self.of, NAMES)) };

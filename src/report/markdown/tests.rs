@@ -44,9 +44,11 @@ fn the_verdict_comes_first_and_every_part_follows_in_order() {
     assert_snapshot!(section(&text, "Verdict"), @r#"
     ## Verdict
 
-    - **Pond pump:** With the pond pump on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it. With the pond pump on (remedy: linear supply), the noise still rises by 2.3 dB (2.0 to 2.6): broadband hash. The step that took away most: linear supply, 11.8 dB (11.4 to 12.2).
-    - **Fountain light:** With the fountain light on, there is something new: 2 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
-    - **Charger:** No result for the charger: the comparison is void because of clipping. It says neither that there is noise nor that there is none; mend the cause and record again.
+    - **Pond pump:** With the pond pump on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it. The ferrite ring bought nothing measurable (−0.3 to 0.6) and the linear supply 11.8 dB (11.4 to 12.2). With the pond pump on (remedy: linear supply), the noise still rises by 2.3 dB (2.0 to 2.6): broadband hash.
+    - **Fountain light:** With the fountain light on, there is something new: 2 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
+    - **Charger:** No result for the charger: the comparison is void because of clipping. It says neither that there is noise nor that there is none. To get a result, turn the recorder's input down, then record again.
+
+    S-units are reckoned at 6 dB each (IARU Region 1 recommendation R.1). Real meters differ widely: one was measured to take from 1.5 to 10 dB for a unit, so a meter is no way to check these figures.
 
     1 file was left out; the reasons are under "What could spoil this".
 
@@ -66,7 +68,7 @@ fn a_device_with_remedies() {
     | Step | Remedy | Excess left, dB (95 %) | What the step bought, dB (95 %) | Trust |
     | ---: | --- | ---: | ---: | --- |
     | 0 | none yet | 14.2 (13.9 to 14.5) | – | sound |
-    | 1 | ferrite ring | 14.1 (13.8 to 14.3) | nothing measurable (−0.3 to 0.6) | sound |
+    | 1 | ferrite ring | 14.1 (13.8 to 14.4) | nothing measurable (−0.3 to 0.6) | sound |
     | 2 | linear supply | 2.3 (2.0 to 2.6) | 11.8 (11.4 to 12.2) | sound |
 
     ### Comparisons
@@ -74,7 +76,7 @@ fn a_device_with_remedies() {
     | Remedy | Excess, dB (95 %) | With lines and pulses, dB | Would have been noticed, dB | A signal loses, dB | Kind | How sure of the kind | Trust |
     | --- | ---: | ---: | ---: | ---: | --- | ---: | --- |
     | none | 14.2 (13.9 to 14.5) | 14.4 | 0.3 | 14.2 | buzz, 100 a second | 97 % | sound |
-    | ferrite ring | 14.1 (13.8 to 14.3) | 14.2 | 0.3 | 14.1 | buzz, 100 a second | 97 % | sound |
+    | ferrite ring | 14.1 (13.8 to 14.4) | 14.2 | 0.3 | 14.1 | buzz, 100 a second | 97 % | sound |
     | linear supply | 2.3 (2.0 to 2.6) | 2.5 | 0.3 | 2.3 | hash | 97 % | sound |
 
     - Without a remedy: The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
@@ -89,6 +91,28 @@ fn a_device_with_remedies() {
 
     What each remedy left.
     ");
+}
+
+#[test]
+fn recordings_say_once_what_is_the_same_of_all() {
+    let mut report = sample_report();
+    for (i, r) in report.recordings.iter_mut().enumerate() {
+        r.started = Some(format!("2026-03-14T19:{:02}:30.5+01:00", i + 2));
+    }
+    report.recordings[1].note = Some("Kettle off | too".into());
+    let text = section(&markdown(&report), "Recordings");
+    assert!(
+        text.contains("All of 2026-03-14, times at UTC+01:00. All are flac, 12 kHz. The passband is 301–2699 Hz")
+    );
+    assert!(
+        text.contains("| File | What was on | Started | Length | Level, dBFS | Floor, dBFS in 1 Hz | Lines |\n")
+    );
+    assert!(text.contains("| 04-pump-ferrite.flac | pond pump, ferrite ring | 19:05 | 30.0 s |"), "{text}");
+    assert!(text.ends_with("- 02-off-again.flac: Kettle off &#124; too"));
+    report.recordings[0].started = Some("2026-03-13T23:59:00+01:00".into());
+    report.recordings[0].codec = "opus".into();
+    let text = section(&markdown(&report), "Recordings");
+    assert!(text.contains("| 2026-03-13T23:59:00+01:00 |") && text.contains("| opus, 12 kHz |"), "{text}");
 }
 
 #[test]

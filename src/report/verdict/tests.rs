@@ -70,17 +70,17 @@ fn what_is_sound_and_sure_is_stated() {
     Aquarium lamp: no change found, limit 0.3 dB
       - No change found with the aquarium lamp on; an excess of 0.3 dB or more would have been noticed.
     Aquarium lamp: +14.2 dB of hash
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: broadband hash. A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: broadband hash. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
-    Aquarium lamp: clicks, 1.3 a second (+8.2 dB in total)
-      - With the aquarium lamp on, there is something new: clicks, about 1.3 a second, evenly spaced; all in all the level rises by 8.2 dB, while the noise between them rises by 0.6 dB (0.3 to 0.9).
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
-      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
-    Aquarium lamp: a comb of 3 carriers every 173.3 Hz (+6.2 dB in total)
-      - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: clicks, 1.3 a second, +8.1 dB on average
+      - With the aquarium lamp on, there are clicks, about 1.3 a second, evenly spaced; on average they raise the noise by 8.1 dB (7.7 to 8.6). A signal that was 6 dB above the noise is now under it on average, though it may show between the clicks.
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
+    Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: +14.2 dB of mixed noise
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with lines and pulses, 16.3 dB. A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, kind unclear
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), but of what kind it is can't be told: the figures fit no single kind.
     ");
@@ -90,21 +90,21 @@ fn what_is_sound_and_sure_is_stated() {
 fn what_is_doubtful_never_sounds_certain() {
     assert_snapshot!(told(KINDS.map(|k| clipped(of(k), Trust::Doubtful))), @r"
     Aquarium lamp: no change found, doubtful
-      - Doubtful: no change was found with the aquarium lamp on, which does not say that there is none. Do not lean on this: clipping and a lossy codec may have falsified it.
+      - Doubtful: no change was found with the aquarium lamp on, which does not say that there is none. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of hash, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. Do not lean on this: clipping and a lossy codec may have falsified it.
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). Do not lean on this: clipping and a lossy codec may have falsified it.
-    Aquarium lamp: clicks, 1.3 a second (+8.2 dB in total), doubtful
-      - Doubtful: with the aquarium lamp on, there seems to be something new: probably clicks, about 1.3 a second, evenly spaced; all in all the level seems to rise by about 8.2 dB, while the noise between them seems to rise by about 0.6 dB. Do not lean on this: clipping and a lossy codec may have falsified it.
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total), doubtful
-      - Doubtful: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level seems to rise by about 6.2 dB, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it.
-    Aquarium lamp: a comb of 3 carriers every 173.3 Hz (+6.2 dB in total), doubtful
-      - Doubtful: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; all in all the level seems to rise by about 6.2 dB, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it.
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+    Aquarium lamp: clicks, 1.3 a second, +8.1 dB on average, doubtful
+      - Doubtful: with the aquarium lamp on, there seems to be something new: probably clicks, about 1.3 a second, evenly spaced; on average they seem to raise the noise by about 8.1 dB. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all, doubtful
+      - Doubtful: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+    Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all, doubtful
+      - Doubtful: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of mixed noise, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with lines and pulses, 16.3 dB. Do not lean on this: clipping and a lossy codec may have falsified it.
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB, kind unclear, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. Do not lean on this: clipping and a lossy codec may have falsified it.
+      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     ");
 }
 
@@ -112,7 +112,7 @@ fn what_is_doubtful_never_sounds_certain() {
 fn what_is_void_gives_no_figure_whatever_the_kind() {
     assert_snapshot!(told([clipped(of("buzz"), Trust::Void)]), @r"
     Aquarium lamp: no result, the comparison is void
-      - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. It says neither that there is noise nor that there is none; mend the cause and record again.
+      - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. It says neither that there is noise nor that there is none. To get a result, turn the recorder's input down and record WAV or FLAC.
     ");
     for kind in KINDS {
         let text = told([clipped(of(kind), Trust::Void)]);
@@ -125,31 +125,31 @@ fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
     let buzz = |confidence| ContrastResult { confidence, ..of("buzz") };
     assert_snapshot!(told([0.9, 0.89, 0.7, 0.69, 0.0].map(buzz)), @r"
     Aquarium lamp: +14.2 dB of buzz at 100 Hz
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
     ");
     assert_snapshot!(told(KINDS.map(|k| ContrastResult { confidence: 0.4, ..of(k) })), @r"
     Aquarium lamp: no change found, limit 0.3 dB
       - No change found with the aquarium lamp on; an excess of 0.3 dB or more would have been noticed. Even that is far from sure.
     Aquarium lamp: +14.2 dB, perhaps hash
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps broadband hash, but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps broadband hash, but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
-    Aquarium lamp: perhaps clicks, 1.3 a second (+8.2 dB in total)
-      - With the aquarium lamp on, there is something new: perhaps clicks, about 1.3 a second, evenly spaced, but the kind is far from sure; all in all the level rises by 8.2 dB, while the noise between them rises by 0.6 dB (0.3 to 0.9).
-    Aquarium lamp: perhaps 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
-      - With the aquarium lamp on, there is something new: perhaps 3 single carriers (birdies), the strongest at 1234.5 Hz, but the kind is far from sure; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
-    Aquarium lamp: perhaps a comb of 3 carriers every 173.3 Hz (+6.2 dB in total)
-      - With the aquarium lamp on, there is something new: perhaps a family of 3 carriers every 173.3 Hz, but the kind is far from sure; all in all the level rises by 6.2 dB, while the noise between them shows no sure change.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp: perhaps clicks, 1.3 a second, +8.1 dB on average
+      - With the aquarium lamp on, there is something new: perhaps clicks, about 1.3 a second, evenly spaced, but the kind is far from sure; on average they raise the noise by 8.1 dB (7.7 to 8.6). A signal that was 6 dB above the noise is now under it on average, though it may show between the clicks.
+    Aquarium lamp: perhaps 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: perhaps 3 single carriers (birdies), the strongest at 1234.5 Hz, but the kind is far from sure; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
+    Aquarium lamp: perhaps 3 carriers every 173.3 Hz, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: perhaps a family of 3 carriers every 173.3 Hz, but the kind is far from sure; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: +14.2 dB, perhaps mixed noise
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz, but the kind is far from sure; with lines and pulses, 16.3 dB. A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz, but the kind is far from sure; with its carrier, 16.3 dB in all. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, kind unclear
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), but of what kind it is can't be told: the figures fit no single kind.
     ");
@@ -165,14 +165,14 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
       - With the aquarium lamp on, there is something new: broadband hash; how many dB it adds could not be measured.
     Aquarium lamp: buzz at 100 Hz, dB not measurable
       - With the aquarium lamp on, there is something new: hash that pulses 100 times a second (twice the 50 Hz mains); how many dB it adds could not be measured.
-    Aquarium lamp: clicks, 1.3 a second (+8.2 dB in total)
-      - With the aquarium lamp on, there is something new: clicks, about 1.3 a second, evenly spaced; all in all the level rises by 8.2 dB, while the noise between them could not be compared.
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
-      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them could not be compared.
-    Aquarium lamp: a comb of 3 carriers every 173.3 Hz (+6.2 dB in total)
-      - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; all in all the level rises by 6.2 dB, while the noise between them could not be compared.
-    Aquarium lamp: mixed noise (+16.3 dB in total)
-      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; all in all the level rises by 16.3 dB, while the noise between the lines could not be compared.
+    Aquarium lamp: clicks, 1.3 a second, dB not measurable
+      - With the aquarium lamp on, there are clicks, about 1.3 a second, evenly spaced; how many dB they add on average could not be measured.
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them could not be compared.
+    Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them could not be compared.
+    Aquarium lamp: mixed noise, +16.3 dB in all
+      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines could not be compared.
     Aquarium lamp: not measurable
       - What the noise does with the aquarium lamp on can't be told: the figures fit no single kind.
     ");
@@ -185,7 +185,7 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
     Aquarium lamp: no change found
       - No change found with the aquarium lamp on; how small an excess would have been noticed is not known.
     Aquarium lamp: +14.2 dB of hash
-      - With the aquarium lamp on, the noise rises by 14.2 dB (interval not known), about two and a half S-units: broadband hash. A signal that was 10 dB above the noise is now under it.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (interval not known), about two and a half S-units of 6 dB: broadband hash. A signal that was 10 dB above the noise is now under it.
     ");
 }
 
@@ -209,10 +209,10 @@ fn a_fall_is_not_told_as_a_rise() {
       - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower, not higher. A device seldom takes noise away: look for a gain that moved (AGC), labels that were swapped, or another noise that stopped meanwhile.
     Aquarium lamp: −2.1 dB, quieter when on
       - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower, not higher. A device seldom takes noise away: look for a gain that moved (AGC), labels that were swapped, or another noise that stopped meanwhile.
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
-      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level rises by 6.2 dB, while the noise between them reads 2.1 dB (1.8 to 2.4) lower.
-    Aquarium lamp: mixed noise (+16.3 dB in total)
-      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; all in all the level rises by 16.3 dB, while the noise between the lines reads 2.1 dB (1.8 to 2.4) lower.
+    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them reads 2.1 dB (1.8 to 2.4) lower.
+    Aquarium lamp: mixed noise, +16.3 dB in all
+      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines reads 2.1 dB (1.8 to 2.4) lower.
     ");
     let slight = ContrastResult { excess_db: Some(-0.2), excess_ci_db: Some([-0.3, -0.1]), ..of("none") };
     assert!(told([slight]).contains("no change found"), "a fall below the limit is no finding");
@@ -230,9 +230,9 @@ fn an_interval_that_includes_zero_is_no_rise() {
     assert_snapshot!(told(["hash", "clicks", "mixed", "unclear"].map(small)), @r"
     Aquarium lamp: +0.2 dB, no sure change
       - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); what little is added looks like broadband hash.
-    Aquarium lamp: clicks, 1.3 a second (+0.3 dB in total)
-      - With the aquarium lamp on, there is something new: clicks, about 1.3 a second, evenly spaced; the noise between them shows no sure change.
-    Aquarium lamp: mixed noise (+0.3 dB in total)
+    Aquarium lamp: clicks, 1.3 a second, no sure rise on average
+      - With the aquarium lamp on, there are clicks, about 1.3 a second, evenly spaced; on average the noise shows no sure change (0.2 dB, −0.3 to 0.7).
+    Aquarium lamp: mixed noise, +0.3 dB in all
       - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; the noise between the lines shows no sure change.
     Aquarium lamp: +0.2 dB, unclear
       - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7), and whether something came with it can't be told: the figures fit no single kind.
@@ -246,10 +246,45 @@ fn a_remedy_is_named_and_what_is_left_is_still_there() {
     Aquarium lamp (linear supply): no change found, limit 0.3 dB
       - No change found with the aquarium lamp on (remedy: linear supply); an excess of 0.3 dB or more would have been noticed.
     Aquarium lamp (linear supply): +14.2 dB of buzz at 100 Hz
-      - With the aquarium lamp on (remedy: linear supply), the noise still rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
-    Aquarium lamp (linear supply): 3 new carriers, strongest at 1234.5 Hz (+6.2 dB in total)
-      - With the aquarium lamp on (remedy: linear supply), there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; all in all the level still rises by 6.2 dB, while the noise between them shows no sure change.
+      - With the aquarium lamp on (remedy: linear supply), the noise still rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
+    Aquarium lamp (linear supply): 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+      - With the aquarium lamp on (remedy: linear supply), there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power still rises by 6.2 dB in all, while the noise between them shows no sure change.
     ");
+}
+
+/// An AGC that holds all levels alike hides any device: where neither label nor carrier rules it out, that is said.
+#[test]
+fn no_change_is_claimed_only_as_far_as_the_gain_is_known() {
+    let mut report = sample_report();
+    let caveat = "only if the gain was fixed (AGC off)";
+    let reference = Some(GainReference { freq_hz: 900.0, shift_db: 0.0 });
+    let with_carrier = ContrastResult { gain_reference: reference, ..of("none") };
+    for (gain, told) in [(Some("AGC off, RF gain 60"), false), (Some("AGC fast"), true), (None, true)] {
+        report.settings[0].gain = gain.map(Into::into);
+        assert_eq!(sentence(&of("none"), &report).contains(caveat), told, "{gain:?}");
+        assert!(!sentence(&with_carrier, &report).contains(caveat), "{gain:?}");
+        assert_eq!(crate::report::markdown(&report).contains("Nothing shows that the gain was fixed"), told);
+        assert_eq!(crate::report::post(&report).contains("nothing shows that AGC was off"), told);
+    }
+}
+
+#[test]
+fn an_off_recording_set_aside_is_no_reason_for_doubt() {
+    let aside = Warning::new(Code::SetAside, "m");
+    let mut doubtful = clipped(of("hash"), Trust::Doubtful);
+    doubtful.warnings.insert(0, aside);
+    assert!(sentence(&doubtful, &sample_report()).contains("this: clipping and a lossy codec may"));
+}
+
+/// The noise between clicks is not known where the excess is their mean.
+#[test]
+fn a_mixture_with_clicks_is_told_as_a_mean() {
+    let mixed = ContrastResult { pulse_rate_hz: Some(2.0), ..of("mixed") };
+    let text = told([mixed.clone()]);
+    assert!(text.contains("mixed noise with clicks, +14.2 dB on average\n"), "{text}");
+    assert!(text.contains("rises by 14.2 dB (13.9 to 14.5) on average, clicks included: a mixture"), "{text}");
+    let small = ContrastResult { excess_ci_db: Some([-0.3, 0.7]), excess_db: Some(0.2), ..mixed };
+    assert!(told([small]).contains("on average the noise between the lines shows no sure change"));
 }
 
 #[test]
