@@ -1,6 +1,5 @@
 //! Everything that can be typed. Building it opens no file.
 
-use std::num::NonZeroU16;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -11,17 +10,21 @@ use crate::spectrum::Passband;
 use crate::tally::Wishes;
 
 const AFTER_HELP: &str = "\
-A first evening:
-  noisetally demo pond             writes an invented evening's recordings
-  noisetally session pond          makes reports/pond/ from them: open report.md
-  noisetally draft my-recordings   writes the labels of your own, guessed from the file names
-  noisetally check my-recordings   says what would spoil the comparison
-  noisetally session my-recordings
+To see what it does, with the recordings of an invented evening:
+  noisetally demo pond        writes them into the folder pond
+  noisetally session pond     makes a report of them: open reports/pond/report.md
 
-Before recording: switch the AGC off (or fix the RF gain), and touch neither dial, mode, filter, antenna nor volume
-between off and on. At least 20 s each; off - on - off - on beats off - on.
+With your own, in a folder my-recordings:
+  noisetally draft my-recordings     labels them, guessing from the file names
+  noisetally check my-recordings     says what would spoil the comparison
+  noisetally session my-recordings   makes the report
 
-Exit codes: 0 done; 1 done, with some recordings left out or a void comparison; 2 wrong use or nothing done.";
+Before you record: AGC off, or the RF gain fixed. Between off and on touch
+neither dial, mode, filter, antenna nor volume. 20 s or more each, in turn:
+off, on, off, on tells more than one off and one on.
+
+Exit codes: 0 done; 1 done, but a recording was left out or a comparison is
+void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";
 
 /// Turns recordings of a short-wave receiver, with a device off and on, into an honest account of the noise it makes.
 #[derive(Debug, Parser)]
@@ -31,8 +34,8 @@ pub struct Cli {
     #[arg(long, short, global = true)]
     pub quiet: bool,
     /// Use so many threads [default: one a core]
-    #[arg(long, global = true, value_name = "N")]
-    pub threads: Option<NonZeroU16>,
+    #[arg(long, global = true, value_name = "N", value_parser = threads)]
+    pub threads: Option<usize>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -162,6 +165,14 @@ impl WishArgs {
             channel: self.channel,
         }
     }
+}
+
+/// More threads than this only cost memory.
+const MOST_THREADS: usize = 256;
+
+fn threads(typed: &str) -> Result<usize, String> {
+    let count = typed.trim().parse().ok().filter(|count| (1..=MOST_THREADS).contains(count));
+    count.ok_or_else(|| format!("a number from 1 to {MOST_THREADS}"))
 }
 
 fn passband(typed: &str) -> Result<Passband, String> {

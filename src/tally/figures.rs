@@ -58,6 +58,11 @@ impl Picture {
         .with_context(|| format!("{}: the picture could not be written", self.file))
     }
 
+    /// Its file name.
+    pub fn file(&self) -> &str {
+        &self.file
+    }
+
     /// Its line in the report.
     pub fn listed(&self) -> FigureFile {
         FigureFile {
