@@ -12,7 +12,7 @@ use crate::tally::Wishes;
 const AFTER_HELP: &str = "\
 To see what it does, with the recordings of an invented evening:
   noisetally demo pond        writes them into the folder pond
-  noisetally session pond     makes a report of them: open reports/pond/report.md
+  noisetally session pond     makes the report reports/pond/report.md
 
 With your own, in a folder my-recordings:
   noisetally draft my-recordings     labels them, guessing from the file names
@@ -31,10 +31,10 @@ void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";
 #[command(version, about, after_help = AFTER_HELP, max_term_width = 100)]
 pub struct Cli {
     /// Say nothing but results and errors
-    #[arg(long, short, global = true)]
+    #[arg(long, short, global = true, display_order = 90)]
     pub quiet: bool,
     /// Use so many threads [default: one a core]
-    #[arg(long, global = true, value_name = "N", value_parser = threads)]
+    #[arg(long, global = true, value_name = "N", value_parser = threads, display_order = 91)]
     pub threads: Option<usize>,
     /// What to do.
     #[command(subcommand)]
@@ -46,19 +46,33 @@ pub struct Cli {
 pub enum Command {
     /// A folder of labelled recordings in, one report folder out
     ///
-    /// Reads DIR/session.toml, or takes the labels from the file names, measures every recording once, compares on
-    /// with off for every device and remedy, and writes report.md, report.json, tables, pictures and a digest to post.
+    /// Takes the labels from DIR/session.toml, or from the file names where there is none; measures every recording,
+    /// compares on with off for every device and remedy, and writes a folder with report.md, pictures, tables (CSV),
+    /// report.json for programs and post.txt for a forum. Nothing in it names your computer or its folders.
+    ///
+    /// A recording that can't be used is named in the report with the reason; the others are done. An earlier report
+    /// is replaced only when the new one is complete.
     Session(SessionArgs),
     /// Two files, off and on: an answer in a second
+    ///
+    /// Prints how far the noise rises with the device on, what kind of noise it is, and what speaks against trusting
+    /// that. One off and one on can't tell the device from a change of the band: for a result to lean on, record each
+    /// several times and use session.
     Pair(PairArgs),
     /// Write the labels of a folder of recordings from their names, for you to finish
     ///
-    /// The manifest session.toml is put into DIR; every guess in it is marked. Sensible names are words such as off,
-    /// on, a device, a remedy, a frequency, a mode and a number for the order: 03-lamp-on-ferrite-7100kHz-USB.wav
+    /// The manifest session.toml is put into DIR, with every guess marked and every other field shown as a comment.
+    /// Names are read word by word: a number for the order, the device, off or on, the remedy, the frequency, the mode;
+    /// such as 03-lamp-on-ferrite-7100kHz-USB.wav
     Draft(DraftArgs),
     /// Read labels and recordings, say what would spoil the comparison, write nothing
+    ///
+    /// Best run while the receiver still stands as it was: clipping, a moving gain, hum, copies, labels that
+    /// contradict and files that can't be read are told with what to do about each.
     Check(CheckArgs),
     /// Write the recordings and labels of an invented evening
+    ///
+    /// Nineteen short recordings (8 MB) of three noisy devices, with a session.toml that shows what labels look like.
     Demo(DemoArgs),
 }
 

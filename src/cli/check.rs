@@ -63,7 +63,9 @@ fn contrast_row(contrast: &ContrastResult) -> Vec<String> {
         format!("{} on", contrast.on.len()),
         format!("{} off", contrast.off.len()),
         trust.to_owned(),
-        limit.map_or_else(String::new, |limit| format!("would show a rise of {limit:.1} dB")),
+        limit
+            .filter(|limit| limit.is_finite())
+            .map_or_else(String::new, |limit| format!("would show a rise of {limit:.1} dB")),
     ]
 }
 
@@ -73,7 +75,7 @@ fn named(device: &str, remedy: Option<&str>) -> String {
 
 /// What speaks against recordings, comparisons and the session, each thing once.
 fn remarks(report: &Report) -> Vec<String> {
-    let left_out = report.left_out.iter().map(|one| format!("{} is left out: {}", one.file, one.reason));
+    let left_out = report.left_out.iter().map(|one| format!("{} (left out): {}", one.file, one.reason));
     let mut found: Vec<String> = left_out.collect();
     for recording in &report.recordings {
         found.extend(recording.warnings.iter().map(|warning| format!("{}: {}", recording.file, warning.message)));

@@ -2,6 +2,8 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that speaks.
 
 use std::io::{self, IsTerminal, Write};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -54,15 +56,7 @@ impl Console {
 
     /// A bar for work to come: drawn only where standard error is a terminal.
     pub fn progress(&self) -> Progress {
-        let visible = !self.quiet && io::stderr().is_terminal();
-        let target = if visible { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
-        let bar = ProgressBar::with_draw_target(Some(0), target);
-        // Without colours: nothing for NO_COLOR to switch off.
-        if let Ok(style) = ProgressStyle::with_template("{prefix} {pos} of {len}  {bar:24}  {eta} left  {wide_msg}")
-        {
-            bar.set_style(style);
-        }
-        Progress { bar }
+        Progress { is_drawn: !self.quiet && io::stderr().is_terminal(), bar: Mutex::new(ProgressBar::hidden()) }
     }
 }
 
@@ -78,24 +72,41 @@ fn stderr(text: &str) {
     let _ = writeln!(io::stderr().lock(), "{text}");
 }
 
-/// A progress bar.
+/// A progress bar, one stretch of work after the other.
 pub struct Progress {
-    bar: ProgressBar,
+    is_drawn: bool,
+    bar: Mutex<ProgressBar>,
+}
+
+/// How often the bar is drawn anew while nothing is done: the time left goes on.
+const REDRAWN: Duration = Duration::from_millis(250);
+
+impl Progress {
+    fn bar(&self) -> MutexGuard<'_, ProgressBar> {
+        self.bar.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 impl Watch for Progress {
     fn begin(&self, doing: &'static str, count: usize) {
-        self.bar.reset();
-        self.bar.set_length(count as u64);
-        self.bar.set_prefix(doing);
-        self.bar.set_message("");
-        // The first file may take minutes: the bar shows at once that the work has begun.
-        self.bar.tick();
+        let mut bar = self.bar();
+        bar.finish_and_clear();
+        if !self.is_drawn {
+            return;
+        }
+        *bar = ProgressBar::with_draw_target(Some(count as u64), ProgressDrawTarget::stderr()).with_prefix(doing);
+        // Without colours: nothing for NO_COLOR to switch off.
+        if let Ok(style) = ProgressStyle::with_template("{prefix} {pos} of {len}  {bar:24}  {eta} left  {wide_msg}")
+        {
+            bar.set_style(style);
+        }
+        bar.enable_steady_tick(REDRAWN);
     }
 
     fn done(&self, file: &str) {
-        self.bar.set_message(printable(file));
-        self.bar.inc(1);
+        let bar = self.bar();
+        bar.set_message(printable(file));
+        bar.inc(1);
     }
 
     fn is_stopped(&self) -> bool {
@@ -105,6 +116,6 @@ impl Watch for Progress {
 
 impl Drop for Progress {
     fn drop(&mut self) {
-        self.bar.finish_and_clear();
+        self.bar().finish_and_clear();
     }
 }

@@ -20,7 +20,7 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     let session = Session::of_pair(&args.off, &args.on);
     let mut tally = measure(session, &args.wishes.wishes(), console)?;
     if let Some(unusable) = tally.report.left_out.first() {
-        bail!("{}: {}. Nothing was compared.", unusable.file, unusable.reason);
+        bail!("{}", refusal(&unusable.file, &unusable.reason));
     }
     if let Some(out) = &args.out {
         tally = write(tally, out, args.force, console)?;
@@ -46,6 +46,14 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     }
     console.result(&text)?;
     Ok(exit(&tally))
+}
+
+/// One file that can't be used is the end of a pair: what is so, what was done, and the advice in a line of its own.
+fn refusal(file: &str, reason: &str) -> String {
+    match reason.split_once("; try: ") {
+        Some((what, advice)) => format!("{file}: {what}. Nothing was compared.\n  try: {advice}"),
+        None => format!("{file}: {reason}. Nothing was compared."),
+    }
 }
 
 /// The same file twice would compare as "no change", which says nothing.
