@@ -41,6 +41,9 @@ fn void(why: Warning) -> Contrast {
     }
 }
 
+/// A recording this long has enough sound for a spectrum, if it has any.
+const SHORT_S: f64 = 1.0;
+
 /// The recordings that plans speak of by their ids.
 struct Case<'a> {
     session: &'a Session,
@@ -69,9 +72,13 @@ impl Case<'_> {
         match (one.sound.passband, one.sound.level) {
             (Some(_), _) => None,
             (None, None) => Some(Unfit { code: Code::Silent, why: "there is nothing to hear in it".to_owned() }),
-            (None, Some(_)) => {
+            (None, Some(_)) if one.sound.duration_s < SHORT_S => {
                 let why = format!("its {:.1} s are too short to measure anything", one.sound.duration_s);
                 Some(Unfit { code: Code::TooShort, why })
+            }
+            (None, Some(_)) => {
+                let why = "it is silence but for moments, with no noise to measure".to_owned();
+                Some(Unfit { code: Code::Silent, why })
             }
         }
     }

@@ -184,7 +184,7 @@ impl<'a> Scene<'a> {
     fn shown_to_hz(&self) -> f64 {
         let nyquist = |m: &&Measurement| m.sample_rate_hz as f64 / 2.0;
         let all = self.off.iter().chain(&self.on);
-        (self.figures.passband.high_hz * BEYOND).min(all.map(|m| nyquist(m)).fold(f64::MAX, f64::min))
+        (self.figures.passband.high_hz * BEYOND).min(all.map(nyquist).fold(f64::MAX, f64::min))
     }
 
     fn spectra(&self) -> SpectraFigure {

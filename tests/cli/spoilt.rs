@@ -166,6 +166,19 @@ fn short_recordings_give_no_confident_answer() {
 }
 
 #[test]
+fn a_click_in_silence_is_no_noise_to_compare() {
+    let mut click = vec![0.0; 6 * RATE_HZ as usize];
+    click[24_000] = 0.9;
+    let bench = Bench::shed().wav("click-on.wav", &click, RATE_HZ);
+    let ran = bench.run(["pair", "shed/01-off.wav", "click-on.wav"]);
+    ran.exit(1).stderr("").no_files();
+    assert!(
+        ran.stdout.contains("click-on.wav: it is silence but for moments, with no noise to measure"),
+        "{ran:#?}"
+    );
+}
+
+#[test]
 fn a_clipped_recording_makes_the_comparison_doubtful() {
     let bench = Bench::shed();
     let clipped: Vec<f32> = samples(&on(9).trap(Trap::Clip { limit: 0.02 }));
