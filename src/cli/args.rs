@@ -1,6 +1,5 @@
 //! Everything that can be typed. Building it opens no file.
 
-use std::num::NonZeroU16;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -11,28 +10,32 @@ use crate::spectrum::Passband;
 use crate::tally::Wishes;
 
 const AFTER_HELP: &str = "\
-A first evening:
-  noisetally demo pond             writes an invented evening's recordings
-  noisetally session pond          makes reports/pond/ from them: open report.md
-  noisetally draft my-recordings   writes the labels of your own, guessed from the file names
-  noisetally check my-recordings   says what would spoil the comparison
-  noisetally session my-recordings
+To see what it does, with the recordings of an invented evening:
+  noisetally demo pond        writes them into the folder pond
+  noisetally session pond     makes the report reports/pond/report.md
 
-Before recording: switch the AGC off (or fix the RF gain), and touch neither dial, mode, filter, antenna nor volume
-between off and on. At least 20 s each; off - on - off - on beats off - on.
+With your own, in a folder my-recordings:
+  noisetally draft my-recordings     labels them, guessing from the file names
+  noisetally check my-recordings     says what would spoil the comparison
+  noisetally session my-recordings   makes the report
 
-Exit codes: 0 done; 1 done, with some recordings left out or a void comparison; 2 wrong use or nothing done.";
+Before you record: AGC off, or the RF gain fixed. Between off and on touch
+neither dial, mode, filter, antenna nor volume. 20 s or more each, in turn:
+off, on, off, on tells more than one off and one on.
+
+Exit codes: 0 done; 1 done, but a recording was left out or a comparison is
+void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";
 
 /// Turns recordings of a short-wave receiver, with a device off and on, into an honest account of the noise it makes.
 #[derive(Debug, Parser)]
 #[command(version, about, after_help = AFTER_HELP, max_term_width = 100)]
 pub struct Cli {
     /// Say nothing but results and errors
-    #[arg(long, short, global = true)]
+    #[arg(long, short, global = true, display_order = 90)]
     pub quiet: bool,
     /// Use so many threads [default: one a core]
-    #[arg(long, global = true, value_name = "N")]
-    pub threads: Option<NonZeroU16>,
+    #[arg(long, global = true, value_name = "N", value_parser = threads, display_order = 91)]
+    pub threads: Option<usize>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -43,19 +46,33 @@ pub struct Cli {
 pub enum Command {
     /// A folder of labelled recordings in, one report folder out
     ///
-    /// Reads DIR/session.toml, or takes the labels from the file names, measures every recording once, compares on
-    /// with off for every device and remedy, and writes report.md, report.json, tables, pictures and a digest to post.
+    /// Takes the labels from DIR/session.toml, or from the file names where there is none; measures every recording,
+    /// compares on with off for every device and remedy, and writes a folder with report.md, pictures, tables (CSV),
+    /// report.json for programs and post.txt for a forum. Nothing in it names your computer or its folders.
+    ///
+    /// A recording that can't be used is named in the report with the reason; the others are done. An earlier report
+    /// is replaced only when the new one is complete.
     Session(SessionArgs),
     /// Two files, off and on: an answer in a second
+    ///
+    /// Prints how far the noise rises with the device on, what kind of noise it is, and what speaks against trusting
+    /// that. One off and one on can't tell the device from a change of the band: for a result to lean on, record each
+    /// several times and use session.
     Pair(PairArgs),
     /// Write the labels of a folder of recordings from their names, for you to finish
     ///
-    /// The manifest session.toml is put into DIR; every guess in it is marked. Sensible names are words such as off,
-    /// on, a device, a remedy, a frequency, a mode and a number for the order: 03-lamp-on-ferrite-7100kHz-USB.wav
+    /// The manifest session.toml is put into DIR, with every guess marked and every other field shown as a comment.
+    /// Names are read word by word: a number for the order, the device, off or on, the remedy, the frequency, the mode;
+    /// such as 03-lamp-on-ferrite-7100kHz-USB.wav
     Draft(DraftArgs),
     /// Read labels and recordings, say what would spoil the comparison, write nothing
+    ///
+    /// Best run while the receiver still stands as it was: clipping, a moving gain, hum, copies, labels that
+    /// contradict and files that can't be read are told with what to do about each.
     Check(CheckArgs),
     /// Write the recordings and labels of an invented evening
+    ///
+    /// Nineteen short recordings (8 MB) of three noisy devices, with a session.toml that shows what labels look like.
     Demo(DemoArgs),
 }
 
@@ -162,6 +179,14 @@ impl WishArgs {
             channel: self.channel,
         }
     }
+}
+
+/// More threads than this only cost memory.
+const MOST_THREADS: usize = 256;
+
+fn threads(typed: &str) -> Result<usize, String> {
+    let count = typed.trim().parse().ok().filter(|count| (1..=MOST_THREADS).contains(count));
+    count.ok_or_else(|| format!("a number from 1 to {MOST_THREADS}"))
 }
 
 fn passband(typed: &str) -> Result<Passband, String> {

@@ -3,8 +3,9 @@
 use super::Exit;
 use super::args::CheckArgs;
 use super::console::Console;
+use super::layout::{table, wrapped};
 use super::session::{exit, measure};
-use crate::health::{Trust, Warning};
+use crate::health::Trust;
 use crate::report;
 use crate::report::contract::{ContrastResult, RecordingResult, Report};
 use crate::session::Session;
@@ -20,52 +21,82 @@ pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
 }
 
 fn findings(report: &Report) -> String {
+    let recordings: Vec<Vec<String>> = report.recordings.iter().map(recording_row).collect();
+    let contrasts: Vec<Vec<String>> = report.contrasts.iter().map(contrast_row).collect();
     let mut text = format!("{}\n\n", report.session.title);
-    report.recordings.iter().for_each(|recording| text.push_str(&of_recording(recording)));
-    for left_out in &report.left_out {
-        text.push_str(&format!("{}  LEFT OUT\n    {}\n", left_out.file, left_out.reason));
+    text.push_str(&format!("{}:\n", counted(recordings.len(), "recording")));
+    text.push_str(&table(&recordings, &[3, 4]));
+    if contrasts.is_empty() {
+        text.push_str("\nNothing to compare: no on recording has an off recording of the same setting.\n");
+    } else {
+        text.push_str(&format!("\n{}:\n", counted(contrasts.len(), "comparison")));
+        text.push_str(&table(&contrasts, &[1, 2]));
     }
-    text.push('\n');
-    report.contrasts.iter().for_each(|contrast| text.push_str(&of_contrast(contrast)));
-    if !report.warnings.is_empty() {
-        text.push_str("\nThe session:\n");
-        text.push_str(&listed(&report.warnings));
+    let remarks = remarks(report);
+    if remarks.is_empty() {
+        text.push_str("\nNothing was found that would spoil a comparison.\n");
+    } else {
+        text.push_str("\nMind:\n");
+        remarks.iter().for_each(|remark| text.push_str(&wrapped("  ! ", remark)));
     }
     text
 }
 
-fn of_recording(recording: &RecordingResult) -> String {
-    let what = [Some(recording.state.clone()), recording.device.clone(), recording.remedy.clone()];
-    let what: Vec<String> = what.into_iter().flatten().collect();
-    let level = recording.level_db.map_or_else(|| "silent".to_owned(), |level| format!("{level:.1} dBFS"));
-    format!(
-        "{}  {}  {:.1} s, {level}\n{}",
-        recording.file,
-        what.join(", "),
-        recording.duration_s,
-        listed(&recording.warnings)
-    )
+fn recording_row(recording: &RecordingResult) -> Vec<String> {
+    vec![
+        recording.file.clone(),
+        recording.state.clone(),
+        named(recording.device.as_deref().unwrap_or_default(), recording.remedy.as_deref()),
+        format!("{:.1} s", recording.duration_s),
+        recording.level_db.map_or_else(|| "silent".to_owned(), |level| format!("{level:.1} dBFS")),
+    ]
 }
 
-fn of_contrast(contrast: &ContrastResult) -> String {
-    let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
-    let trust = match contrast.trust {
-        Trust::Sound => "fit to be compared",
-        Trust::Doubtful => "doubtful",
-        Trust::Void => "void",
+fn contrast_row(contrast: &ContrastResult) -> Vec<String> {
+    let (trust, limit) = match (contrast.trust, contrast.detection_limit_db) {
+        (Trust::Void, _) => ("void", None),
+        (Trust::Doubtful, limit) => ("doubtful", limit),
+        (Trust::Sound, limit) => ("sound", limit),
     };
-    let limit = contrast
-        .detection_limit_db
-        .map_or_else(String::new, |limit| format!("; an excess of {limit:.1} dB or more would be noticed"));
-    format!(
-        "{}{remedy}: {} against {}: {trust}{limit}\n{}",
-        contrast.device,
-        counted(contrast.on.len(), "on recording"),
-        counted(contrast.off.len(), "off recording"),
-        listed(&contrast.warnings)
-    )
+    vec![
+        named(&contrast.device, contrast.remedy.as_deref()),
+        format!("{} on", contrast.on.len()),
+        format!("{} off", contrast.off.len()),
+        trust.to_owned(),
+        limit
+            .filter(|limit| limit.is_finite())
+            .map_or_else(String::new, |limit| format!("would show a rise of {limit:.1} dB")),
+    ]
 }
 
-fn listed(warnings: &[Warning]) -> String {
-    warnings.iter().map(|warning| format!("    ! {}\n", warning.message)).collect()
+fn named(device: &str, remedy: Option<&str>) -> String {
+    remedy.map_or_else(|| device.to_owned(), |remedy| format!("{device}, {remedy}"))
+}
+
+/// What speaks against recordings, comparisons and the session, each thing once.
+fn remarks(report: &Report) -> Vec<String> {
+    let left_out = report.left_out.iter().map(|one| format!("{} (left out): {}", one.file, one.reason));
+    let mut found: Vec<String> = left_out.collect();
+    for recording in &report.recordings {
+        found.extend(recording.warnings.iter().map(|warning| format!("{}: {}", recording.file, warning.message)));
+    }
+    let mut of_contrasts: Vec<(&str, Vec<String>)> = Vec::new();
+    for contrast in &report.contrasts {
+        let name = named(&contrast.device, contrast.remedy.as_deref());
+        for warning in &contrast.warnings {
+            match of_contrasts.iter_mut().find(|(message, _)| *message == warning.message) {
+                Some((_, names)) => names.push(name.clone()),
+                None => of_contrasts.push((&warning.message, vec![name.clone()])),
+            }
+        }
+    }
+    for (message, names) in of_contrasts {
+        // A recording's own fault, named once more where it matters.
+        if !found.iter().any(|known| known == message) {
+            let whose = if names.len() > 2 { counted(names.len(), "comparison") } else { names.join("; ") };
+            found.push(format!("{whose}: {message}"));
+        }
+    }
+    found.extend(report.warnings.iter().map(|warning| warning.message.clone()));
+    found
 }

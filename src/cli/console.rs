@@ -2,9 +2,13 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that speaks.
 
 use std::io::{self, IsTerminal, Write};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
+use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use super::interrupt;
 use crate::session::printable;
 use crate::tally::Watch;
 
@@ -23,18 +27,18 @@ impl Console {
     ///
     /// # Errors
     /// Any other failure to write, such as a full disk behind a redirection.
-    pub fn result(&self, text: &str) -> io::Result<()> {
+    pub fn result(&self, text: &str) -> anyhow::Result<()> {
         let mut out = io::stdout().lock();
         match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
-            other => other,
+            other => other.context("standard output can't be written"),
         }
     }
 
     /// Says what was done, on standard error, unless told to be quiet.
     pub fn note(&self, text: &str) {
         if !self.quiet {
-            self.stderr(text);
+            stderr(text);
         }
     }
 
@@ -47,43 +51,71 @@ impl Console {
                 text = format!("{text}\n  because: {cause}");
             }
         }
-        self.stderr(&format!("noisetally: {text}"));
+        stderr(&format!("noisetally: {text}"));
     }
 
-    /// A bar for `count` recordings: drawn only where standard error is a terminal.
-    pub fn progress(&self, count: usize) -> Progress {
-        let visible = !self.quiet && io::stderr().is_terminal();
-        let target = if visible { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
-        let bar = ProgressBar::with_draw_target(Some(count as u64), target);
-        // Without colours: nothing for NO_COLOR to switch off.
-        if let Ok(style) =
-            ProgressStyle::with_template("measuring {pos} of {len}  {bar:24}  {eta} left  {wide_msg}")
-        {
-            bar.set_style(style);
-        }
-        Progress { bar }
-    }
-
-    fn stderr(&self, text: &str) {
-        // Nowhere to complain about a standard error that can't be written.
-        let _ = writeln!(io::stderr().lock(), "{text}");
+    /// A bar for work to come: drawn only where standard error is a terminal.
+    pub fn progress(&self) -> Progress {
+        Progress { is_drawn: !self.quiet && io::stderr().is_terminal(), bar: Mutex::new(ProgressBar::hidden()) }
     }
 }
 
-/// A progress bar over recordings.
+/// Says that the user's wish to end was followed.
+pub fn stopped() {
+    // A bar may stand in the line.
+    let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
+    stderr(&format!("{lead}noisetally: stopped; no report was written"));
+}
+
+fn stderr(text: &str) {
+    // Nowhere to complain about a standard error that can't be written.
+    let _ = writeln!(io::stderr().lock(), "{text}");
+}
+
+/// A progress bar, one stretch of work after the other.
 pub struct Progress {
-    bar: ProgressBar,
+    is_drawn: bool,
+    bar: Mutex<ProgressBar>,
+}
+
+/// How often the bar is drawn anew while nothing is done: the time left goes on.
+const REDRAWN: Duration = Duration::from_millis(250);
+
+impl Progress {
+    fn bar(&self) -> MutexGuard<'_, ProgressBar> {
+        self.bar.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 impl Watch for Progress {
-    fn recording_done(&self, file: &str) {
-        self.bar.set_message(printable(file));
-        self.bar.inc(1);
+    fn begin(&self, doing: &'static str, count: usize) {
+        let mut bar = self.bar();
+        bar.finish_and_clear();
+        if !self.is_drawn {
+            return;
+        }
+        *bar = ProgressBar::with_draw_target(Some(count as u64), ProgressDrawTarget::stderr()).with_prefix(doing);
+        // Without colours: nothing for NO_COLOR to switch off.
+        if let Ok(style) = ProgressStyle::with_template("{prefix} {pos} of {len}  {bar:24}  {eta} left  {wide_msg}")
+        {
+            bar.set_style(style);
+        }
+        bar.enable_steady_tick(REDRAWN);
+    }
+
+    fn done(&self, file: &str) {
+        let bar = self.bar();
+        bar.set_message(printable(file));
+        bar.inc(1);
+    }
+
+    fn is_stopped(&self) -> bool {
+        interrupt::asked()
     }
 }
 
 impl Drop for Progress {
     fn drop(&mut self) {
-        self.bar.finish_and_clear();
+        self.bar().finish_and_clear();
     }
 }

@@ -9,6 +9,7 @@ use anyhow::{Context, bail};
 use super::Exit;
 use super::args::DraftArgs;
 use super::console::Console;
+use super::interrupt;
 use crate::session::{MANIFEST, draft};
 
 /// Runs the command.
@@ -26,7 +27,8 @@ pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {
         console.result(&text)?;
         return Ok(Exit::Done);
     }
-    write_whole(&out, &text).with_context(|| format!("{}: the manifest could not be written", out.display()))?;
+    interrupt::writing(|| write_whole(&out, &text))
+        .with_context(|| format!("{}: the manifest could not be written", out.display()))?;
     console.note(&format!(
         "wrote {}: check what is marked as guessed, then run: noisetally session {}",
         out.display(),

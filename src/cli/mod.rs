@@ -5,11 +5,14 @@ mod check;
 mod console;
 mod demo;
 mod draft;
+mod interrupt;
+mod layout;
 mod pair;
 mod session;
 
 use std::process::ExitCode;
 
+use anyhow::Context;
 use clap::Parser;
 
 use args::{Cli, Command};
@@ -28,10 +31,11 @@ enum Exit {
 const FAILED: u8 = 2;
 
 /// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings left
-/// out or a void contrast; 2 wrong use or nothing could be done.
+/// out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let console = Console::new(cli.quiet);
+    interrupt::listen();
     let outcome = run(&cli, &console);
     match outcome {
         Ok(Exit::Done) => ExitCode::SUCCESS,
@@ -45,7 +49,10 @@ pub fn main() -> ExitCode {
 
 fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
     if let Some(threads) = cli.threads {
-        rayon::ThreadPoolBuilder::new().num_threads(threads.get().into()).build_global()?;
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build_global()
+            .context("the threads could not be started")?;
     }
     match &cli.command {
         Command::Session(args) => session::run(args, console),

@@ -1,19 +1,27 @@
 //! `pair`: two files, an answer in a second.
 
+use std::path::Path;
+
+use anyhow::bail;
+
 use super::Exit;
 use super::args::PairArgs;
 use super::console::Console;
-use super::session::{answers, exit, measure, write};
+use super::session::{answers, check_out, exit, measure, write};
 use crate::report;
 use crate::session::Session;
 
 /// Runs the command.
 pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     if let Some(out) = &args.out {
-        report::check_folder(out, args.force)?;
+        check_out(out, args.force)?;
     }
+    refuse_one_file(&args.off, &args.on)?;
     let session = Session::of_pair(&args.off, &args.on);
     let mut tally = measure(session, &args.wishes.wishes(), console)?;
+    if let Some(unusable) = tally.report.left_out.first() {
+        bail!("{}", refusal(&unusable.file, &unusable.reason));
+    }
     if let Some(out) = &args.out {
         tally = write(tally, out, args.force, console)?;
     }
@@ -38,4 +46,27 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     }
     console.result(&text)?;
     Ok(exit(&tally))
+}
+
+/// One file that can't be used is the end of a pair: what is so, what was done, and the advice in a line of its own.
+fn refusal(file: &str, reason: &str) -> String {
+    match reason.split_once("; try: ") {
+        Some((what, advice)) => format!("{file}: {what}. Nothing was compared.\n  try: {advice}"),
+        None => format!("{file}: {reason}. Nothing was compared."),
+    }
+}
+
+/// The same file twice would compare as "no change", which says nothing.
+fn refuse_one_file(off: &Path, on: &Path) -> anyhow::Result<()> {
+    // What can't be resolved is told when it is opened.
+    if let (Ok(a), Ok(b)) = (off.canonicalize(), on.canonicalize())
+        && a == b
+    {
+        bail!(
+            "{}: given twice, so there is nothing to compare.\n  try: first the recording with the device off, then the \
+             one with it on",
+            on.display()
+        );
+    }
+    Ok(())
 }

@@ -7,6 +7,7 @@ use anyhow::bail;
 use super::Exit;
 use super::args::SessionArgs;
 use super::console::Console;
+use super::interrupt;
 use crate::report;
 use crate::session::Session;
 use crate::tally::{Tally, Wishes};
@@ -23,7 +24,7 @@ pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
         None => Path::new(REPORTS).join(name_of(&args.dir)?),
     };
     // Refused now rather than after an hour of decoding.
-    report::check_folder(&out, args.force)?;
+    check_out(&out, args.force)?;
     let tally = measure(session, &args.wishes.wishes(), console)?;
     let tally = write(tally, &out, args.force, console)?;
     if args.json {
@@ -34,37 +35,41 @@ pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
     Ok(exit(&tally))
 }
 
+/// Refuses a report folder that could not be written.
+pub fn check_out(out: &Path, force: bool) -> anyhow::Result<()> {
+    interrupt::writing(|| report::check_folder(out, force))
+}
+
 /// Measures and compares, with progress.
 ///
 /// # Errors
 /// If not one recording could be used.
 pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::Result<Tally> {
-    let progress = console.progress(session.recordings.len());
+    let progress = console.progress();
     let tally = Tally::of(session, wishes, &progress);
     drop(progress);
     if tally.measured.is_empty() {
         let mut text = "no recording could be used. Nothing was written.".to_owned();
         for left_out in &tally.report.left_out {
-            text.push_str(&format!("\n  {}", told_once(&left_out.file, &left_out.reason)));
+            text.push_str(&format!("\n  {}: {}", left_out.file, left_out.reason));
         }
         bail!(text);
-    }
-    for left_out in &tally.report.left_out {
-        console.note(&format!("left out: {}", told_once(&left_out.file, &left_out.reason)));
     }
     Ok(tally)
 }
 
-/// "file: reason", where reasons that begin with the file's name already are taken as they are.
-fn told_once(file: &str, reason: &str) -> String {
-    if reason.starts_with(file) { reason.to_owned() } else { format!("{file}: {reason}") }
-}
-
 /// Writes the report folder, complete or not at all.
 pub fn write(mut tally: Tally, out: &Path, force: bool, console: &Console) -> anyhow::Result<Tally> {
-    report::write_folder(out, force, |dir| {
-        tally.draw_into(dir)?;
-        report::write_texts(&tally.report, dir)
+    for left_out in &tally.report.left_out {
+        console.note(&format!("left out: {}: {}", left_out.file, left_out.reason));
+    }
+    interrupt::writing(|| {
+        report::write_folder(out, force, |dir| {
+            let progress = console.progress();
+            tally.draw_into(dir, &progress)?;
+            drop(progress);
+            report::write_texts(&tally.report, dir)
+        })
     })?;
     console.note(&format!(
         "{} and {} in {}: read {}",

@@ -42,6 +42,14 @@ pub enum Code {
     Guessed,
     /// A label that contradicts another or the sound.
     Label,
+    /// A side of a comparison has no recording that could be used.
+    NoRecording,
+    /// Off and on hold the very same samples: one file is a copy of the other.
+    SameSound,
+    /// The carrier named as a reference does not stand in both states.
+    NoReference,
+    /// The passband asked for lies outside the receiver's own.
+    OutsidePassband,
 }
 
 /// One cause for mistrust, in plain words.

@@ -13,7 +13,7 @@ use super::printable::printable;
 #[derive(Debug, thiserror::Error)]
 pub enum SessionError {
     /// The folder can't be listed.
-    #[error("{}: the folder can't be read. Nothing was done.\n  try: name the folder that holds the recordings", printable(&.dir.to_string_lossy()))]
+    #[error("{}: {}", printable(&.dir.to_string_lossy()), folder_trouble(.cause))]
     Folder {
         /// The folder.
         dir: PathBuf,
@@ -173,6 +173,20 @@ fn reasons(left_out: &[(String, String)]) -> String {
         text.push_str(&format!("\n  … and {}", more(left_out.len() - MOST_SHOWN)));
     }
     text
+}
+
+fn folder_trouble(cause: &io::Error) -> &'static str {
+    match cause.kind() {
+        io::ErrorKind::NotADirectory => {
+            "is a file, and a folder is wanted. Nothing was done.\n  try: the folder it lies in; for two files there is \
+             `noisetally pair OFF ON`"
+        }
+        io::ErrorKind::PermissionDenied => {
+            "the folder can't be read. Nothing was done.\n  try: give yourself the right to read it, or copy the \
+             recordings to a folder of your own"
+        }
+        _ => "the folder can't be read. Nothing was done.\n  try: name the folder that holds the recordings",
+    }
 }
 
 fn mistakes(count: usize) -> String {

@@ -324,13 +324,15 @@ fn remedy_of_ferrites(label: &mut Label, remedy_given: bool) {
 /// Says what was guessed, what could not be read, and how times without an offset were taken.
 fn say_guesses(session: &mut Session, listed: bool) {
     let count = session.recordings.len();
+    // The order of the file names is what the manifest's documentation promises where none is given: no guess to tell.
+    let worth_telling = |guess: &&Guess| guess.field != "order";
     let mut fields: Vec<&str> = Vec::new();
-    for guess in session.recordings.iter().flat_map(|r| &r.guesses) {
+    for guess in session.recordings.iter().flat_map(|r| &r.guesses).filter(worth_telling) {
         if !fields.contains(&guess.field) {
             fields.push(guess.field);
         }
     }
-    let guessed = session.recordings.iter().filter(|r| !r.guesses.is_empty()).count();
+    let guessed = session.recordings.iter().filter(|r| r.guesses.iter().any(|g| worth_telling(&g))).count();
     if guessed > 0 {
         let what = fields.join(", ");
         let message = if listed {

@@ -58,6 +58,11 @@ impl Picture {
         .with_context(|| format!("{}: the picture could not be written", self.file))
     }
 
+    /// Its file name.
+    pub fn file(&self) -> &str {
+        &self.file
+    }
+
     /// Its line in the report.
     pub fn listed(&self) -> FigureFile {
         FigureFile {
@@ -179,7 +184,7 @@ impl<'a> Scene<'a> {
     fn shown_to_hz(&self) -> f64 {
         let nyquist = |m: &&Measurement| m.sample_rate_hz as f64 / 2.0;
         let all = self.off.iter().chain(&self.on);
-        (self.figures.passband.high_hz * BEYOND).min(all.map(|m| nyquist(m)).fold(f64::MAX, f64::min))
+        (self.figures.passband.high_hz * BEYOND).min(all.map(nyquist).fold(f64::MAX, f64::min))
     }
 
     fn spectra(&self) -> SpectraFigure {
@@ -216,7 +221,7 @@ impl<'a> Scene<'a> {
             subtitle: format!("Noise between the lines, on over off · {}", self.subtitle()),
             bands: bands.map(|b| (b.freq_hz, b.excess.value, b.excess.ci95.0, b.excess.ci95.1)).collect(),
             overall: Some((overall.value, overall.ci95.0, overall.ci95.1)),
-            detection_limit_db: Some(self.figures.excess.limit_db),
+            detection_limit_db: Some(self.figures.excess.limit_db).filter(|limit| limit.is_finite()),
             passband_hz: (self.figures.passband.low_hz, self.figures.passband.high_hz),
         }
     }

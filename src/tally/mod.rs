@@ -3,6 +3,7 @@
 //!
 //! The rooms before it know nothing of each other; this one joins them and decides nothing about noise itself.
 
+mod compare;
 mod figures;
 mod ladder;
 mod recording;
@@ -17,11 +18,11 @@ pub use figures::{Picture, pictures};
 pub use recording::{Measured, Unusable, measure_file};
 
 use crate::audio::ChannelChoice;
-use crate::contrast::{Contrast, ContrastSettings, contrast};
-use crate::health::{Code, Warning};
-use crate::measure::{MeasureSettings, Measurement};
+use crate::contrast::{Contrast, ContrastSettings};
+use crate::health::{Code, Trust, Warning};
+use crate::measure::MeasureSettings;
 use crate::report::contract::Report;
-use crate::session::{Label, Plan, Session};
+use crate::session::{Label, Plan, Session, State};
 use crate::spectrum::Passband;
 
 /// Mains frequency where nothing tells it.
@@ -40,11 +41,24 @@ pub struct Wishes {
     pub channel: ChannelChoice,
 }
 
-/// Where the work stands, for whoever watches.
+/// Where the work stands, for whoever watches and may stop it.
 pub trait Watch: Sync {
-    /// A recording has been measured (or left out).
-    fn recording_done(&self, file: &str);
+    /// So many files are gone through now, "measuring" or "drawing" them.
+    fn begin(&self, doing: &'static str, count: usize);
+
+    /// One of them is done (or left out).
+    fn done(&self, file: &str);
+
+    /// Whether the work is to end before it is complete.
+    fn is_stopped(&self) -> bool {
+        false
+    }
 }
+
+/// The work was ended by whoever watched it.
+#[derive(Debug, thiserror::Error)]
+#[error("stopped before it was complete")]
+pub struct Stopped;
 
 /// A session measured and contrasted.
 pub struct Tally {
@@ -73,7 +87,7 @@ impl Tally {
                 Code::Guessed,
                 format!("the mains frequency is not labelled; the noise pulses as {mains_hz:.0} Hz mains makes it, so that was taken"),
             ));
-            outcomes = measure_all(&session.recordings, wishes, mains_hz, &Unwatched);
+            outcomes = measure_all(&session.recordings, wishes, mains_hz, watch);
         }
         session.mains_hz = Some(mains_hz);
         let mut measured = BTreeMap::new();
@@ -93,43 +107,41 @@ impl Tally {
         let contrasts: Vec<(Plan, Contrast)> = session
             .contrasts
             .par_iter()
-            .map(|plan| {
-                let plan = without_left_out(plan, &measured);
-                let side =
-                    |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].sound).collect() };
-                let result = contrast(&side(&plan.off), &side(&plan.on), &settings);
-                (plan, result)
-            })
+            .map(|plan| compare::compare(plan, &session, &measured, &settings))
             .collect();
         let report = results::report(&session, &measured, &contrasts, mains_hz);
         Self { session, measured, contrasts, report }
     }
 
-    /// Whether nothing was left out and no contrast is void.
+    /// Whether every recording was used and no contrast is void.
     pub fn is_whole(&self) -> bool {
-        let compared = |label: &Label| self.contrasts.iter().any(|(plan, _)| plan.on.contains(&label.id));
-        let on = self.session.recordings.iter().filter(|label| label.state == crate::session::State::On);
+        let planned = self.session.contrasts.iter().flat_map(|plan| plan.off.iter().chain(&plan.on));
+        let used =
+            |id: &String| self.contrasts.iter().any(|(plan, _)| plan.off.contains(id) || plan.on.contains(id));
+        let on = self.session.recordings.iter().filter(|label| label.state == State::On).map(|label| &label.id);
         self.session.left_out.is_empty()
-            && self.contrasts.iter().all(|(_, contrast)| contrast.trust != crate::health::Trust::Void)
-            && on.into_iter().all(compared)
+            && self.contrasts.iter().all(|(_, contrast)| contrast.trust != Trust::Void)
+            && planned.chain(on).all(used)
     }
 
     /// Draws the report's pictures into `dir` and lists them in the report.
     ///
     /// # Errors
-    /// A picture that can't be written.
-    pub fn draw_into(&mut self, dir: &Path) -> anyhow::Result<()> {
+    /// A picture that can't be written; [`Stopped`].
+    pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         let pictures = pictures(self);
-        pictures.par_iter().try_for_each(|picture| picture.draw(dir))?;
+        watch.begin("drawing", pictures.len());
+        pictures.par_iter().try_for_each(|picture| {
+            if watch.is_stopped() {
+                return Err(Stopped.into());
+            }
+            picture.draw(dir)?;
+            watch.done(picture.file());
+            anyhow::Ok(())
+        })?;
         self.report.figures = pictures.iter().map(Picture::listed).collect();
         Ok(())
     }
-}
-
-struct Unwatched;
-
-impl Watch for Unwatched {
-    fn recording_done(&self, _file: &str) {}
 }
 
 /// Measures every recording, in parallel, in the order of the labels.
@@ -140,11 +152,12 @@ fn measure_all(
     watch: &dyn Watch,
 ) -> Vec<Result<Measured, Unusable>> {
     let settings = MeasureSettings { passband: wishes.passband, mains_hz };
+    watch.begin("measuring", labels.len());
     labels
         .par_iter()
         .map(|label| {
             let outcome = measure_file(label, wishes.channel, &settings);
-            watch.recording_done(&label.file);
+            watch.done(&label.file);
             outcome
         })
         .collect()
@@ -166,11 +179,4 @@ fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64
     }
     let [at_50, at_60] = strength;
     (at_50.max(at_60) > 0.0).then_some(if at_60 > 1.5 * at_50 { 60.0 } else { USUAL_MAINS_HZ })
-}
-
-fn without_left_out(plan: &Plan, measured: &BTreeMap<String, Measured>) -> Plan {
-    let mut plan = plan.clone();
-    plan.off.retain(|id| measured.contains_key(id));
-    plan.on.retain(|id| measured.contains_key(id));
-    plan
 }

@@ -2,10 +2,12 @@
 
 use std::str::FromStr;
 
-use crate::audio::{ChannelChoice, Mono, ReadAccount, StreamFacts};
+use crate::audio::{ChannelChoice, Mono, Problem, ReadAccount, StreamFacts};
 use crate::health::{Code, Warning};
 use crate::measure::{MeasureSettings, Measurement};
 use crate::session::Label;
+use crate::spectrum::{Passband, find_passband};
+use crate::units::counted;
 
 /// A recording measured.
 #[derive(Debug, Clone)]
@@ -17,6 +19,9 @@ pub struct Measured {
     /// What happened when it was read.
     pub account: ReadAccount,
 }
+
+/// A recording shorter than this has not even the shape of a spectrum.
+const LEAST_S: f64 = 0.1;
 
 /// A recording that can't be used.
 #[derive(Debug, Clone)]
@@ -36,30 +41,69 @@ pub fn measure_file(
 ) -> Result<Measured, Unusable> {
     let unusable = |reason: String| Unusable { reason };
     let channel = match &label.channel {
-        Some(word) => ChannelChoice::from_str(word).map_err(|error| unusable(error.to_string()))?,
+        Some(word) => ChannelChoice::from_str(word)
+            .map_err(|error| unusable(error.to_string().replace("\n  try: ", "; try: ")))?,
         None => channel,
     };
-    let mut audio = Mono::open(&label.path, channel).map_err(|error| unusable(one_line(&error)))?;
-    let mut sound = Measurement::stream(audio.facts().sample_rate_hz, settings, |out| audio.read_block(out))
-        .map_err(|error| unusable(one_line(&error)))?;
+    let mut audio = Mono::open(&label.path, channel).map_err(|error| unusable(in_one_line(&error.problem)))?;
+    let rate_hz = audio.facts().sample_rate_hz;
+    if let Some(passband) = &settings.passband {
+        within_the_samples(passband, rate_hz).map_err(unusable)?;
+    }
+    let mut sound = Measurement::stream(rate_hz, settings, |out| audio.read_block(out))
+        .map_err(|error| unusable(in_one_line(&error.problem)))?;
     let account = audio.account();
-    if account.frames == 0 {
-        return Err(unusable("there are no samples in it. Record it again.".to_owned()));
+    if sound.duration_s < LEAST_S {
+        let samples = counted(account.frames as usize, "sample");
+        return Err(unusable(format!(
+            "holds only {samples} ({:.0} ms of sound); record it again, at least 20 s",
+            1e3 * sound.duration_s
+        )));
     }
     let facts = audio.facts().clone();
     sound.warnings.splice(0..0, of_file(&facts, &account));
+    if let Some(asked) = &settings.passband {
+        sound.warnings.extend(outside_the_receivers(asked, &sound));
+    }
     Ok(Measured { sound, facts, account })
 }
 
-/// The chain of an error as one line of the report.
-fn one_line(error: &dyn std::error::Error) -> String {
-    let mut text = error.to_string();
-    let mut cause = error.source();
-    while let Some(next) = cause {
-        text = format!("{text} ({next})");
-        cause = next.source();
+/// The passband asked for must be in the samples at all: beyond half their rate there is nothing, and nothing would
+/// compare as equal.
+fn within_the_samples(asked: &Passband, rate_hz: u32) -> Result<(), String> {
+    let highest_hz = f64::from(rate_hz) / 2.0;
+    if asked.high_hz <= highest_hz {
+        return Ok(());
     }
-    text.replace("\n  try: ", " Try: ").replace('\n', " ")
+    Err(format!(
+        "the passband asked for, {:.0}-{:.0} Hz, reaches beyond {highest_hz:.0} Hz, the highest frequency in its {rate_hz} \
+         samples a second; ask for one that ends below",
+        asked.low_hz, asked.high_hz
+    ))
+}
+
+/// Least part of a passband asked for that ought to lie in the receiver's own.
+const LEAST_INSIDE: f64 = 0.9;
+
+/// A passband asked for beyond the receiver's filter compares the sound card's noise, or what leaks past the filter.
+fn outside_the_receivers(asked: &Passband, sound: &Measurement) -> Option<Warning> {
+    let found = find_passband(&sound.medians, sound.slices.bin_hz)?;
+    let inside_hz = found.common(asked).map_or(0.0, |common| common.width_hz());
+    (inside_hz < LEAST_INSIDE * asked.width_hz()).then(|| {
+        Warning::new(
+            Code::OutsidePassband,
+            format!(
+                "of the passband asked for, {:.0}-{:.0} Hz, only {inside_hz:.0} Hz lie within the receiver's own, which is \
+                 {:.0}-{:.0} Hz; beyond it there is the sound card's noise and what leaks through the filter.",
+                asked.low_hz, asked.high_hz, found.low_hz, found.high_hz
+            ),
+        )
+    })
+}
+
+/// A problem and its advice as one line, to stand behind the file's name.
+fn in_one_line(problem: &Problem) -> String {
+    problem.to_string().replace("\n  try: ", "; try: ").replace('\n', " ")
 }
 
 /// What the file itself says against trusting the recording.
@@ -92,7 +136,7 @@ fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning> {
             Code::NotANumber,
             format!(
                 "{} are no numbers and were taken as silence. The recorder or a conversion is faulty.",
-                crate::units::counted(account.not_a_number as usize, "sample")
+                counted(account.not_a_number as usize, "sample")
             ),
         ));
     }

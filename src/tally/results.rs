@@ -167,7 +167,7 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     result.excess_db = Some(excess.value);
     result.excess_ci_db = Some([excess.ci95.0, excess.ci95.1]);
     result.total_excess_db = Some(figures.total_db);
-    result.detection_limit_db = Some(figures.excess.limit_db);
+    result.detection_limit_db = Some(figures.excess.limit_db).filter(|limit| limit.is_finite());
     result.passband_hz = Some([figures.passband.low_hz, figures.passband.high_hz]);
     result.gain_reference = figures.reference.map(|(freq_hz, shift_db)| GainReference { freq_hz, shift_db });
     result.added_level_db = (verdict.added_power > 0.0).then(|| Dbfs::from_mean_square(verdict.added_power).0);

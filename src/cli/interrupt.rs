@@ -1,0 +1,55 @@
+//! Ctrl-C, a closed terminal, a polite kill: what is half written is taken away first, then the program ends.
+//!
+//! While nothing is being written it ends at once. While something is, the writer is asked to give up: only it knows
+//! how to leave the disk as it was.
+
+use std::process;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, PoisonError, TryLockError};
+
+use super::console;
+
+/// Exit code of a program ended by Ctrl-C: 128 and the signal's number (common practice of shells).
+pub const INTERRUPTED: u8 = 130;
+
+static ASKED: AtomicBool = AtomicBool::new(false);
+/// Held while something is being written.
+static WRITING: Mutex<()> = Mutex::new(());
+
+/// Begins to listen. Where the system or the caller has other plans for these signals (as `nohup` has), they stand.
+pub fn listen() {
+    let _ = ctrlc::try_set_handler(|| {
+        ASKED.store(true, Ordering::SeqCst);
+        match WRITING.try_lock() {
+            // The guard is held to the end, so that no writer begins meanwhile.
+            Ok(_guard) => end(),
+            Err(TryLockError::Poisoned(_)) => end(),
+            Err(TryLockError::WouldBlock) => {}
+        }
+    });
+}
+
+/// Whether the user wants the program to end.
+pub fn asked() -> bool {
+    ASKED.load(Ordering::SeqCst)
+}
+
+/// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or being
+/// asked before it began, it ends the program.
+pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T> {
+    let guard = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
+    if asked() {
+        end();
+    }
+    let done = work();
+    if done.is_err() && asked() {
+        end();
+    }
+    drop(guard);
+    done
+}
+
+fn end() -> ! {
+    console::stopped();
+    process::exit(i32::from(INTERRUPTED))
+}

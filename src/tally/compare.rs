@@ -1,0 +1,182 @@
+//! One planned comparison: which of its recordings can be used, and whether what the user asked for could be done.
+//! Not here: the comparison itself (`contrast`).
+
+use std::collections::BTreeMap;
+
+use super::recording::Measured;
+use crate::contrast::{Contrast, ContrastSettings, contrast};
+use crate::health::{Code, Trust, Warning};
+use crate::measure::Measurement;
+use crate::session::{Plan, Session, printable};
+
+/// Compares what can be compared; the plan comes back with the recordings that were.
+pub fn compare(
+    plan: &Plan,
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+    settings: &ContrastSettings,
+) -> (Plan, Contrast) {
+    let mut plan = plan.clone();
+    let case = Case { session, measured };
+    let empty_side = case.drop_unusable(&mut plan);
+    if let Some(why) = empty_side.or_else(|| case.copies(&mut plan)) {
+        return (plan, void(why));
+    }
+    let side = |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].sound).collect() };
+    let mut result = contrast(&side(&plan.off), &side(&plan.on), settings);
+    for doubt in unfulfilled(&plan, &result, &case, settings) {
+        result.trust = result.trust.max(Trust::Doubtful);
+        result.warnings.push(doubt);
+    }
+    (plan, result)
+}
+
+fn void(why: Warning) -> Contrast {
+    Contrast {
+        figures: None,
+        trust: Trust::Void,
+        warnings: vec![why],
+        set_aside: Vec::new(),
+        spoilt_by: Vec::new(),
+    }
+}
+
+/// A recording this long has enough sound for a spectrum, if it has any.
+const SHORT_S: f64 = 1.0;
+
+/// The recordings that plans speak of by their ids.
+struct Case<'a> {
+    session: &'a Session,
+    measured: &'a BTreeMap<String, Measured>,
+}
+
+/// A recording that can't take part in a comparison.
+struct Unfit {
+    code: Code,
+    why: String,
+}
+
+impl Case<'_> {
+    fn file(&self, id: &str) -> String {
+        let label = self.session.recordings.iter().find(|label| label.id == id);
+        label.map_or_else(|| id.to_owned(), |label| printable(&label.file))
+    }
+
+    fn unfit(&self, id: &str) -> Option<Unfit> {
+        let Some(one) = self.measured.get(id) else {
+            let label = self.session.recordings.iter().find(|label| label.id == id);
+            let reason = self.session.left_out.iter().find(|(file, _)| label.is_some_and(|l| l.file == *file));
+            let why = reason.map_or_else(|| "it could not be used".to_owned(), |(_, reason)| reason.clone());
+            return Some(Unfit { code: Code::NoRecording, why });
+        };
+        match (one.sound.passband, one.sound.level) {
+            (Some(_), _) => None,
+            (None, None) => Some(Unfit { code: Code::Silent, why: "there is nothing to hear in it".to_owned() }),
+            (None, Some(_)) if one.sound.duration_s < SHORT_S => {
+                let why = format!("its {:.1} s are too short to measure anything", one.sound.duration_s);
+                Some(Unfit { code: Code::TooShort, why })
+            }
+            (None, Some(_)) => {
+                let why = "it is silence but for moments, with no noise to measure".to_owned();
+                Some(Unfit { code: Code::Silent, why })
+            }
+        }
+    }
+
+    /// Takes out of both sides what can't be used; a side without any other is the reason for a void comparison.
+    fn drop_unusable(&self, plan: &mut Plan) -> Option<Warning> {
+        let mut emptied = None;
+        let mut dropped = Vec::new();
+        for (side, word) in [(&mut plan.off, "off"), (&mut plan.on, "on")] {
+            let unfit: Vec<(String, Unfit)> =
+                side.iter().filter_map(|id| Some((self.file(id), self.unfit(id)?))).collect();
+            side.retain(|id| self.unfit(id).is_none());
+            if side.is_empty() {
+                emptied.get_or_insert(none_left(word, &unfit));
+            }
+            dropped.extend(unfit);
+        }
+        if emptied.is_none() {
+            // Those that could not be read stand among the recordings left out, with their reasons.
+            let unread = |unfit: &Unfit| unfit.code == Code::NoRecording;
+            plan.warnings.extend(
+                dropped.iter().filter(|(_, unfit)| !unread(unfit)).map(|(file, unfit)| {
+                    Warning::new(Code::SetAside, format!("{file} was not used: {}.", unfit.why))
+                }),
+            );
+        }
+        emptied
+    }
+
+    /// The same samples twice are one recording: between off and on nothing is compared, within a side they would
+    /// count double. Copies happen where files are renamed by hand.
+    fn copies(&self, plan: &mut Plan) -> Option<Warning> {
+        for on in &plan.on {
+            if let Some(off) = plan.off.iter().find(|off| self.same_sound(off, on)) {
+                return Some(Warning::new(
+                    Code::SameSound,
+                    format!(
+                        "{} (off) and {} (on) hold the very same sound, so nothing is compared: one is a copy of the \
+                         other. Find the recording that belongs there, or make it.",
+                        self.file(off),
+                        self.file(on)
+                    ),
+                ));
+            }
+        }
+        let mut warnings = Vec::new();
+        for side in [&mut plan.off, &mut plan.on] {
+            let mut kept: Vec<String> = Vec::new();
+            for id in side.drain(..) {
+                match kept.iter().find(|other| self.same_sound(other, &id)) {
+                    Some(other) => warnings.push(Warning::new(
+                        Code::SameSound,
+                        format!(
+                            "{} holds the very same sound as {} and was not counted twice.",
+                            self.file(&id),
+                            self.file(other)
+                        ),
+                    )),
+                    None => kept.push(id),
+                }
+            }
+            *side = kept;
+        }
+        plan.warnings.extend(warnings);
+        None
+    }
+
+    fn same_sound(&self, a: &str, b: &str) -> bool {
+        let (a, b) = (&self.measured[a].sound, &self.measured[b].sound);
+        a.duration_s == b.duration_s && a.level == b.level && a.slices == b.slices
+    }
+}
+
+fn none_left(word: &str, unfit: &[(String, Unfit)]) -> Warning {
+    let alike = unfit.iter().all(|(_, one)| one.code == unfit[0].1.code);
+    let code = if alike { unfit.first().map_or(Code::NoRecording, |(_, one)| one.code) } else { Code::NoRecording };
+    let reasons: Vec<String> = unfit.iter().map(|(file, one)| format!("{file}: {}", one.why)).collect();
+    Warning::new(code, format!("no {word} recording is left to compare ({}).", reasons.join("; ")))
+}
+
+/// What the user asked for and the comparison could not do.
+fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &ContrastSettings) -> Vec<Warning> {
+    let mut found = Vec::new();
+    if let (Some(hz), Some(figures)) = (settings.reference_hz, &result.figures)
+        && figures.reference.is_none()
+    {
+        found.push(Warning::new(
+            Code::NoReference,
+            format!(
+                "no carrier stands at {hz:.1} Hz in every off and on recording, so the levels were compared without a \
+                 reference. Look up its frequency in lines.csv, or in the spectra."
+            ),
+        ));
+    }
+    let outside = plan.off.iter().chain(&plan.on).find_map(|id| {
+        let warning = case.measured[id].sound.warnings.iter().find(|w| w.code == Code::OutsidePassband)?;
+        Some(Warning::new(warning.code, format!("{}: {}", case.file(id), warning.message)))
+    });
+    found.extend(outside);
+    found
+}

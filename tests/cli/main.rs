@@ -1,0 +1,12 @@
+//! The program as its users run it: what it prints, what it writes, and how it ends, on recordings good and bad.
+//!
+//! Every test accounts for standard output, standard error, files and exit code. Not here: whether the figures are
+//! right (the rooms' own tests, against published values).
+
+mod bench;
+
+mod labels;
+mod output;
+mod spoilt;
+mod terminal;
+mod wishes;
