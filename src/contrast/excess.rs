@@ -160,7 +160,7 @@ impl Side {
     fn range(&self) -> Option<(f64, bool)> {
         let (low, high) = self.levels_db.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
         let alike = 3.5 * self.within_variance().sqrt();
-        (self.levels_db.len() > 1).then(|| (high - low, high - low > alike))
+        (self.levels_db.len() > 1).then_some((high - low, high - low > alike))
     }
 }
 
