@@ -191,6 +191,39 @@ fn its_manifest_is_accepted() {
     }
 }
 
+/// The examples of file names are read as the rule beside them says.
+#[test]
+fn its_file_names_are_read() {
+    let text = readme();
+    let names: Vec<&str> =
+        text.lines().filter_map(|line| line.strip_prefix("    ")).filter(|n| !n.contains(' ')).collect();
+    assert_eq!(names.len(), 6, "{names:?}");
+    let dir = tempfile::tempdir().unwrap();
+    names.iter().for_each(|name| fs::write(dir.path().join(name), "").unwrap());
+    let run = noisetally(dir.path(), &["draft", ".", "--out", "-"]);
+    assert_eq!(run.status.code(), Some(0), "{}", stderr(&run));
+    let drafted: toml::Table = stdout(&run).parse().unwrap();
+    let read: BTreeSet<String> = drafted["recording"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|r| {
+            let word =
+                |field: &str| r.get(field).map_or_else(|| "-".to_owned(), |v| v.to_string().replace('"', ""));
+            ["state", "device", "remedy", "order", "dial_khz", "mode"].map(word).join(" | ")
+        })
+        .collect();
+    let expected = [
+        "off | - | - | 1 | - | -",
+        "on | lamp | - | 2 | - | -",
+        "off | - | - | 3 | - | -",
+        "on | lamp | ferrite | 4 | - | -",
+        "terminated | - | - | 5 | - | -",
+        "on | lamp | moved lead | - | 7100.0 | USB",
+    ];
+    assert_eq!(read, expected.map(str::to_owned).into());
+}
+
 /// The program names the fields it knows when it meets one it does not.
 fn fields_known(manifest: &str) -> BTreeSet<String> {
     let run = check(manifest);
