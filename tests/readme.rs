@@ -1,0 +1,324 @@
+//! The README keeps its word: its commands run, its links lead somewhere, its options, manifest fields and warning codes
+//! are those the program has, all of them.
+
+mod common;
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+use common::{copy_files, noisetally, root, stderr, stdout};
+use noisetally::health::Code;
+use pulldown_cmark::{Event, Options, Parser, Tag};
+
+const COMMANDS: [&str; 5] = ["session", "pair", "draft", "check", "demo"];
+
+fn document(name: &str) -> String {
+    fs::read_to_string(root().join(name)).unwrap()
+}
+
+fn readme() -> String {
+    document("README.md")
+}
+
+/// The contents of the code fences of one language.
+fn fences(text: &str, language: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut open = None::<String>;
+    for line in text.lines() {
+        match &mut open {
+            None if line.trim() == format!("```{language}") => open = Some(String::new()),
+            None => {}
+            Some(_) if line.trim() == "```" => found.extend(open.take()),
+            Some(body) => {
+                body.push_str(line);
+                body.push('\n');
+            }
+        }
+    }
+    assert!(open.is_none(), "a fence of {language} is never closed");
+    found
+}
+
+/// The arguments of every command of ours in the README's fences, in order.
+fn commands() -> Vec<Vec<String>> {
+    let arguments = |line: &str| {
+        let ours = line.strip_prefix("noisetally ").or_else(|| line.strip_prefix("cargo run --release -- "))?;
+        let words = ours.split('#').next().unwrap_or("").split_whitespace();
+        Some(words.map(str::to_owned).collect())
+    };
+    fences(&readme(), "sh")
+        .iter()
+        .flat_map(|fence| fence.lines().filter_map(arguments).collect::<Vec<_>>())
+        .collect()
+}
+
+/// What a reader has who follows the README: the sample evening, and recordings of his own in `my-evening` (the same
+/// ones, without labels). Commands run one after another, as he would.
+#[test]
+fn its_commands_run() {
+    let dir = tempfile::tempdir().unwrap();
+    let sample = root().join("samples/pond-evening");
+    copy_files(&sample, &dir.path().join("samples/pond-evening"), |_| true);
+    copy_files(&sample, &dir.path().join("my-evening"), |name| name.ends_with(".wav"));
+    let commands = commands();
+    for command in COMMANDS {
+        assert!(commands.iter().any(|arguments| arguments[0] == command), "no example of {command}");
+    }
+    for arguments in &commands {
+        let typed: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        let run = noisetally(dir.path(), &typed);
+        assert_eq!(run.status.code(), Some(0), "{typed:?}\n{}", stderr(&run));
+        if typed.contains(&"--json") {
+            serde_json::from_str::<serde_json::Value>(&stdout(&run)).unwrap_or_else(|e| panic!("{typed:?}: {e}"));
+        }
+    }
+    for made in ["reports/pond-evening/report.md", "reports/my-evening/post.txt", "reports/narrow/report.json"] {
+        assert!(dir.path().join(made).is_file(), "{made}");
+    }
+}
+
+/// The targets of links and pictures, by an independent Markdown reader.
+fn links(text: &str) -> Vec<String> {
+    Parser::new_ext(text, Options::ENABLE_TABLES)
+        .filter_map(|event| match event {
+            Event::Start(Tag::Link { dest_url, .. } | Tag::Image { dest_url, .. }) => Some(dest_url.into_string()),
+            _ => None,
+        })
+        .collect()
+}
+
+/// The anchors that headings get where Markdown is shown with links to them (common practice): small letters, blanks
+/// as hyphens, other signs dropped.
+fn anchors(text: &str) -> BTreeSet<String> {
+    let heading = |line: &str| line.starts_with('#').then(|| line.trim_start_matches('#').trim().to_lowercase());
+    let kept = |c: &char| c.is_alphanumeric() || matches!(c, '-' | ' ' | '_');
+    text.lines().filter_map(heading).map(|h| h.chars().filter(kept).collect::<String>().replace(' ', "-")).collect()
+}
+
+#[test]
+fn its_links_lead_somewhere() {
+    let mut pictures = 0;
+    for name in ["README.md", "DEVELOPERS.md", "reports/pond-evening/report.md"] {
+        let text = document(name);
+        let folder = root().join(name).parent().unwrap().to_owned();
+        for link in links(&text) {
+            if let Some(anchor) = link.strip_prefix('#') {
+                assert!(anchors(&text).contains(anchor), "{name}: #{anchor}");
+            } else {
+                assert!(!link.contains("://"), "{name}: {link} leads out of the project");
+                assert!(folder.join(&link).is_file(), "{name}: {link}");
+                pictures += usize::from(link.ends_with(".png"));
+            }
+        }
+    }
+    assert!(pictures > 1);
+}
+
+/// Everything that looks like a long option, such as `--json`.
+fn options(text: &str) -> BTreeSet<String> {
+    text.split(|c: char| !(c.is_ascii_alphanumeric() || c == '-'))
+        .filter(|word| {
+            word.len() > 3 && word.starts_with("--") && word[2..].starts_with(|c: char| c.is_ascii_alphabetic())
+        })
+        .map(str::to_owned)
+        .collect()
+}
+
+fn options_of(command: &str) -> BTreeSet<String> {
+    let run = noisetally(&root(), &[command, "--help"]);
+    assert_eq!(run.status.code(), Some(0));
+    options(&stdout(&run))
+}
+
+#[test]
+fn its_options_are_those_of_the_program() {
+    // Options of cargo, which stand in commands only.
+    let of_cargo: BTreeSet<String> = ["--release", "--path"].map(str::to_owned).into();
+    let mut known = options(&stdout(&noisetally(&root(), &["--help"])));
+    COMMANDS.iter().for_each(|command| known.extend(options_of(command)));
+    let named: BTreeSet<String> = options(&readme()).difference(&of_cargo).cloned().collect();
+    assert_eq!(named, known, "left: named in the README; right: known to --help");
+}
+
+/// The README's table says with which command an option goes.
+#[test]
+fn its_options_stand_with_the_right_commands() {
+    let text = readme();
+    let rows = text.lines().filter(|line| line.starts_with("| `--"));
+    let mut named: BTreeSet<(String, String)> = BTreeSet::new();
+    for row in rows {
+        let cells: Vec<&str> = row.split('|').map(str::trim).collect();
+        for option in options(cells[1]) {
+            let with: Vec<&str> = match cells[2] {
+                "all" => COMMANDS.to_vec(),
+                some => some.split(", ").collect(),
+            };
+            named.extend(with.into_iter().map(|command| (command.to_owned(), option.clone())));
+        }
+    }
+    let known: BTreeSet<(String, String)> = COMMANDS
+        .iter()
+        .flat_map(|command| options_of(command).into_iter().map(|option| ((*command).to_owned(), option)))
+        .collect();
+    named.retain(|(_, option)| option != "--version");
+    assert_eq!(named, known, "left: the README's table; right: --help of each command");
+}
+
+/// Runs `check` on a folder with this manifest and the recordings it names.
+fn check(manifest: &str) -> std::process::Output {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("session.toml"), manifest).unwrap();
+    let sample = |name: &str| root().join("samples/pond-evening").join(name);
+    for line in manifest.lines() {
+        if let Some(file) = line.strip_prefix("file = ") {
+            let source = if file.contains("off") { "01-off.wav" } else { "02-charger-on.wav" };
+            let to = dir.path().join(file.trim_matches('"'));
+            fs::copy(sample(source), to).unwrap();
+        }
+    }
+    noisetally(dir.path(), &["check", "."])
+}
+
+#[test]
+fn its_manifest_is_accepted() {
+    let manifests = fences(&readme(), "toml");
+    assert!(!manifests.is_empty());
+    for manifest in manifests {
+        let run = check(&manifest);
+        assert_ne!(run.status.code(), Some(2), "{}", stderr(&run));
+        assert!(stdout(&run).contains("three ferrites"), "{}", stdout(&run));
+    }
+}
+
+/// The examples of file names are read as the rule beside them says.
+#[test]
+fn its_file_names_are_read() {
+    let text = readme();
+    let names: Vec<&str> =
+        text.lines().filter_map(|line| line.strip_prefix("    ")).filter(|n| !n.contains(' ')).collect();
+    assert_eq!(names.len(), 6, "{names:?}");
+    let dir = tempfile::tempdir().unwrap();
+    names.iter().for_each(|name| fs::write(dir.path().join(name), "").unwrap());
+    let run = noisetally(dir.path(), &["draft", ".", "--out", "-"]);
+    assert_eq!(run.status.code(), Some(0), "{}", stderr(&run));
+    let drafted: toml::Table = stdout(&run).parse().unwrap();
+    let read: BTreeSet<String> = drafted["recording"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|r| {
+            let word =
+                |field: &str| r.get(field).map_or_else(|| "-".to_owned(), |v| v.to_string().replace('"', ""));
+            ["state", "device", "remedy", "order", "dial_khz", "mode"].map(word).join(" | ")
+        })
+        .collect();
+    let expected = [
+        "off | - | - | 1 | - | -",
+        "on | lamp | - | 2 | - | -",
+        "off | - | - | 3 | - | -",
+        "on | lamp | ferrite | 4 | - | -",
+        "terminated | - | - | 5 | - | -",
+        "on | lamp | moved lead | - | 7100.0 | USB",
+    ];
+    assert_eq!(read, expected.map(str::to_owned).into());
+}
+
+/// The program names the fields it knows when it meets one it does not.
+fn fields_known(manifest: &str) -> BTreeSet<String> {
+    let run = check(manifest);
+    assert_eq!(run.status.code(), Some(2));
+    let told = stderr(&run);
+    let (_, list) = told.split_once("the fields here are: ").unwrap_or_else(|| panic!("{told}"));
+    let list = list.lines().next().unwrap();
+    list.split(", ").map(|name| name.trim().to_owned()).collect()
+}
+
+/// Fields stand in the tables in backticks, and in the example.
+#[test]
+fn it_tells_of_every_manifest_field() {
+    let text = readme();
+    let example = fences(&text, "toml").join("\n");
+    let mut known = fields_known("qqqqqqqqqqqq = 1\n");
+    known.remove("recording");
+    known.extend(fields_known("[[recording]]\nfile = \"01-off.wav\"\nqqqqqqqqqqqq = 1\n"));
+    assert!(known.len() > 15, "{known:?}");
+    let assigned = |line: &str| line.split_once(" = ").map(|(name, _)| name.to_owned());
+    let shown: BTreeSet<String> = example.lines().filter_map(assigned).collect();
+    assert_eq!(shown, known, "left: in the README's example; right: known to the program");
+    let cells: BTreeSet<&str> = text
+        .lines()
+        .filter(|line| line.starts_with("| `"))
+        .flat_map(|line| line.split('|').nth(1).unwrap().split(','))
+        .map(|name| name.trim().trim_matches('`'))
+        .collect();
+    for field in &known {
+        assert!(cells.contains(field.as_str()), "`{field}` is not in the README's tables");
+    }
+}
+
+/// The codes the program has, from the place where they are written: no list of them can be had of the type.
+fn codes() -> BTreeSet<String> {
+    let source = document("src/health/warning.rs");
+    let (_, body) = source.split_once("pub enum Code {").unwrap();
+    let (body, _) = body.split_once("\n}").unwrap();
+    let snake = |name: &str| {
+        name.chars().fold(String::new(), |mut word, c| {
+            if c.is_uppercase() && !word.is_empty() {
+                word.push('_');
+            }
+            word.extend(c.to_lowercase());
+            word
+        })
+    };
+    let variants = body.lines().map(str::trim).filter(|line| line.ends_with(',') && !line.starts_with("//"));
+    variants.map(|line| snake(line.trim_end_matches(','))).collect()
+}
+
+#[test]
+fn it_tells_of_every_warning() {
+    let text = readme();
+    let (_, section) = text.split_once("\n## Warnings\n").unwrap();
+    let (section, _) = section.split_once("\n## ").unwrap();
+    let told: BTreeSet<String> = section
+        .lines()
+        .filter_map(|line| line.strip_prefix("| `")?.split_once('`').map(|(code, _)| code.to_owned()))
+        .collect();
+    for code in &told {
+        serde_json::from_value::<Code>(code.as_str().into()).unwrap_or_else(|e| panic!("{e}"));
+    }
+    assert_eq!(told, codes());
+}
+
+/// The field names the README gives are in a real result.
+#[test]
+fn the_fields_of_the_result_are_there() {
+    let result = fs::read_to_string(root().join("reports/pond-evening/report.json")).unwrap();
+    let text = readme();
+    let (_, section) = text.split_once("\n## For scripts").unwrap();
+    let (section, _) = section.split_once("\n## ").unwrap();
+    let values = ["sound", "doubtful", "void", "null"];
+    let names = section.split('`').skip(1).step_by(2).map(|name| name.trim_end_matches("[]"));
+    let names: Vec<&str> = names
+        .filter(|name| name.chars().all(|c| c.is_ascii_lowercase() || c == '_' || c.is_ascii_digit()))
+        .filter(|name| !values.contains(name))
+        .collect();
+    assert!(names.len() > 20);
+    for name in names {
+        assert!(result.contains(&format!("\"{name}\":")), "`{name}` is not in report.json");
+    }
+}
+
+/// A package without licence texts, or with another name on them, is not what its manifest says.
+#[test]
+fn licences_are_there() {
+    let holder = "the noisetally contributors";
+    for (name, words) in [
+        ("LICENSE-MIT", "Permission is hereby granted, free of charge"),
+        ("LICENSE-APACHE", "Version 2.0, January 2004"),
+    ] {
+        let text = document(name);
+        assert!(text.contains(words) && text.contains(holder), "{name}");
+    }
+    assert!(Path::new(&root().join("LICENSE")).is_file());
+}
