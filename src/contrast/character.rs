@@ -358,7 +358,8 @@ impl Case<'_> {
         let mut said = Vec::new();
         if let Some(buzz) = buzz {
             said.push(format!(
-                "the added noise pulses at {:.1} Hz with a relative depth of {:.2} (1 is a sine's full swing)",
+                "the added noise pulses at {:.1} Hz with a depth of {:.2} (1 would be a swing between nothing and double \
+                 its mean, as a sine makes it; short bursts come to nearly 2)",
                 buzz.line.rate_hz, buzz.depth
             ));
         } else if parts.iter().any(|part| part.character == Character::Hash) {
@@ -381,11 +382,10 @@ impl Case<'_> {
         }
         if let Some(comb) = &self.lines.comb {
             said.push(format!(
-                "{} added lines stand {:.1} Hz apart or at multiples of it (random lines would do so with a \
-                 probability of {:.1e})",
+                "{} added lines stand {:.1} Hz apart or at multiples of it (random lines would do so {})",
                 comb.members.len(),
                 comb.spacing_hz,
-                comb.chance.max(1e-12)
+                odds(comb.chance)
             ));
         }
         if self.lines.unsteady > 0 {
@@ -396,6 +396,14 @@ impl Case<'_> {
         }
         said
     }
+}
+
+/// A small probability in words.
+fn odds(chance: f64) -> String {
+    if chance < 1e-6 {
+        return "less than once in a million cases".to_owned();
+    }
+    format!("once in {:.0} cases", (1.0 / chance).min(1e6))
 }
 
 /// Power in clicks, and the rest.

@@ -63,7 +63,7 @@ impl Excess {
             density: (sides[0].steady, sides[1].steady),
             mean_density: (sides[0].mean, sides[1].mean),
             off_range: sides[0].range(),
-            bands: bands(cells, off, on),
+            bands: bands(cells, off, on, &sides),
         }
     }
 
@@ -165,23 +165,33 @@ impl Side {
 }
 
 /// Standard deviation of the difference of the two levels, dB, and its degrees of freedom (Welch–Satterthwaite).
-/// What recordings of one state differ from each other, the single recording of the other state may as well.
 fn uncertainty(sides: &[Side; 2]) -> (f64, f64) {
-    let within: f64 = sides.iter().map(|side| side.within_variance() / side.count()).sum();
-    let within_dof = (sides[0].blocks + sides[1].blocks - 2.0).max(2.0);
-    let known: Vec<(f64, f64)> = sides.iter().filter_map(Side::between).collect();
-    if known.is_empty() {
-        return (within.sqrt(), within_dof);
-    }
-    let dof: f64 = known.iter().map(|k| k.1).sum();
-    let each = known.iter().map(|(variance, dof)| variance * dof).sum::<f64>() / dof;
-    let between = each * (1.0 / sides[0].count() + 1.0 / sides[1].count());
+    let (within, within_dof) = within_recordings(sides);
+    let Some((between, dof)) = between_recordings(sides) else { return (within.sqrt(), within_dof) };
     let total = within + between;
     let total_dof = total * total / (within * within / within_dof + between * between / dof);
     (total.sqrt(), total_dof.max(1.0))
 }
 
-fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries]) -> Vec<Band> {
+/// Variance of the difference from the scatter of slices, dB², and its degrees of freedom.
+fn within_recordings(sides: &[Side; 2]) -> (f64, f64) {
+    let variance = sides.iter().map(|side| side.within_variance() / side.count()).sum();
+    (variance, (sides[0].blocks + sides[1].blocks - 2.0).max(2.0))
+}
+
+/// The same from what recordings of one state differ by beyond that, if they certainly do. The single recording of
+/// the other state may be off by as much.
+fn between_recordings(sides: &[Side; 2]) -> Option<(f64, f64)> {
+    let known: Vec<(f64, f64)> = sides.iter().filter_map(Side::between).collect();
+    let dof: f64 = known.iter().map(|k| k.1).sum();
+    let each = known.iter().map(|(variance, dof)| variance * dof).sum::<f64>() / dof;
+    (!known.is_empty()).then(|| (each * (1.0 / sides[0].count() + 1.0 / sides[1].count()), dof))
+}
+
+/// Each band's interval is its own slices' scatter and what whole recordings differ by: of a single band two or three
+/// recordings tell too little of the latter.
+fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], whole: &[Side; 2]) -> Vec<Band> {
+    let (between, _) = between_recordings(whole).unwrap_or((0.0, 1.0));
     let free = cells.band_free_hz();
     cells
         .band_centres_hz()
@@ -191,9 +201,9 @@ fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries]) -> Vec<Band> {
         .map(|(band, freq_hz)| {
             let sides =
                 [Side::of(off, |s| &s.bands[band], free[band]), Side::of(on, |s| &s.bands[band], free[band])];
-            let (sd_db, dof) = uncertainty(&sides);
             let value = 10.0 * (sides[1].steady / sides[0].steady).log10();
-            let reach = student_975(dof) * sd_db;
+            let (within, dof) = within_recordings(&sides);
+            let reach = student_975(dof) * (within + between).sqrt();
             Band { freq_hz, excess: Estimate { value, ci95: (value - reach, value + reach) } }
         })
         .collect()

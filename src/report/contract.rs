@@ -159,7 +159,7 @@ pub struct ContrastResult {
     pub off: Vec<String>,
     /// Ids of the on recordings.
     pub on: Vec<String>,
-    /// Noise without lines, on over off.
+    /// Noise without lines, on over off; where it comes in clicks, these included as a mean over time.
     pub excess_db: Option<f64>,
     /// Its 95 % interval.
     pub excess_ci_db: Option<[f64; 2]>,

@@ -221,7 +221,8 @@ fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
 /// What speaks against comparisons, worst first; then what was left out and what concerns the session; notes last.
 fn concerns(report: &Report) -> Vec<String> {
     let mut found = grouped(report);
-    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report);
+    let said = |c: &ContrastResult| c.warnings.iter().any(|w| w.code == Code::GainUnknown);
+    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report) && !said(c);
     let untold: Vec<&ContrastResult> = report.contrasts.iter().filter(untold).collect();
     if !untold.is_empty() {
         found.push(format!("nothing shows that AGC was off: {}", who(&untold, report)));

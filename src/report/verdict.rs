@@ -12,6 +12,7 @@ use super::words::{
     s_units_of_change,
 };
 use crate::health::{Code, Trust, Warning};
+use crate::session::tells_fixed_gain;
 
 pub use title::headline;
 
@@ -106,9 +107,7 @@ pub(super) fn counts_clicks(c: &ContrastResult) -> bool {
 pub(super) fn is_gain_told(c: &ContrastResult, report: &Report) -> bool {
     let label =
         super::csv_tables::setting_of(report, &c.setting).and_then(|s| s.gain.as_deref()).unwrap_or_default();
-    let letters: String = label.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
-    c.gain_reference.is_some()
-        || ["agcoff", "noagc", "withoutagc", "fixed", "manual"].iter().any(|w| letters.contains(w))
+    c.gain_reference.is_some() || tells_fixed_gain(label)
 }
 
 /// Whether a fall is large enough that a rise of its size would have been called.

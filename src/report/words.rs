@@ -194,6 +194,11 @@ pub(super) fn cause(code: Code) -> String {
         Code::Label => "labels that contradict".to_owned(),
         Code::Guessed => "a guess to confirm".to_owned(),
         Code::SetAside => "an off recording set aside".to_owned(),
+        Code::NoRecording => "a missing recording".to_owned(),
+        Code::SameSound => "two files with the same sound".to_owned(),
+        Code::NoReference => "a reference carrier that is not there".to_owned(),
+        Code::OutsidePassband => "a passband outside the receiver's own".to_owned(),
+        Code::GainUnknown => "a gain that nothing shows to be fixed".to_owned(),
         // Codes may be added: their name in the JSON is plain enough.
         other => code_name(other).replace('_', " "),
     }

@@ -209,3 +209,9 @@ pub struct Plan {
     /// What speaks against this comparison already from its labels.
     pub warnings: Vec<Warning>,
 }
+
+/// Whether a gain label says that the gain was fixed: AGC off, fixed, manual, in whatever spelling.
+pub fn tells_fixed_gain(label: &str) -> bool {
+    let letters: String = label.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
+    ["agcoff", "noagc", "withoutagc", "fixed", "manual"].iter().any(|word| letters.contains(word))
+}

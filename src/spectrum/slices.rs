@@ -10,10 +10,13 @@ use super::statistics::welch_dof;
 /// for an interval from their spread, and keeps a carrier that drifts 50 Hz a second within three bins.
 const SLICE_S: f64 = 0.25;
 
+/// Density, FS²/Hz, that only digital silence stays under: the noise of rounding to 24 bit is a hundred times stronger.
+const SILENCE: f32 = 1e-20;
+
 /// Most slices kept. When a recording outgrows them neighbours are merged, so memory stays bounded.
 const MOST_SLICES: usize = 512;
 
-/// Power density per slice and over all, FS²/Hz.
+/// Power density per slice and over all, FS²/Hz. Slices of digital silence are passed over.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Slices {
     /// Values in a row.
@@ -107,6 +110,12 @@ impl SlicesBuilder {
     }
 
     fn close_row(&mut self) {
+        // Digital silence (a hole, a recorder's lead-in) is no noise of any level: it is passed over.
+        if self.row.iter().all(|&value| value <= SILENCE) {
+            self.row.fill(0.0);
+            self.in_row = 0;
+            return;
+        }
         let count = self.in_row as f32;
         for (sum, &value) in self.sum.iter_mut().zip(&self.row) {
             *sum += value as f64;

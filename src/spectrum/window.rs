@@ -18,7 +18,7 @@ pub fn enbw_bins(window: &[f32]) -> f64 {
     window.len() as f64 * squares / (sum * sum)
 }
 
-/// Correlation of two neighbouring frames of white noise `hop` samples apart: Σw[n]·w[n+hop]/Σw².
+/// Correlation of two neighbouring frames of white noise `hop` samples apart: `Σw[n]·w[n+hop]/Σw²`.
 pub fn overlap_correlation(window: &[f32], hop: usize) -> f64 {
     let squares: f64 = window.iter().map(|&w| (w as f64).powi(2)).sum();
     window.iter().zip(window.iter().skip(hop)).map(|(&a, &b)| a as f64 * b as f64).sum::<f64>() / squares

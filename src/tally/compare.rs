@@ -4,10 +4,10 @@
 use std::collections::BTreeMap;
 
 use super::recording::Measured;
-use crate::contrast::{Contrast, ContrastSettings, contrast};
+use crate::contrast::{Character, Contrast, ContrastSettings, contrast};
 use crate::health::{Code, Trust, Warning};
 use crate::measure::Measurement;
-use crate::session::{Plan, Session, printable};
+use crate::session::{Plan, Session, printable, tells_fixed_gain};
 
 /// Compares what can be compared; the plan comes back with the recordings that were.
 pub fn compare(
@@ -178,5 +178,22 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &Contr
         Some(Warning::new(warning.code, format!("{}: {}", case.file(id), warning.message)))
     });
     found.extend(outside);
+    found.extend(gain_unknown(plan, result, case));
     found
+}
+
+/// "No change" hangs on a fixed gain: an AGC brings a noisy device back to the level of the quiet one, and without a
+/// carrier or a change of kind nothing in the sound betrays it.
+fn gain_unknown(plan: &Plan, result: &Contrast, case: &Case<'_>) -> Option<Warning> {
+    let figures = result.figures.as_ref()?;
+    let setting = case.session.settings.iter().find(|setting| setting.id == plan.setting);
+    let told = setting.and_then(|setting| setting.gain.as_deref()).is_some_and(tells_fixed_gain);
+    (figures.verdict.character == Character::None && figures.reference.is_none() && !told).then(|| {
+        Warning::new(
+            Code::GainUnknown,
+            "an AGC at work would hide steady noise just so, and nothing shows that it was off. If the gain was fixed, \
+             write it into the manifest (gain = \"AGC off\"); if not, record again with AGC off, or where a steady \
+             carrier stands in the passband.",
+        )
+    })
 }

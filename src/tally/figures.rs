@@ -87,7 +87,9 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
             }
         }
         found.push(scene.picture("spectra", Data::Spectra(scene.spectra())));
-        found.push(scene.picture("excess", Data::Excess(scene.excess())));
+        if scene.trust != Trust::Void {
+            found.push(scene.picture("excess", Data::Excess(scene.excess())));
+        }
         // After a remedy the kind of noise rarely changes: the two figures that show how much are enough.
         if scene.is_first_of_device() {
             found.push(scene.picture("spectrogram", Data::Spectrogram(scene.spectrogram())));
@@ -176,7 +178,9 @@ impl<'a> Scene<'a> {
             parts.extend(setting.dial_khz.map(|khz| format!("{khz} kHz")));
             parts.extend(setting.mode.clone());
         }
-        parts.push(format!("{} off, {} on", self.result.off.len(), self.result.on.len()));
+        let aside = self.result.off.len() - self.off.len();
+        let aside = if aside > 0 { format!(" ({aside} set aside)") } else { String::new() };
+        parts.push(format!("{} off{aside}, {} on", self.result.off.len(), self.result.on.len()));
         parts.push(format!("trust: {}", trust_word(self.trust)));
         parts.join(" · ")
     }
@@ -302,7 +306,14 @@ impl<'a> Scene<'a> {
         }
         let result = self.result;
         if let (Some(excess), Some([low, high])) = (result.excess_db, result.excess_ci_db) {
-            say("Noise rises by", format!("{excess:.1} dB").replace('-', "\u{2212}"));
+            say(
+                if result.pulse_rate_hz.is_some() {
+                    "Noise, on over off, on average"
+                } else {
+                    "Noise, on over off"
+                },
+                format!("{excess:.1} dB").replace('-', "\u{2212}"),
+            );
             say("95 % interval", format!("{low:.1} to {high:.1} dB").replace('-', "\u{2212}"));
         }
         if let Some(limit) = result.detection_limit_db {

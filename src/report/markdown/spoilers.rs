@@ -23,7 +23,8 @@ pub(super) fn write(doc: &mut Document, report: &Report) {
     for left_out in &report.left_out {
         items.push(escape(&format!("Left out, {}: {}", label(&left_out.file), left_out.reason)));
     }
-    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report);
+    let said = |c: &ContrastResult| c.warnings.iter().any(|w| w.code == Code::GainUnknown);
+    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report) && !said(c);
     let untold: Vec<String> = report.contrasts.iter().filter(untold).map(name_of).collect();
     if !untold.is_empty() {
         items.push(escape(&format!(
