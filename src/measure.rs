@@ -15,6 +15,8 @@ use crate::units::{Db, Dbfs, DbfsPerHz};
 
 /// How much of the beginning is held back.
 const HEAD_S: f64 = 32.0;
+/// A recording with a larger share of digital silence than this is no recording of a receiver.
+const MOSTLY_SILENT: f64 = 0.5;
 /// A passband narrower than this leaves few independent values a second.
 const NARROW_HZ: f64 = 350.0;
 /// Signals weaker than this share of the noise are not told from its own uncertainty.
@@ -328,7 +330,7 @@ struct Analysed {
 
 impl Analysed {
     fn of(slices: &Slices, settings: &MeasureSettings) -> Option<Self> {
-        if slices.is_empty() {
+        if slices.is_empty() || slices.silent_share > MOSTLY_SILENT {
             return None;
         }
         let medians = median_over_slices(slices);

@@ -33,6 +33,8 @@ pub struct Slices {
     pub mean: Vec<f64>,
     /// How many frames that were.
     pub frames: usize,
+    /// Share of the recording that was digital silence.
+    pub silent_share: f64,
 }
 
 impl Slices {
@@ -81,6 +83,7 @@ pub struct SlicesBuilder {
     in_row: usize,
     sum: Vec<f64>,
     frames: usize,
+    silent_frames: usize,
 }
 
 impl SlicesBuilder {
@@ -93,6 +96,7 @@ impl SlicesBuilder {
             in_row: 0,
             sum: vec![0.0; plan.bins()],
             frames: 0,
+            silent_frames: 0,
             plan: plan.clone(),
         }
     }
@@ -112,6 +116,7 @@ impl SlicesBuilder {
     fn close_row(&mut self) {
         // Digital silence (a hole, a recorder's lead-in) is no noise of any level: it is passed over.
         if self.row.iter().all(|&value| value <= SILENCE) {
+            self.silent_frames += self.in_row;
             self.row.fill(0.0);
             self.in_row = 0;
             return;
@@ -179,6 +184,7 @@ impl SlicesBuilder {
             density: self.rows,
             mean: self.sum.iter().map(|sum| sum / frames).collect(),
             frames: self.frames,
+            silent_share: self.silent_frames as f64 / (self.silent_frames + self.frames).max(1) as f64,
         }
     }
 }

@@ -22,7 +22,10 @@ fn a_passband_is_kept_to() {
 #[test]
 fn a_passband_beyond_the_receivers_own_is_doubtful() {
     let contrast = first_contrast(&Bench::shed(), ["--passband", "3000-3900"]);
-    assert_eq!((contrast["trust"].as_str(), codes(&contrast)), (Some("doubtful"), vec!["outside_passband"]));
+    assert_eq!(
+        (contrast["trust"].as_str(), codes(&contrast)),
+        (Some("doubtful"), vec!["outside_passband", "gain_unknown"])
+    );
 }
 
 /// Sampling theorem: 8000 samples a second hold nothing above 4000 Hz, so nothing would compare as equal there.
