@@ -7,6 +7,9 @@ use super::statistics::{median, median_over_mean, normal_quantile, quantile};
 
 /// Half the width of the running quantile.
 const HALF_WIDTH_HZ: f64 = 100.0;
+/// Bins on each side that tell the level on a skirt, and what counts as clearly below the passband's.
+const SKIRT_BINS: usize = 3;
+const CLEARLY_BELOW: f64 = 0.75;
 /// Which quantile: below the middle, since what disturbs the floor (carriers, stations) only ever lifts it.
 const QUANTILE: f64 = 0.35;
 
@@ -32,15 +35,28 @@ pub fn frequency_floor(medians: &[f64], slices: &Slices, passband: &Passband) ->
     let range = passband.bins(slices.bin_hz, slices.bins);
     let half = (HALF_WIDTH_HZ / slices.bin_hz).round() as usize;
     let correction = 1.0 + relative_spread(slices) * normal_quantile(QUANTILE);
-    let mut window = Vec::with_capacity(2 * half + 1);
     let mut floor = medians.to_vec();
     for k in range.clone() {
-        window.clear();
-        let (from, to) = (k.saturating_sub(half).max(range.start), (k + half + 1).min(range.end));
-        window.extend_from_slice(&medians[from..to]);
-        floor[k] = quantile(&mut window, QUANTILE) / correction;
+        let (from, to) = (k.saturating_sub(half), k + half + 1);
+        // Near an edge only the inner side tells the level; the outer one has the filter's skirt in it.
+        let (from, to) = if k < range.start + half {
+            (k, to.min(range.end))
+        } else if k + half >= range.end {
+            (from.max(range.start), k + 1)
+        } else {
+            (from, to)
+        };
+        let level = quantile(&mut medians[from..to].to_vec(), QUANTILE) / correction;
+        floor[k] = if to - from <= half + 1 { level.min(skirt(medians, &range, k, level)) } else { level };
     }
     floor
+}
+
+/// The level of the skirt itself where it lies clearly below `level`, that of the passband beside it.
+fn skirt(medians: &[f64], range: &std::ops::Range<usize>, k: usize, level: f64) -> f64 {
+    let around = &medians[k.saturating_sub(SKIRT_BINS).max(range.start)..(k + SKIRT_BINS + 1).min(range.end)];
+    let here = median(&mut around.to_vec());
+    if here < CLEARLY_BELOW * level { here } else { level }
 }
 
 /// Standard deviation over mean of one bin's median over slices, for plain noise: π/2 times the variance of the mean.

@@ -307,11 +307,7 @@ impl<'a> Scene<'a> {
         let result = self.result;
         if let (Some(excess), Some([low, high])) = (result.excess_db, result.excess_ci_db) {
             say(
-                if result.pulse_rate_hz.is_some() {
-                    "Noise, on over off, on average"
-                } else {
-                    "Noise, on over off"
-                },
+                if result.pulse_rate_hz.is_some() { "Noise on average" } else { "Noise, on over off" },
                 format!("{excess:.1} dB").replace('-', "\u{2212}"),
             );
             say("95 % interval", format!("{low:.1} to {high:.1} dB").replace('-', "\u{2212}"));
