@@ -1,0 +1,57 @@
+//! A small fixed part of the validation bench (`tests/validation`), so that no change spoils the judgement unseen. The
+//! whole of it: `cargo bench --bench validation`.
+#![allow(dead_code)] // The bench's tables are not printed here.
+
+#[path = "validation/cases.rs"]
+mod cases;
+#[path = "validation/judge.rs"]
+mod judge;
+#[path = "validation/random.rs"]
+mod random;
+#[path = "validation/score.rs"]
+mod score;
+#[path = "validation/traps.rs"]
+mod traps;
+
+use noisetally::health::Trust;
+use rayon::prelude::*;
+
+const SEED: u64 = 20_260_314;
+
+/// The targets are 97 % at 3 dB or more and 99 % of nothing added called nothing; from so few pairs one or two more may
+/// miss by chance.
+#[test]
+fn kinds_are_called_rightly() {
+    let judged: Vec<judge::Judged> =
+        (0..112u64).into_par_iter().map(|index| judge::judge(&cases::case(SEED, index))).collect();
+    let told = |keep: &dyn Fn(&judge::Judged) -> bool| -> Vec<String> {
+        judged.iter().filter(|j| keep(j) && !j.is_right()).map(judge::Judged::told).collect()
+    };
+    let plain_nothing = told(&|j| j.row == "none");
+    assert!(plain_nothing.is_empty(), "{plain_nothing:#?}");
+    let strong = told(&|j| j.kind != "none" && j.excess_db >= 3.0);
+    assert!(strong.len() <= 4, "of 48: {strong:#?}");
+    let sure_and_wrong =
+        told(&|j| j.trust == Trust::Sound && j.confidence > 0.9 && j.called != "none" && j.called != j.kind);
+    assert!(sure_and_wrong.len() <= 1, "{sure_and_wrong:#?}");
+    let covered: Vec<bool> = judged
+        .iter()
+        .filter(|j| j.trust == Trust::Sound && j.background == "plain")
+        .filter_map(|j| j.excess.map(|e| e.1))
+        .collect();
+    let share = covered.iter().filter(|c| **c).count() as f64 / covered.len() as f64;
+    assert!(share > 0.85, "intervals cover the truth in {:.0} % of {}", 100.0 * share, covered.len());
+}
+
+/// Every trap but one must be caught: an AGC without a carrier in the passband leaves no trace in the sound (see the
+/// contributor's guide), which is why a session without a gain label is told so.
+#[test]
+fn traps_are_caught() {
+    let missed: Vec<String> = (0..28u64)
+        .into_par_iter()
+        .map(|index| traps::trapped(SEED, index))
+        .filter(|trap| !trap.is_caught() && !trap.is_beyond_physics())
+        .map(|trap| trap.told())
+        .collect();
+    assert!(missed.len() <= 1, "of 26: {missed:#?}");
+}
