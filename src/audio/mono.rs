@@ -40,7 +40,7 @@ pub struct ReadAccount {
     pub channel_used: String,
     /// The channels that carry nothing: "left", or, of channels averaged, "right (silent at 12 s)".
     pub dead_channel: Option<String>,
-    /// Samples that were no numbers (NaN, infinite, or beyond [`BEYOND_SENSE`]), replaced by 0.
+    /// Samples that were no numbers (NaN, infinite, or larger than any sound could be), replaced by 0.
     pub not_a_number: u64,
 }
 
