@@ -23,6 +23,10 @@ const FLOCKS: f64 = 3.0;
 /// noise power and chance would bring so many more with less than this probability.
 const OPEN_SHARE: f64 = 0.25;
 const OPEN_CHANCE: f64 = 0.15;
+/// A steady rise smaller than this may be the band's own change from one recording to the next (common practice: the
+/// noise of a band moves by some dB within minutes), and how sure a verdict can be then.
+const BAND_MOVES_DB: f64 = 3.0;
+const BAND_OR_DEVICE: f64 = 0.85;
 /// A buzz in noise whose rise is not certain must stand so many standard deviations above noise.
 const BUZZ_ALONE_SIGMAS: f64 = 8.0;
 /// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz.
@@ -319,6 +323,7 @@ impl Case<'_> {
         };
         let of = |kind: Character| match kind {
             Character::Hash => {
+                let over = if self.may_be_the_band() { over.min(BAND_OR_DEVICE) } else { over };
                 let blind = self.least_depth_seen(steady_power).map_or(0.5, |depth| (depth / 0.6).clamp(0.0, 1.0));
                 over * (1.0 - 0.5 * blind * blind)
             }
@@ -348,6 +353,11 @@ impl Case<'_> {
         (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)
     }
 
+    /// Whether a rise of this size may as well be the band's own: steady, small, and seen once only.
+    fn may_be_the_band(&self) -> bool {
+        self.off.len() == 1 && self.excess.is_called() && self.excess.steady.value < BAND_MOVES_DB
+    }
+
     fn evidence(
         &self,
         buzz: Option<&Buzz>,
@@ -371,6 +381,13 @@ impl Case<'_> {
                     "the added noise is too weak or the recording too short to say whether it pulses".to_owned(),
                 ),
             }
+        }
+        if buzz.is_none() && clicks.is_none() && self.may_be_the_band() {
+            said.push(
+                "with one off recording only, the band itself may have changed by as much between the two: record \
+                 off - on - off - on to be sure"
+                    .to_owned(),
+            );
         }
         if let Some(clicks) = clicks {
             let how = match clicks.irregularity {
