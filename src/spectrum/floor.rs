@@ -39,15 +39,14 @@ pub fn frequency_floor(medians: &[f64], slices: &Slices, passband: &Passband) ->
     for k in range.clone() {
         let (from, to) = (k.saturating_sub(half), k + half + 1);
         // Near an edge only the inner side tells the level; the outer one has the filter's skirt in it.
-        let (from, to) = if k < range.start + half {
-            (k, to.min(range.end))
-        } else if k + half >= range.end {
-            (from.max(range.start), k + 1)
-        } else {
-            (from, to)
+        let (near_start, near_end) = (k < range.start + 2 * half, k + 2 * half >= range.end);
+        let (from, to) = match (near_start, near_end) {
+            (true, false) => (k, to.min(range.end)),
+            (false, true) => (from.max(range.start), k + 1),
+            _ => (from.max(range.start), to.min(range.end)),
         };
         let level = quantile(&mut medians[from..to].to_vec(), QUANTILE) / correction;
-        floor[k] = if to - from <= half + 1 { level.min(skirt(medians, &range, k, level)) } else { level };
+        floor[k] = if near_start || near_end { skirt(medians, &range, k, level) } else { level };
     }
     floor
 }
