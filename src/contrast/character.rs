@@ -17,6 +17,10 @@ const CLICKS_CHANCE: f64 = 0.015;
 const CRASHES_CHANCE: f64 = 0.001;
 /// Median length up to which pulses count as short.
 const SHORT_S: f64 = 0.012;
+/// Standard deviation over mean of the distances of pulses that are evenly spaced.
+const EVEN: f64 = 0.2;
+/// Pulsing faster than this is heard as a tone of the noise, not as clicks.
+const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
 /// Where pulses come with the device off too, so many times more must come with it on.
 const FLOCKS: f64 = 3.0;
 /// Pulses too few to tell a device from static are said, and the verdict left open, where they hold this share of the
@@ -132,7 +136,13 @@ impl Case<'_> {
         let steady_power = (self.excess.density.1 - self.excess.density.0) * self.width_hz;
         let noise_called = self.excess.is_called();
         let clicks = self.clicks();
-        let buzz = self.buzz(steady_power, noise_called);
+        // Evenly spaced clicks have multiples of their rate everywhere, at the mains rates too.
+        let ticks_hz = clicks.as_ref().and_then(|_| self.ticks_hz());
+        let buzz = self
+            .buzz(steady_power, noise_called)
+            .filter(|buzz| ticks_hz.is_none_or(|ticks_hz| ticks_hz > PULSES_ARE_BUZZ * buzz.line.rate_hz));
+        let pulsing_hz = if buzz.is_none() && ticks_hz.is_none() { self.pulsing_hz() } else { None };
+        let clicks = clicks.filter(|_| pulsing_hz.is_none());
         let clicks = clicks.filter(|clicks| {
             buzz.as_ref().is_none_or(|buzz| {
                 clicks.rate_hz < PULSES_ARE_BUZZ * buzz.line.rate_hz && !self.locked_to(buzz.line.rate_hz)
@@ -182,8 +192,11 @@ impl Case<'_> {
             pulses_regular: clicks.as_ref().and_then(|clicks| clicks.irregularity).map(|spread| spread < 0.35),
             evidence: open
                 .filter(|_| character == Character::Unclear)
+                .or_else(|| {
+                    pulsing_hz.map(|hz| format!("the added noise pulses at {hz:.1} Hz, which is no mains rate"))
+                })
                 .into_iter()
-                .chain(self.evidence(buzz.as_ref(), clicks.as_ref(), &parts, steady_power))
+                .chain(self.evidence(buzz.as_ref(), clicks.as_ref(), pulsing_hz, &parts, steady_power))
                 .collect(),
             parts,
         }
@@ -233,20 +246,37 @@ impl Case<'_> {
     /// Whether the pulses keep to one place within the periods of this rate in every on recording: the mean of
     /// e^(2πi·f·t) over their times, at the best rate nearby.
     fn locked_to(&self, rate_hz: f64) -> bool {
-        self.on.iter().filter(|e| e.pulses.kept.len() >= 8).all(|e| {
-            let times: Vec<f64> = e.pulses.kept.iter().map(|pulse| pulse.at_s).collect();
-            let span = (times[times.len() - 1] - times[0]).max(0.1);
-            let steps = (0.5 * span / 0.2).ceil() as i32;
-            let concentration = (-steps..=steps).map(|step| {
-                let rate = rate_hz + 0.5 * f64::from(step) / f64::from(steps);
-                let (re, im) = times.iter().fold((0.0, 0.0), |(re, im), t| {
-                    let phase = std::f64::consts::TAU * rate * t;
-                    (re + phase.cos(), im + phase.sin())
+        let enough: Vec<_> = self.on.iter().filter(|e| e.pulses.kept.len() >= 8).collect();
+        !enough.is_empty()
+            && enough.iter().all(|e| {
+                let times: Vec<f64> = e.pulses.kept.iter().map(|pulse| pulse.at_s).collect();
+                let span = (times[times.len() - 1] - times[0]).max(0.1);
+                let steps = (0.5 * span / 0.2).ceil() as i32;
+                let concentration = (-steps..=steps).map(|step| {
+                    let rate = rate_hz + 0.5 * f64::from(step) / f64::from(steps);
+                    let (re, im) = times.iter().fold((0.0, 0.0), |(re, im), t| {
+                        let phase = std::f64::consts::TAU * rate * t;
+                        (re + phase.cos(), im + phase.sin())
+                    });
+                    f64::hypot(re, im) / times.len() as f64
                 });
-                f64::hypot(re, im) / times.len() as f64
-            });
-            concentration.fold(0.0, f64::max) > LOCKED
+                concentration.fold(0.0, f64::max) > LOCKED
+            })
+    }
+
+    /// The rate of evenly spaced pulses, seen one by one.
+    fn ticks_hz(&self) -> Option<f64> {
+        let even = |e: &&&Envelope| e.pulses.irregularity().is_some_and(|spread| spread < EVEN);
+        self.on.iter().find(even).map(|e| {
+            let (first, last) = (&e.pulses.kept[0], &e.pulses.kept[e.pulses.kept.len() - 1]);
+            (e.pulses.kept.len() - 1) as f64 / (last.at_s - first.at_s).max(1e-3)
         })
+    }
+
+    /// A rate apart from the mains at which the noise comes in bursts, of which pulses are the tops.
+    fn pulsing_hz(&self) -> Option<f64> {
+        let seen = self.on.iter().find_map(|e| e.modulation.as_ref()?.strongest(FASTER_THAN_CLICKS_HZ))?;
+        self.locked_to(seen.rate_hz).then_some(seen.rate_hz)
     }
 
     fn buzz(&self, steady_power: f64, noise_called: bool) -> Option<Buzz> {
@@ -362,17 +392,20 @@ impl Case<'_> {
         &self,
         buzz: Option<&Buzz>,
         clicks: Option<&Clicks>,
+        pulsing_hz: Option<f64>,
         parts: &[Part],
         steady_power: f64,
     ) -> Vec<String> {
         let mut said = Vec::new();
         if let Some(buzz) = buzz {
-            said.push(format!(
-                "the added noise pulses at {:.1} Hz with a depth of {:.2} (1 would be a swing between nothing and double \
-                 its mean, as a sine makes it; short bursts come to nearly 2)",
-                buzz.line.rate_hz, buzz.depth
-            ));
-        } else if parts.iter().any(|part| part.character == Character::Hash) {
+            let deep = match buzz.depth {
+                _ if !self.excess.is_called() => "",
+                depth if depth < 0.6 => ", by a part of its strength",
+                depth if depth < 1.2 => ", all but dying away between the pulses",
+                _ => ", in bursts with quiet between",
+            };
+            said.push(format!("the added noise pulses at {:.1} Hz{deep}", buzz.line.rate_hz));
+        } else if pulsing_hz.is_none() && parts.iter().any(|part| part.character == Character::Hash) {
             match self.least_depth_seen(steady_power) {
                 Some(depth) if depth < BUZZ_AMPLITUDE => said.push(format!(
                     "the added noise is steady: pulsing at the mains rate deeper than {depth:.2} would have been seen"

@@ -96,8 +96,9 @@ pub fn trust(
     let own = |side: &[&Measurement], code: Code| side.iter().any(|m| m.warnings.iter().any(|w| w.code == code));
     let pair_has = |code: Code| pair.iter().any(|w| w.code == code);
     let mut spoilt_by: Vec<Code> = SPOILS.into_iter().filter(|&code| own(off, code) || own(on, code)).collect();
-    // A device may make its own noise come and go, but the band with the device off should stand still.
-    if own(off, Code::GainMoving) || (own(on, Code::GainMoving) && !excess.is_called()) {
+    // In the on state it may be the device that comes and goes; then too no single figure tells its excess, and a
+    // voice or a station over the on recording looks just the same.
+    if own(off, Code::GainMoving) || own(on, Code::GainMoving) {
         spoilt_by.push(Code::GainMoving);
     }
     let quieter = excess.steady.value < -QUIETER_DB && excess.steady.value < -excess.limit_db;

@@ -12,6 +12,8 @@ const STRETCH_S: f64 = 2.0;
 const HIGHEST_HZ: f64 = 500.0;
 /// How far the mains may be off its nominal frequency (common practice: large networks keep within 0.4 %).
 const MAINS_TOLERANCE: f64 = 0.006;
+/// How well the place of a peak is known at least.
+const LEAST_TOLERANCE_HZ: f64 = 0.3;
 /// Half the width of the neighbourhood that gives the local level.
 const LOCAL_HALF_HZ: f64 = 12.0;
 
@@ -58,7 +60,7 @@ impl Modulation {
             if wanted > HIGHEST_HZ.min(self.bin_hz * self.squared.len() as f64 - 2.0 * LOCAL_HALF_HZ) {
                 break;
             }
-            let Some(found) = self.peak_near(wanted) else { break };
+            let Some(found) = self.peak_near(wanted) else { continue };
             if found.ratio > self.threshold(2.0 * found.bins_tried) {
                 present = true;
                 total += found.squared;
@@ -137,8 +139,12 @@ impl Modulation {
             let bend = l - 2.0 * m + r;
             if bend < 0.0 { (0.5 * (l - r) / bend).clamp(-0.5, 0.5) } else { 0.0 }
         };
+        let rate_found_hz = (k as f64 + offset) * self.bin_hz;
+        if (rate_found_hz - rate_hz).abs() > (MAINS_TOLERANCE * rate_hz).max(LEAST_TOLERANCE_HZ) {
+            return None;
+        }
         Some(Found {
-            rate_hz: (k as f64 + offset) * self.bin_hz,
+            rate_hz: rate_found_hz,
             squared: (lobe / ENBW).max(0.0),
             ratio: self.squared[k] / local,
             local,

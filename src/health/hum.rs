@@ -11,6 +11,10 @@ const HIGHEST_HZ: f64 = 420.0;
 /// Height over the neighbourhood that counts, dB: one line so strong, or two of `PAIR_DB`.
 const SINGLE_DB: f64 = 12.0;
 const PAIR_DB: f64 = 8.0;
+/// Hum with so many lines has more above them, up to about here, each so near to its multiple.
+const RICH: usize = 3;
+const RICH_TO_HZ: f64 = 1000.0;
+const HIGHER_WITHIN_HZ: f64 = 1.5;
 /// How far the mains may be off, as a share of its frequency.
 const TOLERANCE: f64 = 0.008;
 
@@ -50,9 +54,13 @@ impl Hum {
         self.lines.iter().map(|line| line.1).sum()
     }
 
-    /// Whether a frequency belongs to it.
+    /// Whether a frequency belongs to it: one of its lines, or, where there are several, a higher multiple.
     pub fn explains(&self, freq_hz: f64) -> bool {
-        self.lines.iter().any(|line| (line.0 - freq_hz).abs() < 3.0)
+        let multiple = (freq_hz / self.mains_hz).round();
+        let higher = self.lines.len() >= RICH
+            && freq_hz < RICH_TO_HZ
+            && (freq_hz - multiple * self.mains_hz).abs() < HIGHER_WITHIN_HZ;
+        higher || self.lines.iter().any(|line| (line.0 - freq_hz).abs() < 3.0)
     }
 }
 

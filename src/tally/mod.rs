@@ -19,7 +19,7 @@ pub use recording::{Measured, Unusable, measure_file};
 
 use crate::audio::ChannelChoice;
 use crate::contrast::{Contrast, ContrastSettings};
-use crate::health::{Code, Trust, Warning};
+use crate::health::{Code, Hum, Trust, Warning};
 use crate::measure::MeasureSettings;
 use crate::report::contract::Report;
 use crate::session::{Label, Plan, Session, State};
@@ -166,7 +166,13 @@ fn measure_all(
 /// The mains frequency that noise in the recordings pulses with, if it clearly does with one of the two in use.
 fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64> {
     let mut strength = [0.0f64; 2];
+    let mut hum_60 = None;
     for one in measured {
+        // Failing that, hum of the audio lead tells it.
+        let hum_lines = |mains_hz: f64| Hum::find(&one.sound.slices, mains_hz).map_or(0, |hum| hum.lines.len());
+        if hum_lines(60.0) > hum_lines(USUAL_MAINS_HZ) {
+            hum_60 = Some(60.0);
+        }
         let Some(modulation) = one.sound.envelope.as_ref().and_then(|e| e.modulation.as_ref()) else { continue };
         for (strength, mains_hz) in strength.iter_mut().zip([50.0, 60.0]) {
             for rate_hz in [mains_hz, 2.0 * mains_hz] {
@@ -176,6 +182,9 @@ fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64
                 }
             }
         }
+    }
+    if strength == [0.0; 2] {
+        return hum_60;
     }
     let [at_50, at_60] = strength;
     (at_50.max(at_60) > 0.0).then_some(if at_60 > 1.5 * at_50 { 60.0 } else { USUAL_MAINS_HZ })
