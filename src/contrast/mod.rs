@@ -9,6 +9,7 @@ mod cells;
 mod character;
 mod comb;
 mod excess;
+mod impulsive;
 mod pair;
 mod trust;
 
@@ -16,4 +17,5 @@ pub use added_lines::{Found, LineChanges};
 pub use character::{Character, Part, Verdict};
 pub use comb::{Comb, find_comb};
 pub use excess::{Band, Excess};
+pub use impulsive::Impulsive;
 pub use pair::{Contrast, ContrastSettings, Figures, contrast};
