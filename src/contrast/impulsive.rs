@@ -38,13 +38,27 @@ impl Impulsive {
     /// As a sentence, where such noise is there for a time.
     pub fn told(&self) -> Option<String> {
         (self.time_share > 0.0).then(|| {
-            let percent = 100.0 * self.time_share;
-            let time = if percent < 0.95 { format!("{percent:.2} %") } else { format!("{percent:.0} %") };
             format!(
-                "for {time} of the time the noise stands above its Gaussian part, with {:.0} % of the added noise power",
-                100.0 * self.power_share
+                "for {} of the time the noise stands above its Gaussian part, with {} of the added noise power",
+                self.time_words(),
+                self.power_words()
             )
         })
+    }
+
+    /// The share of time: "31 %", "0.4 %", "0.07 %".
+    pub fn time_words(&self) -> String {
+        let percent = 100.0 * self.time_share;
+        match percent {
+            _ if percent < 0.095 => format!("{percent:.2} %"),
+            _ if percent < 9.5 => format!("{percent:.1} %"),
+            _ => format!("{percent:.0} %"),
+        }
+    }
+
+    /// The share of power; what is all within its doubt is not given a number.
+    pub fn power_words(&self) -> String {
+        if self.power_share > 0.97 { "nearly all".to_owned() } else { format!("{:.0} %", 100.0 * self.power_share) }
     }
 }
 
@@ -111,5 +125,16 @@ mod tests {
     fn nothing_added_has_no_shares() {
         assert_eq!(added(quiet(5)), None);
         assert_eq!(Impulsive::of(&[], &[&envelope(quiet(6))], 1.0), None);
+    }
+
+    #[test]
+    fn shares_as_they_are_said() {
+        let told = |time_share, power_share| Impulsive { time_share, power_share }.told();
+        assert_eq!(told(0.0, 0.9), None);
+        let sentence =
+            "for 3.1 % of the time the noise stands above its Gaussian part, with 84 % of the added noise power";
+        assert_eq!(told(0.031, 0.84).unwrap(), sentence);
+        assert!(told(0.0007, 0.99).unwrap().starts_with("for 0.07 % of"));
+        assert!(told(0.31, 0.99).unwrap().ends_with("with nearly all of the added noise power"));
     }
 }

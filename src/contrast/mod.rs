@@ -11,6 +11,7 @@ mod comb;
 mod excess;
 mod impulsive;
 mod pair;
+mod receiver;
 mod trust;
 
 pub use added_lines::{Found, LineChanges};
@@ -19,3 +20,4 @@ pub use comb::{Comb, find_comb};
 pub use excess::{Band, Excess};
 pub use impulsive::Impulsive;
 pub use pair::{Contrast, ContrastSettings, Figures, contrast};
+pub use receiver::{CORRECTED_BELOW_DB, ReceiverNoise, background_correction};
