@@ -13,9 +13,9 @@ const MOST_OFF: f64 = 0.5;
 /// What the device adds above the Gaussian part of the noise.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Impulsive {
-    /// Share of the time, 0..1, beyond that with the device off.
+    /// Share of the time, 0..1, beyond that with the device off; at least.
     pub time_share: f64,
-    /// Share of the added noise power (lines left out), 0..1.
+    /// Share of the added noise power (lines left out), 0..1; at least.
     pub power_share: f64,
 }
 
@@ -39,7 +39,7 @@ impl Impulsive {
     pub fn told(&self) -> Option<String> {
         (self.time_share > 0.0).then(|| {
             format!(
-                "for {} of the time the noise stands above its Gaussian part, with {} of the added noise power",
+                "for at least {} of the time the noise stands above its Gaussian part, with {} of the added noise power",
                 self.time_words(),
                 self.power_words()
             )
@@ -58,7 +58,11 @@ impl Impulsive {
 
     /// The share of power; what is all within its doubt is not given a number.
     pub fn power_words(&self) -> String {
-        if self.power_share > 0.97 { "nearly all".to_owned() } else { format!("{:.0} %", 100.0 * self.power_share) }
+        if self.power_share > 0.97 {
+            "nearly all".to_owned()
+        } else {
+            format!("at least {:.0} %", 100.0 * self.power_share)
+        }
     }
 }
 
@@ -131,10 +135,9 @@ mod tests {
     fn shares_as_they_are_said() {
         let told = |time_share, power_share| Impulsive { time_share, power_share }.told();
         assert_eq!(told(0.0, 0.9), None);
-        let sentence =
-            "for 3.1 % of the time the noise stands above its Gaussian part, with 84 % of the added noise power";
+        let sentence = "for at least 3.1 % of the time the noise stands above its Gaussian part, with at least 84 % of the added noise power";
         assert_eq!(told(0.031, 0.84).unwrap(), sentence);
-        assert!(told(0.0007, 0.99).unwrap().starts_with("for 0.07 % of"));
+        assert!(told(0.0007, 0.99).unwrap().starts_with("for at least 0.07 % of"));
         assert!(told(0.31, 0.99).unwrap().ends_with("with nearly all of the added noise power"));
     }
 }

@@ -50,7 +50,8 @@ pub struct GaussianPart {
     pub sigma: f64,
     /// Mean density of everything, FS²/Hz.
     pub mean: f64,
-    /// Share of the time in which more than this noise is there, 0..1; 0 where it can't be told from chance.
+    /// Share of the time in which more than this noise is there, 0..1, at least: what is hardly stronger than the noise
+    /// is told only in part. 0 where it can't be told from chance.
     pub time_share: f64,
 }
 
@@ -125,19 +126,23 @@ impl AmplitudeDistribution {
     /// Where something stands above the noise for a share s of the time, the lowest 20 % of all values are the lowest
     /// 20 %/(1 − s) of those of the noise; level and share are brought to agree.
     pub fn gaussian(&self) -> Option<GaussianPart> {
-        if self.total < LEAST_VALUES {
-            return None;
-        }
+        let mut density = self.density_of_lowest()?;
         let independent = (self.total as f64 * self.independence).max(1.0);
         let sigma = LEVEL_SIGMA / independent.sqrt();
         let lowest = self.mean_of_lowest(LOWEST_SHARE);
         let mut time_share = 0.0;
-        let mut density = lowest / lowest_mean(LOWEST_SHARE);
         for _ in 0..ROUNDS {
             time_share = self.time_above(density, sigma, independent);
             density = lowest / lowest_mean(LOWEST_SHARE / (1.0 - time_share.min(MOST_ABOVE)));
         }
         Some(GaussianPart { density, sigma, mean: self.mean_of_lowest(1.0), time_share })
+    }
+
+    /// Mean density of Gaussian noise with the same lowest 20 % of values, FS²/Hz: its line on Rayleigh paper runs
+    /// through that part. Above [`GaussianPart::density`] by 1/(1 − s) where something else is there for a share s of
+    /// the time. `None` for too few values.
+    pub fn density_of_lowest(&self) -> Option<f64> {
+        (self.total >= LEAST_VALUES).then(|| self.mean_of_lowest(LOWEST_SHARE) / lowest_mean(LOWEST_SHARE))
     }
 
     /// Mean of the lowest share of the values, FS²/Hz.

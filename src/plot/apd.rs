@@ -22,7 +22,7 @@ pub struct ApdFigure {
     pub off: Vec<(f64, f64)>,
     /// Device on.
     pub on: Vec<(f64, f64)>,
-    /// Mean level of the Gaussian part with the device on, dB: a line of Gaussian noise is drawn through it.
+    /// Mean level of Gaussian noise with the lowest values of the on state, dB: its line is drawn.
     pub on_gaussian: Option<f64>,
 }
 
@@ -82,7 +82,10 @@ impl ApdFigure {
             }
         }
         if self.gaussian().is_some() {
-            entries.push((Mark::Dashes(theme::INK.to_rgba()), "Gaussian part of on".to_owned()));
+            entries.push((
+                Mark::Dashes(theme::INK.to_rgba()),
+                "Gaussian noise through the lowest 20 % of on".to_owned(),
+            ));
         }
         entries
     }

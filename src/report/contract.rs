@@ -233,7 +233,8 @@ pub struct Part {
     pub share: f64,
 }
 
-/// The impulsive part of the added noise, as opposed to the white Gaussian one (ITU-R SM.1753-2).
+/// The impulsive part of the added noise, as opposed to the white Gaussian one (ITU-R SM.1753-2). Both shares are the
+/// least there is: impulses hardly stronger than the noise are counted to the Gaussian part.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Impulsive {
     /// Share of the time in which it is there, 0..1, beyond that with the device off.

@@ -295,7 +295,7 @@ impl<'a> Scene<'a> {
             level_caption: "Power over the mean noise off (dB)".to_owned(),
             off: points(&off, reference),
             on: points(&on, reference + gain_db),
-            on_gaussian: on.gaussian().map(|part| Db::from_ratio(part.density).0 - reference - gain_db),
+            on_gaussian: on.density_of_lowest().map(|density| Db::from_ratio(density).0 - reference - gain_db),
         })
     }
 
@@ -304,7 +304,7 @@ impl<'a> Scene<'a> {
             return self.title();
         };
         format!(
-            "{}: {} of the time holds {} of the added noise power",
+            "{}: impulsive for at least {} of the time, with {} of the added noise",
             capitalised(&self.result.device),
             part.time_words(),
             part.power_words()

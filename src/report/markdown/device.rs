@@ -120,6 +120,7 @@ impl Device<'_> {
         let mut remarks = Vec::new();
         for c in self.contrasts.iter().filter(|c| c.trust != Trust::Void) {
             let mut told: Vec<String> = c.evidence.iter().map(|e| full_sentence(e)).collect();
+            told.iter_mut().skip(1).for_each(|sentence| *sentence = capital(sentence));
             told.extend(over_frequency(c));
             told.extend(c.gain_reference.as_ref().map(|g| {
                 format!(
