@@ -451,3 +451,15 @@ fn added_lines_are_the_devices_carriers() {
         assert!(said.len() >= plain, "{}: {} found of {plain} plain carriers", contrast.name, said.len());
     }
 }
+
+/// Source: the evening as it is made: band noise 17 dB above the receiver's own, so band and receiver together stand
+/// 10·lg(1 + 10^1.7) = 17.09 dB above it. Tolerance: two recordings of 20 s, the band breathing by ±0.4 dB.
+#[test]
+fn the_dummy_load_tells_the_receivers_own_noise() {
+    let report = json(made());
+    for contrast in report["contrasts"].as_array().unwrap() {
+        let margin = contrast["receiver_margin_db"].as_f64().unwrap();
+        assert!((margin - 17.09).abs() <= 0.3, "{}: {margin}", contrast["id"]);
+        assert!(contrast["excess_corrected_db"].is_null());
+    }
+}

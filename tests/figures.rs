@@ -6,8 +6,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use noisetally::plot::{
-    CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, MarkedLine, PlotError,
-    SpectraFigure, SpectrogramFigure,
+    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, MarkedLine,
+    PlotError, SpectraFigure, SpectrogramFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -163,6 +163,21 @@ fn envelope() -> EnvelopeFigure {
     }
 }
 
+/// Gaussian noise, and with the device on pulses for a hundredth of the time.
+fn amplitudes() -> ApdFigure {
+    let shares = (1..400).map(|i| 10f64.powf(-f64::from(i) / 80.0));
+    let noise = |share: f64| 10.0 * (-share.ln()).log10();
+    let pulses = |share: f64| 16.0 + noise((share / 0.01).min(0.9999)) * 1.3;
+    ApdFigure {
+        title: "Fence: impulsive for at least 1.0 % of the time, with nearly all of the added noise".into(),
+        subtitle: "How often the noise exceeds each level · 14 100 kHz · USB".into(),
+        level_caption: "Power over the mean noise off (dB)".into(),
+        off: shares.clone().map(|share| (share, noise(share))).collect(),
+        on: shares.map(|share| (share, (noise(share) + 0.1).max(pulses(share)))).collect(),
+        on_gaussian: Some(0.1),
+    }
+}
+
 fn ladder() -> LadderFigure {
     let bar = |label: &str, excess, doubtful| LadderBar { label: label.into(), excess, doubtful };
     LadderFigure {
@@ -308,6 +323,11 @@ fn envelope_with_its_peaks() {
 }
 
 #[test]
+fn amplitudes_on_rayleigh_paper() {
+    assert!(check("apd", (1200, 700), |file| amplitudes().draw(file)).colours() > 50);
+}
+
+#[test]
 fn ladder_with_doubt_and_gaps() {
     assert!(check("ladder", (1200, 700), |file| ladder().draw(file)).colours() > 50);
 }
@@ -325,6 +345,7 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-excess", (1200, 700), |file| ExcessFigure::default().draw(file));
     check("empty-spectrogram", (1200, 800), |file| SpectrogramFigure::default().draw(file));
     check("empty-envelope", (1200, 700), |file| EnvelopeFigure::default().draw(file));
+    check("empty-apd", (1200, 700), |file| ApdFigure::default().draw(file));
     check("empty-ladder", (1200, 700), |file| LadderFigure::default().draw(file));
     let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
@@ -392,6 +413,13 @@ fn odd_numbers_never_stop_a_figure() {
                 ..CardFigure::default()
             };
             check(&format!("odd-{i}"), (1600, 1360), |file| figure.draw(file));
+            let amplitudes = ApdFigure {
+                off: vec![(a, b), (0.5, a), (b, 0.5)],
+                on: vec![(0.1, b), (0.2, a), (a, a)],
+                on_gaussian: Some(b),
+                ..ApdFigure::default()
+            };
+            check(&format!("odd-apd-{i}"), (1200, 700), |file| amplitudes.draw(file));
         }
     }
 }

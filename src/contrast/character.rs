@@ -5,6 +5,7 @@ use statrs::distribution::{Binomial, DiscreteCDF};
 
 use super::added_lines::LineChanges;
 use super::excess::Excess;
+use super::impulsive::Impulsive;
 use crate::envelope::{Envelope, RateLine};
 use crate::spectrum::statistics::{median, normal_cdf};
 
@@ -108,6 +109,8 @@ pub struct Verdict {
     pub pulse_rate_hz: Option<f64>,
     /// Whether they come at even distances.
     pub pulses_regular: Option<bool>,
+    /// What of the added noise stands above its Gaussian part; `None` where noise is no part of it.
+    pub impulsive: Option<Impulsive>,
     /// Figures in plain sentences.
     pub evidence: Vec<String>,
 }
@@ -183,6 +186,8 @@ impl Case<'_> {
         let has = |wanted: Character| parts.iter().any(|part| part.character == wanted);
         let clicks = clicks.filter(|_| has(Character::Clicks));
         let buzz = buzz.filter(|_| has(Character::Buzz));
+        let noise = [Character::Hash, Character::Buzz, Character::Clicks].into_iter().any(has);
+        let impulsive = Impulsive::of(&self.off, &self.on, self.gain).filter(|_| noise);
         Verdict {
             character,
             confidence: self.confidence(character, &parts, buzz.as_ref(), clicks.as_ref(), steady_power),
@@ -197,7 +202,9 @@ impl Case<'_> {
                 })
                 .into_iter()
                 .chain(self.evidence(buzz.as_ref(), clicks.as_ref(), pulsing_hz, &parts, steady_power))
+                .chain(impulsive.filter(|_| buzz.is_some() || clicks.is_some()).and_then(|part| part.told()))
                 .collect(),
+            impulsive,
             parts,
         }
     }

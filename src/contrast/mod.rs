@@ -9,11 +9,15 @@ mod cells;
 mod character;
 mod comb;
 mod excess;
+mod impulsive;
 mod pair;
+mod receiver;
 mod trust;
 
 pub use added_lines::{Found, LineChanges};
 pub use character::{Character, Part, Verdict};
 pub use comb::{Comb, find_comb};
 pub use excess::{Band, Excess};
+pub use impulsive::Impulsive;
 pub use pair::{Contrast, ContrastSettings, Figures, contrast};
+pub use receiver::{CORRECTED_BELOW_DB, ReceiverNoise, background_correction};

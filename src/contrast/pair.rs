@@ -6,6 +6,7 @@ use super::added_lines::LineChanges;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Case, Character, Verdict};
 use super::excess::Excess;
+use super::receiver::ReceiverNoise;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use crate::envelope::Envelope;
 use crate::health::{Code, Trust, Warning};
@@ -75,6 +76,8 @@ pub struct Figures {
     pub lines: LineChanges,
     /// Kind of noise.
     pub verdict: Verdict,
+    /// The band's noise against the receiver's own, where recordings with a dummy load tell it.
+    pub receiver: Option<ReceiverNoise>,
 }
 
 impl Figures {
@@ -161,7 +164,16 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     }
     let total_db = total_db(&excess, &verdict, &lines, gain, cells.passband.width_hz());
     Contrast {
-        figures: Some(Figures { passband: cells.passband, excess, total_db, reference, corrected, lines, verdict }),
+        figures: Some(Figures {
+            passband: cells.passband,
+            excess,
+            total_db,
+            reference,
+            corrected,
+            lines,
+            verdict,
+            receiver: None,
+        }),
         trust,
         warnings,
         set_aside: Vec::new(),

@@ -21,7 +21,7 @@ fn taper(place: f64) -> f32 {
 }
 
 /// Puts the passband together again from half-overlapped Hann frames, as a complex signal moved down to 0 Hz at a
-/// rate just above its width, and gives its power, averaged to a rate of 1 to 2 kHz.
+/// rate just above its width, and gives its power, averaged to a rate of 1 to 2 kHz and not averaged.
 pub struct EnvelopeSource {
     /// First bin (even, so that frames half a window apart keep their phase) and how many.
     first: usize,
@@ -37,6 +37,8 @@ pub struct EnvelopeSource {
     gathered_count: usize,
     primed: bool,
     rate_hz: f64,
+    base_rate_hz: f64,
+    noise_width_hz: f64,
 }
 
 impl EnvelopeSource {
@@ -59,6 +61,7 @@ impl EnvelopeSource {
         let inverse = FftPlanner::new().plan_fft_inverse(size);
         let base_rate_hz = size as f64 * plan.bin_hz();
         let average = ((base_rate_hz / LEAST_RATE_HZ).floor() as usize).max(1);
+        let noise_width_hz = mask.iter().map(|&weight| f64::from(weight).powi(2)).sum::<f64>() * plan.bin_hz();
         Self {
             first,
             mask,
@@ -74,6 +77,8 @@ impl EnvelopeSource {
             gathered_count: 0,
             primed: false,
             rate_hz: base_rate_hz / average as f64,
+            base_rate_hz,
+            noise_width_hz,
         }
     }
 
@@ -82,8 +87,19 @@ impl EnvelopeSource {
         self.rate_hz
     }
 
-    /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS².
-    pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>) {
+    /// Values a second before averaging.
+    pub fn base_rate_hz(&self) -> f64 {
+        self.base_rate_hz
+    }
+
+    /// Width of the rectangle that lets through as much white noise as what is left of the passband.
+    pub fn noise_width_hz(&self) -> f64 {
+        self.noise_width_hz
+    }
+
+    /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS². `each`
+    /// is given every value before averaging.
+    pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>, mut each: impl FnMut(f32)) {
         self.buffer.fill(Complex32::ZERO);
         for ((slot, &value), &weight) in self.buffer.iter_mut().zip(&spectrum[self.first..]).zip(&self.mask) {
             *slot = value * weight;
@@ -92,7 +108,9 @@ impl EnvelopeSource {
         let (head, tail) = self.buffer.split_at(self.tail.len());
         if self.primed {
             for (&old, &new) in self.tail.iter().zip(head) {
-                self.gathered += (old + new).norm_sqr() * self.scale;
+                let power = (old + new).norm_sqr() * self.scale;
+                each(power);
+                self.gathered += power;
                 self.gathered_count += 1;
                 if self.gathered_count == self.average {
                     out.push(self.gathered / self.average as f32);
@@ -117,7 +135,7 @@ mod tests {
         let plan = FramePlan::for_rate(12_000);
         let mut source = EnvelopeSource::new(&plan, &Passband { low_hz: 300.0, high_hz: 2700.0 }, lines);
         let mut out = Vec::new();
-        Stft::new(&plan).push(x, |spectrum| source.push(spectrum, &mut out));
+        Stft::new(&plan).push(x, |spectrum| source.push(spectrum, &mut out, |_| ()));
         (out, source.rate_hz())
     }
 

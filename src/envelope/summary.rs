@@ -3,6 +3,7 @@
 use realfft::num_complex::Complex32;
 use serde::{Deserialize, Serialize};
 
+use super::apd::AmplitudeDistribution;
 use super::baseband::EnvelopeSource;
 use super::modulation::{Modulation, ModulationBuilder};
 use super::pulses::Pulses;
@@ -25,6 +26,8 @@ pub struct Envelope {
     pub modulation: Option<Modulation>,
     /// Pulses.
     pub pulses: Pulses,
+    /// Distribution of the power at every moment.
+    pub apd: AmplitudeDistribution,
 }
 
 /// Gathers an envelope.
@@ -36,6 +39,7 @@ pub struct EnvelopeBuilder {
     fresh: Vec<f32>,
     done: usize,
     pulses: Pulses,
+    apd: AmplitudeDistribution,
     moments: [f64; 4],
     medians: f64,
     stretches: usize,
@@ -52,6 +56,7 @@ impl EnvelopeBuilder {
             fresh: Vec::new(),
             done: 0,
             pulses: Pulses::default(),
+            apd: AmplitudeDistribution::new(source.noise_width_hz() / source.base_rate_hz()),
             moments: [0.0; 4],
             medians: 0.0,
             stretches: 0,
@@ -62,7 +67,8 @@ impl EnvelopeBuilder {
     /// Takes the next transformed frame.
     pub fn add(&mut self, spectrum: &[Complex32]) {
         self.fresh.clear();
-        self.source.push(spectrum, &mut self.fresh);
+        let width_hz = self.source.noise_width_hz();
+        self.source.push(spectrum, &mut self.fresh, |power| self.apd.add(f64::from(power) / width_hz));
         self.modulation.push(&self.fresh);
         self.stretch.extend_from_slice(&self.fresh);
         while self.stretch.len() >= self.stretch_len {
@@ -107,6 +113,7 @@ impl EnvelopeBuilder {
             kurtosis: fourth / (variance * variance),
             modulation: self.modulation.finish(),
             pulses: self.pulses,
+            apd: self.apd,
         })
     }
 }

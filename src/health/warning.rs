@@ -52,6 +52,8 @@ pub enum Code {
     NoReference,
     /// The passband asked for lies outside the receiver's own.
     OutsidePassband,
+    /// The band's noise hardly stands above the receiver's own.
+    ReceiverNoise,
 }
 
 /// One cause for mistrust, in plain words.

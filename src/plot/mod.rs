@@ -3,6 +3,7 @@
 //! The words on a figure (title, labels, verdicts) come from the caller: nothing here judges a measurement. Values that
 //! are missing or not finite are left out, and a figure without data says so. The same data give the same bytes.
 
+mod apd;
 mod axis;
 mod canvas;
 mod card;
@@ -17,6 +18,7 @@ mod spectra;
 mod spectrogram;
 mod theme;
 
+pub use apd::ApdFigure;
 pub use card::CardFigure;
 pub use envelope::EnvelopeFigure;
 pub use excess::ExcessFigure;

@@ -185,6 +185,8 @@ pub struct ContrastResult {
     pub pulse_rate_hz: Option<f64>,
     /// Whether the clicks come at even distances.
     pub pulses_regular: Option<bool>,
+    /// What of the added noise stands above its Gaussian part; null where no noise is added or too little to tell.
+    pub impulsive: Option<Impulsive>,
     /// What the verdict rests on, as plain sentences with figures.
     pub evidence: Vec<String>,
     /// Lines that came with the device, strongest first.
@@ -197,6 +199,14 @@ pub struct ContrastResult {
     pub comb: Option<CombResult>,
     /// What a wanted signal in the passband loses.
     pub snr_loss_db: Option<f64>,
+    /// How far the noise with the device off lies above the receiver's own, as recorded with a dummy load.
+    pub receiver_margin_db: Option<f64>,
+    /// Its 95 % interval.
+    pub receiver_margin_ci_db: Option<[f64; 2]>,
+    /// The excess without the receiver's own noise in either state; null where that adds nothing worth correcting.
+    pub excess_corrected_db: Option<f64>,
+    /// Its 95 % interval.
+    pub excess_corrected_ci_db: Option<[f64; 2]>,
     /// Excess over frequency.
     pub bands: Vec<BandExcess>,
     /// How far to rely on all this.
@@ -221,6 +231,16 @@ pub struct Part {
     pub character: String,
     /// Share of the added power, 0..1.
     pub share: f64,
+}
+
+/// The impulsive part of the added noise, as opposed to the white Gaussian one (ITU-R SM.1753-2). Both shares are the
+/// least there is: impulses hardly stronger than the noise are counted to the Gaussian part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Impulsive {
+    /// Share of the time in which it is there, 0..1, beyond that with the device off.
+    pub time_share: f64,
+    /// Its share of the added noise power, 0..1; lines left out.
+    pub power_share: f64,
 }
 
 /// A line that one state has and the other has not.
@@ -350,7 +370,7 @@ pub struct LeftOut {
 pub struct FigureFile {
     /// Name of the PNG beside `report.md`.
     pub file: String,
-    /// card, spectra, excess, spectrogram, envelope, ladder.
+    /// card, spectra, excess, spectrogram, envelope, apd, ladder.
     pub kind: String,
     /// Id of the contrast it shows.
     pub contrast: Option<String>,

@@ -41,6 +41,10 @@ pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
         "gain_reference_hz",
         "gain_shift_db",
         "warnings",
+        "impulsive_time_share",
+        "impulsive_power_share",
+        "receiver_margin_db",
+        "excess_corrected_db",
     ])?;
     for contrast in &report.contrasts {
         table.write_record(contrast_row(contrast, setting_of(&report, &contrast.setting)))?;
@@ -136,6 +140,10 @@ fn contrast_row(c: &ContrastResult, setting: Option<&SettingFacts>) -> Vec<Strin
         field(c.gain_reference.as_ref().map(|g| g.freq_hz)),
         field(c.gain_reference.as_ref().map(|g| g.shift_db)),
         c.warnings.iter().map(|w| code_name(w.code)).collect::<Vec<_>>().join(" "),
+        field(c.impulsive.as_ref().map(|i| i.time_share)),
+        field(c.impulsive.as_ref().map(|i| i.power_share)),
+        field(c.receiver_margin_db),
+        field(c.excess_corrected_db),
     ]
 }
 

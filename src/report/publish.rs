@@ -157,7 +157,11 @@ fn round_added(lines: &mut Vec<AddedLine>, digits: Digits) {
 fn round_contrast(contrast: &mut ContrastResult, digits: Digits) {
     round_pair(&mut contrast.excess_ci_db, digits.level);
     round_pair(&mut contrast.passband_hz, digits.level);
+    round_pair(&mut contrast.receiver_margin_ci_db, digits.level);
+    round_pair(&mut contrast.excess_corrected_ci_db, digits.level);
     for figure in [
+        &mut contrast.receiver_margin_db,
+        &mut contrast.excess_corrected_db,
         &mut contrast.excess_db,
         &mut contrast.total_excess_db,
         &mut contrast.detection_limit_db,
@@ -173,6 +177,13 @@ fn round_contrast(contrast: &mut ContrastResult, digits: Digits) {
         if contrast.confidence.is_finite() { round(contrast.confidence, digits.fine) } else { 0.0 };
     contrast.parts.retain(|p| p.share.is_finite());
     contrast.parts.iter_mut().for_each(|p| p.share = round(p.share, digits.fine));
+    contrast.impulsive =
+        contrast.impulsive.take().filter(|i| i.time_share.is_finite() && i.power_share.is_finite());
+    if let Some(impulsive) = &mut contrast.impulsive {
+        // Single clicks hold less than a thousandth of the time.
+        impulsive.time_share = round(impulsive.time_share, digits.fine.map(|places| places + 2));
+        impulsive.power_share = round(impulsive.power_share, digits.fine);
+    }
     round_added(&mut contrast.added_lines, digits);
     round_added(&mut contrast.lost_lines, digits);
     contrast.gain_reference =

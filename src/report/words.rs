@@ -199,6 +199,7 @@ pub(super) fn cause(code: Code) -> String {
         Code::NoReference => "a reference carrier that is not there".to_owned(),
         Code::OutsidePassband => "a passband outside the receiver's own".to_owned(),
         Code::GainUnknown => "a gain that nothing shows to be fixed".to_owned(),
+        Code::ReceiverNoise => "a receiver about as loud as the band".to_owned(),
         // Codes may be added: their name in the JSON is plain enough.
         other => code_name(other).replace('_', " "),
     }
@@ -223,6 +224,7 @@ pub(super) fn next_step(code: Code) -> Option<&'static str> {
         Code::NarrowPassband => "use a wider filter",
         Code::Dropouts => "let nothing else run on the recorder",
         Code::DeadChannel => "check the channel that carries nothing",
+        Code::ReceiverNoise => "use a better antenna or less attenuation",
         Code::Label => "look the labels over",
         _ => return None,
     })

@@ -4,10 +4,10 @@
 use std::collections::BTreeMap;
 
 use super::recording::Measured;
-use crate::contrast::{Character, Contrast, ContrastSettings, contrast};
+use crate::contrast::{Character, Contrast, ContrastSettings, ReceiverNoise, contrast};
 use crate::health::{Code, Trust, Warning};
 use crate::measure::Measurement;
-use crate::session::{Plan, Session, printable, tells_fixed_gain};
+use crate::session::{Label, Plan, Session, State, printable, tells_fixed_gain};
 
 /// Compares what can be compared; the plan comes back with the recordings that were.
 pub fn compare(
@@ -24,6 +24,7 @@ pub fn compare(
     }
     let side = |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].sound).collect() };
     let mut result = contrast(&side(&plan.off), &side(&plan.on), settings);
+    case.set_receiver_noise(&plan, &mut result, settings);
     for doubt in unfulfilled(&plan, &result, &case, settings) {
         result.trust = result.trust.max(Trust::Doubtful);
         result.warnings.push(doubt);
@@ -146,6 +147,18 @@ impl Case<'_> {
         None
     }
 
+    /// Where the setting was recorded with a dummy load too: the receiver's own noise.
+    fn set_receiver_noise(&self, plan: &Plan, result: &mut Contrast, settings: &ContrastSettings) {
+        let Some(figures) = &mut result.figures else { return };
+        let sound = |id: &String| self.measured.get(id).map(|one| &one.sound).filter(|m| m.passband.is_some());
+        let is_terminated = |l: &&Label| l.state == State::Terminated && l.setting == plan.setting;
+        let terminated = self.session.recordings.iter().filter(is_terminated);
+        let terminated: Vec<&Measurement> = terminated.filter_map(|label| sound(&label.id)).collect();
+        let kept = plan.off.iter().enumerate().filter(|(index, _)| !result.set_aside.contains(index));
+        let off: Vec<&Measurement> = kept.filter_map(|(_, id)| sound(id)).collect();
+        figures.receiver = ReceiverNoise::of(&terminated, &off, figures.excess_db(), settings);
+    }
+
     fn same_sound(&self, a: &str, b: &str) -> bool {
         let (a, b) = (&self.measured[a].sound, &self.measured[b].sound);
         a.duration_s == b.duration_s && a.level == b.level && a.slices == b.slices
@@ -179,6 +192,8 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &Contr
     });
     found.extend(outside);
     found.extend(gain_unknown(plan, result, case));
+    let receiver = result.figures.as_ref().and_then(|figures| figures.receiver.as_ref());
+    found.extend(receiver.and_then(ReceiverNoise::warning));
     found
 }
 

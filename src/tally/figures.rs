@@ -6,16 +6,17 @@ use anyhow::Context;
 
 use super::Tally;
 use crate::contrast::{Contrast, Figures};
+use crate::envelope::AmplitudeDistribution;
 use crate::health::Trust;
 use crate::measure::Measurement;
 use crate::plot::{
-    CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, MarkedLine, SpectraFigure,
-    SpectrogramFigure,
+    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, MarkedLine,
+    SpectraFigure, SpectrogramFigure,
 };
 use crate::report::contract::{ContrastResult, FigureFile, Ladder, Report};
 use crate::report::{headline, sentence};
 use crate::session::Plan;
-use crate::units::{DbfsPerHz, counted};
+use crate::units::{Db, DbfsPerHz, counted};
 
 /// How far beyond the passband the spectra are shown.
 const BEYOND: f64 = 1.2;
@@ -37,6 +38,7 @@ enum Data {
     Excess(ExcessFigure),
     Spectrogram(SpectrogramFigure),
     Envelope(EnvelopeFigure),
+    Apd(ApdFigure),
     Ladder(LadderFigure),
 }
 
@@ -53,6 +55,7 @@ impl Picture {
             Data::Excess(figure) => figure.draw(&file),
             Data::Spectrogram(figure) => figure.draw(&file),
             Data::Envelope(figure) => figure.draw(&file),
+            Data::Apd(figure) => figure.draw(&file),
             Data::Ladder(figure) => figure.draw(&file),
         }
         .with_context(|| format!("{}: the picture could not be written", self.file))
@@ -95,6 +98,9 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
             found.push(scene.picture("spectrogram", Data::Spectrogram(scene.spectrogram())));
             if let Some(envelope) = scene.envelope() {
                 found.push(scene.picture("envelope", Data::Envelope(envelope)));
+            }
+            if let Some(apd) = scene.apd() {
+                found.push(scene.picture("apd", Data::Apd(apd)));
             }
         }
     }
@@ -163,6 +169,7 @@ impl<'a> Scene<'a> {
             "spectra" => format!("{what}: spectra with the device off and on."),
             "excess" => format!("{what}: excess over frequency with its 95 % interval."),
             "spectrogram" => format!("{what}: spectrograms off and on, in one scale of colour."),
+            "apd" => format!("{what}: how often the noise power exceeds each level, off and on."),
             _ => format!("{what}: how the noise power in the passband pulses, off and on."),
         }
     }
@@ -265,6 +272,43 @@ impl<'a> Scene<'a> {
             marks,
             threshold: None,
         })
+    }
+
+    /// The amplitude distribution, where the added noise comes as clicks or buzz.
+    fn apd(&self) -> Option<ApdFigure> {
+        let verdict = &self.figures.verdict;
+        if self.trust == Trust::Void || (verdict.mains_rate_hz.is_none() && verdict.pulse_rate_hz.is_none()) {
+            return None;
+        }
+        let together = |side: &[&Measurement]| {
+            AmplitudeDistribution::together(side.iter().filter_map(|m| Some(&m.envelope.as_ref()?.apd)))
+        };
+        let (off, on) = (together(&self.off)?, together(&self.on)?);
+        let reference = Db::from_ratio(off.gaussian()?.density).0;
+        let gain_db = self.figures.reference.filter(|_| self.figures.corrected).map_or(0.0, |r| r.1);
+        let points = |side: &AmplitudeDistribution, shift_db: f64| -> Vec<(f64, f64)> {
+            side.exceeded().map(|(level, probability)| (probability, level - shift_db)).collect()
+        };
+        Some(ApdFigure {
+            title: self.apd_title(),
+            subtitle: format!("How often the noise exceeds each level · {}", self.subtitle()),
+            level_caption: "Power over the mean noise off (dB)".to_owned(),
+            off: points(&off, reference),
+            on: points(&on, reference + gain_db),
+            on_gaussian: on.density_of_lowest().map(|density| Db::from_ratio(density).0 - reference - gain_db),
+        })
+    }
+
+    fn apd_title(&self) -> String {
+        let Some(part) = self.figures.verdict.impulsive.filter(|part| part.time_share > 0.0) else {
+            return self.title();
+        };
+        format!(
+            "{}: impulsive for at least {} of the time, with {} of the added noise",
+            capitalised(&self.result.device),
+            part.time_words(),
+            part.power_words()
+        )
     }
 
     fn card(&self) -> CardFigure {

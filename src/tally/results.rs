@@ -7,12 +7,12 @@ use super::recording::Measured;
 use crate::contrast::{Contrast, Figures, Found};
 use crate::health::{Code, Warning};
 use crate::report::contract::{
-    AddedLine, BandExcess, CombResult, ContrastResult, GainReference, LeftOut, LineResult, Part, RecordingResult,
-    Report, SessionFacts, SettingFacts, Tool,
+    AddedLine, BandExcess, CombResult, ContrastResult, GainReference, Impulsive, LeftOut, LineResult, Part,
+    RecordingResult, Report, SessionFacts, SettingFacts, Tool,
 };
 use crate::session::{Label, Plan, Session, State, printable};
 use crate::spectrum::Line;
-use crate::units::{Dbfs, REFERENCE_BANDWIDTH_HZ};
+use crate::units::{Dbfs, Estimate, REFERENCE_BANDWIDTH_HZ};
 
 /// The session's results, without figures.
 pub fn report(
@@ -144,12 +144,17 @@ fn contrast_result(
         mains_rate_hz: None,
         pulse_rate_hz: None,
         pulses_regular: None,
+        impulsive: None,
         evidence: Vec::new(),
         added_lines: Vec::new(),
         lost_lines: Vec::new(),
         lost_lines_masked: false,
         comb: None,
         snr_loss_db: None,
+        receiver_margin_db: None,
+        receiver_margin_ci_db: None,
+        excess_corrected_db: None,
+        excess_corrected_ci_db: None,
         bands: Vec::new(),
         trust: contrast.trust,
         warnings,
@@ -181,6 +186,8 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     result.mains_rate_hz = verdict.mains_rate_hz;
     result.pulse_rate_hz = verdict.pulse_rate_hz;
     result.pulses_regular = verdict.pulses_regular;
+    result.impulsive =
+        verdict.impulsive.map(|part| Impulsive { time_share: part.time_share, power_share: part.power_share });
     result.evidence = verdict.evidence.clone();
     result.added_lines = lines.added.iter().map(|found: &Found| changed_line(&found.line)).collect();
     result.lost_lines = lines.lost.iter().map(changed_line).collect();
@@ -192,6 +199,13 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     });
     // What the noise in the passband rises, a wanted signal stands lower above it.
     result.snr_loss_db = Some(excess.value);
+    if let Some(receiver) = &figures.receiver {
+        let ends = |estimate: &Estimate| [estimate.ci95.0, estimate.ci95.1];
+        result.receiver_margin_db = Some(receiver.margin.value);
+        result.receiver_margin_ci_db = Some(ends(&receiver.margin));
+        result.excess_corrected_db = receiver.corrected.as_ref().map(|e| e.value);
+        result.excess_corrected_ci_db = receiver.corrected.as_ref().map(ends);
+    }
     result.bands = figures
         .excess
         .bands

@@ -1,6 +1,7 @@
 //! Recordings that are missing, broken, silent, too short or copies: each is named with its reason, the others are done.
 
-use noisetally::demo::synth::Trap;
+use noisetally::demo::synth::{Hash, Receiver, Scene, Trap};
+use noisetally::units::{Db, Dbfs};
 use serde_json::Value;
 
 use crate::bench::{Bench, LAMP_DB, RATE_HZ, codes, new_report, off, on, samples};
@@ -248,4 +249,32 @@ fn sixty_four_recordings_are_one_session() {
     let lamp = &report["contrasts"][0];
     assert_eq!((lamp["on"].as_array().unwrap().len(), lamp["off"].as_array().unwrap().len()), (32, 32));
     assert!((lamp["excess_db"].as_f64().unwrap() - LAMP_DB).abs() < 0.2, "{lamp}");
+}
+
+/// A band some 4 dB above the receiver's own noise, then one that hardly stands above it.
+///
+/// Source: powers as made. Receiver 1, band 10^(B/10), the lamp ten times both together: corrected for the receiver
+/// the excess is (10·(1 + b) − 1)/b. Tolerance: 6 s of noise in each recording (radiometer equation: some 0.05 dB a level,
+/// which the correction and the robust level multiply) and room for the bands that are left out.
+#[test]
+fn a_dummy_load_recording_corrects_the_excess_or_warns() {
+    let receiver = |seed| Scene::new(Receiver::ssb(RATE_HZ)).seed(seed).receiver_noise(Dbfs(-50.0));
+    let shed = |band: f64| {
+        let off = |seed| receiver(seed).band_noise(Dbfs(-50.0 + band));
+        let on = |seed| off(seed).device(Hash::flat(), Db(LAMP_DB));
+        let bench = Bench::new().scene("shed/01-off.wav", &off(1)).scene("shed/02-lamp-on.wav", &on(2));
+        let bench = bench.scene("shed/03-dummy-load.wav", &receiver(3));
+        bench.run(["session", "shed"]).exit(0);
+        (bench.json("reports/shed/report.json")["contrasts"][0].clone(), bench.read("reports/shed/report.md"))
+    };
+    let (near, told) = shed(2.0);
+    let b = 10f64.powf(0.2);
+    let (margin, corrected) = (10.0 * (1.0 + b).log10(), 10.0 * ((10.0 * (1.0 + b) - 1.0) / b).log10());
+    assert!((near["receiver_margin_db"].as_f64().unwrap() - margin).abs() < 0.5, "{near}");
+    assert!((near["excess_corrected_db"].as_f64().unwrap() - corrected).abs() < 0.8, "{near}");
+    assert_eq!(near["trust"], "sound", "{near}");
+    assert!(told.contains("above the receiver's own noise: corrected for it the excess is"), "{told}");
+    let (deaf, _) = shed(-6.0);
+    assert_eq!(deaf["trust"], "doubtful", "{deaf}");
+    assert!(deaf["warnings"].as_array().unwrap().iter().any(|w| w["code"] == "receiver_noise"), "{deaf}");
 }

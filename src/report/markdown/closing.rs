@@ -3,7 +3,7 @@
 use super::super::contract::{RecordingResult, Report, SettingFacts};
 use super::super::words::{count, label, number, one_line, or_dash};
 use super::table::{Column, Table};
-use super::{Document, cell, clock, escape};
+use super::{Document, cell, clock, escape, receiver};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;
@@ -22,8 +22,11 @@ pub(super) fn write(doc: &mut Document, report: &Report) {
 }
 
 fn settings(doc: &mut Document, report: &Report) {
-    let items: Vec<_> =
-        report.settings.iter().map(|s| escape(&format!("Setting {}: {}", label(&s.id), facts(s)))).collect();
+    let told = |s: &SettingFacts| {
+        let receiver = receiver::of_setting(report, &s.id).map_or_else(String::new, |told| format!(". {told}"));
+        escape(&format!("Setting {}: {}{receiver}", label(&s.id), facts(s)))
+    };
+    let items: Vec<_> = report.settings.iter().map(told).collect();
     doc.list(&items);
 }
 
@@ -253,6 +256,12 @@ fn glossary(report: &Report) -> Vec<String> {
             figure("envelope"),
             "*Envelope*: how strongly the noise pulses at each rate; mains noise has peaks at once and \
                               twice the mains frequency.",
+        ),
+        (
+            figure("apd"),
+            "*Amplitude distribution*: for which share of the time the noise power exceeds each level, on paper \
+                        (Rayleigh's) on which Gaussian noise is a straight line. What rises above the line at the left \
+                        comes in pulses, for about that share of the time.",
         ),
         (
             figure("ladder"),

@@ -5,7 +5,7 @@ use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::super::verdict::{kind_word, sentence};
 use super::super::words::{capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
-use super::{Document, cell, escape, ladder};
+use super::{Document, cell, escape, ladder, receiver};
 use crate::health::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
@@ -120,6 +120,7 @@ impl Device<'_> {
         let mut remarks = Vec::new();
         for c in self.contrasts.iter().filter(|c| c.trust != Trust::Void) {
             let mut told: Vec<String> = c.evidence.iter().map(|e| full_sentence(e)).collect();
+            told.iter_mut().skip(1).for_each(|sentence| *sentence = capital(sentence));
             told.extend(over_frequency(c));
             told.extend(c.gain_reference.as_ref().map(|g| {
                 format!(
@@ -129,6 +130,7 @@ impl Device<'_> {
                     db(g.shift_db)
                 )
             }));
+            told.extend(receiver::of_contrast(c));
             told.extend(lost_lines(c));
             if !told.is_empty() {
                 let which = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);

@@ -4,6 +4,7 @@
 mod closing;
 mod device;
 mod ladder;
+mod receiver;
 mod spoilers;
 mod table;
 

@@ -1,0 +1,126 @@
+//! Amplitude distribution of the noise, device off and on, on Rayleigh paper: Gaussian noise is a straight line.
+
+use std::path::Path;
+
+use plotters::prelude::Color;
+
+use super::axis::{self, Axis};
+use super::chart::{self, Chart};
+use super::page::{self, Drawn, Frame, Mark, Page, PlotError};
+use super::theme::{self, Sizes};
+
+/// How often the noise exceeds each level.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ApdFigure {
+    /// The finding.
+    pub title: String,
+    /// What was compared.
+    pub subtitle: String,
+    /// What the levels are over, with the unit.
+    pub level_caption: String,
+    /// Device off: probability (0..1) that the level (dB) is exceeded.
+    pub off: Vec<(f64, f64)>,
+    /// Device on.
+    pub on: Vec<(f64, f64)>,
+    /// Mean level of Gaussian noise with the lowest values of the on state, dB: its line is drawn.
+    pub on_gaussian: Option<f64>,
+}
+
+/// Ends of the axis: rarer than this few recordings tell, and more often is the noise's own business.
+const RAREST: f64 = 5e-5;
+const MOST_OFTEN: f64 = 0.95;
+/// Places marked, percent, each with more room to the next than its words take.
+const TICKS: [f64; 11] = [0.01, 0.1, 1.0, 5.0, 10.0, 30.0, 50.0, 70.0, 80.0, 90.0, 95.0];
+
+/// Where a probability lies on the paper: −lg(−ln P), so that Gaussian noise, whose power exceeds −ln P times its mean
+/// with probability P, falls by 10 dB a unit. Source: derived; the paper of ITU-R SM.1753-2, § 10.6.
+fn paper(probability: f64) -> f64 {
+    -(-probability.ln()).log10()
+}
+
+impl ApdFigure {
+    /// Draws the figure as a PNG of 1200 by 700 pixels.
+    ///
+    /// # Errors
+    /// If the file cannot be written.
+    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let frame = page.legend(frame, &self.legend(), sizes)?;
+        let (off, on) = (on_paper(&self.off), on_paper(&self.on));
+        let Some((low, high)) = extent(off.iter().chain(&on)) else {
+            return page.no_data(frame, "no amplitudes to show", sizes);
+        };
+        let (left, right) = (paper(RAREST), paper(MOST_OFTEN));
+        let mut x = Axis::new(left, right, 2, "Share of the time in which the level is exceeded (%)");
+        x.ticks = TICKS.iter().map(|percent| (paper(percent / 100.0), percent.to_string())).collect();
+        let ticks = chart::ticks_down(frame.height() - chart::room_below(sizes), sizes);
+        let y = Axis::new(low, high, ticks, &self.level_caption);
+        let chart = Chart::inside(page, frame, x, y, sizes);
+        chart.grid()?;
+        chart.curve(&off, theme::OFF, sizes.curve)?;
+        chart.curve(&on, theme::ON, sizes.curve)?;
+        if let Some(level) = self.gaussian() {
+            let line = [left, right].map(|x| (x, level - 10.0 * x));
+            chart.dashes(&line, theme::INK, sizes.curve * 0.8)?;
+        }
+        Ok(())
+    }
+
+    fn gaussian(&self) -> Option<f64> {
+        self.on_gaussian.filter(|level| axis::is_sound(*level))
+    }
+
+    fn legend(&self) -> Vec<(Mark, String)> {
+        let mut entries = Vec::new();
+        for (curve, colour, words) in [(&self.on, theme::ON, "on"), (&self.off, theme::OFF, "off")] {
+            if !curve.is_empty() {
+                entries.push((Mark::Curve(colour.to_rgba()), words.to_owned()));
+            }
+        }
+        if self.gaussian().is_some() {
+            entries.push((
+                Mark::Dashes(theme::INK.to_rgba()),
+                "Gaussian noise through the lowest 20 % of on".to_owned(),
+            ));
+        }
+        entries
+    }
+}
+
+/// The points that lie on the paper.
+fn on_paper(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let shown = |(p, level): &&(f64, f64)| (RAREST..=MOST_OFTEN).contains(p) && axis::is_sound(*level);
+    points.iter().filter(shown).map(|(p, level)| (paper(*p), *level)).collect()
+}
+
+/// The levels to show, with a little air.
+fn extent<'a>(points: impl Iterator<Item = &'a (f64, f64)>) -> Option<(f64, f64)> {
+    let (low, high) = points.fold((f64::MAX, f64::MIN), |(low, high), (_, y)| (low.min(*y), high.max(*y)));
+    (low <= high).then_some((low - 1.0, high + 1.0 + 0.03 * (high - low)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    /// Source: power of Gaussian noise exceeded with probability P is −ln P times its mean (derived): 50 % −1.59 dB,
+    /// 1/e 0 dB, 1 % +6.63 dB, 0.01 % +9.64 dB; on the paper a straight line of −10 dB a unit.
+    #[test]
+    fn gaussian_noise_is_straight() {
+        for (share, level_db) in [(0.5, -1.592), ((-1f64).exp(), 0.0), (0.01, 6.632), (1e-4, 9.643)] {
+            assert_abs_diff_eq!(-10.0 * paper(share), level_db, epsilon = 0.001);
+        }
+    }
+
+    #[test]
+    fn what_is_off_the_paper_is_left_out() {
+        let points = [(0.0, 3.0), (1.0, -3.0), (f64::NAN, 1.0), (0.5, f64::INFINITY), (0.5, -1.0)];
+        assert_eq!(on_paper(&points), [(paper(0.5), -1.0)]);
+        assert_eq!(extent([].iter()), None);
+    }
+}
