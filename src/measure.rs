@@ -21,8 +21,6 @@ const MOSTLY_SILENT: f64 = 0.5;
 const NARROW_HZ: f64 = 350.0;
 /// Signals weaker than this share of the noise are not told from its own uncertainty.
 const LEAST_SIGNAL: f64 = 0.05;
-/// Pulses of at least this share of the noise power explain common motion by themselves.
-const CLICKING: f64 = 0.15;
 /// Share of a line's power that must be coherent over the head for its phase to tell the frequency.
 const COHERENT_SHARE: f64 = 0.4;
 /// Bins left out on each side of a line when noise is measured.
@@ -161,7 +159,8 @@ impl Measurement {
         };
         measurement.drop_hum_lines();
         measurement.refine(head);
-        measurement.gain_motion = GainMotion::of(&measurement.slices, &measurement.clean_bins());
+        measurement.gain_motion =
+            GainMotion::of(&measurement.slices, &measurement.clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
         measurement
     }
@@ -212,10 +211,7 @@ impl Measurement {
                 ),
             ));
         }
-        // Clicks lift all of the passband at once as well, and are no change of gain.
-        let clicks = self.envelope.as_ref().map_or(0.0, |envelope| envelope.pulses.power());
-        let clicking = self.noise_power().is_some_and(|noise| clicks > CLICKING * noise);
-        if let Some(motion) = self.gain_motion.filter(|motion| motion.matters() && !clicking) {
+        if let Some(motion) = self.gain_motion.filter(GainMotion::matters) {
             self.warnings.push(Warning::new(
                 Code::GainMoving,
                 format!(
@@ -225,6 +221,17 @@ impl Measurement {
                 ),
             ));
         }
+    }
+
+    /// Which slices a pulse touches: its own and, as frames overlap, the ones beside it.
+    fn pulsed_slices(&self) -> Vec<bool> {
+        let mut pulsed = vec![false; self.slices.len()];
+        for pulse in self.envelope.iter().flat_map(|envelope| &envelope.pulses.kept) {
+            let slice = (pulse.at_s / self.slices.slice_s) as usize;
+            let last = pulsed.len().min(slice + 2);
+            pulsed[slice.saturating_sub(1).min(last)..last].fill(true);
+        }
+        pulsed
     }
 
     /// Bins of the passband that hold neither a line nor, most of the time, a station.

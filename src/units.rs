@@ -119,6 +119,19 @@ pub fn s_reading(dbm: f64, freq_hz: f64) -> String {
     if s <= 9.0 { format!("S{:.0}", s.max(0.0)) } else { format!("S9+{:.0} dB", (s - 9.0) * 6.0) }
 }
 
+/// The power that an S-meter reading as it is written down ("S7", "s 9 + 20 dB") stands for, dBm; `None` for anything
+/// else. Source as for [`s_units`].
+pub fn dbm_of_reading(reading: &str, freq_hz: f64) -> Option<f64> {
+    let plain: String = reading.to_ascii_lowercase().chars().filter(|c| !c.is_whitespace()).collect();
+    let (units, over): (f64, f64) = match plain.strip_prefix('s')?.split_once('+') {
+        Some((units, over)) => (units.parse().ok()?, over.trim_end_matches("db").parse().ok()?),
+        None => (plain.strip_prefix('s')?.parse().ok()?, 0.0),
+    };
+    let sane = (0.0..=9.0).contains(&units) && (0.0..=80.0).contains(&over) && (over == 0.0 || units == 9.0);
+    let s9 = if freq_hz < 30e6 { -73.0 } else { -93.0 };
+    sane.then_some(s9 + 6.0 * (units - 9.0) + over)
+}
+
 /// "1 recording", "2 recordings".
 pub fn counted(count: usize, thing: &str) -> String {
     if count == 1 { format!("1 {thing}") } else { format!("{count} {thing}s") }
@@ -152,6 +165,15 @@ mod tests {
             (-141.0, 145e6, "S1"),
         ] {
             assert_eq!(s_reading(dbm, freq_hz), reading, "{dbm} dBm at {freq_hz} Hz");
+            assert_eq!(dbm_of_reading(reading, freq_hz), Some(dbm), "{reading} at {freq_hz} Hz");
+        }
+    }
+
+    #[test]
+    fn what_is_no_reading_is_not_read() {
+        assert_eq!(dbm_of_reading(" s 9 + 20 dB", 7e6), Some(-53.0));
+        for text in ["", "S", "7", "S12", "S7+10", "S-1", "Snan", "S9+inf", "about S7"] {
+            assert_eq!(dbm_of_reading(text, 7e6), None, "{text}");
         }
     }
 }

@@ -143,13 +143,12 @@ impl Case<'_> {
         let ticks_hz = clicks.as_ref().and_then(|_| self.ticks_hz());
         let buzz = self
             .buzz(steady_power, noise_called)
-            .filter(|buzz| ticks_hz.is_none_or(|ticks_hz| ticks_hz > PULSES_ARE_BUZZ * buzz.line.rate_hz));
+            .filter(|buzz| ticks_hz.is_none_or(|ticks_hz| ticks_hz > PULSES_ARE_BUZZ * buzz.rate_hz));
         let pulsing_hz = if buzz.is_none() && ticks_hz.is_none() { self.pulsing_hz() } else { None };
         let clicks = clicks.filter(|_| pulsing_hz.is_none());
         let clicks = clicks.filter(|clicks| {
-            buzz.as_ref().is_none_or(|buzz| {
-                clicks.rate_hz < PULSES_ARE_BUZZ * buzz.line.rate_hz && !self.locked_to(buzz.line.rate_hz)
-            })
+            buzz.as_ref()
+                .is_none_or(|buzz| clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz && !self.locked_to(buzz.rate_hz))
         });
         let noise_power = self.noise_power(steady_power, clicks.as_ref());
         let (click_power, rest_power) = split(noise_power, clicks.as_ref());
@@ -192,7 +191,7 @@ impl Case<'_> {
             character,
             confidence: self.confidence(character, &parts, buzz.as_ref(), clicks.as_ref(), steady_power),
             added_power,
-            mains_rate_hz: buzz.as_ref().map(|buzz| buzz.line.rate_hz),
+            mains_rate_hz: buzz.as_ref().map(|buzz| buzz.rate_hz),
             pulse_rate_hz: clicks.as_ref().map(|clicks| clicks.rate_hz),
             pulses_regular: clicks.as_ref().and_then(|clicks| clicks.irregularity).map(|spread| spread < 0.35),
             evidence: open
@@ -302,35 +301,30 @@ impl Case<'_> {
     }
 
     fn buzz_at(&self, rate_hz: f64, steady_power: f64) -> Option<Buzz> {
-        let squared = |side: &[&Envelope], gain: f64| -> (f64, f64, f64, bool, f64) {
-            let lines: Vec<(RateLine, RateLine, f64)> = side
-                .iter()
-                .filter_map(|e| {
-                    e.modulation.as_ref().map(|m| (m.at_rate(rate_hz), m.at_rate(2.0 * rate_hz), e.mean))
-                })
-                .collect();
-            let n = lines.len().max(1) as f64;
-            let sum = |f: &dyn Fn(&(RateLine, RateLine, f64)) -> f64| lines.iter().map(f).sum::<f64>() / n;
-            (
-                sum(&|(line, _, mean)| (line.amplitude * mean / gain).powi(2)),
-                sum(&|(_, double, mean)| (double.amplitude * mean / gain).powi(2)),
-                sum(&|(line, _, mean)| line.sigma * mean / gain),
-                !lines.is_empty() && lines.iter().filter(|(line, ..)| line.present).count() * 2 > lines.len(),
-                lines.iter().map(|(line, ..)| line.rate_hz).sum::<f64>() / n,
-            )
+        // Each recording's line at the rate, its amplitude in power rather than relative to its own mean.
+        let seen = |side: &[&Envelope], gain: f64| -> Vec<RateLine> {
+            let at_rate = |e: &&Envelope| {
+                let line = e.modulation.as_ref()?.at_rate(rate_hz);
+                let scale = e.mean / gain;
+                Some(RateLine { amplitude: line.amplitude * scale, sigma: line.sigma * scale, ..line })
+            };
+            side.iter().filter_map(at_rate).collect()
         };
-        let (on, on_even, sigma, present, seen_hz) = squared(&self.on, self.gain);
-        let (off, ..) = squared(&self.off, 1.0);
-        if !present || on < 2.0 * off {
+        let (on, off) = (seen(&self.on, self.gain), seen(&self.off, 1.0));
+        let mean = |lines: &[RateLine], of: &dyn Fn(&RateLine) -> f64| {
+            lines.iter().map(of).sum::<f64>() / lines.len().max(1) as f64
+        };
+        let squared = |lines: &[RateLine]| mean(lines, &|line| line.amplitude.powi(2));
+        let present = on.iter().filter(|line| line.present).count() * 2 > on.len();
+        if !present || squared(&on) < 2.0 * squared(&off) {
             return None;
         }
-        let amplitude = (on - off).max(0.0).sqrt();
-        let power = if steady_power > 0.0 { steady_power } else { amplitude };
+        let amplitude = (squared(&on) - squared(&off)).max(0.0).sqrt();
         Some(Buzz {
-            line: RateLine { rate_hz: seen_hz, amplitude, sigma, present },
-            depth: amplitude / power,
-            odd_share: (on - on_even).max(0.0) / on,
-            sigmas: amplitude / sigma.max(f64::MIN_POSITIVE),
+            rate_hz: mean(&on, &|line| line.rate_hz),
+            depth: if steady_power > 0.0 { amplitude / steady_power } else { 1.0 },
+            odd_share: mean(&on, &|line| line.odd_share),
+            sigmas: amplitude / mean(&on, &|line| line.sigma).max(f64::MIN_POSITIVE),
         })
     }
 
@@ -411,7 +405,7 @@ impl Case<'_> {
                 depth if depth < 1.2 => ", all but dying away between the pulses",
                 _ => ", in bursts with quiet between",
             };
-            said.push(format!("the added noise pulses at {:.1} Hz{deep}", buzz.line.rate_hz));
+            said.push(format!("the added noise pulses at {:.1} Hz{deep}", buzz.rate_hz));
         } else if pulsing_hz.is_none() && parts.iter().any(|part| part.character == Character::Hash) {
             match self.least_depth_seen(steady_power) {
                 Some(depth) if depth < BUZZ_AMPLITUDE => said.push(format!(
@@ -472,8 +466,8 @@ fn split(noise_power: f64, clicks: Option<&Clicks>) -> (f64, f64) {
 
 #[derive(Debug, Clone)]
 struct Buzz {
-    line: RateLine,
-    /// Relative amplitude of the added noise's pulsing.
+    rate_hz: f64,
+    /// Amplitude of the pulsing, all multiples together, over the added noise's power; 1 where that is not known.
     depth: f64,
     /// Share that stands at odd multiples of the rate only.
     odd_share: f64,

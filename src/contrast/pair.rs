@@ -135,8 +135,8 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let raw = Excess::of(&cells, &series(off), &series(on));
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
-    // One carrier may fade; two that agree, or one the user vouches for, tell the gain. A single one that moved is
-    // believed too, but the doubt is said.
+    // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence of
+    // the gain than none: it is believed, and the result called doubtful.
     let shift_db = reference.map_or(0.0, |r| r.1);
     let corrected = shift_db.abs() > GAIN_SHIFT_DB;
     let excess = if corrected { raw.corrected(shift_db) } else { raw };

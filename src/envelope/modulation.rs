@@ -36,6 +36,8 @@ pub struct RateLine {
     pub rate_hz: f64,
     /// Relative amplitude of base and multiples together (root of the sum of squares).
     pub amplitude: f64,
+    /// Share of its square that stands at odd multiples: next to nothing where the true rate is twice this one.
+    pub odd_share: f64,
     /// Standard deviation of `amplitude` from noise.
     pub sigma: f64,
     /// Whether it stands above noise (false-alarm probability 1e-4 for the few rates tried).
@@ -52,6 +54,7 @@ impl Modulation {
     /// What stands at a rate and its multiples up to the fifth.
     pub fn at_rate(&self, nominal_hz: f64) -> RateLine {
         let mut total = 0.0;
+        let mut odd = 0.0;
         let mut variance = 0.0;
         let mut present = false;
         let mut rate_hz = nominal_hz;
@@ -64,6 +67,7 @@ impl Modulation {
             if found.ratio > self.threshold(2.0 * found.bins_tried) {
                 present = true;
                 total += found.squared;
+                odd += if multiple % 2 == 1 { found.squared } else { 0.0 };
                 if multiple == 1 {
                     rate_hz = found.rate_hz;
                 }
@@ -80,7 +84,7 @@ impl Modulation {
         } else {
             noise.sqrt()
         };
-        RateLine { rate_hz, amplitude, sigma, present }
+        RateLine { rate_hz, amplitude, odd_share: odd / total.max(f64::MIN_POSITIVE), sigma, present }
     }
 
     /// The strongest rate anywhere above `least_hz` that stands above noise, for rates that have nothing to do with

@@ -23,21 +23,25 @@ pub struct GainMotion {
 }
 
 impl GainMotion {
-    /// Measures it over the bins in `clean` (no lines, no stations). `None` for fewer than 8 slices or 24 bins.
-    pub fn of(slices: &Slices, clean: &[usize]) -> Option<Self> {
-        if slices.len() < 8 || clean.len() < 4 * PARTS {
+    /// Measures it over the bins in `clean` (no lines, no stations) and the slices without a pulse (`pulsed` false): a
+    /// click lifts all of the passband at once as well, and is no change of gain. `None` for fewer than 24 bins, or
+    /// where fewer than 8 slices or a fifth of them are without pulses.
+    pub fn of(slices: &Slices, clean: &[usize], pulsed: &[bool]) -> Option<Self> {
+        let quiet: Vec<&[f32]> =
+            slices.rows().zip(pulsed).filter(|(_, pulsed)| !**pulsed).map(|(row, _)| row).collect();
+        if quiet.len() < 8.max(slices.len() / 5) || clean.len() < 4 * PARTS {
             return None;
         }
         // Bins are dealt out like cards, so that a station in one region does not make one part different.
         let mut levels = vec![Vec::new(); PARTS];
-        for row in slices.rows() {
+        for row in &quiet {
             for (part, levels) in levels.iter_mut().enumerate() {
                 let power: f64 = clean.iter().skip(part).step_by(PARTS).map(|&k| row[k] as f64).sum();
                 levels.push(10.0 * power.max(f64::MIN_POSITIVE).log10());
             }
         }
         levels.iter_mut().for_each(|levels| centre(levels));
-        let n = slices.len() as f64;
+        let n = quiet.len() as f64;
         let product = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>() / n;
         let own = levels.iter().map(|part| product(part, part)).sum::<f64>() / PARTS as f64;
         let mut common = 0.0;

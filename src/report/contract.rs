@@ -109,12 +109,20 @@ pub struct RecordingResult {
     pub passband_hz: Option<[f64; 2]>,
     /// Level of everything in the file, dBFS.
     pub level_db: Option<f64>,
+    /// The same at the receiver's input, dBm, where a recording of the setting has a `dbm` or `meter` label to hang it on.
+    pub level_dbm: Option<f64>,
+    /// That power as an S-meter reading by IARU Region 1 recommendation R.1: "S7", "S9+20 dB".
+    pub s_reading: Option<String>,
     /// Median noise floor in the passband, dBFS in 1 Hz.
     pub floor_db_per_hz: Option<f64>,
     /// Wanted signals over the noise in the passband; null if none.
     pub snr_db: Option<f64>,
     /// The same against the noise in 2500 Hz.
     pub snr_2500_db: Option<f64>,
+    /// Fourth over squared second moment of the power envelope in the passband.
+    pub envelope_kurtosis: Option<f64>,
+    /// Mean over median of that envelope: larger than plain noise has it where the power comes in pulses.
+    pub envelope_mean_over_median: Option<f64>,
     /// Single lines, strongest first.
     pub lines: Vec<LineResult>,
     /// What speaks against trusting it.

@@ -119,9 +119,15 @@ fn round_pair(pair: &mut Option<[f64; 2]>, places: Option<i32>) {
 fn round_recording(recording: &mut RecordingResult, digits: Digits) {
     recording.duration_s = round(recording.duration_s, digits.level);
     round_pair(&mut recording.passband_hz, digits.level);
-    for figure in
-        [&mut recording.level_db, &mut recording.floor_db_per_hz, &mut recording.snr_db, &mut recording.snr_2500_db]
-    {
+    for figure in [
+        &mut recording.level_db,
+        &mut recording.level_dbm,
+        &mut recording.floor_db_per_hz,
+        &mut recording.snr_db,
+        &mut recording.snr_2500_db,
+        &mut recording.envelope_kurtosis,
+        &mut recording.envelope_mean_over_median,
+    ] {
         round_option(figure, digits.level);
     }
     recording.lines.retain(|l| {

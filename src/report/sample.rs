@@ -92,6 +92,10 @@ pub(super) fn recording(
         floor_db_per_hz: Some(-64.91),
         snr_db: None,
         snr_2500_db: None,
+        level_dbm: None,
+        s_reading: None,
+        envelope_kurtosis: None,
+        envelope_mean_over_median: None,
         lines: vec![LineResult {
             freq_hz: 1_000.123_4,
             level_db: -50.21,

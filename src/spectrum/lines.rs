@@ -111,7 +111,7 @@ impl LineSearch<'_> {
         let averages = self.slices.averages();
         let half = (LOCAL_HALF_HZ / self.slices.bin_hz).round() as usize;
         let cells = range.len() as f64;
-        // The local level is itself an estimate, from about `half` values whose median scatters.
+        // The local level is itself an estimate, from about `half` values, whose quantile scatters.
         let uncertain = 1.0 + 2.0 / half as f64;
         let threshold =
             (1.0 + (line_threshold(averages, cells, FALSE_ALARM_PER_RECORDING) - 1.0) * uncertain).max(LEAST_RATIO);
@@ -198,11 +198,12 @@ impl LineSearch<'_> {
         for _ in 0..MOST_DRIFTING {
             let Some(path) = strongest_path(self.slices, &white, width) else { break };
             let expected = |row: usize| range.start as f64 + path.bin + path.slope * (row as f64 - path.row as f64);
+            let known = taken.len();
             self.take(range, taken, expected, path.row, true);
             for row in 0..self.slices.len() {
                 blank(&mut white, row, expected(row));
             }
-            if let Some((ridge, _)) = taken.last() {
+            for (ridge, _) in &taken[known..] {
                 ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut white, row, place));
             }
         }

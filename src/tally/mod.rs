@@ -3,6 +3,7 @@
 //!
 //! The rooms before it know nothing of each other; this one joins them and decides nothing about noise itself.
 
+mod anchor;
 mod compare;
 mod figures;
 mod ladder;

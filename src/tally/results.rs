@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::anchor::Anchors;
 use super::ladder::ladders;
 use super::recording::Measured;
 use crate::contrast::{Contrast, Figures, Found};
@@ -23,6 +24,7 @@ pub fn report(
 ) -> Report {
     let contrasts: Vec<ContrastResult> =
         contrasts.iter().map(|(plan, contrast)| contrast_result(plan, contrast, session, measured)).collect();
+    let anchors = Anchors::of(session, measured);
     Report {
         schema: 1,
         tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
@@ -31,7 +33,7 @@ pub fn report(
         recordings: session
             .recordings
             .iter()
-            .filter_map(|label| measured.get(&label.id).map(|one| recording_result(label, one)))
+            .filter_map(|label| measured.get(&label.id).map(|one| recording_result(label, one, &anchors)))
             .collect(),
         ladders: ladders(&contrasts),
         contrasts,
@@ -60,13 +62,14 @@ fn setting_facts(setting: &crate::session::Setting) -> SettingFacts {
     }
 }
 
-fn recording_result(label: &Label, one: &Measured) -> RecordingResult {
+fn recording_result(label: &Label, one: &Measured, anchors: &Anchors) -> RecordingResult {
     let sound = &one.sound;
     let in_2500_hz = |snr_db: f64| {
         let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
         snr_db + 10.0 * (width_hz / REFERENCE_BANDWIDTH_HZ).log10()
     };
     let snr_db = sound.snr().map(|snr| snr.0);
+    let reading = sound.level.and_then(|level| anchors.reading(&label.setting, level.0));
     RecordingResult {
         id: label.id.clone(),
         file: printable(&label.file),
@@ -82,9 +85,13 @@ fn recording_result(label: &Label, one: &Measured) -> RecordingResult {
         channel_used: one.account.channel_used.clone(),
         passband_hz: sound.passband.map(|p| [p.low_hz, p.high_hz]),
         level_db: sound.level.map(|level| level.0),
+        level_dbm: reading.as_ref().map(|(dbm, _)| *dbm),
+        s_reading: reading.map(|(_, reading)| reading),
         floor_db_per_hz: sound.floor_level().map(|level| level.0),
         snr_db,
         snr_2500_db: snr_db.map(in_2500_hz),
+        envelope_kurtosis: sound.envelope.as_ref().map(|envelope| envelope.kurtosis),
+        envelope_mean_over_median: sound.envelope.as_ref().map(|envelope| envelope.mean_over_median),
         lines: sound.lines.iter().map(line_result).collect(),
         warnings: sound.warnings.clone(),
         note: label.note.clone(),

@@ -66,6 +66,7 @@ fn recordings(doc: &mut Document, report: &Report) {
         Column::number("SNR, dB"),
         Column::number("Lines"),
         Column::text("Meter"),
+        Column::text("S value"),
     ]);
     for r in all {
         let started = r.started.as_deref().map_or_else(String::new, |at| match &day {
@@ -85,6 +86,7 @@ fn recordings(doc: &mut Document, report: &Report) {
             r.snr_db.map_or_else(String::new, |snr| number(snr, 1)),
             if r.lines.is_empty() { String::new() } else { r.lines.len().to_string() },
             optional(&r.meter),
+            optional(&r.s_reading),
         ]);
     }
     doc.table(&table);

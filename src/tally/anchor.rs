@@ -1,0 +1,49 @@
+//! What a full-scale level is at the receiver's input, where the session gives a reading to hang it on.
+//!
+//! Without one only changes are told. A meter's reading is rough (real meters stray far from 6 dB a unit), a power in dBm
+//! as good as its measurement; neither touches the differences between recordings, which come from the sound alone.
+
+use std::collections::BTreeMap;
+
+use super::recording::Measured;
+use crate::session::Session;
+use crate::units::{dbm_of_reading, s_reading};
+
+/// Where no dial is known the receiver is taken to be a short-wave one.
+const SHORT_WAVE_HZ: f64 = 10e6;
+
+/// The anchor of each setting that has one.
+pub struct Anchors(BTreeMap<String, Anchor>);
+
+struct Anchor {
+    dbm_at_full_scale: f64,
+    dial_hz: f64,
+}
+
+impl Anchors {
+    /// From the labels `dbm` or, where a setting has none, `meter` of its recordings; the first in the session's order.
+    pub fn of(session: &Session, measured: &BTreeMap<String, Measured>) -> Self {
+        let mut found = BTreeMap::new();
+        for by_power in [true, false] {
+            for label in &session.recordings {
+                let dial_hz = label.dial_khz.map_or(SHORT_WAVE_HZ, |khz| khz * 1000.0);
+                let read = || label.meter.as_deref().and_then(|meter| dbm_of_reading(meter, dial_hz));
+                let dbm = if by_power { label.dbm } else { read() };
+                let level = measured.get(&label.id).and_then(|one| one.sound.level);
+                if let (Some(dbm), Some(level)) = (dbm, level) {
+                    let anchor = Anchor { dbm_at_full_scale: dbm - level.0, dial_hz };
+                    found.entry(label.setting.clone()).or_insert(anchor);
+                }
+            }
+        }
+        Self(found)
+    }
+
+    /// A level of this setting as a power at the receiver's input, dBm, and as an S-meter would have it by IARU
+    /// Region 1 recommendation R.1.
+    pub fn reading(&self, setting: &str, level_db: f64) -> Option<(f64, String)> {
+        let anchor = self.0.get(setting)?;
+        let dbm = anchor.dbm_at_full_scale + level_db;
+        Some((dbm, s_reading(dbm, anchor.dial_hz)))
+    }
+}
