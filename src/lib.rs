@@ -17,6 +17,7 @@ pub mod cli;
 pub mod contrast;
 pub mod demo;
 pub mod envelope;
+pub mod findings;
 pub mod health;
 pub mod measure;
 pub mod plot;

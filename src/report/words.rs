@@ -247,6 +247,16 @@ pub(super) fn causes<'a>(warnings: impl IntoIterator<Item = &'a Warning>) -> Vec
     found
 }
 
+/// A stretch of time: "12.0 s", "3 min 05 s", "2 h 07 min".
+pub(super) fn clock(seconds: f64) -> String {
+    let whole = seconds.max(0.0).round() as u64;
+    match whole {
+        0..60 => format!("{} s", number(seconds, 1)),
+        60..3600 => format!("{} min {:02} s", whole / 60, whole % 60),
+        _ => format!("{} h {:02} min", whole / 3600, whole % 3600 / 60),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

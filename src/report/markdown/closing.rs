@@ -1,9 +1,9 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
 use super::super::contract::{RecordingResult, Report, SettingFacts};
-use super::super::words::{count, label, number, one_line, or_dash};
+use super::super::words::{clock, count, label, number, one_line, or_dash};
 use super::table::{Column, Table};
-use super::{Document, cell, clock, escape, receiver};
+use super::{Document, cell, escape, receiver};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;

@@ -1,17 +1,20 @@
 //! The report to read: the verdict first, then each device, what could spoil it, and how it was measured.
 //! Not here: the sentences of the verdict (`verdict`), the figures themselves (`plot`).
 
+mod budget;
 mod closing;
 mod device;
+mod episodes;
 mod ladder;
 mod receiver;
 mod spoilers;
+mod switching_combs;
 mod table;
 
 use super::contract::{FigureFile, Report};
-use super::words::{count, label, number, one_line, percent};
+use super::words::{count, label, one_line};
 use device::{Device, devices};
-use table::{Column, Table};
+use table::Table;
 
 /// What a verdict says where it gives a change in S-units.
 const S_UNIT: &str = "S-unit";
@@ -30,9 +33,9 @@ pub fn markdown(report: &Report) -> String {
     for device in &devices {
         device.write(&mut doc, report);
     }
-    budget(&mut doc, report);
-    episodes(&mut doc, report);
-    switching_combs(&mut doc, report);
+    budget::write(&mut doc, report);
+    episodes::write(&mut doc, report);
+    switching_combs::write(&mut doc, report);
     other_figures(&mut doc, report);
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
@@ -131,7 +134,7 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     }
     doc.heading(2, "Verdict");
     let mut verdicts: Vec<_> = devices.iter().map(|d| d.verdict(report)).collect();
-    verdicts.extend(largest_share(report));
+    verdicts.extend(budget::largest_share(report));
     if report.contrasts.is_empty() && report.episodes.is_empty() {
         verdicts.push(nothing_compared(report));
     }
@@ -157,81 +160,6 @@ fn nothing_compared(report: &Report) -> String {
     format!("Nothing could be compared: {lack}.")
 }
 
-/// The budget in a sentence; shares of one device say nothing.
-fn largest_share(report: &Report) -> Option<String> {
-    let largest = report.budget.iter().max_by(|a, b| a.share.total_cmp(&b.share))?;
-    (report.budget.len() > 1).then(|| {
-        format!(
-            "Of the noise that all devices add together, {} comes from **{}**.",
-            percent(largest.share),
-            cell(&largest.device)
-        )
-    })
-}
-
-fn budget(doc: &mut Document, report: &Report) {
-    if report.budget.len() < 2 {
-        return;
-    }
-    doc.heading(2, "Which device adds how much");
-    let mut table = Table::new([
-        Column::text("Device"),
-        Column::number("Share of the added power"),
-        Column::number("Excess, dB"),
-    ]);
-    for entry in &report.budget {
-        table.row([cell(&entry.device), percent(entry.share), number(entry.excess_db, 1)]);
-    }
-    doc.table(&table);
-}
-
-fn episodes(doc: &mut Document, report: &Report) {
-    if report.episodes.is_empty() {
-        return;
-    }
-    doc.heading(2, "When noise came and went");
-    let mut table = Table::new([
-        Column::text("Start"),
-        Column::number("Length"),
-        Column::number("Excess, dB (95 %)"),
-        Column::text("Kind"),
-        Column::text("Trust"),
-    ]);
-    for episode in &report.episodes {
-        let start = episode.start.clone().unwrap_or_else(|| clock(episode.start_s));
-        let c = &episode.contrast;
-        table.row([
-            cell(&start),
-            clock(episode.end_s - episode.start_s),
-            device::excess(c),
-            device::kind(c),
-            device::trust(c),
-        ]);
-    }
-    doc.table(&table);
-}
-
-fn switching_combs(doc: &mut Document, report: &Report) {
-    if report.switching_combs.is_empty() {
-        return;
-    }
-    doc.heading(2, "Families of carriers over the dial");
-    let mut table = Table::new([
-        Column::number("Every, Hz"),
-        Column::number("95 % interval, Hz"),
-        Column::number("Offset, Hz"),
-    ]);
-    for comb in &report.switching_combs {
-        let [low, high] = comb.spacing_ci_hz;
-        table.row([
-            number(comb.spacing_hz, 1),
-            format!("{} to {}", number(low, 1), number(high, 1)),
-            number(comb.offset_hz, 1),
-        ]);
-    }
-    doc.table(&table);
-}
-
 /// Figures that belong to no contrast of this report.
 fn other_figures(doc: &mut Document, report: &Report) {
     let known = |f: &FigureFile| report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id));
@@ -239,16 +167,6 @@ fn other_figures(doc: &mut Document, report: &Report) {
     if !others.is_empty() {
         doc.heading(2, "The whole session");
         others.into_iter().for_each(|f| doc.figure(f));
-    }
-}
-
-/// A stretch of time: "12.0 s", "3 min 05 s", "2 h 07 min".
-fn clock(seconds: f64) -> String {
-    let whole = seconds.max(0.0).round() as u64;
-    match whole {
-        0..60 => format!("{} s", number(seconds, 1)),
-        60..3600 => format!("{} min {:02} s", whole / 60, whole % 60),
-        _ => format!("{} h {:02} min", whole / 3600, whole % 3600 / 60),
     }
 }
 

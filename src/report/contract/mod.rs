@@ -4,7 +4,17 @@
 //! warning that says why. Everything the other writers (Markdown, CSV, post digest) print comes from here, so the
 //! words can't say what the JSON does not.
 
+mod budget;
+mod episode;
+mod ladder;
+mod switching_comb;
+
 use serde::{Deserialize, Serialize};
+
+pub use budget::BudgetEntry;
+pub use episode::Episode;
+pub use ladder::{Ladder, LadderStep, StepLine};
+pub use switching_comb::SwitchingComb;
 
 use crate::health::{Trust, Warning};
 
@@ -288,80 +298,6 @@ pub struct BandExcess {
     pub excess_db: f64,
     /// Its 95 % interval.
     pub excess_ci_db: [f64; 2],
-}
-
-/// One device and its remedies, in order.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Ladder {
-    /// The device.
-    pub device: String,
-    /// Id of the setting.
-    pub setting: String,
-    /// From no remedy onwards.
-    pub steps: Vec<LadderStep>,
-    /// Not made by this version.
-    pub choke_fit: Option<serde_json::Value>,
-    /// Not made by this version.
-    pub unmasked: Vec<serde_json::Value>,
-}
-
-/// What is left after one remedy.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct LadderStep {
-    /// The remedy; null: none yet.
-    pub remedy: Option<String>,
-    /// Id of the contrast.
-    pub contrast: String,
-    /// Excess left.
-    pub excess_db: Option<f64>,
-    /// Its 95 % interval.
-    pub excess_ci_db: Option<[f64; 2]>,
-    /// Lines left.
-    pub lines: Vec<StepLine>,
-}
-
-/// A line at one step of a ladder.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct StepLine {
-    /// Audio frequency.
-    pub freq_hz: f64,
-    /// Level, dBFS.
-    pub level_db: f64,
-}
-
-/// One device's contribution to the total.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct BudgetEntry {
-    /// The device.
-    pub device: String,
-    /// Its share of all added power.
-    pub share: f64,
-    /// Its excess.
-    pub excess_db: f64,
-}
-
-/// Carriers of one switching supply over the dial.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct SwitchingComb {
-    /// Distance of neighbours.
-    pub spacing_hz: f64,
-    /// Its 95 % interval.
-    pub spacing_ci_hz: [f64; 2],
-    /// Frequency above a multiple of the spacing.
-    pub offset_hz: f64,
-}
-
-/// A stretch of a night in which a noise is present.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Episode {
-    /// Start, RFC 3339.
-    pub start: Option<String>,
-    /// Start, from the beginning of the night.
-    pub start_s: f64,
-    /// End.
-    pub end_s: f64,
-    /// This stretch against the quiet beside it.
-    pub contrast: ContrastResult,
 }
 
 /// A file that could not be used.

@@ -1,0 +1,32 @@
+//! When noise came and went in a night.
+
+use super::super::contract::Report;
+use super::super::words::clock;
+use super::table::{Column, Table};
+use super::{Document, cell, device};
+
+pub(super) fn write(doc: &mut Document, report: &Report) {
+    if report.episodes.is_empty() {
+        return;
+    }
+    doc.heading(2, "When noise came and went");
+    let mut table = Table::new([
+        Column::text("Start"),
+        Column::number("Length"),
+        Column::number("Excess, dB (95 %)"),
+        Column::text("Kind"),
+        Column::text("Trust"),
+    ]);
+    for episode in &report.episodes {
+        let start = episode.start.clone().unwrap_or_else(|| clock(episode.start_s));
+        let c = &episode.contrast;
+        table.row([
+            cell(&start),
+            clock(episode.end_s - episode.start_s),
+            device::excess(c),
+            device::kind(c),
+            device::trust(c),
+        ]);
+    }
+    doc.table(&table);
+}
