@@ -1,0 +1,168 @@
+//! Pulses with quiet between: do more of them come with the device than chance brings, are they evenly spaced, or are
+//! they the tops of a pulsing at another rate?
+
+use statrs::distribution::{Binomial, DiscreteCDF};
+
+use super::Case;
+use crate::envelope::Envelope;
+use crate::spectrum::statistics::median;
+
+/// Pulses with the device on are called when chance alone would make so many more than with it off with at most this
+/// probability: for short ones, and for longer ones, as static crashes are.
+pub(super) const CLICKS_CHANCE: f64 = 0.015;
+const CRASHES_CHANCE: f64 = 0.001;
+/// Median length up to which pulses count as short.
+const SHORT_S: f64 = 0.012;
+/// Standard deviation over mean of the distances of pulses that are evenly spaced.
+const EVEN: f64 = 0.2;
+/// The same where some of them were missed.
+const REGULAR: f64 = 0.35;
+/// Pulsing faster than this is heard as a tone of the noise, not as clicks.
+const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
+/// Where pulses come with the device off too, so many times more must come with it on.
+const FLOCKS: f64 = 3.0;
+/// Pulses too few to tell a device from static are said, and the verdict left open, where they hold this share of the
+/// noise power and chance would bring so many more with less than this probability.
+const OPEN_SHARE: f64 = 0.25;
+const OPEN_CHANCE: f64 = 0.15;
+/// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz.
+const LOCKED: f64 = 0.5;
+/// Share of the added noise that must come in pulses for them to be a part of it.
+const CLICKS_SHARE: f64 = 0.25;
+/// From here on the rest is what lies between the pulses' limit and the noise: all of it clicks.
+const ALL_CLICKS_SHARE: f64 = 0.4;
+
+/// Pulses that came with the device.
+pub(super) struct Clicks {
+    /// So many a second more than with it off.
+    pub rate_hz: f64,
+    /// Their power, FS².
+    pub power: f64,
+    /// Probability that chance alone brings so many more.
+    pub chance: f64,
+    /// Standard deviation over mean of their distances.
+    irregularity: Option<f64>,
+}
+
+impl Clicks {
+    /// Whether they come at even distances; `None` for too few.
+    pub fn are_regular(&self) -> Option<bool> {
+        self.irregularity.map(|spread| spread < REGULAR)
+    }
+}
+
+impl Case<'_> {
+    pub(super) fn clicks(&self) -> Option<Clicks> {
+        let (off, on) = (Counted::of(&self.off), Counted::of(&self.on));
+        let rate_hz = on.rate() - off.rate();
+        let power = on.power / self.gain - off.power;
+        let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
+        let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
+        let enough = power > CLICKS_SHARE * steady.max(mean).max(power);
+        let chance = on.chance_against(&off);
+        // Crashes and voices come in flocks: where there are some anyway, twice as many mean nothing.
+        let enough = enough && (off.count < 5.0 || on.rate() > FLOCKS * off.rate());
+        let limit = if on.typical_length_s <= SHORT_S { CLICKS_CHANCE } else { CRASHES_CHANCE };
+        (enough && chance < limit).then(|| Clicks {
+            rate_hz,
+            power,
+            chance,
+            irregularity: self.on.iter().filter_map(|e| e.pulses.irregularity()).reduce(f64::min),
+        })
+    }
+
+    /// Said where strong pulses came with the device, but too few to tell them from static.
+    pub(super) fn pulses_too_few(&self) -> Option<String> {
+        let (off, on) = (Counted::of(&self.off), Counted::of(&self.on));
+        let noise = self.excess.density.0 * self.width_hz;
+        let strong = on.power / self.gain - off.power > OPEN_SHARE * noise;
+        (strong && on.chance_against(&off) < OPEN_CHANCE).then(|| {
+            format!(
+                "{} strong pulses with the device on against {} with it off: too few to tell a device from static. \
+                 Record longer",
+                on.count, off.count
+            )
+        })
+    }
+
+    /// Whether the pulses keep to one place within the periods of this rate in every on recording: the mean of
+    /// e^(2πi·f·t) over their times, at the best rate nearby.
+    pub(super) fn locked_to(&self, rate_hz: f64) -> bool {
+        let enough: Vec<_> = self.on.iter().filter(|e| e.pulses.kept.len() >= 8).collect();
+        !enough.is_empty()
+            && enough.iter().all(|e| {
+                let times: Vec<f64> = e.pulses.kept.iter().map(|pulse| pulse.at_s).collect();
+                let span = (times[times.len() - 1] - times[0]).max(0.1);
+                let steps = (0.5 * span / 0.2).ceil() as i32;
+                let concentration = (-steps..=steps).map(|step| {
+                    let rate = rate_hz + 0.5 * f64::from(step) / f64::from(steps);
+                    let (re, im) = times.iter().fold((0.0, 0.0), |(re, im), t| {
+                        let phase = std::f64::consts::TAU * rate * t;
+                        (re + phase.cos(), im + phase.sin())
+                    });
+                    f64::hypot(re, im) / times.len() as f64
+                });
+                concentration.fold(0.0, f64::max) > LOCKED
+            })
+    }
+
+    /// The rate of evenly spaced pulses, seen one by one.
+    pub(super) fn ticks_hz(&self) -> Option<f64> {
+        let even = |e: &&&Envelope| e.pulses.irregularity().is_some_and(|spread| spread < EVEN);
+        self.on.iter().find(even).map(|e| {
+            let (first, last) = (&e.pulses.kept[0], &e.pulses.kept[e.pulses.kept.len() - 1]);
+            (e.pulses.kept.len() - 1) as f64 / (last.at_s - first.at_s).max(1e-3)
+        })
+    }
+
+    /// A rate apart from the mains at which the noise comes in bursts, of which pulses are the tops.
+    pub(super) fn pulsing_hz(&self) -> Option<f64> {
+        let seen = self.on.iter().find_map(|e| e.modulation.as_ref()?.strongest(FASTER_THAN_CLICKS_HZ))?;
+        self.locked_to(seen.rate_hz).then_some(seen.rate_hz)
+    }
+}
+
+/// Power in clicks, and the rest.
+pub(super) fn split(noise_power: f64, clicks: Option<&Clicks>) -> (f64, f64) {
+    let Some(clicks) = clicks else { return (0.0, noise_power) };
+    let share = (clicks.power / noise_power.max(f64::MIN_POSITIVE)).min(1.0);
+    if share >= ALL_CLICKS_SHARE { (noise_power, 0.0) } else { (share * noise_power, (1.0 - share) * noise_power) }
+}
+
+/// Pulses of all recordings of a state.
+struct Counted {
+    count: f64,
+    seconds: f64,
+    power: f64,
+    typical_length_s: f64,
+}
+
+impl Counted {
+    fn of(side: &[&Envelope]) -> Self {
+        let seconds: f64 = side.iter().map(|e| e.pulses.seconds).sum();
+        let energy: f64 = side.iter().map(|e| e.pulses.energy).sum();
+        let mut lengths: Vec<f64> = side.iter().flat_map(|e| &e.pulses.kept).map(|pulse| pulse.length_s).collect();
+        Self {
+            count: side.iter().map(|e| e.pulses.count as f64).sum(),
+            seconds: seconds.max(1e-3),
+            power: energy / seconds.max(1e-3),
+            typical_length_s: if lengths.is_empty() { 0.0 } else { median(&mut lengths) },
+        }
+    }
+
+    fn rate(&self) -> f64 {
+        self.count / self.seconds
+    }
+
+    /// Probability that as many pulses or more of all those counted fall into this state's time by chance: the
+    /// conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31, 1940; from memory).
+    fn chance_against(&self, other: &Self) -> f64 {
+        let share = self.seconds / (self.seconds + other.seconds);
+        let (here, all) = (self.count.round() as u64, (self.count + other.count).round() as u64);
+        match Binomial::new(share, all) {
+            Ok(_) if here == 0 => 1.0,
+            Ok(binomial) => binomial.sf(here - 1),
+            Err(_) => 1.0,
+        }
+    }
+}

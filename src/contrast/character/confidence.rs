@@ -1,0 +1,58 @@
+//! How sure a verdict is, 0..1: of those given at 0.9, some nine in ten are right (the validation bench's table).
+
+use super::clicks::CLICKS_CHANCE;
+use super::{Case, Character, Heard, LEAST_SHARE, Part};
+use crate::spectrum::statistics::normal_cdf;
+
+/// A steady rise smaller than this may be the band's own change from one recording to the next (common practice: the
+/// noise of a band moves by some dB within minutes), and how sure a verdict can be then.
+const BAND_MOVES_DB: f64 = 3.0;
+const BAND_OR_DEVICE: f64 = 0.85;
+
+impl Case<'_> {
+    pub(super) fn confidence(&self, character: Character, parts: &[Part], heard: &Heard) -> f64 {
+        let sd = self.excess.sd_db.max(0.02);
+        let over = normal_cdf((self.excess.steady.value - 0.7 * self.excess.limit_db) / sd);
+        let line = || {
+            let best = self.lines.added.first().map_or(0.0, |found| found.line.cnr_db_hz());
+            0.6 + 0.38 * ((best - 10.0) / 8.0).clamp(0.0, 1.0)
+        };
+        let of = |kind: Character| match kind {
+            Character::Hash => {
+                let over = if self.may_be_the_band() { over.min(BAND_OR_DEVICE) } else { over };
+                let blind =
+                    self.least_depth_seen(heard.steady_power).map_or(0.5, |depth| (depth / 0.6).clamp(0.0, 1.0));
+                over * (1.0 - 0.5 * blind * blind)
+            }
+            Character::Buzz => heard.buzz.as_ref().map_or(0.5, |buzz| {
+                let margin = if self.excess.is_called() { (buzz.depth - 0.15) / 0.35 } else { 0.4 };
+                0.55 + 0.44 * margin.clamp(0.0, 1.0) * ((buzz.sigmas - 3.0) / 4.0).clamp(0.0, 1.0)
+            }),
+            Character::Clicks => heard
+                .clicks
+                .as_ref()
+                .map_or(0.5, |clicks| 0.98 - 0.3 * (clicks.chance / CLICKS_CHANCE).min(1.0).sqrt()),
+            Character::Carriers => line(),
+            Character::Comb => {
+                self.lines.comb.as_ref().map_or(0.5, |comb| 0.99 - 0.3 * (comb.chance / 0.01).clamp(0.0, 1.0))
+            }
+            _ => 1.0,
+        };
+        let sure = match character {
+            Character::None => {
+                let room = (self.excess.limit_db - self.excess.steady.value.abs()) / sd;
+                0.5 + 0.49 * normal_cdf(room - 0.5)
+            }
+            Character::Unclear => 0.3,
+            _ => parts.iter().map(|part| of(part.character)).fold(1.0, f64::min),
+        };
+        // How near a part was to being named, or to not being named.
+        let margin = parts.iter().map(|part| (part.share - LEAST_SHARE).abs() / 0.1).fold(1.0, f64::min);
+        (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)
+    }
+
+    /// Whether a rise of this size may as well be the band's own: steady, small, and seen once only.
+    pub(super) fn may_be_the_band(&self) -> bool {
+        self.off.len() == 1 && self.excess.is_called() && self.excess.steady.value < BAND_MOVES_DB
+    }
+}

@@ -1,0 +1,73 @@
+//! What a verdict rests on, in plain sentences with figures.
+
+use super::buzz::BUZZ_AMPLITUDE;
+use super::{Case, Character, Heard, Part};
+use crate::contrast::impulsive::Impulsive;
+
+impl Case<'_> {
+    pub(super) fn evidence(&self, heard: &Heard, parts: &[Part], impulsive: Option<&Impulsive>) -> Vec<String> {
+        let Heard { steady_power, pulsing_hz, .. } = *heard;
+        let (buzz, clicks) = (heard.buzz.as_ref(), heard.clicks.as_ref());
+        let mut said = Vec::new();
+        said.extend(pulsing_hz.map(|hz| format!("the added noise pulses at {hz:.1} Hz, which is no mains rate")));
+        if let Some(buzz) = buzz {
+            let deep = match buzz.depth {
+                _ if !self.excess.is_called() => "",
+                depth if depth < 0.6 => ", by a part of its strength",
+                depth if depth < 1.2 => ", all but dying away between the pulses",
+                _ => ", in bursts with quiet between",
+            };
+            said.push(format!("the added noise pulses at {:.1} Hz{deep}", buzz.rate_hz));
+        } else if pulsing_hz.is_none() && parts.iter().any(|part| part.character == Character::Hash) {
+            match self.least_depth_seen(steady_power) {
+                Some(depth) if depth < BUZZ_AMPLITUDE => said.push(format!(
+                    "the added noise is steady: pulsing at the mains rate deeper than {depth:.2} would have been seen"
+                )),
+                _ => said.push(
+                    "the added noise is too weak or the recording too short to say whether it pulses".to_owned(),
+                ),
+            }
+        }
+        if buzz.is_none() && clicks.is_none() && self.may_be_the_band() {
+            said.push(
+                "with one off recording only, the band itself may have changed by as much between the two: record \
+                 off - on - off - on to be sure"
+                    .to_owned(),
+            );
+        }
+        if let Some(clicks) = clicks {
+            let how = match clicks.are_regular() {
+                Some(true) => ", evenly spaced",
+                Some(false) => ", at random",
+                None => "",
+            };
+            said.push(format!("{:.1} pulses a second more than with the device off{how}", clicks.rate_hz));
+        }
+        if let Some(comb) = &self.lines.comb {
+            said.push(format!(
+                "{} added lines stand {:.1} Hz apart or at multiples of it (random lines would do so {})",
+                comb.members.len(),
+                comb.spacing_hz,
+                odds(comb.chance)
+            ));
+        }
+        if self.lines.unsteady > 0 {
+            said.push(format!(
+                "{} in the on state only that key or fade as stations do were not counted",
+                if self.lines.unsteady == 1 { "1 line".into() } else { format!("{} lines", self.lines.unsteady) }
+            ));
+        }
+        if buzz.is_some() || clicks.is_some() {
+            said.extend(impulsive.and_then(Impulsive::told));
+        }
+        said
+    }
+}
+
+/// A small probability in words.
+fn odds(chance: f64) -> String {
+    if chance < 1e-6 {
+        return "less than once in a million cases".to_owned();
+    }
+    format!("once in {:.0} cases", (1.0 / chance).min(1e6))
+}

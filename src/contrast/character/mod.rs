@@ -1,0 +1,226 @@
+//! What kind of noise the added power is, judged from figures that are kept as evidence. Here: which kinds are there and
+//! what share each has; `buzz` and `clicks` find theirs, `confidence` says how sure, `evidence` in words why.
+
+mod buzz;
+mod clicks;
+mod confidence;
+mod evidence;
+
+use serde::{Deserialize, Serialize};
+
+use super::added_lines::LineChanges;
+use super::excess::Excess;
+use super::impulsive::Impulsive;
+use crate::envelope::Envelope;
+use buzz::Buzz;
+use clicks::{Clicks, split};
+
+/// A part below this share of the added power is not named.
+const LEAST_SHARE: f64 = 0.1;
+/// Pulses that come about as often as the mains pulses are the buzz itself.
+const PULSES_ARE_BUZZ: f64 = 0.4;
+
+/// Kind of noise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Character {
+    /// No change found.
+    None,
+    /// Broadband, steady.
+    Hash,
+    /// Broadband, pulsing at the mains rate.
+    Buzz,
+    /// Short pulses with quiet between.
+    Clicks,
+    /// Single carriers.
+    Carriers,
+    /// A family of carriers.
+    Comb,
+    /// More than one of these.
+    Mixed,
+    /// Can't be told.
+    Unclear,
+}
+
+impl Character {
+    /// The name in the JSON contract.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Hash => "hash",
+            Self::Buzz => "buzz",
+            Self::Clicks => "clicks",
+            Self::Carriers => "carriers",
+            Self::Comb => "comb",
+            Self::Mixed => "mixed",
+            Self::Unclear => "unclear",
+        }
+    }
+}
+
+/// One kind of noise and its share of the added power.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Part {
+    /// Its kind.
+    pub character: Character,
+    /// 0..1.
+    pub share: f64,
+}
+
+/// The judgement, with what it rests on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Verdict {
+    /// Kind of the added power as a whole.
+    pub character: Character,
+    /// How sure, 0..1.
+    pub confidence: f64,
+    /// What it consists of, largest first.
+    pub parts: Vec<Part>,
+    /// Added power in the passband, FS²; lines and pulses included.
+    pub added_power: f64,
+    /// The rate of a buzz.
+    pub mains_rate_hz: Option<f64>,
+    /// Clicks a second.
+    pub pulse_rate_hz: Option<f64>,
+    /// Whether they come at even distances.
+    pub pulses_regular: Option<bool>,
+    /// What of the added noise stands above its Gaussian part; `None` where noise is no part of it.
+    pub impulsive: Option<Impulsive>,
+    /// Figures in plain sentences.
+    pub evidence: Vec<String>,
+}
+
+/// Everything the judgement looks at.
+pub struct Case<'a> {
+    /// Noise without lines, gain changes taken off.
+    pub excess: &'a Excess,
+    /// Width of the common passband.
+    pub width_hz: f64,
+    /// Lines.
+    pub lines: &'a LineChanges,
+    /// Envelopes of the off recordings.
+    pub off: Vec<&'a Envelope>,
+    /// Envelopes of the on recordings.
+    pub on: Vec<&'a Envelope>,
+    /// What the on side's gain is above the off side's (ratio of powers).
+    pub gain: f64,
+    /// Mains frequency.
+    pub mains_hz: f64,
+}
+
+/// Which kinds of noise came with the device.
+struct Heard {
+    /// Whether the noise rose for certain.
+    noise_called: bool,
+    /// Added noise by the level that most slices keep to, FS².
+    steady_power: f64,
+    buzz: Option<Buzz>,
+    clicks: Option<Clicks>,
+    /// A rate apart from the mains at which the noise pulses.
+    pulsing_hz: Option<f64>,
+}
+
+impl Case<'_> {
+    /// Judges it.
+    pub fn judge(&self) -> Verdict {
+        let heard = self.hear();
+        let (all, added_power) = self.shares(&heard);
+        let parts = worth_naming(all);
+        let open = if parts.is_empty() { self.left_open() } else { None };
+        let character = match parts.as_slice() {
+            [] if open.is_some() => Character::Unclear,
+            [] => Character::None,
+            [only] => only.character,
+            _ => Character::Mixed,
+        };
+        let has = |wanted: Character| parts.iter().any(|part| part.character == wanted);
+        let noise = [Character::Hash, Character::Buzz, Character::Clicks].into_iter().any(has);
+        let heard = Heard {
+            clicks: heard.clicks.filter(|_| has(Character::Clicks)),
+            buzz: heard.buzz.filter(|_| has(Character::Buzz)),
+            ..heard
+        };
+        let impulsive = Impulsive::of(&self.off, &self.on, self.gain).filter(|_| noise);
+        Verdict {
+            character,
+            confidence: self.confidence(character, &parts, &heard),
+            added_power,
+            mains_rate_hz: heard.buzz.as_ref().map(|buzz| buzz.rate_hz),
+            pulse_rate_hz: heard.clicks.as_ref().map(|clicks| clicks.rate_hz),
+            pulses_regular: heard.clicks.as_ref().and_then(Clicks::are_regular),
+            evidence: open.into_iter().chain(self.evidence(&heard, &parts, impulsive.as_ref())).collect(),
+            impulsive,
+            parts,
+        }
+    }
+
+    fn hear(&self) -> Heard {
+        let noise_called = self.excess.is_called();
+        let steady_power = (self.excess.density.1 - self.excess.density.0) * self.width_hz;
+        let clicks = self.clicks();
+        // Evenly spaced clicks have multiples of their rate everywhere, at the mains rates too.
+        let ticks_hz = clicks.as_ref().and_then(|_| self.ticks_hz());
+        let buzz = self
+            .buzz(steady_power, noise_called)
+            .filter(|buzz| ticks_hz.is_none_or(|ticks_hz| ticks_hz > PULSES_ARE_BUZZ * buzz.rate_hz));
+        let pulsing_hz = if buzz.is_none() && ticks_hz.is_none() { self.pulsing_hz() } else { None };
+        let clicks = clicks.filter(|clicks| {
+            pulsing_hz.is_none()
+                && buzz.as_ref().is_none_or(|buzz| {
+                    clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz && !self.locked_to(buzz.rate_hz)
+                })
+        });
+        Heard { noise_called, steady_power, buzz, clicks, pulsing_hz }
+    }
+
+    /// Every kind that is there with its power as its share of all, and the sum of the powers, FS².
+    fn shares(&self, heard: &Heard) -> (Vec<Part>, f64) {
+        let noise_power = self.noise_power(heard.steady_power, heard.clicks.as_ref());
+        let (click_power, rest_power) = split(noise_power, heard.clicks.as_ref());
+        let rest = if heard.buzz.is_some() { Character::Buzz } else { Character::Hash };
+        let line_power = self.lines.added_power() / self.gain;
+        let comb_power = self.lines.comb_power() / self.gain;
+
+        let mut parts = Vec::new();
+        if heard.noise_called || heard.buzz.is_some() {
+            parts.push(Part { character: rest, share: rest_power });
+        }
+        if heard.clicks.is_some() {
+            parts.push(Part { character: Character::Clicks, share: click_power });
+        }
+        if self.lines.comb.is_some() && comb_power >= 0.5 * line_power {
+            parts.push(Part { character: Character::Comb, share: line_power });
+        } else if line_power > 0.0 {
+            parts.push(Part { character: Character::Carriers, share: line_power });
+        }
+        let added_power = parts.iter().map(|part| part.share).sum();
+        (shared_out(parts), added_power)
+    }
+
+    /// Added noise power without lines, FS²: by the steady level, or by the mean where the noise comes in pulses,
+    /// which a median over slices passes over when they are rare.
+    fn noise_power(&self, steady: f64, clicks: Option<&Clicks>) -> f64 {
+        let Some(clicks) = clicks else { return steady.max(0.0) };
+        let mean = (self.excess.mean_density.1 - self.excess.mean_density.0) * self.width_hz;
+        mean.max(steady).max(clicks.power)
+    }
+
+    /// Why the verdict is left open where no kind can be named.
+    fn left_open(&self) -> Option<String> {
+        self.pulses_too_few()
+    }
+}
+
+/// The parts that are more than a trifle, largest first.
+fn worth_naming(mut parts: Vec<Part>) -> Vec<Part> {
+    parts.retain(|part| part.share >= LEAST_SHARE);
+    parts.sort_by(|a, b| b.share.total_cmp(&a.share));
+    shared_out(parts)
+}
+
+/// Scaled so that all shares make 1.
+fn shared_out(mut parts: Vec<Part>) -> Vec<Part> {
+    let all: f64 = parts.iter().map(|part| part.share).sum();
+    parts.iter_mut().for_each(|part| part.share /= all.max(f64::MIN_POSITIVE));
+    parts
+}
