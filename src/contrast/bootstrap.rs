@@ -26,37 +26,49 @@ pub fn level_scatter(series: &[f64]) -> Scatter {
     if n < 3 {
         return Scatter { sd_db: f64::INFINITY, blocks: n as f64 };
     }
-    let block = block_length(series);
+    let block = block(series);
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-    let mut sample = Vec::with_capacity(n + block);
+    let mut sample = Vec::with_capacity(n + block.length);
     let mut levels = Vec::with_capacity(REPLICATES);
     for _ in 0..REPLICATES {
         sample.clear();
         while sample.len() < n {
             let start = (rng.next_u64() % n as u64) as usize;
-            sample.extend((start..start + block).map(|k| series[k % n]));
+            sample.extend((start..start + block.length).map(|k| series[k % n]));
         }
         sample.truncate(n);
         levels.push(10.0 * steady_level(&sample).max(f64::MIN_POSITIVE).log10());
     }
-    Scatter { sd_db: standard_deviation(&levels), blocks: n as f64 / block as f64 }
+    let blocks = n as f64 / block.length as f64;
+    Scatter { sd_db: standard_deviation(&levels) * blocks.powf(block.growth / 2.0), blocks }
 }
 
-/// Length of the blocks: one slice for noise whose slices are independent; longer where slow motion (fading) makes
-/// means of longer stretches scatter more than independent slices would.
-fn block_length(series: &[f64]) -> usize {
+/// Stretches of a series that are resampled whole.
+struct Block {
+    /// In slices.
+    length: usize,
+    /// How the variance of a mean, times its length, still grows with length at this one, as a power of it: 0 where
+    /// longer stretches are independent of each other, 1 where a longer mean is no steadier than a short one. The
+    /// bootstrap takes blocks for independent, so what it finds is carried on to the whole length by this.
+    growth: f64,
+}
+
+/// One slice for noise whose slices are independent; longer where slow motion (fading) makes means of longer stretches
+/// scatter more than independent slices would.
+fn block(series: &[f64]) -> Block {
     let levels: Vec<f64> = series.iter().map(|p| 10.0 * p.max(f64::MIN_POSITIVE).log10()).collect();
     let independent = scaled_variance(&levels, 1);
-    let mut best = (1, independent);
-    let mut block = 2;
+    let mut best = (Block { length: 1, growth: 0.0 }, independent);
+    let (mut block, mut shorter) = (2, independent);
     while levels.len() / block >= 5 {
         let blocks = (levels.len() / block) as f64;
         let variance = scaled_variance(&levels, block);
         // Beyond what the scatter of a variance estimate from so few blocks explains.
         if variance > independent * (1.0 + 1.7 * (2.0 / blocks).sqrt()) && variance > best.1 {
-            best = (block, variance);
+            let growth = (variance / shorter).log2().clamp(0.0, 1.0);
+            best = (Block { length: block, growth }, variance);
         }
-        block *= 2;
+        (block, shorter) = (2 * block, variance);
     }
     best.0
 }
