@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::comb::{Comb, find_comb};
+use super::comb::{Comb, find_comb, possible_comb};
 use crate::measure::Measurement;
 use crate::spectrum::statistics::median;
 use crate::spectrum::{Line, Passband};
@@ -48,8 +48,12 @@ pub struct LineChanges {
     pub lost_masked: bool,
     /// Lines that came but key, hop or fade as stations do: not counted as the device's.
     pub unsteady: usize,
+    /// Their mean square, FS².
+    pub unsteady_power: f64,
     /// The family that the added lines form: indices into `added`.
     pub comb: Option<Comb>,
+    /// A family that they may form, where chance can't be ruled out.
+    pub possible_comb: Option<Comb>,
     /// Level changes of steady lines that stand in both states: (frequency, dB).
     pub shifts: Vec<(f64, f64)>,
 }
@@ -65,7 +69,7 @@ impl LineChanges {
     ) -> Self {
         let (off_lines, on_lines) = (merged(off, passband), merged(on, passband));
         let mut added = Vec::new();
-        let mut unsteady = 0;
+        let (mut unsteady, mut unsteady_power) = (0, 0.0);
         for line in &on_lines {
             let known = |other: &&Line| same(line, other, OTHER_STATE_HZ) && STANDS_OUT * other.power > line.power;
             if off_lines.iter().filter(|other| other.steady || !line.steady).any(|other| known(&other)) {
@@ -78,6 +82,7 @@ impl LineChanges {
             }
             if !line.steady {
                 unsteady += 1;
+                unsteady_power += line.power * line.presence;
                 continue;
             }
             let standing = on.iter().filter(|m| m.lines.iter().any(|other| same(line, other, SAME_STATE_HZ)));
@@ -91,8 +96,18 @@ impl LineChanges {
             .cloned()
             .collect();
         let lost_masked = !lost.is_empty() && lost.iter().all(|line| on.iter().all(|m| hides(m, line)));
-        let comb = find_comb(&added.iter().map(|found| found.line.freq_hz).collect::<Vec<_>>());
-        Self { shifts: shifts(off, on, named_hz), added, lost, lost_masked, unsteady, comb }
+        let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
+        let (comb, possible_comb) = (find_comb(&places), possible_comb(&places));
+        Self {
+            shifts: shifts(off, on, named_hz),
+            added,
+            lost,
+            lost_masked,
+            unsteady,
+            unsteady_power,
+            comb,
+            possible_comb,
+        }
     }
 
     /// Mean square of all added lines, FS².

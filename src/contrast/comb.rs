@@ -12,6 +12,8 @@ const LEAST_RESIDUAL_HZ: f64 = 0.3;
 const MOST_MISSING: usize = 8;
 /// Chance at which a family is called.
 const CALLED_BELOW: f64 = 0.01;
+/// Chance at which it is worth a word that the lines may be one.
+const POSSIBLE_BELOW: f64 = 0.2;
 
 /// A family of lines: frequency = offset + n · spacing.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -28,9 +30,17 @@ pub struct Comb {
 
 /// The family that chance explains worst among `frequencies_hz` (any order). `None` for fewer than three lines or
 /// where chance would do as well.
-///
-/// Of spacings that explain the same lines the largest wins, since every submultiple explains them too.
 pub fn find_comb(frequencies_hz: &[f64]) -> Option<Comb> {
+    best_comb(frequencies_hz).filter(|comb| comb.chance < CALLED_BELOW)
+}
+
+/// A family that these lines may be, but chance can't be ruled out. `None` where there is one for certain.
+pub fn possible_comb(frequencies_hz: &[f64]) -> Option<Comb> {
+    best_comb(frequencies_hz).filter(|comb| (CALLED_BELOW..POSSIBLE_BELOW).contains(&comb.chance))
+}
+
+/// Of spacings that explain the same lines the largest wins, since every submultiple explains them too.
+fn best_comb(frequencies_hz: &[f64]) -> Option<Comb> {
     let mut tried = 0usize;
     let mut best: Option<Comb> = None;
     for (i, &a) in frequencies_hz.iter().enumerate() {
@@ -53,7 +63,6 @@ pub fn find_comb(frequencies_hz: &[f64]) -> Option<Comb> {
         }
     }
     best.map(|comb| Comb { chance: (comb.chance * tried as f64).min(1.0), ..comb })
-        .filter(|comb| comb.chance < CALLED_BELOW)
 }
 
 /// Members of the family through `anchor` with about this spacing, fitted by regression on their numbers.
@@ -136,5 +145,15 @@ mod tests {
         assert_eq!(find_comb(&[500.0, 700.0]), None);
         assert_eq!(find_comb(&[431.7, 802.4, 1296.9, 2011.3]), None);
         assert_eq!(find_comb(&[500.0, 500.0, 500.0]), None);
+    }
+
+    /// Three lines at 2 and 1 spacings of 82.2 Hz within a 500 Hz filter: chance does so now and then.
+    #[test]
+    fn three_lines_that_fit_are_a_possible_family() {
+        let lines = [557.1, 721.5, 803.7];
+        assert_eq!(find_comb(&lines), None);
+        assert_abs_diff_eq!(possible_comb(&lines).unwrap().spacing_hz, 82.2, epsilon = 0.1);
+        assert_eq!(possible_comb(&reference()), None, "that one is certain");
+        assert_eq!(possible_comb(&[431.7, 802.4, 1296.9, 2011.3]), None);
     }
 }

@@ -12,6 +12,7 @@ mod excess;
 mod impulsive;
 mod pair;
 mod receiver;
+mod surge;
 mod trust;
 
 pub use added_lines::{Found, LineChanges};

@@ -7,6 +7,7 @@ use super::cells::{Cells, NoiseSeries};
 use super::character::{Case, Character, Verdict};
 use super::excess::Excess;
 use super::receiver::ReceiverNoise;
+use super::surge::Surge;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use crate::envelope::Envelope;
 use crate::health::{Code, Trust, Warning};
@@ -132,7 +133,8 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
         );
     };
     let series = |side: &[&Measurement]| -> Vec<NoiseSeries> { side.iter().map(|m| cells.series(m)).collect() };
-    let raw = Excess::of(&cells, &series(off), &series(on));
+    let (off_series, on_series) = (series(off), series(on));
+    let raw = Excess::of(&cells, &off_series, &on_series);
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
     // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence of
@@ -148,6 +150,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
         excess: &excess,
         width_hz: cells.passband.width_hz(),
         lines: &lines,
+        surge: Surge::find(&off_series, &on_series, gain),
         off: off_envelopes.iter().collect(),
         on: on_envelopes.iter().collect(),
         gain,

@@ -35,6 +35,11 @@ const STANDS_AT: f64 = 0.3;
 const LEAST_PRESENCE: f64 = 0.4;
 /// The same for a line found along a slanted path, of which there are very many to choose from.
 const LEAST_DRIFTING_PRESENCE: f64 = 0.75;
+/// A line that moved by so many bins over the recording is followed again along its own straight line, at most so
+/// often, and as long as the power found grows by this factor.
+const DRIFTS_BINS: f64 = 4.0;
+const STRAIGHTENED: usize = 4;
+const MORE_POWER: f64 = 1.03;
 /// Least share of stretches in which a device's carrier stands; stations key and pause.
 const STEADY_PRESENCE: f64 = 0.85;
 /// Least median over mean of its power, slice by slice: a few crashes make a peak in the mean only.
@@ -151,7 +156,7 @@ impl LineSearch<'_> {
         start: usize,
         drifting: bool,
     ) {
-        let ridge = Ridge::follow(self.slices, self.floor, range, expected, start);
+        let ridge = self.straightened(Ridge::follow(self.slices, self.floor, range, expected, start), range, start);
         if 3 * ridge.rows.len() < self.slices.len().min(24) || ridge.rows.len() < 2 && self.slices.len() > 1 {
             return;
         }
@@ -165,6 +170,25 @@ impl LineSearch<'_> {
         if ridge.narrowness >= LEAST_NARROWNESS && line.power > 0.0 && believable {
             taken.push((ridge, line));
         }
+    }
+
+    /// Follows a drifting line again along its own straight line, as long as more of its power is found that way: a
+    /// fast one runs away from where it was first looked for.
+    fn straightened(&self, mut ridge: Ridge, range: &Range<usize>, start: usize) -> Ridge {
+        let rows = self.slices.len();
+        for _ in 0..STRAIGHTENED {
+            let (middle, slope) = ridge.straight(rows);
+            if (slope * rows as f64).abs() < DRIFTS_BINS {
+                break;
+            }
+            let along = |row: usize| middle + slope * (row as f64 - (rows as f64 - 1.0) / 2.0);
+            let again = Ridge::follow(self.slices, self.floor, range, along, start);
+            if again.rows.len() < ridge.rows.len() || again.total() < MORE_POWER * ridge.total() {
+                break;
+            }
+            ridge = again;
+        }
+        ridge
     }
 
     fn take_drifting(&self, range: &Range<usize>, taken: &mut Vec<(Ridge, Line)>) {

@@ -75,6 +75,11 @@ impl Ridge {
         ridge
     }
 
+    /// Power found in all its slices together, FS².
+    pub fn total(&self) -> f64 {
+        self.power.iter().sum()
+    }
+
     /// Straight line through the places by least squares, weighted by power: (bins at the middle of all `slices`
     /// rows, bins a row).
     pub fn straight(&self, all_rows: usize) -> (f64, f64) {

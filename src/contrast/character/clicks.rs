@@ -4,17 +4,16 @@
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 use super::Case;
-use crate::envelope::Envelope;
-use crate::spectrum::statistics::median;
+use crate::envelope::{Envelope, Pulse};
 
 /// Pulses with the device on are called when chance alone would make so many more than with it off with at most this
-/// probability: for short ones, and for longer ones, as static crashes are.
+/// probability: for short or evenly spaced ones, and for longer ones, as static crashes are, which come in flocks.
 pub(super) const CLICKS_CHANCE: f64 = 0.015;
-const CRASHES_CHANCE: f64 = 0.001;
-/// Median length up to which pulses count as short; and how long a strong one rings in a narrow filter, in inverses of
-/// its width (by simulation: 24 dB clicks in 500 Hz stand above the limit for some 15 ms).
+const CRASHES_CHANCE: f64 = 1e-4;
+/// Typical length up to which pulses count as short; and how long a strong one rings in a narrow filter, in inverses
+/// of its width (by simulation: 24 dB clicks in 500 Hz stand above the limit for some 18 ms).
 const SHORT_S: f64 = 0.012;
-const RINGING_OVER_WIDTH: f64 = 10.0;
+const RINGING_OVER_WIDTH: f64 = 12.0;
 /// Standard deviation over mean of the distances of pulses that are evenly spaced.
 const EVEN: f64 = 0.2;
 /// The same where some of them were missed.
@@ -31,6 +30,9 @@ const OPEN_CHANCE: f64 = 0.15;
 const LOCKED: f64 = 0.5;
 /// Share of the added noise that must come in pulses for them to be a part of it.
 const CLICKS_SHARE: f64 = 0.25;
+/// The same where the level that most slices keep to has not risen: then all that was added came in moments, and what
+/// of them stood out as pulses is only their top.
+const CLICKS_ALONE_SHARE: f64 = 0.08;
 /// From here on the rest is what lies between the pulses' limit and the noise: all of it clicks.
 const ALL_CLICKS_SHARE: f64 = 0.4;
 
@@ -60,11 +62,16 @@ impl Case<'_> {
         let power = on.power / self.gain - off.power;
         let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
         let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
-        let enough = power > CLICKS_SHARE * steady.max(mean).max(power);
+        let least = if self.excess.is_called() { CLICKS_SHARE } else { CLICKS_ALONE_SHARE };
+        let enough = power > least * steady.max(mean).max(power);
         let chance = on.chance_against(&off);
         // Crashes and voices come in flocks: where there are some anyway, twice as many mean nothing.
         let enough = enough && (off.count < 5.0 || on.rate() > FLOCKS * off.rate());
-        let limit = if on.typical_length_s <= SHORT_S.max(RINGING_OVER_WIDTH / self.width_hz) { CLICKS_CHANCE } else { CRASHES_CHANCE };
+        let limit = if on.typical_length_s <= SHORT_S.max(RINGING_OVER_WIDTH / self.width_hz) {
+            CLICKS_CHANCE
+        } else {
+            CRASHES_CHANCE
+        };
         (enough && chance < limit).then(|| Clicks {
             rate_hz,
             power,
@@ -136,6 +143,7 @@ struct Counted {
     count: f64,
     seconds: f64,
     power: f64,
+    /// Length at which half of their energy lies in shorter ones.
     typical_length_s: f64,
 }
 
@@ -143,12 +151,12 @@ impl Counted {
     fn of(side: &[&Envelope]) -> Self {
         let seconds: f64 = side.iter().map(|e| e.pulses.seconds).sum();
         let energy: f64 = side.iter().map(|e| e.pulses.energy).sum();
-        let mut lengths: Vec<f64> = side.iter().flat_map(|e| &e.pulses.kept).map(|pulse| pulse.length_s).collect();
+        let kept: Vec<Pulse> = side.iter().flat_map(|e| e.pulses.kept.iter().copied()).collect();
         Self {
             count: side.iter().map(|e| e.pulses.count as f64).sum(),
             seconds: seconds.max(1e-3),
             power: energy / seconds.max(1e-3),
-            typical_length_s: if lengths.is_empty() { 0.0 } else { median(&mut lengths) },
+            typical_length_s: length_of_half_the_energy(kept),
         }
     }
 
@@ -167,4 +175,16 @@ impl Counted {
             Err(_) => 1.0,
         }
     }
+}
+
+/// Length of pulse at which half of the energy of all lies in shorter ones; 0 for none.
+fn length_of_half_the_energy(mut pulses: Vec<Pulse>) -> f64 {
+    pulses.sort_by(|a, b| a.length_s.total_cmp(&b.length_s));
+    let half = pulses.iter().map(|pulse| pulse.energy).sum::<f64>() / 2.0;
+    let mut energy = 0.0;
+    let middle = pulses.iter().find(|pulse| {
+        energy += pulse.energy;
+        energy >= half
+    });
+    middle.map_or(0.0, |pulse| pulse.length_s)
 }

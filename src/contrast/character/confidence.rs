@@ -8,6 +8,13 @@ use crate::spectrum::statistics::normal_cdf;
 /// noise of a band moves by some dB within minutes), and how sure a verdict can be then.
 const BAND_MOVES_DB: f64 = 3.0;
 const BAND_OR_DEVICE: f64 = 0.85;
+/// A line that keys or fades, of this share of the noise, or moments that lift the mean by so many dB, may be the
+/// device's after all: how sure "nothing" can be then.
+const SOMETHING_SHARE: f64 = 0.5;
+const SOMETHING_DB: f64 = 0.5;
+const SOMETHING_CAME: f64 = 0.7;
+/// How sure single carriers can be that may be a family.
+const CARRIERS_OR_COMB: f64 = 0.6;
 
 impl Case<'_> {
     pub(super) fn confidence(&self, character: Character, parts: &[Part], heard: &Heard) -> f64 {
@@ -32,6 +39,7 @@ impl Case<'_> {
                 .clicks
                 .as_ref()
                 .map_or(0.5, |clicks| 0.98 - 0.3 * (clicks.chance / CLICKS_CHANCE).min(1.0).sqrt()),
+            Character::Carriers if self.lines.possible_comb.is_some() => line().min(CARRIERS_OR_COMB),
             Character::Carriers => line(),
             Character::Comb => {
                 self.lines.comb.as_ref().map_or(0.5, |comb| 0.99 - 0.3 * (comb.chance / 0.01).clamp(0.0, 1.0))
@@ -41,7 +49,8 @@ impl Case<'_> {
         let sure = match character {
             Character::None => {
                 let room = (self.excess.limit_db - self.excess.steady.value.abs()) / sd;
-                0.5 + 0.49 * normal_cdf(room - 0.5)
+                let sure = 0.5 + 0.49 * normal_cdf(room - 0.5);
+                if self.something_came() { sure.min(SOMETHING_CAME) } else { sure }
             }
             Character::Unclear => 0.3,
             _ => parts.iter().map(|part| of(part.character)).fold(1.0, f64::min),
@@ -49,6 +58,15 @@ impl Case<'_> {
         // How near a part was to being named, or to not being named.
         let margin = parts.iter().map(|part| (part.share - LEAST_SHARE).abs() / 0.1).fold(1.0, f64::min);
         (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)
+    }
+
+    /// Whether something stands in the on state that is not the steady noise: a strong line that keys or fades, or
+    /// single moments that lift the mean.
+    fn something_came(&self) -> bool {
+        let noise = self.excess.density.0 * self.width_hz;
+        let moments = self.excess.mean.value - self.excess.steady.value;
+        self.lines.unsteady_power / self.gain > SOMETHING_SHARE * noise
+            || moments > SOMETHING_DB.max(self.excess.limit_db)
     }
 
     /// Whether a rise of this size may as well be the band's own: steady, small, and seen once only.

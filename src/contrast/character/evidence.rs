@@ -51,6 +51,14 @@ impl Case<'_> {
                 odds(comb.chance)
             ));
         }
+        if let Some(comb) = &self.lines.possible_comb {
+            said.push(format!(
+                "{} of the added lines would fit a family every {:.1} Hz, as so many random lines do {}: it may be one",
+                comb.members.len(),
+                comb.spacing_hz,
+                odds(comb.chance)
+            ));
+        }
         if self.lines.unsteady > 0 {
             said.push(format!(
                 "{} in the on state only that key or fade as stations do were not counted",

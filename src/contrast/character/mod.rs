@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::added_lines::LineChanges;
 use super::excess::Excess;
 use super::impulsive::Impulsive;
+use super::surge::Surge;
 use crate::envelope::Envelope;
 use buzz::Buzz;
 use clicks::{Clicks, split};
@@ -98,6 +99,8 @@ pub struct Case<'a> {
     pub width_hz: f64,
     /// Lines.
     pub lines: &'a LineChanges,
+    /// Noise that came for a part of the time only.
+    pub surge: Option<Surge>,
     /// Envelopes of the off recordings.
     pub off: Vec<&'a Envelope>,
     /// Envelopes of the on recordings.
@@ -207,7 +210,7 @@ impl Case<'_> {
 
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self) -> Option<String> {
-        self.pulses_too_few()
+        self.surge.map(|surge| surge.told()).or_else(|| self.pulses_too_few())
     }
 }
 
