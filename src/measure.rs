@@ -7,9 +7,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::health::{Code, GainMotion, Hum, SampleWatch, Warning};
+use crate::spectrum::statistics::{median, quantile};
 use crate::spectrum::{
     FramePlan, Line, LineSearch, Passband, Slices, SlicesBuilder, Stft, find_passband, frequency_floor,
-    median_over_slices, refine_tone,
+    kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
 
@@ -31,6 +32,9 @@ const LEAST_FREE_OF_64: usize = 20;
 const NARROW_LINE_HZ: f64 = 60.0;
 /// A bin this far above the floor (ratio) holds a station more often than not.
 const OCCUPIED: f64 = 1.6;
+/// One whose spectral kurtosis stands so many standard deviations above that of its neighbours (which clicks lift all
+/// together) holds one now and then.
+const INTERMITTENT_SIGMAS: f64 = 6.0;
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]
@@ -64,6 +68,10 @@ pub struct Measurement {
     pub floor: Vec<f64>,
     /// Median over slices per bin, FS²/Hz: robust in time only.
     pub medians: Vec<f64>,
+    /// Spectral kurtosis per bin: 1 for Gaussian noise. Empty for a very short recording.
+    pub kurtosis: Vec<f64>,
+    /// Whether a station holds the bin, most of the time or now and then.
+    pub occupied: Vec<bool>,
     /// Lines within the passband, strongest first, hum left out.
     pub lines: Vec<Line>,
     /// Hum of the audio cabling.
@@ -148,6 +156,8 @@ impl Measurement {
             duration_s,
             level,
             passband: analysed.as_ref().map(|a| a.passband),
+            kurtosis: analysed.as_ref().map_or_else(Vec::new, |a| a.kurtosis.clone()),
+            occupied: analysed.as_ref().map_or_else(Vec::new, |a| a.occupied(&slices)),
             medians: analysed.as_ref().map_or_else(Vec::new, |a| a.medians.clone()),
             floor: analysed.as_ref().map_or_else(Vec::new, |a| a.floor.clone()),
             lines: analysed.as_ref().map_or_else(Vec::new, |a| a.lines.clone()),
@@ -160,7 +170,7 @@ impl Measurement {
         measurement.drop_hum_lines();
         measurement.refine(head);
         measurement.gain_motion =
-            GainMotion::of(&measurement.slices, &measurement.clean_bins(), &measurement.pulsed_slices());
+            GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
         measurement
     }
@@ -234,22 +244,33 @@ impl Measurement {
         pulsed
     }
 
-    /// Bins of the passband that hold neither a line nor, most of the time, a station.
+    /// Bins of the passband that hold neither a line nor a station.
     pub fn clean_bins(&self) -> Vec<usize> {
+        self.free_bins(|k| self.occupied[k])
+    }
+
+    /// The same, but with those that a station holds now and then: a voice that lifts them moves all else a little.
+    fn mostly_clean_bins(&self) -> Vec<usize> {
+        self.free_bins(|k| is_mostly_held(self.medians[k], self.floor[k]))
+    }
+
+    fn free_bins(&self, is_held: impl Fn(usize) -> bool) -> Vec<usize> {
         let Some(passband) = &self.passband else { return Vec::new() };
         let taken = self.line_guards();
         passband
             .bins(self.slices.bin_hz, self.slices.bins)
             .filter(|&k| {
                 let freq_hz = k as f64 * self.slices.bin_hz;
-                !self.occupied(k) && !taken.iter().any(|&(low, high)| (low..=high).contains(&freq_hz))
+                !is_held(k) && !taken.iter().any(|&(low, high)| (low..=high).contains(&freq_hz))
             })
             .collect()
     }
 
-    /// Whether a station holds this bin of the passband most of the time.
-    pub fn occupied(&self, bin: usize) -> bool {
-        self.medians[bin] > OCCUPIED * self.floor[bin]
+    /// Median spectral kurtosis of the noise between lines and stations: 1 for Gaussian noise, more for noise that
+    /// comes and goes. `None` where there is too little to tell.
+    pub fn noise_kurtosis(&self) -> Option<f64> {
+        let mut clean: Vec<f64> = self.clean_bins().iter().filter_map(|&k| self.kurtosis.get(k).copied()).collect();
+        (!clean.is_empty()).then(|| median(&mut clean)).filter(|value| value.is_finite())
     }
 
     /// Stretches of frequency (low, high) that lines and hum touch.
@@ -306,6 +327,11 @@ fn guards(lines: &[Line], passband: &Passband, bin_hz: f64) -> Vec<(f64, f64)> {
     all.into_iter().filter(|&(low, high)| high - low < NARROW_LINE_HZ).collect()
 }
 
+/// Whether a station holds a bin most of the time.
+fn is_mostly_held(median: f64, floor: f64) -> bool {
+    median > OCCUPIED * floor
+}
+
 /// What the beginning of a recording tells about the rest.
 struct Head {
     passband: Passband,
@@ -332,6 +358,7 @@ struct Analysed {
     passband: Passband,
     medians: Vec<f64>,
     floor: Vec<f64>,
+    kurtosis: Vec<f64>,
     lines: Vec<Line>,
 }
 
@@ -350,6 +377,25 @@ impl Analysed {
         }
         let lines =
             LineSearch { slices, floor: &floor, medians: &medians, passband, mains_hz: settings.mains_hz }.find();
-        Some(Self { passband, medians, floor, lines })
+        let kurtosis = spectral_kurtosis(slices);
+        Some(Self { passband, medians, floor, kurtosis, lines })
+    }
+
+    /// Per bin: a station holds it most of the time, as its median tells, or now and then, as its kurtosis does.
+    fn occupied(&self, slices: &Slices) -> Vec<bool> {
+        let mut occupied: Vec<bool> =
+            self.medians.iter().zip(&self.floor).map(|(&median, &floor)| is_mostly_held(median, floor)).collect();
+        let range = self.passband.bins(slices.bin_hz, slices.bins);
+        let mut sorted: Vec<f64> = self.kurtosis.get(range.clone()).unwrap_or_default().to_vec();
+        if sorted.iter().any(|value| !value.is_finite()) {
+            return occupied;
+        }
+        let middle = quantile(&mut sorted, 0.5);
+        let spread = middle - quantile(&mut sorted, 0.16);
+        let sigma = spread.max(kurtosis_sd(slices.len() as f64, slices.averages_per_slice()));
+        for k in range.filter(|_| !sorted.is_empty()) {
+            occupied[k] |= self.kurtosis[k] > middle + INTERMITTENT_SIGMAS * sigma;
+        }
+        occupied
     }
 }

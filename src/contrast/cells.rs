@@ -65,7 +65,7 @@ impl Cells {
             .copied()
             .filter(|&cell| {
                 let (low, high) = bounds(cell);
-                !measurements.iter().any(|m| bins(m, low, high).any(|k| m.occupied(k)))
+                !measurements.iter().any(|m| bins(m, low, high).any(|k| m.occupied[k]))
             })
             .collect();
         let crowded = (no_station.len() as f64) < LEAST_FREE * count as f64;

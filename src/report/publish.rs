@@ -127,6 +127,7 @@ fn round_recording(recording: &mut RecordingResult, digits: Digits) {
         &mut recording.snr_2500_db,
         &mut recording.envelope_kurtosis,
         &mut recording.envelope_mean_over_median,
+        &mut recording.spectral_kurtosis,
     ] {
         round_option(figure, digits.level);
     }

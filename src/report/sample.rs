@@ -96,6 +96,7 @@ pub(super) fn recording(
         s_reading: None,
         envelope_kurtosis: None,
         envelope_mean_over_median: None,
+        spectral_kurtosis: None,
         lines: vec![LineResult {
             freq_hz: 1_000.123_4,
             level_db: -50.21,

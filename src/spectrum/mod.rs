@@ -5,6 +5,7 @@
 mod drift;
 mod floor;
 mod frame;
+mod kurtosis;
 mod lines;
 mod passband;
 mod ridge;
@@ -16,6 +17,7 @@ mod window;
 
 pub use floor::{frequency_floor, median_over_slices};
 pub use frame::{FramePlan, Stft, frame_len};
+pub use kurtosis::{kurtosis_sd, spectral_kurtosis};
 pub use lines::{FALSE_ALARM_PER_RECORDING, Line, LineSearch};
 pub use passband::{Passband, find_passband};
 pub use slices::{Slices, SlicesBuilder};

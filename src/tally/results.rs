@@ -92,6 +92,7 @@ fn recording_result(label: &Label, one: &Measured, anchors: &Anchors) -> Recordi
         snr_2500_db: snr_db.map(in_2500_hz),
         envelope_kurtosis: sound.envelope.as_ref().map(|envelope| envelope.kurtosis),
         envelope_mean_over_median: sound.envelope.as_ref().map(|envelope| envelope.mean_over_median),
+        spectral_kurtosis: sound.noise_kurtosis(),
         lines: sound.lines.iter().map(line_result).collect(),
         warnings: sound.warnings.clone(),
         note: label.note.clone(),

@@ -133,6 +133,9 @@ pub struct RecordingResult {
     pub envelope_kurtosis: Option<f64>,
     /// Mean over median of that envelope: larger than plain noise has it where the power comes in pulses.
     pub envelope_mean_over_median: Option<f64>,
+    /// Spectral kurtosis of the noise between lines and stations, from slice to slice: 1 for Gaussian noise, more for
+    /// noise that comes and goes.
+    pub spectral_kurtosis: Option<f64>,
     /// Single lines, strongest first.
     pub lines: Vec<LineResult>,
     /// What speaks against trusting it.
