@@ -8,7 +8,7 @@ use super::change_points::{WILD_SIGMAS, cut};
 use crate::spectrum::statistics::median;
 
 /// Smallest jump that counts, dB, and in standard deviations of the level's scatter from step to step.
-const LEAST_JUMP_DB: f64 = 0.8;
+const LEAST_JUMP_DB: f64 = 1.0;
 const LEAST_JUMP_SIGMAS: f64 = 3.0;
 /// How much dearer than 2σ² ln n (the BIC-like penalty for a known σ) a change is: twice, since levels of a real band
 /// are not independent from second to second (our own choice, found on simulated nights).
@@ -16,8 +16,15 @@ const DEARER: f64 = 2.0;
 /// How far on each side of a jump the level is looked at, and how many values a slope needs.
 const BESIDE_S: f64 = 12.0;
 const LEAST_FOR_SLOPE: usize = 5;
-/// A fall belongs to a rise if their powers differ by no more than this ratio.
+/// A fall belongs to a rise if their powers differ by no more than this ratio; preferably by this one.
 const SAME_POWER: f64 = 1.7;
+const ALIKE_POWER: f64 = 1.35;
+/// While a noise is there the power is never below this share of it; a jump without its counterpart lasts as long.
+const KEEPS: f64 = 0.6;
+/// Such a single jump must be so large, dB: a band's own lurch is smaller (our own choice).
+const LEAST_SINGLE_DB: f64 = 2.0;
+/// Values of the running median that tells whether the power keeps: single crashes and dips are passed over.
+const KEPT_OVER: usize = 5;
 /// Shortest episode: what lasts less is counted among pulses and crashes.
 const LEAST_S: f64 = 5.0;
 
@@ -93,46 +100,55 @@ fn recorded(levels: &[f64]) -> Vec<(usize, usize)> {
 
 fn in_one_piece(series: LevelSeries<'_>, from: usize, to: usize) -> Vec<Stretch> {
     let levels = &series.level_db[from..to];
-    let jumps = jumps(levels, series.step_s);
+    let powers = running_median(levels, KEPT_OVER).iter().map(|level| 10f64.powf(level / 10.0)).collect::<Vec<_>>();
+    let (rises, mut falls): (Vec<Jump>, Vec<Jump>) =
+        jumps(levels, series.step_s).into_iter().partition(|jump| jump.power() > 0.0);
     let at_s = |index: usize| (from + index) as f64 * series.step_s;
-    let mut open: Vec<Jump> = Vec::new();
     let mut found = Vec::new();
-    for jump in jumps {
-        if jump.power() > 0.0 {
-            open.push(jump);
-            continue;
-        }
-        let unlike = |rise: &Jump| (rise.power() / -jump.power()).ln().abs();
-        let rise = (0..open.len()).min_by(|&a, &b| unlike(&open[a]).total_cmp(&unlike(&open[b])));
-        match rise.filter(|&rise| unlike(&open[rise]) <= SAME_POWER.ln()) {
-            Some(rise) => {
-                let rise = open.remove(rise);
-                found.push(Stretch {
-                    start_s: at_s(rise.at),
-                    end_s: at_s(jump.at),
-                    jump_db: rise.size_db(),
-                    from_before: false,
-                    until_after: false,
-                });
-            }
-            // Something went that was not seen to come: it was there from the beginning.
-            None => found.push(Stretch {
-                start_s: at_s(0),
-                end_s: at_s(jump.at),
-                jump_db: jump.size_db(),
-                from_before: true,
-                until_after: false,
-            }),
+    for rise in rises {
+        let keeps = |power: f64| power >= KEEPS * rise.power();
+        let first = (rise.at + KEPT_OVER).min(levels.len());
+        let kept_until = first + powers[first..].iter().take_while(|power| keeps(**power)).count();
+        let unlike = |fall: &Jump| (rise.power() / -fall.power()).ln().abs();
+        let fall = (0..falls.len())
+            .filter(|&k| (rise.at + 1..=kept_until + KEPT_OVER).contains(&falls[k].at))
+            .filter(|&k| unlike(&falls[k]) <= SAME_POWER.ln())
+            // The first that is alike enough; a device within another is hardly ever just as strong.
+            .min_by(|&a, &b| {
+                let alike = |k: usize| unlike(&falls[k]) <= ALIKE_POWER.ln();
+                alike(b).cmp(&alike(a)).then(falls[a].at.cmp(&falls[b].at))
+            })
+            .map(|k| falls.remove(k));
+        if fall.is_some() || rise.size_db() >= LEAST_SINGLE_DB {
+            found.push(Stretch {
+                start_s: at_s(rise.at),
+                end_s: at_s(fall.map_or(kept_until, |fall| fall.at)),
+                jump_db: rise.size_db(),
+                from_before: false,
+                until_after: fall.is_none() && kept_until == levels.len(),
+            });
         }
     }
-    found.extend(open.iter().map(|rise| Stretch {
-        start_s: at_s(rise.at),
-        end_s: at_s(levels.len()),
-        jump_db: rise.size_db(),
-        from_before: false,
-        until_after: true,
-    }));
+    // Something went that was not seen to come.
+    for fall in falls.into_iter().filter(|fall| fall.size_db() >= LEAST_SINGLE_DB) {
+        let last = fall.at.saturating_sub(KEPT_OVER);
+        let kept = powers[..last].iter().rev().take_while(|power| **power >= KEEPS * -fall.power()).count();
+        found.push(Stretch {
+            start_s: at_s(last - kept),
+            end_s: at_s(fall.at),
+            jump_db: fall.size_db(),
+            from_before: last == kept,
+            until_after: false,
+        });
+    }
     found
+}
+
+fn running_median(values: &[f64], width: usize) -> Vec<f64> {
+    let half = width / 2;
+    (0..values.len())
+        .map(|k| median(&mut values[k.saturating_sub(half)..(k + half + 1).min(values.len())].to_vec()))
+        .collect()
 }
 
 /// Abrupt changes among the cheapest cut's.
