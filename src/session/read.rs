@@ -51,6 +51,7 @@ impl Session {
             mains_hz: manifest.mains_hz,
             station: manifest.station.filter(|s| !s.is_empty()),
             reference_hz: manifest.reference_hz,
+            listening: manifest.listening,
             recordings: Vec::new(),
             settings: Vec::new(),
             contrasts: Vec::new(),
@@ -79,6 +80,7 @@ impl Session {
         }
         say_guesses(&mut session, listed);
         say_unzoned(&mut session, unzoned);
+        super::listening::say_unknown_devices(&mut session);
         group::group(&mut session);
         Ok(session)
     }
