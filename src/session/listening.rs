@@ -101,19 +101,20 @@ impl Polarity {
     }
 }
 
-/// A supply of a device that no recording names is a slip of the pen: its check would stand where nobody looks.
-pub(super) fn say_unknown_devices(session: &mut Session) {
-    let known: Vec<String> =
-        session.recordings.iter().filter_map(|label| label.device.as_deref()).map(key::words).collect();
-    let unknown = session.listening.supplies.iter().filter(|supply| !known.contains(&key::words(&supply.device)));
-    let warnings: Vec<Warning> = unknown
-        .map(|supply| {
-            let device = printable(&supply.device);
-            Warning::new(
-                Code::Label,
-                format!("the manifest has a supply for \"{device}\", and no recording has a device of that name."),
-            )
-        })
-        .collect();
-    session.warnings.extend(warnings);
+/// Gives every supply its device's name as the comparisons spell it. A device that no recording names is a slip of the
+/// pen: its check would stand where nobody looks, so that is said.
+pub(super) fn match_devices(session: &mut Session) {
+    let labelled = session.recordings.iter().filter_map(|label| label.device.as_ref());
+    let known: Vec<String> = session.contrasts.iter().map(|plan| &plan.device).chain(labelled).cloned().collect();
+    for supply in &mut session.listening.supplies {
+        if let Some(name) = known.iter().find(|name| key::words(name) == key::words(&supply.device)) {
+            supply.device.clone_from(name);
+            continue;
+        }
+        let device = printable(&supply.device);
+        session.warnings.push(Warning::new(
+            Code::Label,
+            format!("the manifest has a supply for \"{device}\", and no recording has a device of that name."),
+        ));
+    }
 }

@@ -80,8 +80,8 @@ impl Session {
         }
         say_guesses(&mut session, listed);
         say_unzoned(&mut session, unzoned);
-        super::listening::say_unknown_devices(&mut session);
         group::group(&mut session);
+        super::listening::match_devices(&mut session);
         Ok(session)
     }
 }
