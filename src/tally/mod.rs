@@ -10,6 +10,7 @@ mod figures;
 mod ladder;
 mod listening;
 mod man_made;
+mod man_made_figure;
 mod recording;
 mod results;
 mod target;
