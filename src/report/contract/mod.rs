@@ -322,7 +322,7 @@ pub struct LeftOut {
 pub struct FigureFile {
     /// Name of the PNG beside `report.md`.
     pub file: String,
-    /// card, spectra, excess, spectrogram, envelope, apd, ladder.
+    /// card, spectra, excess, spectrogram, envelope, apd, ladder, man-made-noise.
     pub kind: String,
     /// Id of the contrast it shows.
     pub contrast: Option<String>,
