@@ -128,13 +128,17 @@ impl ManMadeCurve {
     }
 }
 
-/// All curves, and every level with its interval.
+/// All curves with their spread, and every level with its interval.
 fn decibels(curves: &[ManMadeCurve], levels: &[&ManMadeLevel], most: usize) -> Axis {
-    let of_curves = curves.iter().flat_map(|curve| curve.points.iter().map(|p| p.1));
+    let reach = |curve: &ManMadeCurve, level: f64| {
+        let (below, above) = curve.spread_db;
+        [level - below, level + above].map(|end| if axis::is_sound(end) { end } else { level })
+    };
+    let of_curves = curves.iter().flat_map(|curve| curve.points.iter().flat_map(|p| reach(curve, p.1)));
     let of_levels = levels.iter().flat_map(|level| [level.figure.1, level.figure.2]);
     let (low, high) =
         of_curves.chain(of_levels).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
-    let margin = (high - low) * 0.05 + 2.0;
+    let margin = (high - low) * 0.02;
     Axis::new(low - margin, high + margin, most, "External noise figure (dB)")
 }
 

@@ -74,7 +74,7 @@ pub(super) fn station(noise: &StationNoise) -> String {
     );
     let loudest = noise.on.iter().max_by(|a, b| a.noise_figure_db.total_cmp(&b.noise_figure_db));
     if let Some(on) = loudest.filter(|on| on.noise_figure_db > noise.off.noise_figure_db) {
-        text += &format!(" With the {} on it {}.", on_words(on), stands(on, noise));
+        text += &format!(" With the {} on, the noise {}.", on_words(on), stands(on, noise));
     }
     text
 }
@@ -111,7 +111,7 @@ fn stands(level: &NoiseLevel, noise: &StationNoise) -> String {
 /// What was aimed at: "within 1.0 dB of all off and no carrier above the floor".
 pub(super) fn aim(target: &TargetResult) -> String {
     let told: Vec<String> = [
-        target.excess_db.map(|most| format!("noise and carriers within {} of off", db(most))),
+        target.excess_db.map(|most| format!("noise, clicks and carriers within {} of off", db(most))),
         target.no_carrier.then(|| "no carrier above the floor".to_owned()),
         target.carrier_cnr_db_hz.map(|most| format!("no carrier more than {} over the noise in 1 Hz", db(most))),
     ]

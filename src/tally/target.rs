@@ -86,7 +86,7 @@ fn excess_condition(c: &ContrastResult, most_db: f64) -> (Outcome, String) {
     let added = total - noise;
     let left = Estimate { value: total, ci95: (low + added, high + added) };
     let why = format!(
-        "noise and carriers together stand {total:.1} dB ({:.1} to {:.1}) above off (allowed: {most_db:.1} dB)",
+        "noise, clicks and carriers together stand {total:.1} dB ({:.1} to {:.1}) above off (allowed: {most_db:.1} dB)",
         left.ci95.0, left.ci95.1
     );
     (excess(left, most_db), why.replace('-', "\u{2212}"))

@@ -200,7 +200,8 @@ fn published(doc: &mut Document, noise: &StationNoise) {
         ]);
     }
     doc.table(&table);
-    let mut told: Vec<String> = noise.notes.iter().map(|note| escape(note)).collect();
+    // Our own words: names of fields stand in them as code.
+    let mut told: Vec<String> = noise.notes.clone();
     if noise.categories.iter().any(|c| !c.own_spread) {
         told.push(
             "The Recommendation gives no spread for quiet rural places; that of rural places stands in for it, as in \
