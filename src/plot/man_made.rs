@@ -90,7 +90,11 @@ impl ManMadeFigure {
         for (at, curve) in curves.iter().filter(|curve| !curve.is_nearest).enumerate() {
             spread_stroke(page, &chart, curve, plot.left + sizes.text * (0.7 + 0.7 * at as f64))?;
         }
-        curves.iter().try_for_each(|curve| median(page, &chart, curve, frame.right, sizes))?;
+        // From quiet to loud, each name above the one before.
+        let mut ceiling = f64::INFINITY;
+        for curve in curves.iter().rev() {
+            ceiling = median(page, &chart, curve, (frame.right, ceiling), sizes)? - sizes.text * 1.05;
+        }
         levels.iter().try_for_each(|level| mark(page, &chart, level, sizes))
     }
 
@@ -179,17 +183,25 @@ fn spread_stroke(page: &Page<'_>, chart: &Chart<'_, '_>, curve: &ManMadeCurve, x
     page.curve(&[(x - 4.0, middle), (x + 4.0, middle)], theme::SOFT_INK, 4.0)
 }
 
-/// A curve with its name behind its end.
-fn median(page: &Page<'_>, chart: &Chart<'_, '_>, curve: &ManMadeCurve, right: f64, sizes: &Sizes) -> Drawn {
+/// A curve with its name behind its end, no lower than `ceiling`; the height the name stands at.
+fn median(
+    page: &Page<'_>,
+    chart: &Chart<'_, '_>,
+    curve: &ManMadeCurve,
+    (right, ceiling): (f64, f64),
+    sizes: &Sizes,
+) -> Result<f64, PlotError> {
     let points: Vec<(f64, f64)> = curve.points.iter().map(|p| (p.0.log10(), p.1)).collect();
-    let Some(last) = points.last() else { return Ok(()) };
+    let Some(last) = points.last() else { return Ok(ceiling) };
     let colour = if curve.is_nearest { theme::INK } else { theme::SOFT_INK };
     chart.curve(&points, colour, if curve.is_nearest { sizes.curve * 1.3 } else { sizes.curve * 0.8 })?;
     let (x, y) = chart.place(last.0, last.1);
+    let y = y.min(ceiling);
     let hand = if curve.is_nearest { Hand::bold(sizes.text, colour) } else { Hand::plain(sizes.text, colour) };
     let left = x + sizes.text * 0.4;
     let words = letters::cut(&curve.label, sizes.text, curve.is_nearest, right - left);
-    page.text(&words, (left, y), hand, HPos::Left, VPos::Center)
+    page.text(&words, (left, y), hand, HPos::Left, VPos::Center)?;
+    Ok(y)
 }
 
 /// A level as a dot with its interval; off stands a little left of its frequency and on a little right, so that
