@@ -6,8 +6,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use noisetally::plot::{
-    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, MarkedLine,
-    PlotError, SpectraFigure, SpectrogramFigure,
+    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, ManMadeCurve,
+    ManMadeFigure, ManMadeLevel, MarkedLine, PlotError, SpectraFigure, SpectrogramFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -195,6 +195,35 @@ fn ladder() -> LadderFigure {
     }
 }
 
+/// The four curves of ITU-R P.372 and a station near the residential one.
+fn man_made() -> ManMadeFigure {
+    let curve = |label: &str, c: f64, d: f64, spread_db, is_nearest| ManMadeCurve {
+        label: label.into(),
+        points: (0..=30).map(|i| 10f64.powf(f64::from(i) * 0.04924)).map(|f| (f, c - d * f.log10())).collect(),
+        spread_db,
+        is_nearest,
+    };
+    let level =
+        |freq_mhz, value: f64, is_on| ManMadeLevel { freq_mhz, figure: (value, value - 3.0, value + 3.0), is_on };
+    ManMadeFigure {
+        title: "Everything off: 1.3 dB above the median of residential places".into(),
+        subtitle: "External noise figure against the man-made noise of ITU-R P.372".into(),
+        curves: vec![
+            curve("city", 76.8, 27.7, (10.8, 13.8), false),
+            curve("residential", 72.5, 27.7, (7.9, 12.1), true),
+            curve("rural", 67.2, 27.7, (8.2, 11.4), false),
+            curve("quiet rural", 53.6, 28.6, (8.2, 11.4), false),
+        ],
+        levels: vec![
+            level(7.1, 50.2, false),
+            level(7.1, 60.2, true),
+            level(14.1, 41.0, false),
+            level(14.1, 48.0, true),
+        ],
+        on_words: "aquarium lamp on".into(),
+    }
+}
+
 fn card() -> CardFigure {
     let fact = |label: &str, value: &str| (label.to_owned(), value.to_owned());
     CardFigure {
@@ -333,6 +362,15 @@ fn ladder_with_doubt_and_gaps() {
 }
 
 #[test]
+fn published_noise_with_the_station_on_it() {
+    let drawn = check("man-made", (1200, 700), |file| man_made().draw(file));
+    let near = |want: [i32; 3]| {
+        drawn.pixels.iter().filter(|p| p.iter().zip(want).all(|(a, b)| (i32::from(*a) - b).abs() < 30)).count()
+    };
+    assert!(near([213, 94, 0]) > 300 && near([0, 114, 178]) > 300, "a level is missing");
+}
+
+#[test]
 fn card_holds_everything() {
     assert!(check("card", (1600, 1360), |file| card().draw(file)).colours() > 150);
 }
@@ -347,6 +385,7 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-envelope", (1200, 700), |file| EnvelopeFigure::default().draw(file));
     check("empty-apd", (1200, 700), |file| ApdFigure::default().draw(file));
     check("empty-ladder", (1200, 700), |file| LadderFigure::default().draw(file));
+    check("empty-man-made", (1200, 700), |file| ManMadeFigure::default().draw(file));
     let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
 }
@@ -420,6 +459,19 @@ fn odd_numbers_never_stop_a_figure() {
                 ..ApdFigure::default()
             };
             check(&format!("odd-apd-{i}"), (1200, 700), |file| amplitudes.draw(file));
+            let curve = |is_nearest| ManMadeCurve {
+                points: vec![(a, b), (1.0, a), (b, 40.0), (5.0, 50.0), (30.0, 20.0)],
+                spread_db: (a, b),
+                is_nearest,
+                ..ManMadeCurve::default()
+            };
+            let level = |freq_mhz, figure| ManMadeLevel { freq_mhz, figure, is_on: true };
+            let published = ManMadeFigure {
+                curves: vec![curve(true), curve(false)],
+                levels: vec![level(a, (b, a, b)), level(7.0, (40.0, a, b)), level(b, (40.0, 37.0, 43.0))],
+                ..ManMadeFigure::default()
+            };
+            check(&format!("odd-man-made-{i}"), (1200, 700), |file| published.draw(file));
         }
     }
 }

@@ -39,6 +39,11 @@ fn findings(report: &Report) -> String {
         text.push_str("\nMind:\n");
         remarks.iter().for_each(|remark| text.push_str(&wrapped("  ! ", remark)));
     }
+    let safety = report::safety_lines(report);
+    if !safety.is_empty() {
+        text.push_str("\nBefore you try it:\n");
+        safety.iter().for_each(|line| text.push_str(&wrapped("  ! ", line)));
+    }
     text
 }
 

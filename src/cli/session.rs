@@ -91,6 +91,7 @@ pub fn answers(tally: &Tally) -> String {
     if text.is_empty() {
         text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
     }
+    report::terminal_lines(&tally.report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
     text
 }
 

@@ -10,7 +10,15 @@ struct Manifest {
     title: &'static str,
     mains_hz: u32,
     station: &'static str,
+    target: Target,
     recording: Vec<Recording>,
+}
+
+/// What the evening aims at.
+#[derive(Serialize)]
+struct Target {
+    excess_db: f64,
+    no_carrier: bool,
 }
 
 /// Field names are the manifest's contract.
@@ -63,6 +71,7 @@ pub(super) fn text() -> Result<String, toml::ser::Error> {
         title: "Pond evening: what hisses in the shed",
         mains_hz: MAINS_HZ as u32,
         station: "table-top receiver in the garden shed, earth rod by the pond",
+        target: Target { excess_db: 1.0, no_carrier: true },
         recording: ENTRIES.iter().map(Recording::from).collect(),
     };
     toml::to_string(&manifest)

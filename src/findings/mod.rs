@@ -4,3 +4,8 @@
 //!
 //! Works on figures, in plain numbers: knows nothing of files, labels or words. Not here: a single comparison
 //! (`contrast`), joining figures with labels (`tally`), sentences (`report`).
+
+pub mod man_made;
+pub mod supply;
+pub mod target;
+pub mod weak_signal;

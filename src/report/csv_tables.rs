@@ -5,6 +5,9 @@ use super::contract::{ContrastResult, LineResult, RecordingResult, Report, Setti
 use super::words::code_name;
 use crate::health::Trust;
 
+mod listening;
+use listening::{LISTENING_HEADS, ListeningColumns};
+
 /// A contrast a row. Lists (recordings, warning codes) are separated by blanks within their field.
 ///
 /// # Errors
@@ -12,7 +15,7 @@ use crate::health::Trust;
 pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
     let report = report.published();
     let mut table = csv::Writer::from_writer(Vec::new());
-    table.write_record([
+    let head = [
         "id",
         "device",
         "remedy",
@@ -45,9 +48,12 @@ pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
         "impulsive_power_share",
         "receiver_margin_db",
         "excess_corrected_db",
-    ])?;
+    ];
+    let listening = ListeningColumns::of(&report);
+    table.write_record(head.iter().chain(&LISTENING_HEADS))?;
     for contrast in &report.contrasts {
-        table.write_record(contrast_row(contrast, setting_of(&report, &contrast.setting)))?;
+        let row = contrast_row(contrast, setting_of(&report, &contrast.setting));
+        table.write_record(row.into_iter().chain(listening.row(contrast)))?;
     }
     text_of(table)
 }

@@ -7,6 +7,7 @@
 pub mod contract;
 mod csv_tables;
 mod folder;
+mod listening;
 mod markdown;
 mod post;
 mod publish;
@@ -21,6 +22,7 @@ use anyhow::Context;
 
 pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
+pub use listening::{safety_lines, terminal_lines};
 pub use markdown::markdown;
 pub use post::{POST_LIMIT, post};
 pub use verdict::{headline, sentence};

@@ -1,6 +1,8 @@
 //! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
 //! Not here: the full account (`markdown`).
 
+mod listening;
+
 use unicode_width::UnicodeWidthStr;
 
 use super::contract::{AddedLine, ContrastResult, Report, SettingFacts};
@@ -67,6 +69,7 @@ impl Shown {
 struct Digest {
     head: Vec<String>,
     rows: Vec<Row>,
+    listening: Vec<String>,
     carriers: Vec<String>,
     concerns: Vec<String>,
     foot: String,
@@ -94,6 +97,7 @@ impl Digest {
         Self {
             head,
             rows,
+            listening: listening::lines(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
             concerns: concerns(report),
             foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
@@ -107,6 +111,7 @@ impl Digest {
         if rest > 0 {
             blocks.push(vec![format!("... and {rest} more in the report")]);
         }
+        blocks.push(self.listening.clone());
         blocks.push(part("Strongest carriers that came with a device:", &self.carriers, shown.carriers));
         blocks.push(part("Mind:", &self.concerns, shown.concerns));
         blocks.push(vec![self.foot.clone()]);

@@ -1,6 +1,8 @@
 //! What leaves the house: figures rounded to what they are worth, absolute paths cut to the name at their end.
 //! Not here: how figures look in text (`words`).
 
+mod listening;
+
 use super::contract::{
     AddedLine, BandExcess, ContrastResult, Ladder, LineResult, RecordingResult, Report, SwitchingComb,
 };
@@ -64,6 +66,7 @@ impl Report {
             entry.excess_db = round(entry.excess_db, digits.level);
         }
         report.budget.retain(|e| e.share.is_finite() && e.excess_db.is_finite());
+        listening::round_listening(&mut report.listening, digits);
         report.switching_combs.iter_mut().for_each(|c| round_switching_comb(c, digits));
         for episode in &mut report.episodes {
             episode.start_s = round(episode.start_s, digits.level);

@@ -53,6 +53,7 @@ pub(super) fn sample_report() -> Report {
         budget: vec![],
         switching_combs: vec![],
         episodes: vec![],
+        listening: Listening::default(),
         left_out: vec![LeftOut {
             file: "08-broken.wav".into(),
             reason: "holds no sound: 0 bytes. Record it again.".into(),

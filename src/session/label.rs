@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 
+use super::listening::ListeningLabels;
 use crate::health::Warning;
 
 /// A folder of labelled recordings, and what is to be compared with what.
@@ -19,6 +20,8 @@ pub struct Session {
     pub station: Option<String>,
     /// Audio frequency in Hz of a steady carrier that stands in both states.
     pub reference_hz: Option<f64>,
+    /// What it aims at, its calibration, antenna and supplies.
+    pub listening: ListeningLabels,
     /// The recordings that can be used, in the order of the manifest, else of their names.
     pub recordings: Vec<Label>,
     /// What must be equal for two recordings to be compared.

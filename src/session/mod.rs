@@ -10,6 +10,7 @@ mod files;
 mod group;
 mod key;
 mod label;
+mod listening;
 mod manifest;
 mod names;
 mod pair;
@@ -23,6 +24,7 @@ pub use draft::draft;
 pub use error::{Fault, SessionError};
 pub use files::AUDIO_EXTENSIONS;
 pub use label::{Guess, Label, Mode, Plan, Session, Setting, State, tells_fixed_gain};
+pub use listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub use printable::printable;
 
 /// Name of the manifest in the folder of recordings.

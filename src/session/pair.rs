@@ -29,6 +29,7 @@ impl Session {
             mains_hz: None,
             station: None,
             reference_hz: None,
+            listening: super::listening::ListeningLabels::default(),
             settings: vec![common_setting(&labels[0], &labels[1])],
             contrasts: vec![Plan {
                 id: "c1".into(),

@@ -51,6 +51,7 @@ impl Session {
             mains_hz: manifest.mains_hz,
             station: manifest.station.filter(|s| !s.is_empty()),
             reference_hz: manifest.reference_hz,
+            listening: manifest.listening,
             recordings: Vec::new(),
             settings: Vec::new(),
             contrasts: Vec::new(),
@@ -80,6 +81,7 @@ impl Session {
         say_guesses(&mut session, listed);
         say_unzoned(&mut session, unzoned);
         group::group(&mut session);
+        super::listening::match_devices(&mut session);
         Ok(session)
     }
 }

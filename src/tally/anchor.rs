@@ -15,9 +15,15 @@ const SHORT_WAVE_HZ: f64 = 10e6;
 /// The anchor of each setting that has one.
 pub struct Anchors(BTreeMap<String, Anchor>);
 
-struct Anchor {
-    dbm_at_full_scale: f64,
-    dial_hz: f64,
+/// What full scale is in one setting.
+#[derive(Debug, Clone, Copy)]
+pub struct Anchor {
+    /// Power at the receiver's input, dBm.
+    pub dbm_at_full_scale: f64,
+    /// Dial frequency, Hz; 10 MHz where none is known.
+    pub dial_hz: f64,
+    /// From a power (`dbm`), else from a meter.
+    pub by_power: bool,
 }
 
 impl Anchors {
@@ -31,12 +37,17 @@ impl Anchors {
                 let dbm = if by_power { label.dbm } else { read() };
                 let level = measured.get(&label.id).and_then(|one| one.sound.level);
                 if let (Some(dbm), Some(level)) = (dbm, level) {
-                    let anchor = Anchor { dbm_at_full_scale: dbm - level.0, dial_hz };
+                    let anchor = Anchor { dbm_at_full_scale: dbm - level.0, dial_hz, by_power };
                     found.entry(label.setting.clone()).or_insert(anchor);
                 }
             }
         }
         Self(found)
+    }
+
+    /// The anchor of a setting.
+    pub fn of_setting(&self, setting: &str) -> Option<Anchor> {
+        self.0.get(setting).copied()
     }
 
     /// A level of this setting as a power at the receiver's input, dBm, and as an S-meter would have it by IARU

@@ -10,8 +10,8 @@ use crate::envelope::AmplitudeDistribution;
 use crate::health::Trust;
 use crate::measure::Measurement;
 use crate::plot::{
-    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, MarkedLine,
-    SpectraFigure, SpectrogramFigure,
+    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, ManMadeFigure,
+    MarkedLine, SpectraFigure, SpectrogramFigure,
 };
 use crate::report::contract::{ContrastResult, FigureFile, Ladder, Report};
 use crate::report::{headline, sentence};
@@ -40,6 +40,7 @@ enum Data {
     Envelope(EnvelopeFigure),
     Apd(ApdFigure),
     Ladder(LadderFigure),
+    ManMade(ManMadeFigure),
 }
 
 impl Picture {
@@ -57,6 +58,7 @@ impl Picture {
             Data::Envelope(figure) => figure.draw(&file),
             Data::Apd(figure) => figure.draw(&file),
             Data::Ladder(figure) => figure.draw(&file),
+            Data::ManMade(figure) => figure.draw(&file),
         }
         .with_context(|| format!("{}: the picture could not be written", self.file))
     }
@@ -104,6 +106,16 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
             }
         }
     }
+    found.extend(super::man_made_figure::figure(&tally.report).map(|figure| {
+        Picture {
+            file: "man-made-noise.png".to_owned(),
+            kind: "man-made-noise",
+            contrast: None,
+            caption: "The station's noise against the man-made noise of ITU-R P.372, each kind of place by itself."
+                .to_owned(),
+            data: Data::ManMade(figure),
+        }
+    }));
     found
 }
 

@@ -4,11 +4,16 @@
 //! The rooms before it know nothing of each other; this one joins them and decides nothing about noise itself.
 
 mod anchor;
+mod cautions;
 mod compare;
 mod figures;
 mod ladder;
+mod listening;
+mod man_made;
+mod man_made_figure;
 mod recording;
 mod results;
+mod target;
 
 use std::collections::BTreeMap;
 use std::path::Path;

@@ -22,9 +22,11 @@ pub fn report(
     contrasts: &[(Plan, Contrast)],
     mains_hz: f64,
 ) -> Report {
+    let made = contrasts;
     let contrasts: Vec<ContrastResult> =
         contrasts.iter().map(|(plan, contrast)| contrast_result(plan, contrast, session, measured)).collect();
     let anchors = Anchors::of(session, measured);
+    let listening = super::listening::listening(session, measured, made, &contrasts, &anchors);
     Report {
         schema: 1,
         tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
@@ -40,6 +42,7 @@ pub fn report(
         budget: Vec::new(),
         switching_combs: Vec::new(),
         episodes: Vec::new(),
+        listening,
         left_out: session
             .left_out
             .iter()

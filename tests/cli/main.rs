@@ -6,6 +6,7 @@
 mod bench;
 
 mod labels;
+mod listening;
 mod output;
 mod spoilt;
 mod terminal;

@@ -7,6 +7,7 @@
 mod budget;
 mod episode;
 mod ladder;
+mod listening;
 mod switching_comb;
 
 use serde::{Deserialize, Serialize};
@@ -14,6 +15,10 @@ use serde::{Deserialize, Serialize};
 pub use budget::BudgetEntry;
 pub use episode::Episode;
 pub use ladder::{Ladder, LadderStep, StepLine};
+pub use listening::{
+    Caution, LargestLeft, Listening, ListeningCost, NoiseCategory, NoiseLevel, SignalNeeded, StationNoise,
+    SupplyCheck, TargetDevice, TargetResult,
+};
 pub use switching_comb::SwitchingComb;
 
 use crate::health::{Trust, Warning};
@@ -41,6 +46,9 @@ pub struct Report {
     pub switching_combs: Vec<SwitchingComb>,
     /// Stretches of a night in which a noise is present.
     pub episodes: Vec<Episode>,
+    /// What the noise means to a listener.
+    #[serde(default)]
+    pub listening: Listening,
     /// Files that could not be used, with the reason.
     pub left_out: Vec<LeftOut>,
     /// The pictures beside the report.
@@ -317,7 +325,7 @@ pub struct LeftOut {
 pub struct FigureFile {
     /// Name of the PNG beside `report.md`.
     pub file: String,
-    /// card, spectra, excess, spectrogram, envelope, apd, ladder.
+    /// card, spectra, excess, spectrogram, envelope, apd, ladder, man-made-noise.
     pub kind: String,
     /// Id of the contrast it shows.
     pub contrast: Option<String>,

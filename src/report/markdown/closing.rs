@@ -3,7 +3,7 @@
 use super::super::contract::{RecordingResult, Report, SettingFacts};
 use super::super::words::{clock, count, label, number, one_line, or_dash};
 use super::table::{Column, Table};
-use super::{Document, cell, escape, receiver};
+use super::{Document, cautions, cell, escape, listening, receiver};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;
@@ -15,9 +15,13 @@ pub(super) fn write(doc: &mut Document, report: &Report) {
     doc.heading(2, "How it was measured");
     doc.block(&method(report));
     doc.heading(2, "Reading this report");
-    doc.list(&glossary(report));
+    let mut words = glossary(report);
+    words.extend(listening::glossary(report));
+    doc.list(&words);
     doc.heading(2, "Before you change anything");
-    doc.list(&CAUTIONS.map(str::to_owned));
+    let mut list = CAUTIONS.map(str::to_owned).to_vec();
+    list.extend(cautions::of_no_device(report));
+    doc.list(&list);
     doc.block(&escape(&format!("Made with {} {}.", report.tool.name, report.tool.version)));
 }
 

@@ -5,7 +5,7 @@ use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::super::verdict::{kind_word, sentence};
 use super::super::words::{capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
-use super::{Document, cell, escape, ladder, receiver};
+use super::{Document, cautions, cell, escape, ladder, listening, receiver};
 use crate::health::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
@@ -59,11 +59,13 @@ impl Device<'_> {
         if alone.len() > SENTENCES {
             told.push(format!("{} below.", count(alone.len() - SENTENCES, "more comparison", "more comparisons")));
         }
+        told.extend(listening::heard(&self.contrasts, report).map(|heard| escape(&heard)));
         format!("**{}:** {}", capital(&cell(self.name)), told.join(" "))
     }
 
     pub(super) fn write(&self, doc: &mut Document, report: &Report) {
         doc.heading(2, &capital(&label(self.name)));
+        cautions::write(doc, report, self.name);
         for ladder in &self.ladders {
             doc.heading(3, "Remedies in order");
             doc.table(&ladder::table(ladder, report));

@@ -2,10 +2,12 @@
 //! Not here: the sentences of the verdict (`verdict`), the figures themselves (`plot`).
 
 mod budget;
+mod cautions;
 mod closing;
 mod device;
 mod episodes;
 mod ladder;
+mod listening;
 mod receiver;
 mod spoilers;
 mod switching_combs;
@@ -33,6 +35,7 @@ pub fn markdown(report: &Report) -> String {
     for device in &devices {
         device.write(&mut doc, report);
     }
+    listening::write(&mut doc, report);
     budget::write(&mut doc, report);
     episodes::write(&mut doc, report);
     switching_combs::write(&mut doc, report);
@@ -135,6 +138,8 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     doc.heading(2, "Verdict");
     let mut verdicts: Vec<_> = devices.iter().map(|d| d.verdict(report)).collect();
     verdicts.extend(budget::largest_share(report));
+    verdicts.extend(listening::verdicts(report));
+    verdicts.extend(cautions::verdicts(report));
     if report.contrasts.is_empty() && report.episodes.is_empty() {
         verdicts.push(nothing_compared(report));
     }
@@ -162,7 +167,9 @@ fn nothing_compared(report: &Report) -> String {
 
 /// Figures that belong to no contrast of this report.
 fn other_figures(doc: &mut Document, report: &Report) {
-    let known = |f: &FigureFile| report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id));
+    let known = |f: &FigureFile| {
+        f.kind == listening::FIGURE || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
+    };
     let others: Vec<_> = report.figures.iter().filter(|f| f.kind != "card" && !known(f)).collect();
     if !others.is_empty() {
         doc.heading(2, "The whole session");

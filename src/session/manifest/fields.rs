@@ -6,7 +6,9 @@ use std::ops::Range;
 
 use toml::de::DeValue;
 
+use super::listening::{SUPPLY_FIELDS, TARGET_FIELDS};
 use crate::session::label::{Mode, State};
+use crate::session::listening::ListeningLabels;
 use crate::session::started::Started;
 
 /// All that the manifest says.
@@ -16,6 +18,7 @@ pub(in crate::session) struct Manifest {
     pub mains_hz: Option<f64>,
     pub station: Option<String>,
     pub reference_hz: Option<f64>,
+    pub listening: ListeningLabels,
     pub entries: Vec<Entry>,
 }
 
@@ -50,6 +53,11 @@ pub(super) const SESSION_FIELDS: &[(&str, &str)] = &[
     ("mains_hz", "mains_hz = 50"),
     ("station", "station = \"receiver, antenna, earth\""),
     ("reference_hz", "reference_hz = 1000.0"),
+    ("antenna_type", "antenna_type = \"short vertical\""),
+    ("antenna_loss_db", "antenna_loss_db = 1.5"),
+    ("dbm_tolerance_db", "dbm_tolerance_db = 3.0"),
+    ("target", "[target]"),
+    ("supply", "[[supply]]"),
     ("recording", "[[recording]]"),
 ];
 
@@ -77,7 +85,8 @@ pub(super) const RECORDING_FIELDS: &[(&str, &str)] = &[
 
 /// The example line of a field of either kind.
 pub(super) fn example(name: &str) -> Option<&'static str> {
-    SESSION_FIELDS.iter().chain(RECORDING_FIELDS).find(|(field, _)| *field == name).map(|(_, example)| *example)
+    let all = SESSION_FIELDS.iter().chain(RECORDING_FIELDS).chain(TARGET_FIELDS).chain(SUPPLY_FIELDS);
+    all.into_iter().find(|(field, _)| *field == name).map(|(_, example)| *example)
 }
 
 /// What a value is, in plain words.

@@ -2,6 +2,7 @@
 //! Not here: whether the files exist (`read`), what their names say (`names`).
 
 mod fields;
+mod listening;
 
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -80,6 +81,9 @@ impl Reader<'_> {
                 "station" => manifest.station = self.words("station", value),
                 "mains_hz" => manifest.mains_hz = self.number("mains_hz", value, 10.0..=500.0),
                 "reference_hz" => manifest.reference_hz = self.number("reference_hz", value, 1.0..=100_000.0),
+                "antenna_type" | "antenna_loss_db" | "dbm_tolerance_db" | "target" | "supply" => {
+                    self.listening(&mut manifest.listening, name, value);
+                }
                 "recording" => manifest.entries = self.entries(name.span(), value),
                 other => self.unknown(other, name.span(), SESSION_FIELDS, RECORDING_FIELDS, "of the session"),
             }

@@ -1,0 +1,34 @@
+//! Cautions where they belong: at the head of the device they concern. Those that hold for all stand at the report's end.
+
+use super::super::contract::{Report, SupplyCheck};
+use super::super::listening::supply;
+use super::{Document, escape};
+
+/// A supply that must not be connected is told at the very top.
+pub(super) fn verdicts(report: &Report) -> Vec<String> {
+    let stops = report.listening.supplies.iter().filter(|check| check.verdict == "stop");
+    stops.map(|check| format!("**Do not connect:** {}", escape(&supply(check)))).collect()
+}
+
+/// What concerns one device.
+pub(super) fn write(doc: &mut Document, report: &Report, device: &str) {
+    let checks = report.listening.supplies.iter().filter(|check| check.device == device);
+    let mut told: Vec<String> = checks.map(item).collect();
+    let cautions = report.listening.cautions.iter().filter(|caution| caution.device == device);
+    told.extend(cautions.map(|caution| escape(&caution.text)));
+    if !told.is_empty() {
+        doc.block("Before you try a remedy:");
+        doc.list(&told);
+    }
+}
+
+/// Supplies of devices that no comparison has.
+pub(super) fn of_no_device(report: &Report) -> Vec<String> {
+    let known = |check: &&SupplyCheck| report.contrasts.iter().any(|c| c.device == check.device);
+    report.listening.supplies.iter().filter(|check| !known(check)).map(item).collect()
+}
+
+fn item(check: &SupplyCheck) -> String {
+    let text = escape(&supply(check));
+    if check.verdict == "fits" { text } else { format!("**{text}**") }
+}

@@ -1,0 +1,188 @@
+//! What the noise of each comparison costs a listener, from figures already made. Joins the station's noise, the target
+//! and the cautions to it. Not here: the arithmetic (`findings`), sentences (`report`).
+
+use std::collections::BTreeMap;
+
+use super::anchor::Anchors;
+use super::recording::Measured;
+use super::{cautions, man_made, target};
+use crate::contrast::{Contrast, Figures};
+use crate::envelope::AmplitudeDistribution;
+use crate::findings::weak_signal::{
+    LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, Part, SPEECH_NEEDS_DB, heard_as_w,
+    narrow_loss, needed_dbm,
+};
+use crate::health::Trust;
+use crate::measure::Measurement;
+use crate::report::contract::{ContrastResult, Listening, ListeningCost, SignalNeeded};
+use crate::session::{Mode, Plan, Session};
+use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, s_reading};
+
+/// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator of
+/// the better kind and a receiver that warmed up.
+pub const USUAL_TOLERANCE_DB: f64 = 3.0;
+/// How far a meter's reading may be off, dB: our own choice. One receiver's meter was measured to take from 1.5 to 10
+/// dB for a unit, 8 dB off at S5.
+const METER_TOLERANCE_DB: f64 = 10.0;
+
+/// Everything that concerns a listener.
+pub fn listening(
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+    contrasts: &[(Plan, Contrast)],
+    results: &[ContrastResult],
+    anchors: &Anchors,
+) -> Listening {
+    let mut not_told = Vec::new();
+    let fm: Vec<&str> =
+        session.settings.iter().filter(|s| s.mode == Some(Mode::Fm)).map(|s| s.id.as_str()).collect();
+    if !fm.is_empty() {
+        not_told.push(format!(
+            "What the noise costs in FM ({}): the noise behind an FM detector is not in proportion to that on the air.",
+            fm.join(", ")
+        ));
+    }
+    let costs = contrasts
+        .iter()
+        .filter(|(plan, contrast)| contrast.trust != Trust::Void && !fm.contains(&plan.setting.as_str()))
+        .filter_map(|(plan, contrast)| {
+            let figures = contrast.figures.as_ref()?;
+            Some(Case { session, measured, anchors, plan, contrast, figures }.cost())
+        })
+        .collect();
+    let station_noise = man_made::station_noise(session, contrasts, anchors, &mut not_told);
+    Listening {
+        costs,
+        station_noise,
+        not_told,
+        target: session.listening.target.as_ref().and_then(|aim| target::result(aim, results)),
+        supplies: cautions::supplies(&session.listening.supplies),
+        cautions: cautions::cautions(results),
+    }
+}
+
+/// Whether noise behind the detector stands in proportion, hertz by hertz, to noise on the air.
+pub fn is_linear(mode: Option<Mode>) -> bool {
+    matches!(mode, Some(Mode::Usb | Mode::Lsb | Mode::Cw))
+}
+
+/// Noise density off, FS²/Hz, by the measure that the excess is quoted by.
+pub fn off_density(figures: &Figures) -> f64 {
+    if figures.verdict.pulse_rate_hz.is_some() { figures.excess.mean_density.0 } else { figures.excess.density.0 }
+}
+
+/// One comparison with what it is made of.
+struct Case<'a> {
+    session: &'a Session,
+    measured: &'a BTreeMap<String, Measured>,
+    anchors: &'a Anchors,
+    plan: &'a Plan,
+    contrast: &'a Contrast,
+    figures: &'a Figures,
+}
+
+impl Case<'_> {
+    fn cost(&self) -> ListeningCost {
+        let excess = self.figures.excess_db();
+        let wide = self.figures.passband.width_hz() >= LEAST_SPEECH_HZ;
+        let narrow = self.narrow();
+        let ends = |estimate: Estimate| [estimate.ci95.0, estimate.ci95.1];
+        let sure = excess.ci95.0 > 0.0 && excess.value >= self.figures.excess.limit_db;
+        let heard = sure.then(|| heard_as_w(excess));
+        let strongest = self.figures.lines.added.iter().map(|found| found.line.cnr_db_hz()).reduce(f64::max);
+        ListeningCost {
+            contrast: self.plan.id.clone(),
+            snr_loss_2500_db: wide.then_some(excess.value),
+            snr_loss_2500_ci_db: wide.then(|| ends(excess)),
+            snr_loss_500_best_db: narrow.map(|n| n.best.value),
+            snr_loss_500_best_ci_db: narrow.map(|n| ends(n.best)),
+            snr_loss_500_best_hz: narrow.map(|n| n.best_hz),
+            snr_loss_500_worst_db: narrow.map(|n| n.worst.value),
+            snr_loss_500_worst_ci_db: narrow.map(|n| ends(n.worst)),
+            snr_loss_500_worst_hz: narrow.map(|n| n.worst_hz),
+            heard_100_w_as_w: heard.map(|h| h.value),
+            heard_100_w_as_ci_w: heard.map(ends),
+            between_clicks_db: self.between_clicks(),
+            carrier_over_500_hz_db: strongest.map(|cnr| cnr - 10.0 * NARROW_BANDWIDTH_HZ.log10()),
+            signal_needed: self.signal_needed(excess),
+        }
+    }
+
+    fn side(&self, ids: &[String], aside: &[usize]) -> Vec<&Measurement> {
+        let kept = ids.iter().enumerate().filter(|(index, _)| !aside.contains(index));
+        kept.filter_map(|(_, id)| self.measured.get(id)).map(|one| &one.sound).collect()
+    }
+
+    /// By bands. Clicks are lengthened by a narrow filter, and bands are measured by the level between rare ones: of
+    /// them nothing is said.
+    fn narrow(&self) -> Option<NarrowLoss> {
+        if self.figures.verdict.pulse_rate_hz.is_some() {
+            return None;
+        }
+        let off = self.side(&self.plan.off, &self.contrast.set_aside);
+        let bands = &self.figures.excess.bands;
+        let width_hz = bands.windows(2).map(|b| b[1].freq_hz - b[0].freq_hz).reduce(f64::min)?;
+        let parts: Vec<Part> = bands
+            .iter()
+            .map(|band| Part {
+                freq_hz: band.freq_hz,
+                off_density: mean_floor(&off, band.freq_hz, width_hz),
+                excess: band.excess,
+            })
+            .collect();
+        narrow_loss(&parts, width_hz)
+    }
+
+    /// How far the Gaussian part of the noise rose, where clicks stand above it.
+    fn between_clicks(&self) -> Option<f64> {
+        self.figures.verdict.pulse_rate_hz?;
+        let density = |side: Vec<&Measurement>| {
+            let all = side.into_iter().filter_map(|m| Some(&m.envelope.as_ref()?.apd));
+            Some(AmplitudeDistribution::together(all)?.gaussian()?.density)
+        };
+        let off = density(self.side(&self.plan.off, &self.contrast.set_aside))?;
+        let on = density(self.side(&self.plan.on, &[]))?;
+        let gain_db = self.figures.reference.filter(|_| self.figures.corrected).map_or(0.0, |r| r.1);
+        Some(10.0 * (on / off).log10() - gain_db)
+    }
+
+    fn signal_needed(&self, excess: Estimate) -> Option<SignalNeeded> {
+        let anchor = self.anchors.of_setting(&self.plan.setting)?;
+        let setting = self.session.settings.iter().find(|s| s.id == self.plan.setting)?;
+        // A gain that changed may have changed before the reading, too.
+        if !is_linear(setting.mode) || self.figures.corrected {
+            return None;
+        }
+        let off = DbfsPerHz::from_density(off_density(self.figures)).0 + anchor.dbm_at_full_scale;
+        let on = off + excess.value;
+        let speech = |noise: f64| needed_dbm(noise, REFERENCE_BANDWIDTH_HZ, SPEECH_NEEDS_DB);
+        let morse = |noise: f64| needed_dbm(noise, NARROW_BANDWIDTH_HZ, MORSE_NEEDS_DB);
+        let told_db = self.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB);
+        let s = |dbm: f64| s_reading(dbm, anchor.dial_hz);
+        Some(SignalNeeded {
+            anchor: if anchor.by_power { "dbm" } else { "meter" }.to_owned(),
+            tolerance_db: if anchor.by_power { told_db } else { METER_TOLERANCE_DB },
+            speech_snr_db: SPEECH_NEEDS_DB,
+            morse_snr_db: MORSE_NEEDS_DB,
+            speech_off_dbm: speech(off),
+            speech_on_dbm: speech(on),
+            morse_off_dbm: morse(off),
+            morse_on_dbm: morse(on),
+            speech_off_s: s(speech(off)),
+            speech_on_s: s(speech(on)),
+            morse_off_s: s(morse(off)),
+            morse_on_s: s(morse(on)),
+        })
+    }
+}
+
+/// Mean noise floor over a band of all recordings of a side, FS²/Hz: a weight, so its own scatter hardly matters.
+fn mean_floor(side: &[&Measurement], middle_hz: f64, width_hz: f64) -> f64 {
+    let mean = |m: &Measurement| {
+        let from = m.slices.bin_of(middle_hz - width_hz / 2.0).min(m.floor.len().saturating_sub(1));
+        let to = (m.slices.bin_of(middle_hz + width_hz / 2.0) + 1).clamp(from + 1, m.floor.len().max(from + 1));
+        let bins = m.floor.get(from..to).unwrap_or_default();
+        bins.iter().sum::<f64>() / bins.len().max(1) as f64
+    };
+    side.iter().map(|m| mean(m)).sum::<f64>() / side.len().max(1) as f64
+}
