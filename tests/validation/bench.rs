@@ -98,8 +98,8 @@ fn main() {
     }
     if asked.wants("real") {
         let bands = real::Bands::find();
-        // A run of a quarter or less of the pairs takes every third case.
-        let step = if 4 * asked.pairs <= FULL_PAIRS { 3 } else { 1 };
+        // A run of a quarter or less of the pairs takes every fifth case.
+        let step = if 4 * asked.pairs <= FULL_PAIRS { 5 } else { 1 };
         let judged: Vec<Judged> = (0..bands.cases())
             .into_par_iter()
             .filter(|index| index % step == 0)
