@@ -2,38 +2,113 @@
 //! the answers. Not shipped in the program.
 //!
 //! ```sh
-//! cargo bench --bench validation -- --pairs 2000 --seed 1
+//! cargo bench --bench validation -- --pairs 2016 --seed 1 --lines 2000
+//! cargo bench --bench validation -- --pairs 504 --only buzz --failures
 //! ```
+//!
+//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is the
+//! same in a part as in the whole.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod cases;
+mod codec;
+mod false_lines;
 mod judge;
+mod program;
 mod random;
+mod real;
 mod score;
+mod share;
+mod stations;
+mod trap_table;
 mod traps;
+mod waves;
 
+use judge::Judged;
 use rayon::prelude::*;
 
-/// Pairs of a full run.
-const FULL_PAIRS: usize = 2000;
+/// Pairs of a full run: 36 of each kind and excess.
+const FULL_PAIRS: u64 = 2016;
+/// Recordings of plain noise of a full run.
+const FULL_LINES: u64 = 2000;
+
+/// What is asked for.
+struct Asked {
+    pairs: u64,
+    seed: u64,
+    lines: u64,
+    only: Option<String>,
+    failures: bool,
+}
+
+impl Asked {
+    fn read() -> Self {
+        let arguments: Vec<String> = std::env::args().collect();
+        let after = |name: &str| {
+            let place = arguments.iter().position(|argument| argument == name)?;
+            arguments.get(place + 1).cloned()
+        };
+        let number = |name: &str, default: u64| after(name).map_or(default, |told| told.parse().unwrap_or(default));
+        Self {
+            pairs: number("--pairs", FULL_PAIRS),
+            seed: number("--seed", 1),
+            lines: number("--lines", FULL_LINES),
+            only: after("--only"),
+            failures: arguments.iter().any(|argument| argument == "--failures"),
+        }
+    }
+
+    fn wants(&self, part: &str) -> bool {
+        self.only.as_ref().is_none_or(|only| only == part)
+    }
+}
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let number = |name: &str, default: u64| {
-        let place = arguments.iter().position(|argument| argument == name);
-        place.and_then(|at| arguments.get(at + 1)?.parse().ok()).unwrap_or(default)
-    };
-    let (pairs, seed) = (number("--pairs", FULL_PAIRS as u64), number("--seed", 1));
-    let failures = arguments.iter().any(|argument| argument == "--failures");
-    println!("noisetally validation: {pairs} pairs and {} traps, seed {seed}", pairs / 4);
-    let judged: Vec<judge::Judged> =
-        (0..pairs).into_par_iter().map(|index| judge::judge(&cases::case(seed, index))).collect();
+    let asked = Asked::read();
+    let known = [&cases::KINDS[..], &["stations", "real", "traps", "lines"]].concat();
+    if let Some(only) = asked.only.as_deref().filter(|only| !known.contains(only)) {
+        println!("--only {only}: no such part; there are {}", known.join(", "));
+        std::process::exit(2);
+    }
+    println!("noisetally validation: {} pairs, seed {}; in brackets 95 % of chance", asked.pairs, asked.seed);
+    let indices: Vec<u64> = (0..asked.pairs).filter(|&index| asked.wants(cases::row(index))).collect();
+    let mut failures: Vec<String> = Vec::new();
+    let judged: Vec<Judged> =
+        indices.into_par_iter().map(|index| judge::judge(&cases::case(asked.seed, index))).collect();
+    failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
     print!("{}", score::tables(&judged));
-    let trapped: Vec<traps::Trapped> =
-        (0..pairs / 4).into_par_iter().map(|index| traps::trapped(seed, index)).collect();
-    print!("{}", traps::table(&trapped, &judged));
-    if failures {
-        judged.iter().filter(|one| !one.is_right()).for_each(|one| println!("{}", one.told()));
-        trapped.iter().filter(|one| !one.is_caught()).for_each(|one| println!("{}", one.told()));
+    if asked.wants("traps") {
+        let trapped: Vec<traps::Trapped> =
+            (0..asked.pairs / 4).into_par_iter().map(|index| traps::trapped(asked.seed, index)).collect();
+        failures.extend(trapped.iter().filter(|one| !one.is_caught()).map(traps::Trapped::told));
+        print!("{}", trap_table::table(&trapped, &judged));
+    } else {
+        print!("{}", trap_table::table(&[], &judged));
+    }
+    if asked.wants("lines") {
+        print!("{}", false_lines::table(asked.seed, asked.lines));
+    }
+    if asked.wants("stations") {
+        let judged: Vec<Judged> = (0..asked.pairs / 6)
+            .into_par_iter()
+            .map(|index| judge::judge(&stations::case(asked.seed, index)))
+            .collect();
+        failures.extend(judged.iter().filter(|one| !stations::is_fair(one)).map(Judged::told));
+        print!("{}", stations::table(&judged));
+    }
+    if asked.wants("real") {
+        let bands = real::Bands::find();
+        // A run of a quarter or less of the pairs takes every fifth case.
+        let step = if 4 * asked.pairs <= FULL_PAIRS { 5 } else { 1 };
+        let judged: Vec<Judged> = (0..bands.cases())
+            .into_par_iter()
+            .filter(|index| index % step == 0)
+            .map(|index| judge::judge(&bands.case(asked.seed, index)))
+            .collect();
+        failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
+        print!("{}", real::table(&judged, bands.len()));
+    }
+    if asked.failures {
+        failures.iter().for_each(|failure| println!("{failure}"));
     }
 }

@@ -4,7 +4,6 @@ use noisetally::contrast::{Contrast, ContrastSettings, contrast};
 use noisetally::demo::synth::Take;
 use noisetally::health::{Code, Trust};
 use noisetally::measure::{MeasureSettings, Measurement};
-use noisetally::units::Db;
 
 use super::cases::Case;
 
@@ -20,6 +19,8 @@ pub struct Judged {
     pub background: &'static str,
     /// Nominal excess.
     pub excess_db: f64,
+    /// True excess of the noise, dB.
+    pub true_excess_db: f64,
     /// What it was called.
     pub called: &'static str,
     /// How sure.
@@ -63,10 +64,10 @@ pub fn judge(case: &Case) -> Judged {
     let settings = ContrastSettings { mains_hz: case.mains_hz, ..ContrastSettings::default() };
     let result = contrast(&[&off], &[&on], &settings);
     let figures = result.figures.as_ref();
-    let truth = true_excess(case);
+    let truth_db = case.true_excess_db;
     let excess = figures.map(|figures| {
         let found = figures.excess_db();
-        (found.value - truth.0, (found.ci95.0..=found.ci95.1).contains(&truth.0))
+        (found.value - truth_db, (found.ci95.0..=found.ci95.1).contains(&truth_db))
     });
     Judged {
         row: case.row,
@@ -74,6 +75,7 @@ pub fn judge(case: &Case) -> Judged {
         told: case.told.clone(),
         background: case.background,
         excess_db: case.excess_db,
+        true_excess_db: truth_db,
         called: figures.map_or("unclear", |figures| figures.verdict.character.code()),
         confidence: figures.map_or(0.0, |figures| figures.verdict.confidence),
         trust: result.trust,
@@ -84,7 +86,7 @@ pub fn judge(case: &Case) -> Judged {
             format!(
                 "excess {:.2} (true {:.2}) limit {:.2}, {:?}, pulses {:?} (off {}, on {}), {} lines of {:?}; {}",
                 f.excess_db().value,
-                truth.0,
+                truth_db,
                 f.excess.limit_db,
                 f.verdict.parts.iter().map(|p| (p.character.code(), (100.0 * p.share).round())).collect::<Vec<_>>(),
                 f.verdict.pulse_rate_hz,
@@ -96,11 +98,6 @@ pub fn judge(case: &Case) -> Judged {
             )
         }),
     }
-}
-
-/// The noise excess that is true over an ensemble of such takes.
-fn true_excess(case: &Case) -> Db {
-    case.on.truth.excess()
 }
 
 /// Every code cried for a pair.

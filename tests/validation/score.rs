@@ -6,12 +6,17 @@ use noisetally::health::Trust;
 
 use super::cases::{EXCESSES_DB, KINDS};
 use super::judge::Judged;
+use super::share::share as chance;
 
 /// All tables of a run.
 pub fn tables(judged: &[Judged]) -> String {
     let mut text = String::new();
+    if judged.is_empty() {
+        return text;
+    }
     by_kind(judged, &mut text);
     targets(judged, &mut text);
+    missed(judged, &mut text);
     excess(judged, &mut text);
     lines(judged, &mut text);
     calibration(judged, &mut text);
@@ -25,12 +30,12 @@ fn by_kind(judged: &[Judged], text: &mut String) {
         let _ = write!(text, "{excess:>13}");
     });
     let _ = writeln!(text);
-    for row in KINDS {
+    for row in KINDS.into_iter().filter(|row| judged.iter().any(|j| j.row == *row)) {
         let _ = write!(text, "{row:16}");
         if row.starts_with("none") {
             let of: Vec<&Judged> = judged.iter().filter(|j| j.row == row).collect();
             let right = of.iter().filter(|j| j.is_right()).count();
-            let _ = writeln!(text, "   called none {right} of {}", of.len());
+            let _ = writeln!(text, "   called none {}", chance(right, of.len()));
             continue;
         }
         for excess in EXCESSES_DB {
@@ -43,17 +48,14 @@ fn by_kind(judged: &[Judged], text: &mut String) {
     }
 }
 
-fn percent(part: usize, of: usize) -> String {
-    if of == 0 { "-".to_owned() } else { format!("{:.1} % of {of}", 100.0 * part as f64 / of as f64) }
-}
-
 fn targets(judged: &[Judged], text: &mut String) {
     let share = |what: &str, keep: &dyn Fn(&&Judged) -> bool, text: &mut String| {
         let of: Vec<&Judged> = judged.iter().filter(keep).collect();
         let right = of.iter().filter(|j| j.is_right()).count();
-        let _ = writeln!(text, "{what:44} {}", percent(right, of.len()));
+        let _ = writeln!(text, "{what:44} {}", chance(right, of.len()));
     };
     let _ = writeln!(text, "\nagainst the targets");
+    let with_clicks = |j: &&Judged| j.kind == "mixed" && j.told.contains("clicks");
     let single = |j: &&Judged| j.kind != "none" && j.kind != "mixed";
     share("right at 3 dB or more (97 %)", &|j| j.kind != "none" && j.excess_db >= 3.0, text);
     share("  of these single kinds", &|j| single(j) && j.excess_db >= 3.0, text);
@@ -62,6 +64,8 @@ fn targets(judged: &[Judged], text: &mut String) {
         &|j| single(j) && j.excess_db >= 3.0 && j.background == "plain",
         text,
     );
+    share("  of these mixtures with clicks", &|j| with_clicks(j) && j.excess_db >= 3.0, text);
+    share("  of these other mixtures", &|j| j.kind == "mixed" && !with_clicks(j) && j.excess_db >= 3.0, text);
     share("right at 1 dB (85 %)", &|j| j.kind != "none" && j.excess_db == 1.0, text);
     share("nothing added: called none (99 %)", &|j| j.kind == "none", text);
     share("  plain background", &|j| j.row == "none", text);
@@ -72,7 +76,18 @@ fn targets(judged: &[Judged], text: &mut String) {
         text,
         "{:44} {}",
         "sound, wrong kind and more than 0.9 sure",
-        percent(sure_wrong.count(), judged.len())
+        chance(sure_wrong.count(), judged.len())
+    );
+}
+
+fn missed(judged: &[Judged], text: &mut String) {
+    let strong: Vec<&Judged> = judged.iter().filter(|j| j.kind != "none" && j.excess_db >= 3.0).collect();
+    let sure = strong.iter().filter(|j| j.called == "none" && j.confidence > 0.9 && j.trust == Trust::Sound);
+    let _ = writeln!(
+        text,
+        "{:44} {}",
+        "sound, called none, over 0.9 sure, at 3 dB",
+        chance(sure.count(), strong.len())
     );
 }
 
@@ -110,11 +125,11 @@ fn excess(judged: &[Judged], text: &mut String) {
         let covered = of.iter().filter(|e| e.1).count();
         let _ = writeln!(
             text,
-            "  {what:36} {:>11} {:>+12.3} {:>13.3} {:>9}",
+            "  {what:36} {:>11} {:>+12.3} {:>13.3}   {}",
             of.len(),
             errors[errors.len() / 2],
             sizes[(sizes.len() * 95 / 100).min(sizes.len() - 1)],
-            format!("{:.1} %", 100.0 * covered as f64 / of.len() as f64)
+            chance(covered, of.len())
         );
     }
 }
@@ -131,8 +146,8 @@ fn lines(judged: &[Judged], text: &mut String) {
     levels.sort_by(f64::total_cmp);
     let _ = writeln!(
         text,
-        "\nsteady carriers: frequency within 3 bounds {}; median {:.2} bounds; level error: median {:.2}, 95 % {:.2} dB",
-        percent(within, ratios.len()),
+        "\nsteady carriers: frequency within 3 bounds   {}\n  median {:.2} bounds; level error: median {:.2}, 95 % {:.2} dB",
+        chance(within, ratios.len()),
         ratios[ratios.len() / 2],
         levels[levels.len() / 2],
         levels[levels.len() * 95 / 100]
@@ -144,6 +159,6 @@ fn calibration(judged: &[Judged], text: &mut String) {
     for (low, high) in [(0.0, 0.5), (0.5, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.95), (0.95, 1.01)] {
         let of: Vec<&Judged> = judged.iter().filter(|j| (low..high).contains(&j.confidence)).collect();
         let right = of.iter().filter(|j| j.is_right()).count();
-        let _ = writeln!(text, "{low:.2} to {:.2}     {}", f64::min(high, 1.0), percent(right, of.len()));
+        let _ = writeln!(text, "{low:.2} to {:.2}     {}", f64::min(high, 1.0), chance(right, of.len()));
     }
 }
