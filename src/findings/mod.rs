@@ -4,3 +4,5 @@
 //!
 //! Works on figures, in plain numbers: knows nothing of files, labels or words. Not here: a single comparison
 //! (`contrast`), joining figures with labels (`tally`), sentences (`report`).
+
+pub mod switching_comb;

@@ -1,0 +1,273 @@
+//! Every spacing that explains carriers better than chance, found from one carrier (harmonics) or from two (with an
+//! offset) that are taken to be members.
+//!
+//! If a carrier at f is the k-th multiple, the spacing is f/k, and each further carrier fits by chance with probability
+//! 2t/spacing, t its tolerance and what the first one's error makes of it. The expected number of spacings that would
+//! fit random carriers as well is the number tried times these probabilities, times the choices of that many carriers:
+//! the a-contrario reckoning of Desolneux, Moisan and Morel ("Meaningful alignments", Int. J. Computer Vision 40, 2000;
+//! from memory). A submultiple is expected more often by 2 to the power of the members, so the largest spacing that
+//! fits wins by itself. Places listened to where nothing was heard count against a spacing by the evidence integral of
+//! an unknown share of audible harmonics.
+
+use statrs::function::factorial::{ln_binomial, ln_factorial};
+
+use super::tolerance::{LEAST_HZ, Tolerances};
+use super::{Carrier, LEAST_MEMBERS, Listening, Missing, SPACING_HZ};
+
+/// Candidates kept of one search.
+const MOST_KEPT: usize = 400;
+/// A place so near the edge of what was heard, in tolerances, does not count as listened to.
+const EDGE: f64 = 1.5;
+/// A carrier that fits by chance this often tells nothing for a spacing.
+const TELLS_NOTHING: f64 = 0.5;
+
+/// The carriers and where they were looked for.
+pub struct Field<'a> {
+    pub carriers: &'a [Carrier],
+    pub listenings: &'a [Listening],
+    /// Choices of tolerance, each with those of every carrier.
+    pub choices: Vec<Tolerances>,
+}
+
+/// A spacing with the carriers it explains.
+#[derive(Debug, Clone)]
+pub struct Candidate {
+    /// As the anchor gives it, Hz.
+    pub spacing_hz: f64,
+    /// Where number 0 stands, Hz: 0, or the pivot's place.
+    pub origin_hz: f64,
+    /// Whether the origin is a carrier (else it is zero).
+    pub has_offset: bool,
+    /// (carrier, which of its places, number counted from the origin).
+    pub members: Vec<(usize, usize, i64)>,
+    /// Which choice of tolerance.
+    pub choice: usize,
+    /// Natural logarithm of how many spacings would fit random carriers as well.
+    pub ln_chance: f64,
+    /// The carrier, and its place, that fixes the spacing; what a submultiple is reckoned from.
+    anchor: (usize, usize),
+    /// The pivot of an offset.
+    pivot: Option<(usize, usize)>,
+    /// How far the spacing may be off by the errors of the ends, relative.
+    slack: f64,
+}
+
+impl Candidate {
+    /// Whether two spacings are the same within what their ends leave open.
+    pub fn is_same_spacing(&self, other: &Self) -> bool {
+        (self.spacing_hz / other.spacing_hz - 1.0).abs() <= self.slack + other.slack
+    }
+}
+
+/// One end of the ruler: a carrier at one of its places, or zero.
+#[derive(Clone, Copy)]
+struct End {
+    at_hz: f64,
+    error_hz: f64,
+    carrier: Option<(usize, usize)>,
+}
+
+impl Field<'_> {
+    fn end(&self, choice: usize, carrier: usize, place: usize) -> End {
+        let at_hz = self.carriers[carrier].places_hz[place];
+        End { at_hz, error_hz: self.choices[choice][carrier], carrier: Some((carrier, place)) }
+    }
+
+    /// All candidates, best first.
+    pub fn candidates(&self) -> Vec<Candidate> {
+        let mut kept = Vec::new();
+        for choice in 0..self.choices.len() {
+            self.ruled_from_zero(choice, &mut kept);
+            self.ruled_by_pairs(choice, &mut kept);
+        }
+        trim(&mut kept, MOST_KEPT);
+        kept.iter_mut().for_each(|candidate| candidate.ln_chance += self.ln_absence(candidate));
+        kept.sort_by(|a, b| a.ln_chance.total_cmp(&b.ln_chance));
+        kept
+    }
+
+    /// Carriers in order of how exactly they fix a spacing: high and well known first.
+    fn by_exactness(&self, choice: usize) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.carriers.len()).collect();
+        let exactness = |i: &usize| self.carriers[*i].places_hz[0] / self.choices[choice][*i];
+        order.sort_by(|a, b| exactness(b).total_cmp(&exactness(a)));
+        order
+    }
+
+    fn ruled_from_zero(&self, choice: usize, kept: &mut Vec<Candidate>) {
+        let zero = End { at_hz: 0.0, error_hz: 0.0, carrier: None };
+        // One of these is a member if two fifths of all are.
+        let anchors = (self.carriers.len() * 3).div_ceil(5) + 1;
+        for carrier in self.by_exactness(choice).into_iter().take(anchors) {
+            for place in 0..self.carriers[carrier].places_hz.len() {
+                self.along(choice, zero, self.end(choice, carrier, place), kept);
+            }
+        }
+    }
+
+    fn ruled_by_pairs(&self, choice: usize, kept: &mut Vec<Candidate>) {
+        let mut order: Vec<usize> = (0..self.carriers.len()).collect();
+        order.sort_by(|a, b| self.carriers[*a].places_hz[0].total_cmp(&self.carriers[*b].places_hz[0]));
+        let (pivots, n) = (5.min(order.len()), order.len());
+        for pivot in (0..pivots).map(|i| order[(2 * i + 1) * n / (2 * pivots)]) {
+            for pivot_place in 0..self.carriers[pivot].places_hz.len() {
+                for &carrier in order.iter().filter(|&&carrier| carrier != pivot) {
+                    for place in 0..self.carriers[carrier].places_hz.len() {
+                        let (from, to) = (self.end(choice, pivot, pivot_place), self.end(choice, carrier, place));
+                        self.along(choice, from, to, kept);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Every spacing that divides the way from one end to the other.
+    fn along(&self, choice: usize, from: End, to: End, kept: &mut Vec<Candidate>) {
+        let way_hz = (to.at_hz - from.at_hz).abs();
+        let least_hz = SPACING_HZ.start().max(4.0 * (from.error_hz + to.error_hz));
+        let first = (way_hz / SPACING_HZ.end()).ceil().max(1.0) as i64;
+        let last = (way_hz / least_hz).floor() as i64;
+        for number in first..=last {
+            if let Some(candidate) = self.reckon(choice, from, to, number) {
+                kept.push(candidate);
+            }
+        }
+        if kept.len() > 8 * MOST_KEPT {
+            trim(kept, MOST_KEPT);
+        }
+    }
+
+    /// The spacing at which `to` is the `number`-th from `from`; `None` where chance explains it (expected once or more).
+    fn reckon(&self, choice: usize, from: End, to: End, number: i64) -> Option<Candidate> {
+        let way_hz = to.at_hz - from.at_hz;
+        let spacing_hz = way_hz.abs() / number as f64;
+        let tolerances = &self.choices[choice];
+        let ends = [from.carrier, to.carrier].map(|c| c.map(|c| c.0));
+        let is_end = |i: usize| ends.contains(&Some(i));
+        let mut ln_fits = 0.0;
+        let mut members: Vec<(usize, usize, i64)> = Vec::new();
+        for end in [from, to] {
+            let Some((carrier, place)) = end.carrier else { continue };
+            members.push((carrier, place, ((end.at_hz - from.at_hz) / spacing_hz).round() as i64));
+        }
+        for (i, carrier) in self.carriers.iter().enumerate().filter(|(i, _)| !is_end(*i)) {
+            let Some((place, number, probability)) = self.fit(carrier, tolerances[i], from, to, spacing_hz) else {
+                continue;
+            };
+            // One place of the family holds one carrier.
+            if members.iter().all(|m| m.2 != number) {
+                ln_fits += probability.ln();
+                members.push((i, place, number));
+            }
+        }
+        let (n, count) = (self.carriers.len() as u64, members.len() as u64);
+        let tried = number as f64 * (SPACING_HZ.end() / SPACING_HZ.start()).ln();
+        let ln_tried = tried.ln() + (2.0 * self.choices.len() as f64 * n as f64).ln();
+        let ln_chance = ln_tried + ln_fits + ln_binomial(n, count);
+        if members.len() < LEAST_MEMBERS || ln_chance > 0.0 {
+            return None;
+        }
+        let anchor = to.carrier?;
+        Some(Candidate {
+            spacing_hz,
+            origin_hz: from.at_hz,
+            has_offset: from.carrier.is_some(),
+            members,
+            choice,
+            ln_chance,
+            anchor,
+            pivot: from.carrier,
+            slack: (from.error_hz + to.error_hz) / way_hz.abs(),
+        })
+    }
+
+    /// Which place of a carrier fits, and with what probability chance would have it so; `None` where none does, or
+    /// where it would tell nothing.
+    fn fit(
+        &self,
+        carrier: &Carrier,
+        tolerance_hz: f64,
+        from: End,
+        to: End,
+        spacing_hz: f64,
+    ) -> Option<(usize, i64, f64)> {
+        for (place, &at_hz) in carrier.places_hz.iter().enumerate() {
+            let along = (at_hz - from.at_hz) / (to.at_hz - from.at_hz);
+            let within_hz = tolerance_hz + from.error_hz * (1.0 - along).abs() + to.error_hz * along.abs();
+            let steps = (at_hz - from.at_hz) / spacing_hz;
+            let number = steps.round();
+            if (steps - number).abs() * spacing_hz <= within_hz {
+                let probability = 2.0 * within_hz * carrier.places_hz.len() as f64 / spacing_hz;
+                let is_multiple = from.carrier.is_some() || number >= 1.0;
+                return (probability < TELLS_NOTHING && is_multiple).then_some((place, number as i64, probability));
+            }
+        }
+        None
+    }
+
+    /// The same family at a submultiple of its spacing, if that lies within the range.
+    pub fn divided(&self, candidate: &Candidate, by: i64) -> Option<Candidate> {
+        let from = match candidate.pivot {
+            Some((carrier, place)) => self.end(candidate.choice, carrier, place),
+            None => End { at_hz: 0.0, error_hz: 0.0, carrier: None },
+        };
+        let to = self.end(candidate.choice, candidate.anchor.0, candidate.anchor.1);
+        let number = ((to.at_hz - from.at_hz).abs() / candidate.spacing_hz).round() as i64 * by;
+        if candidate.spacing_hz / (by as f64) < *SPACING_HZ.start() {
+            return None;
+        }
+        let mut divided = self.reckon(candidate.choice, from, to, number)?;
+        divided.ln_chance += self.ln_absence(&divided);
+        Some(divided)
+    }
+
+    /// What silence at places listened to adds to the logarithm of chance: h members heard and x not, with any share
+    /// of audible harmonics as likely as another, have the probability h!·x!/(h+x+1)!.
+    fn ln_absence(&self, candidate: &Candidate) -> f64 {
+        let numbers: Vec<i64> = candidate.members.iter().map(|m| m.2).collect();
+        let tolerances = &self.choices[candidate.choice];
+        let widest_hz = candidate.members.iter().map(|m| tolerances[m.0]).fold(0.0, f64::max);
+        let missing = missing(self.listenings, (candidate.origin_hz, candidate.spacing_hz), &numbers, widest_hz);
+        let (heard, silent) = (numbers.len() as u64, missing.len() as u64);
+        ln_factorial(heard + silent + 1) - ln_factorial(heard) - ln_factorial(silent)
+    }
+}
+
+/// Places of the family (origin, spacing) that were listened to, beside those of these numbers. What lies within the
+/// tolerance of the edge of what was heard does not count, nor does number 0 and below of a family through zero.
+pub fn missing(
+    listenings: &[Listening],
+    (origin_hz, spacing_hz): (f64, f64),
+    heard: &[i64],
+    widest_hz: f64,
+) -> Vec<Missing> {
+    let mut found: Vec<Missing> = Vec::new();
+    for (listening, one) in listenings.iter().enumerate() {
+        let edge_hz = EDGE * (one.half_step_hz.min(widest_hz) + LEAST_HZ);
+        for &(low, high) in &one.heard_hz {
+            let number = |hz: f64| (hz - origin_hz) / spacing_hz;
+            let (first, last) = (number(low + edge_hz).ceil() as i64, number(high - edge_hz).floor() as i64);
+            for harmonic in first..=last {
+                let rf_hz = origin_hz + harmonic as f64 * spacing_hz;
+                let is_told = heard.contains(&harmonic) || found.iter().any(|known| known.harmonic == harmonic);
+                if !is_told && rf_hz > 0.0 {
+                    found.push(Missing { listening, rf_hz, harmonic });
+                }
+            }
+        }
+    }
+    found
+}
+
+/// Keeps the best, of each spacing one with an offset and one without.
+fn trim(kept: &mut Vec<Candidate>, most: usize) {
+    kept.sort_by(|a, b| a.ln_chance.total_cmp(&b.ln_chance));
+    let mut unlike: Vec<Candidate> = Vec::new();
+    for candidate in kept.drain(..) {
+        let known = |c: &Candidate| c.has_offset == candidate.has_offset && c.is_same_spacing(&candidate);
+        if unlike.len() < most && !unlike.iter().any(known) {
+            unlike.push(candidate);
+        }
+    }
+    *kept = unlike;
+}
