@@ -13,6 +13,10 @@ use super::{
 const COMMON_SD_HZ: f64 = 6.0;
 /// Submultiples of the best spacing that are weighed in any case.
 const DIVISORS: std::ops::RangeInclusive<i64> = 2..=11;
+/// The line itself is off by a part of what its carriers may be.
+const LINE_ERROR: f64 = 1.2;
+/// More carriers than this many times chance must come in for a wider tolerance.
+const WORTH_WIDENING: f64 = 4.0;
 /// Families looked for in one device's carriers.
 const MOST_FAMILIES: usize = 3;
 /// Rivals that are named.
@@ -131,7 +135,6 @@ fn ambiguous(field: &Field<'_>, best: &Candidate, rivals: &[(Candidate, f64)]) -
 
 /// The family fitted to a candidate's members, and to whatever else lies where it says.
 fn family(field: &Field<'_>, candidate: &Candidate, through: Through, unknown: bool) -> Option<Family> {
-    let tolerances = &field.choices[candidate.choice];
     let origin = if through == Through::Zero { 0.0 } else { candidate.origin_hz };
     let mut members: Vec<(usize, f64, f64)> = candidate
         .members
@@ -147,19 +150,41 @@ fn family(field: &Field<'_>, candidate: &Candidate, through: Through, unknown: b
             (carrier, rf_hz, number)
         })
         .collect();
+    let tolerances = &field.choices[candidate.choice];
     let fit = |members: &[(usize, f64, f64)]| {
         let points: Vec<_> = members.iter().map(|&(i, hz, k)| (k, hz - origin, tolerances[i])).collect();
         regress(&points, through)
     };
     let mut line = fit(&members)?;
+    // Enough tolerance for all that belong: a narrower one that does for some would pick those that lie near.
+    let mut choice = candidate.choice;
     for _ in 0..2 {
-        members = fitting(field, &line, origin, tolerances);
+        choice = widened(field, &line, origin, choice);
+        members = fitting(field, &line, origin, &field.choices[choice]);
         if members.len() < LEAST_MEMBERS {
             return None;
         }
         line = fit(&members)?;
     }
-    Some(assemble(field, candidate, &line, &members, (origin, through, unknown)))
+    let mut candidate = candidate.clone();
+    candidate.choice = choice;
+    Some(assemble(field, &candidate, &line, &members, (origin, through, unknown)))
+}
+
+/// The widest choice of tolerance that brings in more carriers than chance would.
+fn widened(field: &Field<'_>, line: &Line, origin: f64, choice: usize) -> usize {
+    let mut taken = choice;
+    for wider in choice + 1..field.choices.len() {
+        let (now, then) = (&field.choices[taken], &field.choices[wider]);
+        let members = fitting(field, line, origin, now);
+        let gained = fitting(field, line, origin, then).len().saturating_sub(members.len());
+        let outside = (0..field.carriers.len()).filter(|i| !members.iter().any(|member| member.0 == *i));
+        let by_chance: f64 = outside.map(|i| 2.0 * (then[i] - now[i]) / line.spacing_hz).sum();
+        if gained as f64 > WORTH_WIDENING * by_chance {
+            taken = wider;
+        }
+    }
+    taken
 }
 
 /// Carriers within their tolerance of the line, one of each number: (carrier, place, number).
@@ -176,7 +201,7 @@ fn fitting(field: &Field<'_>, line: &Line, origin: f64, tolerances: &[f64]) -> V
         });
         let Some(&hz) = nearest else { continue };
         let (number, residual) = from_line(hz);
-        if residual.abs() > tolerances[i] || 4.0 * tolerances[i] > line.spacing_hz {
+        if residual.abs() > LINE_ERROR * tolerances[i] || 4.0 * tolerances[i] > line.spacing_hz {
             continue;
         }
         // One place holds one carrier: the nearest.

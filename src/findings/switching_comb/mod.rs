@@ -20,7 +20,7 @@ pub use regression::{Line, Through, regress};
 
 /// Spacings looked for. Supplies switch at some 18 to 150 kHz (common practice); below the lower end several members
 /// stand in one SSB passband, where a single recording shows the family.
-pub const SPACING_HZ: std::ops::RangeInclusive<f64> = 2_000.0..=500_000.0;
+pub const SPACING_HZ: std::ops::RangeInclusive<f64> = 3_000.0..=500_000.0;
 
 /// Spacings that fit random carriers as well are expected fewer than this, where a family is called.
 pub const CALLED_BELOW: f64 = 0.001;

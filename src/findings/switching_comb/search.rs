@@ -123,86 +123,18 @@ impl Field<'_> {
 
     /// Every spacing that divides the way from one end to the other.
     fn along(&self, choice: usize, from: End, to: End, kept: &mut Vec<Candidate>) {
-        let way_hz = (to.at_hz - from.at_hz).abs();
+        let ruler = Ruler::new(self, choice, from, to);
         let least_hz = SPACING_HZ.start().max(4.0 * (from.error_hz + to.error_hz));
-        let first = (way_hz / SPACING_HZ.end()).ceil().max(1.0) as i64;
-        let last = (way_hz / least_hz).floor() as i64;
+        let first = (ruler.way_hz.abs() / SPACING_HZ.end()).ceil().max(1.0) as i64;
+        let last = (ruler.way_hz.abs() / least_hz).floor() as i64;
         for number in first..=last {
-            if let Some(candidate) = self.reckon(choice, from, to, number) {
-                kept.push(candidate);
+            if ruler.is_worth_a_look(number) {
+                kept.extend(ruler.candidate(number));
             }
         }
         if kept.len() > 8 * MOST_KEPT {
             trim(kept, MOST_KEPT);
         }
-    }
-
-    /// The spacing at which `to` is the `number`-th from `from`; `None` where chance explains it (expected once or more).
-    fn reckon(&self, choice: usize, from: End, to: End, number: i64) -> Option<Candidate> {
-        let way_hz = to.at_hz - from.at_hz;
-        let spacing_hz = way_hz.abs() / number as f64;
-        let tolerances = &self.choices[choice];
-        let ends = [from.carrier, to.carrier].map(|c| c.map(|c| c.0));
-        let is_end = |i: usize| ends.contains(&Some(i));
-        let mut ln_fits = 0.0;
-        let mut members: Vec<(usize, usize, i64)> = Vec::new();
-        for end in [from, to] {
-            let Some((carrier, place)) = end.carrier else { continue };
-            members.push((carrier, place, ((end.at_hz - from.at_hz) / spacing_hz).round() as i64));
-        }
-        for (i, carrier) in self.carriers.iter().enumerate().filter(|(i, _)| !is_end(*i)) {
-            let Some((place, number, probability)) = self.fit(carrier, tolerances[i], from, to, spacing_hz) else {
-                continue;
-            };
-            // One place of the family holds one carrier.
-            if members.iter().all(|m| m.2 != number) {
-                ln_fits += probability.ln();
-                members.push((i, place, number));
-            }
-        }
-        let (n, count) = (self.carriers.len() as u64, members.len() as u64);
-        let tried = number as f64 * (SPACING_HZ.end() / SPACING_HZ.start()).ln();
-        let ln_tried = tried.ln() + (2.0 * self.choices.len() as f64 * n as f64).ln();
-        let ln_chance = ln_tried + ln_fits + ln_binomial(n, count);
-        if members.len() < LEAST_MEMBERS || ln_chance > 0.0 {
-            return None;
-        }
-        let anchor = to.carrier?;
-        Some(Candidate {
-            spacing_hz,
-            origin_hz: from.at_hz,
-            has_offset: from.carrier.is_some(),
-            members,
-            choice,
-            ln_chance,
-            anchor,
-            pivot: from.carrier,
-            slack: (from.error_hz + to.error_hz) / way_hz.abs(),
-        })
-    }
-
-    /// Which place of a carrier fits, and with what probability chance would have it so; `None` where none does, or
-    /// where it would tell nothing.
-    fn fit(
-        &self,
-        carrier: &Carrier,
-        tolerance_hz: f64,
-        from: End,
-        to: End,
-        spacing_hz: f64,
-    ) -> Option<(usize, i64, f64)> {
-        for (place, &at_hz) in carrier.places_hz.iter().enumerate() {
-            let along = (at_hz - from.at_hz) / (to.at_hz - from.at_hz);
-            let within_hz = tolerance_hz + from.error_hz * (1.0 - along).abs() + to.error_hz * along.abs();
-            let steps = (at_hz - from.at_hz) / spacing_hz;
-            let number = steps.round();
-            if (steps - number).abs() * spacing_hz <= within_hz {
-                let probability = 2.0 * within_hz * carrier.places_hz.len() as f64 / spacing_hz;
-                let is_multiple = from.carrier.is_some() || number >= 1.0;
-                return (probability < TELLS_NOTHING && is_multiple).then_some((place, number as i64, probability));
-            }
-        }
-        None
     }
 
     /// The same family at a submultiple of its spacing, if that lies within the range.
@@ -216,7 +148,7 @@ impl Field<'_> {
         if candidate.spacing_hz / (by as f64) < *SPACING_HZ.start() {
             return None;
         }
-        let mut divided = self.reckon(candidate.choice, from, to, number)?;
+        let mut divided = Ruler::new(self, candidate.choice, from, to).candidate(number)?;
         divided.ln_chance += self.ln_absence(&divided);
         Some(divided)
     }
@@ -230,6 +162,137 @@ impl Field<'_> {
         let missing = missing(self.listenings, (candidate.origin_hz, candidate.spacing_hz), &numbers, widest_hz);
         let (heard, silent) = (numbers.len() as u64, missing.len() as u64);
         ln_factorial(heard + silent + 1) - ln_factorial(heard) - ln_factorial(silent)
+    }
+}
+
+/// The way from one end to another with the other carriers along it, to be divided into spacings.
+struct Ruler {
+    from: End,
+    to: End,
+    way_hz: f64,
+    choice: usize,
+    /// Of how many carriers, and in how many ways, one is chosen.
+    carriers: u64,
+    ln_choices: f64,
+    marks: Vec<Mark>,
+}
+
+/// One place of a carrier along a ruler.
+struct Mark {
+    carrier: usize,
+    place: usize,
+    /// Above the ruler's beginning.
+    above_hz: f64,
+    /// Its own tolerance and what the errors of the ends make at its place.
+    within_hz: f64,
+    /// Twice that, times the places the carrier may have: over the spacing it is the probability of a chance fit.
+    fits_hz: f64,
+}
+
+impl Mark {
+    /// The number of the family's place at which it lies, if it lies at one.
+    #[inline]
+    fn number(&self, spacing_hz: f64, per_spacing: f64) -> Option<f64> {
+        let steps = self.above_hz * per_spacing;
+        let number = nearest(steps);
+        ((steps - number).abs() * spacing_hz <= self.within_hz).then_some(number)
+    }
+}
+
+/// The nearest whole number: adding 1.5·2⁵² leaves no digits after the point. `round` is a call on many processors, and
+/// this is most of the search's work.
+#[inline]
+fn nearest(value: f64) -> f64 {
+    const NO_DIGITS: f64 = 6_755_399_441_055_744.0;
+    (value + NO_DIGITS) - NO_DIGITS
+}
+
+impl Ruler {
+    fn new(field: &Field<'_>, choice: usize, from: End, to: End) -> Self {
+        let way_hz = to.at_hz - from.at_hz;
+        let is_end = |i: usize| [from, to].iter().any(|end| end.carrier.is_some_and(|c| c.0 == i));
+        let mut marks = Vec::new();
+        for (i, carrier) in field.carriers.iter().enumerate().filter(|(i, _)| !is_end(*i)) {
+            for (place, at_hz) in carrier.places_hz.iter().enumerate() {
+                let above_hz = at_hz - from.at_hz;
+                let along = above_hz / way_hz;
+                let within_hz =
+                    field.choices[choice][i] + from.error_hz * (1.0 - along).abs() + to.error_hz * along.abs();
+                let fits_hz = 2.0 * within_hz * carrier.places_hz.len() as f64;
+                marks.push(Mark { carrier: i, place, above_hz, within_hz, fits_hz });
+            }
+        }
+        let carriers = field.carriers.len() as u64;
+        let ln_choices = (2.0 * field.choices.len() as f64 * carriers as f64).ln();
+        Self { from, to, way_hz, choice, carriers, ln_choices, marks }
+    }
+
+    /// Natural logarithm of how many spacings are expected to fit random carriers so: `product` that of the members'
+    /// probabilities.
+    fn ln_chance(&self, number: i64, product: f64, members: u64) -> f64 {
+        let tried = number as f64 * (SPACING_HZ.end() / SPACING_HZ.start()).ln();
+        tried.ln() + self.ln_choices + product.ln() + ln_binomial(self.carriers, members.min(self.carriers))
+    }
+
+    fn ends(&self) -> u64 {
+        1 + u64::from(self.from.carrier.is_some())
+    }
+
+    /// A quick look at the spacing that has `number` steps to the other end: whether less than one would fit by chance.
+    fn is_worth_a_look(&self, number: i64) -> bool {
+        let spacing_hz = self.way_hz.abs() / number as f64;
+        let per_spacing = 1.0 / spacing_hz;
+        let (mut product, mut fitting) = (1.0, 0u64);
+        for mark in &self.marks {
+            if mark.number(spacing_hz, per_spacing).is_some() {
+                product *= (mark.fits_hz * per_spacing).min(1.0);
+                fitting += 1;
+            }
+        }
+        // Carriers with two places, or two at one place of the family, may count twice here: never too few.
+        let members = (self.ends() + fitting).min(self.carriers);
+        members >= LEAST_MEMBERS as u64
+            && product * (number as f64) < 1.0
+            && (members == self.carriers || self.ln_chance(number, product, members) < 0.0)
+    }
+
+    /// That spacing with its members; `None` where chance explains it (expected once or more).
+    fn candidate(&self, number: i64) -> Option<Candidate> {
+        let spacing_hz = self.way_hz.abs() / number as f64;
+        let per_spacing = 1.0 / spacing_hz;
+        let mut members: Vec<(usize, usize, i64)> = Vec::new();
+        for end in [self.from, self.to] {
+            let Some((carrier, place)) = end.carrier else { continue };
+            members.push((carrier, place, nearest((end.at_hz - self.from.at_hz) * per_spacing) as i64));
+        }
+        let mut product = 1.0;
+        for mark in &self.marks {
+            let Some(number) = mark.number(spacing_hz, per_spacing) else { continue };
+            let probability = mark.fits_hz * per_spacing;
+            let is_multiple = self.from.carrier.is_some() || number >= 1.0;
+            let number = number as i64;
+            // One place of the family holds one carrier, and a carrier stands at one of its places.
+            let is_free = members.iter().all(|m| m.2 != number && m.0 != mark.carrier);
+            if is_free && is_multiple && probability < TELLS_NOTHING {
+                product *= probability;
+                members.push((mark.carrier, mark.place, number));
+            }
+        }
+        let ln_chance = self.ln_chance(number, product, members.len() as u64);
+        if members.len() < LEAST_MEMBERS || ln_chance > 0.0 {
+            return None;
+        }
+        Some(Candidate {
+            spacing_hz,
+            origin_hz: self.from.at_hz,
+            has_offset: self.from.carrier.is_some(),
+            members,
+            choice: self.choice,
+            ln_chance,
+            anchor: self.to.carrier?,
+            pivot: self.from.carrier,
+            slack: (self.from.error_hz + self.to.error_hz) / self.way_hz.abs(),
+        })
     }
 }
 
