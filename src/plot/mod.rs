@@ -16,6 +16,7 @@ mod page;
 mod palette;
 mod spectra;
 mod spectrogram;
+mod switching_comb;
 mod theme;
 
 pub use apd::ApdFigure;
@@ -26,3 +27,4 @@ pub use ladder::{LadderBar, LadderFigure};
 pub use page::PlotError;
 pub use spectra::{LineKind, MarkedLine, SpectraFigure};
 pub use spectrogram::{Image, SpectrogramFigure};
+pub use switching_comb::{CombStretch, SwitchingCombFigure};

@@ -5,6 +5,7 @@
 //! which round as they print); both cut absolute paths, in that one place.
 
 pub mod contract;
+mod comb_table;
 mod csv_tables;
 mod folder;
 mod markdown;
@@ -12,6 +13,7 @@ mod post;
 mod publish;
 #[cfg(test)]
 mod sample;
+mod switching_comb_words;
 mod verdict;
 mod words;
 
@@ -19,6 +21,7 @@ use std::path::Path;
 
 use anyhow::Context;
 
+pub use comb_table::switching_combs_csv;
 pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
 pub use markdown::markdown;
@@ -37,6 +40,8 @@ pub const POST_TXT: &str = "post.txt";
 pub const CONTRASTS_CSV: &str = "contrasts.csv";
 /// Every line of every recording as a table.
 pub const LINES_CSV: &str = "lines.csv";
+/// Families of carriers over the dial as a table; only where there are any.
+pub const COMBS_CSV: &str = "switching_combs.csv";
 
 /// The machine-readable result, indented, with a line feed at the end; the same report gives the same bytes.
 pub fn json(report: &Report) -> String {
@@ -46,7 +51,7 @@ pub fn json(report: &Report) -> String {
     text
 }
 
-/// Writes the five texts into `dir`, which exists; the pictures are the caller's.
+/// Writes the texts into `dir`, which exists; the pictures are the caller's.
 ///
 /// # Errors
 /// A text that can't be written: the error names it.
@@ -60,6 +65,10 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
     ];
     for (name, text) in texts {
         std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
+    }
+    if !report.switching_combs.is_empty() {
+        let text = switching_combs_csv(report).context(COMBS_CSV)?;
+        std::fs::write(dir.join(COMBS_CSV), text).with_context(|| format!("{COMBS_CSV} could not be written"))?;
     }
     Ok(())
 }

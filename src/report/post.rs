@@ -12,6 +12,9 @@ use crate::health::{Code, Trust};
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
 
+/// Families of carriers over the dial.
+const MOST_COMBS: usize = 3;
+
 /// Columns a line may take.
 const WIDTH: usize = 72;
 
@@ -67,6 +70,7 @@ impl Shown {
 struct Digest {
     head: Vec<String>,
     rows: Vec<Row>,
+    combs: Vec<String>,
     carriers: Vec<String>,
     concerns: Vec<String>,
     foot: String,
@@ -94,6 +98,7 @@ impl Digest {
         Self {
             head,
             rows,
+            combs: combs(report),
             carriers: carriers(report),
             concerns: concerns(report),
             foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
@@ -107,6 +112,7 @@ impl Digest {
         if rest > 0 {
             blocks.push(vec![format!("... and {rest} more in the report")]);
         }
+        blocks.push(part("Carriers over the dial:", &self.combs, MOST_COMBS));
         blocks.push(part("Strongest carriers that came with a device:", &self.carriers, shown.carriers));
         blocks.push(part("Mind:", &self.concerns, shown.concerns));
         blocks.push(vec![self.foot.clone()]);
@@ -200,6 +206,16 @@ fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
         text.push(format!("  ... and {} more in the report", items.len() - shown));
     }
     text
+}
+
+/// A line a family of carriers over the dial.
+fn combs(report: &Report) -> Vec<String> {
+    let told = report.switching_combs.iter().map(|comb| {
+        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, 3));
+        let spacing = number(comb.spacing_hz / 1000.0, 3);
+        line(&format!("  every {spacing} kHz ({low} to {high}), {} heard: {}", comb.members.len(), label(&comb.device)))
+    });
+    told.collect()
 }
 
 /// The added lines of all contrasts, strongest first.

@@ -9,6 +9,7 @@ mod figures;
 mod ladder;
 mod recording;
 mod results;
+mod switching_combs;
 
 use std::collections::BTreeMap;
 use std::path::Path;

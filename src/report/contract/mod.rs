@@ -14,7 +14,9 @@ use serde::{Deserialize, Serialize};
 pub use budget::BudgetEntry;
 pub use episode::Episode;
 pub use ladder::{Ladder, LadderStep, StepLine};
-pub use switching_comb::SwitchingComb;
+pub use switching_comb::{
+    CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
+};
 
 use crate::health::{Trust, Warning};
 
@@ -39,6 +41,8 @@ pub struct Report {
     pub budget: Vec<BudgetEntry>,
     /// Families of carriers over the dial.
     pub switching_combs: Vec<SwitchingComb>,
+    /// Carriers over the dial of which no spacing can be named, with the reason.
+    pub switching_combs_refused: Vec<RefusedComb>,
     /// Stretches of a night in which a noise is present.
     pub episodes: Vec<Episode>,
     /// Files that could not be used, with the reason.
