@@ -133,7 +133,8 @@ impl SwitchingCombFigure {
     /// Frequencies above members and predicted carriers, as many as find room.
     fn labels(&self, page: &Page<'_>, chart: &Chart<'_, '_>, sizes: &Sizes) -> Drawn {
         let all = self.members_khz.iter().chain(&self.missing_khz).chain(&self.predicted_khz);
-        let labelled: Vec<f64> = all.copied().filter(|khz| is_within(*khz, &chart.x)).take(MOST_MARKS / 30).collect();
+        let labelled: Vec<f64> =
+            all.copied().filter(|khz| is_within(*khz, &chart.x)).take(MOST_MARKS / 30).collect();
         let words = |khz: f64| axis::number(khz, 1);
         let wishes: Vec<Wish> = labelled
             .iter()

@@ -25,19 +25,20 @@ pub fn switching_combs_csv(report: &Report) -> Result<String, csv::Error> {
     let mut table = csv::Writer::from_writer(Vec::new());
     table.write_record(HEADS)?;
     for comb in &report.switching_combs {
-        let mut row = |carrier: &str, rf_hz: f64, harmonic: Option<i64>, beside_hz: Option<f64>, recording: &str| {
-            table.write_record([
-                comb.device.clone(),
-                comb.spacing_hz.to_string(),
-                comb.spacing_ci_hz[0].to_string(),
-                comb.spacing_ci_hz[1].to_string(),
-                carrier.to_owned(),
-                rf_hz.to_string(),
-                harmonic.map_or_else(String::new, |k| k.to_string()),
-                beside_hz.map_or_else(String::new, |hz| hz.to_string()),
-                recording.to_owned(),
-            ])
-        };
+        let mut row =
+            |carrier: &str, rf_hz: f64, harmonic: Option<i64>, beside_hz: Option<f64>, recording: &str| {
+                table.write_record([
+                    comb.device.clone(),
+                    comb.spacing_hz.to_string(),
+                    comb.spacing_ci_hz[0].to_string(),
+                    comb.spacing_ci_hz[1].to_string(),
+                    carrier.to_owned(),
+                    rf_hz.to_string(),
+                    harmonic.map_or_else(String::new, |k| k.to_string()),
+                    beside_hz.map_or_else(String::new, |hz| hz.to_string()),
+                    recording.to_owned(),
+                ])
+            };
         for m in &comb.members {
             row("member", m.rf_hz, Some(m.harmonic), Some(m.residual_hz), &m.recording)?;
         }

@@ -4,8 +4,8 @@
 //! first takes [`contract::Report::published`] (JSON, CSV: figures rounded) or [`contract::Report::readable`] (texts,
 //! which round as they print); both cut absolute paths, in that one place.
 
-pub mod contract;
 mod comb_table;
+pub mod contract;
 mod csv_tables;
 mod folder;
 mod markdown;

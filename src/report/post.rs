@@ -213,7 +213,11 @@ fn combs(report: &Report) -> Vec<String> {
     let told = report.switching_combs.iter().map(|comb| {
         let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, 3));
         let spacing = number(comb.spacing_hz / 1000.0, 3);
-        line(&format!("  every {spacing} kHz ({low} to {high}), {} heard: {}", comb.members.len(), label(&comb.device)))
+        line(&format!(
+            "  every {spacing} kHz ({low} to {high}), {} heard: {}",
+            comb.members.len(),
+            label(&comb.device)
+        ))
     });
     told.collect()
 }

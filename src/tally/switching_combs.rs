@@ -70,7 +70,8 @@ impl<'a> Heard<'a> {
         contrasts: &'a [(Plan, Contrast)],
     ) -> Self {
         let (listenings, carriers, recordings) = (Vec::new(), Vec::new(), Vec::new());
-        let mut heard = Self { device, listenings, carriers, recordings, of_carrier: Vec::new(), notes: Vec::new() };
+        let mut heard =
+            Self { device, listenings, carriers, recordings, of_carrier: Vec::new(), notes: Vec::new() };
         let mut seen: Vec<&str> = Vec::new();
         let of_device = |plain: bool| {
             contrasts.iter().filter(move |(plan, _)| plan.device == device && plan.remedy.is_none() == plain)
@@ -121,7 +122,9 @@ impl<'a> Heard<'a> {
         }
         let rest = figures.lines.added.len().saturating_sub(MOST_LINES_OF_SETTING);
         if rest > 0 {
-            self.notes.push(format!("{file}: the {MOST_LINES_OF_SETTING} strongest of its carriers were used, {rest} not"));
+            self.notes.push(format!(
+                "{file}: the {MOST_LINES_OF_SETTING} strongest of its carriers were used, {rest} not"
+            ));
         }
     }
 

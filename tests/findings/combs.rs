@@ -147,8 +147,7 @@ pub fn score(trial: &Trial) -> Score {
         let is_covered = trial.spacings_hz.iter().any(|true_hz| (low..=high).contains(true_hz));
         // The right numbers throughout, though the interval misses the truth.
         let highest = family.members.last().map_or(1.0, |m| m.rf_hz) / family.spacing_hz;
-        let is_near =
-            |true_hz: &f64| (family.spacing_hz - true_hz).abs() * highest < 0.5 * family.spacing_hz;
+        let is_near = |true_hz: &f64| (family.spacing_hz - true_hz).abs() * highest < 0.5 * family.spacing_hz;
         if is_covered {
             score.covered += 1;
         } else if trial.spacings_hz.iter().any(is_near) {
@@ -200,16 +199,14 @@ pub fn table(scores: &[Score]) -> String {
         );
     }
     let all: Vec<&Score> = scores.iter().collect();
-    let (covered, beside, wrong) =
-        (sum(&|s| s.covered, &all), sum(&|s| s.beside, &all), sum(&|s| s.wrong, &all));
+    let (covered, beside, wrong) = (sum(&|s| s.covered, &all), sum(&|s| s.beside, &all), sum(&|s| s.wrong, &all));
     let named = (covered + beside + wrong).max(1) as f64;
     text += &format!(
         "named: {named}, of them right within the interval {:.1} % (95 %), wrong {:.2} % (at most 1 %)\n",
         100.0 * covered as f64 / named,
         100.0 * wrong as f64 / named,
     );
-    let combs: Vec<&Score> =
-        scores.iter().filter(|s| KINDS[..5].contains(&s.kind)).collect();
+    let combs: Vec<&Score> = scores.iter().filter(|s| KINDS[..5].contains(&s.kind)).collect();
     let right = combs.iter().filter(|s| s.covered > 0 && s.wrong == 0).count();
     text += &format!(
         "combs of 8 to 14 carriers, up to a third more unrelated: right within the interval {:.1} % of {}\n",

@@ -134,10 +134,7 @@ fn silent(comb: &SwitchingComb, report: &Report) -> Option<String> {
     let rest = comb.missing.len().saturating_sub(first.len());
     let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
     (!first.is_empty()).then(|| {
-        format!(
-            "Listened to and not heard (weaker than the noise there, or missing): {}{more}.",
-            first.join(", ")
-        )
+        format!("Listened to and not heard (weaker than the noise there, or missing): {}{more}.", first.join(", "))
     })
 }
 

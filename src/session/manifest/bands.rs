@@ -53,7 +53,8 @@ pub(super) fn last_digit_hz(written: &str) -> Option<f64> {
     if written.contains(['e', 'E', 'x', 'o', 'b']) {
         return None;
     }
-    let decimals = written.trim().split_once('.').map_or(0, |(_, digits)| digits.chars().filter(char::is_ascii_digit).count());
+    let decimals =
+        written.trim().split_once('.').map_or(0, |(_, digits)| digits.chars().filter(char::is_ascii_digit).count());
     Some(1000.0 / 10f64.powi(decimals.min(6) as i32))
 }
 
