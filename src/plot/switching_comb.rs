@@ -115,6 +115,9 @@ impl SwitchingCombFigure {
         let ticks = chart::ticks_across(frame.width(), sizes);
         let x = Axis::new(stretch.from_khz, stretch.to_khz, ticks, "Radio frequency (kHz)");
         let y = Axis { lo: 0.0, hi: 1.0, ticks: Vec::new(), caption: String::new() };
+        // The first tick's words stand half beside the axis, as the last one's do.
+        let first = x.ticks.first().map_or(0.0, |(_, words)| letters::width(words, sizes.text, false) / 2.0);
+        let frame = Frame { left: frame.left + first, ..frame };
         let chart = Chart::inside(page, frame, x, y, sizes);
         chart.grid_across(true)?;
         for ink in inks {

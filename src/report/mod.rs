@@ -26,6 +26,7 @@ pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
 pub use markdown::markdown;
 pub use post::{POST_LIMIT, post};
+pub(crate) use switching_comb_words::spacing_decimals;
 pub use verdict::{headline, sentence};
 
 use contract::Report;

@@ -5,6 +5,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::contract::{AddedLine, ContrastResult, Report, SettingFacts};
 use super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::switching_comb_words::spacing_decimals;
 use super::verdict::{SURE, is_gain_told, kind_word};
 use super::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
 use crate::health::{Code, Trust};
@@ -211,8 +212,9 @@ fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
 /// A line a family of carriers over the dial.
 fn combs(report: &Report) -> Vec<String> {
     let told = report.switching_combs.iter().map(|comb| {
-        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, 3));
-        let spacing = number(comb.spacing_hz / 1000.0, 3);
+        let decimals = spacing_decimals(comb.spacing_ci_hz);
+        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
+        let spacing = number(comb.spacing_hz / 1000.0, decimals);
         line(&format!(
             "  every {spacing} kHz ({low} to {high}), {} heard: {}",
             comb.members.len(),

@@ -8,6 +8,12 @@ pub(super) fn khz(hz: f64, decimals: usize) -> String {
     number(hz / 1000.0, decimals)
 }
 
+/// Decimals of a spacing in kHz such that the ends of its interval differ.
+pub(crate) fn spacing_decimals([low, high]: [f64; 2]) -> usize {
+    let half_hz = (high - low).abs() / 2.0;
+    if half_hz.is_finite() && half_hz > 0.0 { (3.0 - half_hz.log10().floor()).clamp(1.0, 6.0) as usize } else { 3 }
+}
+
 /// "Shed heater: carriers every 64.321 kHz over the dial (95 % interval …), heard at 8 places from 3.5 to 21.3 MHz."
 pub(super) fn sentence(comb: &SwitchingComb) -> String {
     let [low, high] = comb.spacing_ci_hz;
@@ -21,8 +27,13 @@ pub(super) fn sentence(comb: &SwitchingComb) -> String {
         _ => String::new(),
     };
     let who = capital(&label(&comb.device));
-    let spacing = khz(comb.spacing_hz, 3);
-    format!("{who}: carriers every {spacing} kHz over the dial ({} to {}){heard}.", khz(low, 4), khz(high, 4))
+    let decimals = spacing_decimals(comb.spacing_ci_hz);
+    let spacing = khz(comb.spacing_hz, decimals);
+    format!(
+        "{who}: carriers every {spacing} kHz over the dial ({} to {}){heard}.",
+        khz(low, decimals),
+        khz(high, decimals)
+    )
 }
 
 /// Why no spacing is named, and what to do.

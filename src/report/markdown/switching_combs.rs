@@ -1,7 +1,7 @@
 //! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is named.
 
 use super::super::contract::{CombPlace, RefusedComb, Report, SwitchingComb};
-use super::super::switching_comb_words::{khz, refusal, sentence};
+use super::super::switching_comb_words::{khz, refusal, sentence, spacing_decimals};
 use super::super::words::{count, label, number};
 use super::table::{Column, Table};
 use super::{Document, cell, escape};
@@ -39,14 +39,15 @@ fn summary(doc: &mut Document, report: &Report) {
     ]);
     for comb in &report.switching_combs {
         let [low, high] = comb.spacing_ci_hz;
+        let decimals = spacing_decimals(comb.spacing_ci_hz).saturating_sub(3).max(1);
         let offset = match comb.offset_half_hz {
             Some(half) => format!("{} ± {}", number(comb.offset_hz, 0), number(half, 0)),
             None => number(comb.offset_hz, 1),
         };
         table.row([
             cell(&comb.device),
-            number(comb.spacing_hz, 1),
-            format!("{} to {}", number(low, 1), number(high, 1)),
+            number(comb.spacing_hz, decimals),
+            format!("{} to {}", number(low, decimals), number(high, decimals)),
             offset,
             if comb.members.is_empty() { String::new() } else { comb.members.len().to_string() },
             number(comb.residual_hz, 0),

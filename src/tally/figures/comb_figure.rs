@@ -3,6 +3,7 @@
 use super::{Data, Picture, capitalised, slug};
 use crate::plot::{CombStretch, SwitchingCombFigure};
 use crate::report::contract::SwitchingComb;
+use crate::report::spacing_decimals;
 use crate::tally::Tally;
 use crate::units::counted;
 
@@ -43,6 +44,7 @@ fn figure(comb: &SwitchingComb, bands_khz: &[(f64, f64)]) -> SwitchingCombFigure
     let all = || members_khz.iter().chain(&outsiders_khz).chain(&missing_khz).copied();
     let (low, high) = (all().fold(f64::MAX, f64::min), all().fold(f64::MIN, f64::max));
     let air = (high - low) * AIR;
+    let decimals = spacing_decimals(comb.spacing_ci_hz);
     let mut stretches = vec![CombStretch {
         label: "Everything listened to".to_owned(),
         from_khz: (low - air).max(0.0),
@@ -59,8 +61,8 @@ fn figure(comb: &SwitchingComb, bands_khz: &[(f64, f64)]) -> SwitchingCombFigure
         title: format!("{}: carriers every {} kHz", capitalised(&comb.device), khz(comb.spacing_hz, 3)),
         subtitle: format!(
             "95 % interval {} to {} kHz · {}, {} unrelated, {} listened to and not heard",
-            khz(comb.spacing_ci_hz[0], 4),
-            khz(comb.spacing_ci_hz[1], 4),
+            khz(comb.spacing_ci_hz[0], decimals),
+            khz(comb.spacing_ci_hz[1], decimals),
             counted(comb.members.len(), "carrier"),
             comb.outsiders.len(),
             comb.missing.len(),
