@@ -6,8 +6,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use noisetally::plot::{
-    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, ManMadeCurve,
-    ManMadeFigure, ManMadeLevel, MarkedLine, PlotError, SpectraFigure, SpectrogramFigure,
+    ApdFigure, CardFigure, CombStretch, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind,
+    ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedLine, PlotError, SpectraFigure, SpectrogramFigure,
+    SwitchingCombFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -385,6 +386,7 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-envelope", (1200, 700), |file| EnvelopeFigure::default().draw(file));
     check("empty-apd", (1200, 700), |file| ApdFigure::default().draw(file));
     check("empty-ladder", (1200, 700), |file| LadderFigure::default().draw(file));
+    check("empty-switching-comb", (1200, 380), |file| SwitchingCombFigure::default().draw(file));
     check("empty-man-made", (1200, 700), |file| ManMadeFigure::default().draw(file));
     let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
@@ -570,6 +572,43 @@ fn a_fifth_of_a_second_and_a_whole_night() {
     let night = |seed, level: f64| Image { duration_s: 28_800.0, ..cells(seed, 4000, 200, |_, _| level) };
     let long = SpectrogramFigure { off: night(10, -65.0), on: night(11, -60.0), ..spectrogram() };
     check("long-spectrogram", (1200, 800), |file| long.draw(file));
+}
+
+fn switching_comb() -> SwitchingCombFigure {
+    let stretch = |label: &str, from_khz, to_khz, is_labelled| CombStretch {
+        label: label.into(),
+        from_khz,
+        to_khz,
+        is_labelled,
+    };
+    SwitchingCombFigure {
+        title: "Dehumidifier: carriers every 43.713 kHz".into(),
+        subtitle: "95 % interval 43.7125 to 43.7128 kHz".into(),
+        stretches: vec![
+            stretch("Everything listened to", 3_000.0, 29_000.0, false),
+            stretch("7000 to 7200 kHz", 7_000.0, 7_200.0, true),
+            stretch("14000 to 14350 kHz", 14_000.0, 14_350.0, true),
+        ],
+        members_khz: [81, 88, 161, 164, 233, 322, 325, 415, 645].map(|k| f64::from(k) * 43.7126).into(),
+        missing_khz: vec![480.0 * 43.7126],
+        outsiders_khz: vec![17_121.5, 10_925.3],
+        predicted_khz: [162, 163, 321, 323, 324, 326, 327, 328].map(|k| f64::from(k) * 43.7126).into(),
+    }
+}
+
+#[test]
+fn a_family_of_carriers_over_the_dial() {
+    check("switching-comb", (1200, 760), |file| switching_comb().draw(file));
+    let odd = SwitchingCombFigure {
+        members_khz: ODD.into(),
+        predicted_khz: (0..20_000).map(|k| f64::from(k) * 1.5).collect(),
+        stretches: ODD
+            .into_iter()
+            .map(|end| CombStretch { label: "x".repeat(300), from_khz: end, to_khz: -end, is_labelled: true })
+            .collect(),
+        ..switching_comb()
+    };
+    check("odd-switching-comb", (1200, 190 + 6 * 190), |file| odd.draw(file));
 }
 
 #[test]

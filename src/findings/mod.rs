@@ -7,5 +7,6 @@
 
 pub mod man_made;
 pub mod supply;
+pub mod switching_comb;
 pub mod target;
 pub mod weak_signal;

@@ -17,6 +17,7 @@ mod page;
 mod palette;
 mod spectra;
 mod spectrogram;
+mod switching_comb;
 mod theme;
 
 pub use apd::ApdFigure;
@@ -28,3 +29,4 @@ pub use man_made::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 pub use page::PlotError;
 pub use spectra::{LineKind, MarkedLine, SpectraFigure};
 pub use spectrogram::{Image, SpectrogramFigure};
+pub use switching_comb::{CombStretch, SwitchingCombFigure};

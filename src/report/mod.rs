@@ -4,6 +4,7 @@
 //! first takes [`contract::Report::published`] (JSON, CSV: figures rounded) or [`contract::Report::readable`] (texts,
 //! which round as they print); both cut absolute paths, in that one place.
 
+mod comb_table;
 pub mod contract;
 mod csv_tables;
 mod folder;
@@ -13,6 +14,7 @@ mod post;
 mod publish;
 #[cfg(test)]
 mod sample;
+mod switching_comb_words;
 mod verdict;
 mod words;
 
@@ -20,11 +22,13 @@ use std::path::Path;
 
 use anyhow::Context;
 
+pub use comb_table::switching_combs_csv;
 pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
 pub use listening::{safety_lines, terminal_lines};
 pub use markdown::markdown;
 pub use post::{POST_LIMIT, post};
+pub(crate) use switching_comb_words::spacing_decimals;
 pub use verdict::{headline, sentence};
 
 use contract::Report;
@@ -39,6 +43,8 @@ pub const POST_TXT: &str = "post.txt";
 pub const CONTRASTS_CSV: &str = "contrasts.csv";
 /// Every line of every recording as a table.
 pub const LINES_CSV: &str = "lines.csv";
+/// Families of carriers over the dial as a table; only where there are any.
+pub const COMBS_CSV: &str = "switching_combs.csv";
 
 /// The machine-readable result, indented, with a line feed at the end; the same report gives the same bytes.
 pub fn json(report: &Report) -> String {
@@ -48,7 +54,7 @@ pub fn json(report: &Report) -> String {
     text
 }
 
-/// Writes the five texts into `dir`, which exists; the pictures are the caller's.
+/// Writes the texts into `dir`, which exists; the pictures are the caller's.
 ///
 /// # Errors
 /// A text that can't be written: the error names it.
@@ -62,6 +68,10 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
     ];
     for (name, text) in texts {
         std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
+    }
+    if !report.switching_combs.is_empty() {
+        let text = switching_combs_csv(report).context(COMBS_CSV)?;
+        std::fs::write(dir.join(COMBS_CSV), text).with_context(|| format!("{COMBS_CSV} could not be written"))?;
     }
     Ok(())
 }

@@ -7,12 +7,16 @@ use unicode_width::UnicodeWidthStr;
 
 use super::contract::{AddedLine, ContrastResult, Report, SettingFacts};
 use super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::switching_comb_words::spacing_decimals;
 use super::verdict::{SURE, is_gain_told, kind_word};
 use super::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
 use crate::health::{Code, Trust};
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
+
+/// Families of carriers over the dial.
+const MOST_COMBS: usize = 3;
 
 /// Columns a line may take.
 const WIDTH: usize = 72;
@@ -69,6 +73,7 @@ impl Shown {
 struct Digest {
     head: Vec<String>,
     rows: Vec<Row>,
+    combs: Vec<String>,
     listening: Vec<String>,
     carriers: Vec<String>,
     concerns: Vec<String>,
@@ -97,6 +102,7 @@ impl Digest {
         Self {
             head,
             rows,
+            combs: combs(report),
             listening: listening::lines(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
             concerns: concerns(report),
@@ -111,6 +117,7 @@ impl Digest {
         if rest > 0 {
             blocks.push(vec![format!("... and {rest} more in the report")]);
         }
+        blocks.push(part("Carriers over the dial:", &self.combs, MOST_COMBS));
         blocks.push(self.listening.clone());
         blocks.push(part("Strongest carriers that came with a device:", &self.carriers, shown.carriers));
         blocks.push(part("Mind:", &self.concerns, shown.concerns));
@@ -205,6 +212,21 @@ fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
         text.push(format!("  ... and {} more in the report", items.len() - shown));
     }
     text
+}
+
+/// A line a family of carriers over the dial.
+fn combs(report: &Report) -> Vec<String> {
+    let told = report.switching_combs.iter().map(|comb| {
+        let decimals = spacing_decimals(comb.spacing_ci_hz);
+        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
+        let spacing = number(comb.spacing_hz / 1000.0, decimals);
+        line(&format!(
+            "  every {spacing} kHz ({low} to {high}), {} heard: {}",
+            comb.members.len(),
+            label(&comb.device)
+        ))
+    });
+    told.collect()
 }
 
 /// The added lines of all contrasts, strongest first.

@@ -4,7 +4,7 @@
 mod listening;
 
 use super::contract::{
-    AddedLine, BandExcess, ContrastResult, Ladder, LineResult, RecordingResult, Report, SwitchingComb,
+    AddedLine, BandExcess, ContrastResult, Ladder, LineResult, RecordingResult, RefusedComb, Report, SwitchingComb,
 };
 use super::words::one_line;
 use crate::health::Warning;
@@ -68,6 +68,7 @@ impl Report {
         report.budget.retain(|e| e.share.is_finite() && e.excess_db.is_finite());
         listening::round_listening(&mut report.listening, digits);
         report.switching_combs.iter_mut().for_each(|c| round_switching_comb(c, digits));
+        report.switching_combs_refused.iter_mut().for_each(|c| round_refused_comb(c, digits));
         for episode in &mut report.episodes {
             episode.start_s = round(episode.start_s, digits.level);
             episode.end_s = round(episode.end_s, digits.level);
@@ -235,6 +236,34 @@ fn round_switching_comb(comb: &mut SwitchingComb, digits: Digits) {
     comb.spacing_hz = round(comb.spacing_hz, digits.fine);
     comb.spacing_ci_hz = comb.spacing_ci_hz.map(|v| round(v, digits.fine));
     comb.offset_hz = round(comb.offset_hz, digits.level);
+    round_option(&mut comb.offset_half_hz, digits.level);
+    comb.residual_hz = round(comb.residual_hz, digits.level);
+    comb.chance = round(comb.chance, digits.fine);
+    for member in &mut comb.members {
+        member.rf_hz = round(member.rf_hz, digits.level);
+        member.residual_hz = round(member.residual_hz, digits.level);
+    }
+    comb.outsiders.iter_mut().for_each(|hz| *hz = round(*hz, digits.level));
+    for place in comb.other_sideband.iter_mut().chain(&mut comb.missing) {
+        place.rf_hz = round(place.rf_hz, digits.level);
+    }
+    for place in &mut comb.predicted {
+        place.rf_hz = round(place.rf_hz, digits.level);
+        place.within_hz = round(place.within_hz, digits.level);
+    }
+}
+
+fn round_refused_comb(comb: &mut RefusedComb, digits: Digits) {
+    for candidate in &mut comb.candidates {
+        candidate.spacing_hz = round(candidate.spacing_hz, digits.fine);
+        candidate.share = round(candidate.share, digits.fine);
+    }
+    if let Some(place) = &mut comb.listen_at {
+        place.rf_hz = round(place.rf_hz, digits.level);
+        place.within_hz = round(place.within_hz, digits.level);
+        place.carrier_means_hz = round(place.carrier_means_hz, digits.fine);
+        place.silence_means_hz = round(place.silence_means_hz, digits.fine);
+    }
 }
 
 fn cut_option(text: &mut Option<String>) {

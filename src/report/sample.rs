@@ -52,6 +52,7 @@ pub(super) fn sample_report() -> Report {
         }],
         budget: vec![],
         switching_combs: vec![],
+        switching_combs_refused: vec![],
         episodes: vec![],
         listening: Listening::default(),
         left_out: vec![LeftOut {

@@ -38,6 +38,7 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
     field(&mut text, "mains_hz", None, "50", "# 50 or 60");
     field(&mut text, "station", None, "\"receiver, antenna, earth\"", "# stands in the report");
     field(&mut text, "reference_hz", None, "1000.0", "# audio frequency of a steady carrier, off and on");
+    field(&mut text, "bands_khz", None, "[[7000, 7200], [14000, 14350]]", "# where to predict carriers");
     let names = names::read_all(found.iter().map(|f| f.name.as_str()));
     for (file, name) in found.iter().zip(&names) {
         recording(&mut text, file, name);

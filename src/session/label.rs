@@ -20,6 +20,8 @@ pub struct Session {
     pub station: Option<String>,
     /// Audio frequency in Hz of a steady carrier that stands in both states.
     pub reference_hz: Option<f64>,
+    /// Bands (low, high, kHz) in which carriers are to be predicted.
+    pub bands_khz: Vec<(f64, f64)>,
     /// What it aims at, its calibration, antenna and supplies.
     pub listening: ListeningLabels,
     /// The recordings that can be used, in the order of the manifest, else of their names.
@@ -58,6 +60,8 @@ pub struct Label {
     pub turns: Option<u32>,
     /// Dial frequency of the receiver.
     pub dial_khz: Option<f64>,
+    /// What one more in the last digit of that label means, where it is written down: 14100.0 has 100 Hz.
+    pub dial_step_hz: Option<f64>,
     /// Band as named in metres ("40m"), where no dial frequency is given.
     pub band: Option<String>,
     /// Demodulation.

@@ -29,6 +29,7 @@ impl Session {
             mains_hz: None,
             station: None,
             reference_hz: None,
+            bands_khz: Vec::new(),
             listening: super::listening::ListeningLabels::default(),
             settings: vec![common_setting(&labels[0], &labels[1])],
             contrasts: vec![Plan {
@@ -75,6 +76,7 @@ fn label(id: &str, file: String, path: &Path, state: State, name: &FromName) -> 
         ferrites: name.ferrites.filter(|_| fitting),
         turns: name.turns.filter(|_| fitting),
         dial_khz: name.dial_khz,
+        dial_step_hz: None,
         band: name.band.clone(),
         mode: name.mode,
         bandwidth_hz: name.bandwidth_hz,

@@ -1,5 +1,7 @@
 //! From measurements and contrasts to the data of the figures.
 
+mod comb_figure;
+
 use std::path::Path;
 
 use anyhow::Context;
@@ -11,7 +13,7 @@ use crate::health::Trust;
 use crate::measure::Measurement;
 use crate::plot::{
     ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, ManMadeFigure,
-    MarkedLine, SpectraFigure, SpectrogramFigure,
+    MarkedLine, SpectraFigure, SpectrogramFigure, SwitchingCombFigure,
 };
 use crate::report::contract::{ContrastResult, FigureFile, Ladder, Report};
 use crate::report::{headline, sentence};
@@ -40,6 +42,7 @@ enum Data {
     Envelope(EnvelopeFigure),
     Apd(ApdFigure),
     Ladder(LadderFigure),
+    SwitchingComb(SwitchingCombFigure),
     ManMade(ManMadeFigure),
 }
 
@@ -58,6 +61,7 @@ impl Picture {
             Data::Envelope(figure) => figure.draw(&file),
             Data::Apd(figure) => figure.draw(&file),
             Data::Ladder(figure) => figure.draw(&file),
+            Data::SwitchingComb(figure) => figure.draw(&file),
             Data::ManMade(figure) => figure.draw(&file),
         }
         .with_context(|| format!("{}: the picture could not be written", self.file))
@@ -106,6 +110,7 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
             }
         }
     }
+    found.extend(comb_figure::pictures(tally));
     found.extend(super::man_made_figure::figure(&tally.report).map(|figure| {
         Picture {
             file: "man-made-noise.png".to_owned(),

@@ -13,6 +13,7 @@ mod man_made;
 mod man_made_figure;
 mod recording;
 mod results;
+mod switching_combs;
 mod target;
 
 use std::collections::BTreeMap;

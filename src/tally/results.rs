@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::anchor::Anchors;
 use super::ladder::ladders;
 use super::recording::Measured;
+use super::switching_combs::switching_combs;
 use crate::contrast::{Contrast, Figures, Found};
 use crate::health::{Code, Warning};
 use crate::report::contract::{
@@ -22,6 +23,7 @@ pub fn report(
     contrasts: &[(Plan, Contrast)],
     mains_hz: f64,
 ) -> Report {
+    let (combs, refused) = switching_combs(session, measured, contrasts);
     let made = contrasts;
     let contrasts: Vec<ContrastResult> =
         contrasts.iter().map(|(plan, contrast)| contrast_result(plan, contrast, session, measured)).collect();
@@ -40,7 +42,8 @@ pub fn report(
         ladders: ladders(&contrasts),
         contrasts,
         budget: Vec::new(),
-        switching_combs: Vec::new(),
+        switching_combs: combs,
+        switching_combs_refused: refused,
         episodes: Vec::new(),
         listening,
         left_out: session

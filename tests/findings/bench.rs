@@ -6,6 +6,13 @@
 //! ```
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
+mod combs;
+#[path = "../validation/random.rs"]
+#[allow(dead_code)] // Shared with the validation bench, which uses all of it.
+mod random;
+
+use rayon::prelude::*;
+
 /// Trials of each table.
 const TRIALS: usize = 400;
 
@@ -17,4 +24,15 @@ fn main() {
     };
     let (trials, seed) = (number("--trials", TRIALS as u64), number("--seed", 1));
     println!("noisetally findings: {trials} trials of each kind, seed {seed}");
+    let failures = arguments.iter().any(|argument| argument == "--failures");
+    let kinds = combs::KINDS.iter().flat_map(|&kind| (0..trials).map(move |index| (kind, index)));
+    let scores: Vec<combs::Score> = kinds
+        .collect::<Vec<_>>()
+        .into_par_iter()
+        .map(|(kind, index)| combs::score(&combs::trial(kind, seed, index)))
+        .collect();
+    print!("{}", combs::table(&scores));
+    if failures {
+        scores.iter().filter(|s| s.wrong + s.beside > 0).for_each(|s| println!("{}", s.told));
+    }
 }

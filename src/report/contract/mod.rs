@@ -19,7 +19,9 @@ pub use listening::{
     Caution, LargestLeft, Listening, ListeningCost, NoiseCategory, NoiseLevel, SignalNeeded, StationNoise,
     SupplyCheck, TargetDevice, TargetResult,
 };
-pub use switching_comb::SwitchingComb;
+pub use switching_comb::{
+    CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
+};
 
 use crate::health::{Trust, Warning};
 
@@ -44,6 +46,8 @@ pub struct Report {
     pub budget: Vec<BudgetEntry>,
     /// Families of carriers over the dial.
     pub switching_combs: Vec<SwitchingComb>,
+    /// Carriers over the dial of which no spacing can be named, with the reason.
+    pub switching_combs_refused: Vec<RefusedComb>,
     /// Stretches of a night in which a noise is present.
     pub episodes: Vec<Episode>,
     /// What the noise means to a listener.

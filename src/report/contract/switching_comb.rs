@@ -3,12 +3,112 @@
 use serde::{Deserialize, Serialize};
 
 /// Carriers of one switching supply over the dial.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct SwitchingComb {
+    /// The device.
+    pub device: String,
     /// Distance of neighbours.
     pub spacing_hz: f64,
     /// Its 95 % interval.
     pub spacing_ci_hz: [f64; 2],
-    /// Frequency above a multiple of the spacing.
+    /// Frequency above a multiple of the spacing; 0 for harmonics.
     pub offset_hz: f64,
+    /// Half of its 95 % interval; null for harmonics.
+    pub offset_half_hz: Option<f64>,
+    /// "harmonics" of the switching frequency, "beside" them at a constant distance, or "unknown": too near together.
+    pub placed: String,
+    /// Standard deviation of the members about their places.
+    pub residual_hz: f64,
+    /// How many spacings would fit random carriers as well, in the mean; 0.001 stands for less, too.
+    pub chance: f64,
+    /// Who belongs, in order of frequency.
+    pub members: Vec<CombMember>,
+    /// Radio frequencies of the device's carriers that belong to no family; in AM the one above the dial.
+    pub outsiders: Vec<f64>,
+    /// Outsiders that would belong had their recording been made in the other sideband.
+    pub other_sideband: Vec<CombPlace>,
+    /// Places that were listened to without hearing a member.
+    pub missing: Vec<CombPlace>,
+    /// Where further members should stand: in the bands named in the manifest, else beside the members.
+    pub predicted: Vec<PredictedCarrier>,
+    /// What was not used, in sentences.
+    pub notes: Vec<String>,
+}
+
+/// A carrier of a family.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CombMember {
+    /// Radio frequency as dial and pitch tell it.
+    pub rf_hz: f64,
+    /// Its number.
+    pub harmonic: i64,
+    /// How far it stands above its place.
+    pub residual_hz: f64,
+    /// Id of the recording.
+    pub recording: String,
+}
+
+/// A place of a family within a recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CombPlace {
+    /// Radio frequency.
+    pub rf_hz: f64,
+    /// Its number.
+    pub harmonic: i64,
+    /// Id of the recording.
+    pub recording: String,
+}
+
+/// A carrier that should be there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PredictedCarrier {
+    /// Radio frequency.
+    pub rf_hz: f64,
+    /// How far off that may be at 95 %.
+    pub within_hz: f64,
+    /// Its number.
+    pub harmonic: i64,
+    /// Whether it was listened to and not heard.
+    pub missing: bool,
+}
+
+/// Carriers over the dial of which no spacing can be named.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct RefusedComb {
+    /// The device.
+    pub device: String,
+    /// How many carriers there are.
+    pub carriers: usize,
+    /// At how many dial settings it was listened to.
+    pub settings: usize,
+    /// "too_few", "chance" or "ambiguous".
+    pub reason: String,
+    /// Spacings that would explain them, the likeliest first.
+    pub candidates: Vec<CombCandidate>,
+    /// Where to listen to tell the likeliest apart.
+    pub listen_at: Option<ListenAt>,
+    /// What was not used, in sentences.
+    pub notes: Vec<String>,
+}
+
+/// A spacing among others.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CombCandidate {
+    /// The spacing.
+    pub spacing_hz: f64,
+    /// Its share of all that speaks for any of them, 0..1.
+    pub share: f64,
+}
+
+/// A place on the dial that tells two spacings apart.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ListenAt {
+    /// Radio frequency.
+    pub rf_hz: f64,
+    /// How far off that may be.
+    pub within_hz: f64,
+    /// A carrier there speaks for this spacing.
+    pub carrier_means_hz: f64,
+    /// None there speaks for this one.
+    pub silence_means_hz: f64,
 }

@@ -264,6 +264,11 @@ fn glossary(report: &Report) -> Vec<String> {
                               twice the mains frequency.",
         ),
         (
+            figure("switching_comb"),
+            "*Carriers over the dial*: where the carriers of a family were heard, where they were listened for in vain, \
+                where others stand, and where the next ones are to be expected.",
+        ),
+        (
             figure("apd"),
             "*Amplitude distribution*: for which share of the time the noise power exceeds each level, on paper \
                         (Rayleigh's) on which Gaussian noise is a straight line. What rises above the line at the left \

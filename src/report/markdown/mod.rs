@@ -138,6 +138,7 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     doc.heading(2, "Verdict");
     let mut verdicts: Vec<_> = devices.iter().map(|d| d.verdict(report)).collect();
     verdicts.extend(budget::largest_share(report));
+    verdicts.extend(switching_combs::verdicts(report));
     verdicts.extend(listening::verdicts(report));
     verdicts.extend(cautions::verdicts(report));
     if report.contrasts.is_empty() && report.episodes.is_empty() {

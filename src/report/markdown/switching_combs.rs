@@ -1,27 +1,185 @@
-//! Families of carriers over the dial.
+//! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is named.
 
-use super::super::contract::Report;
-use super::super::words::number;
-use super::Document;
+use super::super::contract::{CombPlace, RefusedComb, Report, SwitchingComb};
+use super::super::switching_comb_words::{khz, refusal, sentence, spacing_decimals};
+use super::super::words::{count, label, number};
 use super::table::{Column, Table};
+use super::{Document, cell, escape};
+
+/// Rows of a table of carriers; the rest stands in the JSON.
+const MOST_ROWS: usize = 24;
+
+/// Lines of the verdict, one a family.
+pub(super) fn verdicts(report: &Report) -> Vec<String> {
+    report.switching_combs.iter().map(|comb| escape(&sentence(comb))).collect()
+}
 
 pub(super) fn write(doc: &mut Document, report: &Report) {
-    if report.switching_combs.is_empty() {
+    if report.switching_combs.is_empty() && report.switching_combs_refused.is_empty() {
         return;
     }
     doc.heading(2, "Families of carriers over the dial");
+    summary(doc, report);
+    for comb in &report.switching_combs {
+        of_comb(doc, comb, report);
+    }
+    for comb in &report.switching_combs_refused {
+        of_refused(doc, comb);
+    }
+}
+
+fn summary(doc: &mut Document, report: &Report) {
     let mut table = Table::new([
+        Column::text("Device"),
         Column::number("Every, Hz"),
         Column::number("95 % interval, Hz"),
         Column::number("Offset, Hz"),
+        Column::number("Carriers"),
+        Column::number("Scatter, Hz"),
     ]);
     for comb in &report.switching_combs {
         let [low, high] = comb.spacing_ci_hz;
+        let decimals = spacing_decimals(comb.spacing_ci_hz).saturating_sub(3).max(1);
+        let offset = match comb.offset_half_hz {
+            Some(half) => format!("{} ± {}", number(comb.offset_hz, 0), number(half, 0)),
+            None => number(comb.offset_hz, 1),
+        };
         table.row([
-            number(comb.spacing_hz, 1),
-            format!("{} to {}", number(low, 1), number(high, 1)),
-            number(comb.offset_hz, 1),
+            cell(&comb.device),
+            number(comb.spacing_hz, decimals),
+            format!("{} to {}", number(low, decimals), number(high, decimals)),
+            offset,
+            if comb.members.is_empty() { String::new() } else { comb.members.len().to_string() },
+            number(comb.residual_hz, 0),
         ]);
     }
     doc.table(&table);
+}
+
+fn of_comb(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
+    if comb.members.is_empty() {
+        return;
+    }
+    doc.heading(3, &format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
+    doc.block(&escape(&what_it_means(comb)));
+    members(doc, comb, report);
+    let mut told = Vec::new();
+    if !comb.outsiders.is_empty() {
+        let places: Vec<String> = comb.outsiders.iter().take(MOST_ROWS).map(|&hz| khz(hz, 2)).collect();
+        told.push(escape(&format!("Not of this family: {} kHz.", places.join(", "))));
+    }
+    for hint in &comb.other_sideband {
+        told.push(format!(
+            "{} would fit as number {} had it been recorded in the other sideband: look its mode up.",
+            file(report, &hint.recording),
+            hint.harmonic
+        ));
+    }
+    told.extend(silent(comb, report));
+    told.extend(comb.notes.iter().map(|note| format!("{}.", escape(note))));
+    doc.list(&told);
+    predicted(doc, comb);
+}
+
+fn what_it_means(comb: &SwitchingComb) -> String {
+    let meaning = match comb.placed.as_str() {
+        "harmonics" => format!(
+            "The carriers are multiples of {} kHz, the frequency the supply switches at: the numbers below are the \
+             multiples.",
+            khz(comb.spacing_hz, 3)
+        ),
+        "beside" => format!(
+            "The carriers stand {} Hz above the multiples of the spacing. Either the switching mixes with another signal \
+             of the device, or the receiver shows another frequency than it is tuned to (in CW, by its pitch).",
+            number(comb.offset_hz, 0)
+        ),
+        _ => "The carriers lie so near together that their numbers can't be told, nor whether they are multiples of the \
+              spacing: the spacing itself is sure. Listen far from these frequencies as well."
+            .to_owned(),
+    };
+    format!(
+        "{meaning} Random carriers would fit some spacing as well in less than 1 of {} such evenings. Frequencies are \
+         as the dial shows them: an error of its scale is one of the spacing too.",
+        number(1.0 / comb.chance.max(0.001), 0)
+    )
+}
+
+fn members(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
+    let mut table = Table::new([
+        Column::number("Number"),
+        Column::number("Heard at, kHz"),
+        Column::number("Beside its place, Hz"),
+        Column::text("Recording"),
+    ]);
+    for member in comb.members.iter().take(MOST_ROWS) {
+        table.row([
+            member.harmonic.to_string(),
+            khz(member.rf_hz, 2),
+            number(member.residual_hz, 0),
+            file(report, &member.recording),
+        ]);
+    }
+    doc.table(&table);
+    cut_note(doc, comb.members.len());
+}
+
+fn cut_note(doc: &mut Document, rows: usize) {
+    if rows > MOST_ROWS {
+        doc.block(&format!("{} more stand in `report.json`.", rows - MOST_ROWS));
+    }
+}
+
+/// Places listened to in vain are evidence too.
+fn silent(comb: &SwitchingComb, report: &Report) -> Option<String> {
+    let first: Vec<String> = comb.missing.iter().take(6).map(|m| place(m, report)).collect();
+    let rest = comb.missing.len().saturating_sub(first.len());
+    let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
+    (!first.is_empty()).then(|| {
+        format!("Listened to and not heard (weaker than the noise there, or missing): {}{more}.", first.join(", "))
+    })
+}
+
+fn place(place: &CombPlace, report: &Report) -> String {
+    format!("{} kHz ({})", khz(place.rf_hz, 2), file(report, &place.recording))
+}
+
+fn predicted(doc: &mut Document, comb: &SwitchingComb) {
+    if comb.predicted.is_empty() {
+        return;
+    }
+    doc.block("Where the next ones should stand:");
+    let mut table = Table::new([
+        Column::number("Number"),
+        Column::number("Expected at, kHz"),
+        Column::number("Within, Hz"),
+        Column::text(""),
+    ]);
+    for place in comb.predicted.iter().take(MOST_ROWS) {
+        table.row([
+            place.harmonic.to_string(),
+            khz(place.rf_hz, 2),
+            format!("± {}", number(place.within_hz.max(1.0), 0)),
+            if place.missing { "listened to, not heard".to_owned() } else { String::new() },
+        ]);
+    }
+    doc.table(&table);
+    cut_note(doc, comb.predicted.len());
+}
+
+fn of_refused(doc: &mut Document, comb: &RefusedComb) {
+    let mut told = vec![escape(&refusal(comb))];
+    told.extend(comb.notes.iter().map(|note| format!("{}.", escape(note))));
+    if comb.reason != "ambiguous" {
+        let heard = count(comb.carriers, "carrier", "carriers");
+        let at = count(comb.settings, "dial setting", "dial settings");
+        told.push(format!(
+            "{heard} at {at} so far. Tune on until carriers have been recorded at a dozen settings far apart, and write \
+             down the dial with all the digits it shows."
+        ));
+    }
+    doc.list(&told);
+}
+
+fn file(report: &Report, recording: &str) -> String {
+    report.recordings.iter().find(|r| r.id == recording).map_or_else(|| cell(recording), |r| cell(&r.file))
 }

@@ -204,8 +204,12 @@ fn episodes_budget_and_combs_have_their_tables() {
         BudgetEntry { device: "pond pump".into(), share: 0.8, excess_db: 14.2 },
         BudgetEntry { device: "fountain light".into(), share: 0.2, excess_db: 3.1 },
     ];
-    report.switching_combs =
-        vec![SwitchingComb { spacing_hz: 32_500.0, spacing_ci_hz: [32_499.2, 32_500.8], offset_hz: 0.0 }];
+    report.switching_combs = vec![SwitchingComb {
+        spacing_hz: 32_500.0,
+        spacing_ci_hz: [32_499.2, 32_500.8],
+        offset_hz: 0.0,
+        ..SwitchingComb::default()
+    }];
     report.episodes =
         vec![Episode { start: None, start_s: 605.0, end_s: 4805.0, contrast: report.contrasts[0].clone() }];
     let text = markdown(&report);

@@ -18,6 +18,7 @@ pub(in crate::session) struct Manifest {
     pub mains_hz: Option<f64>,
     pub station: Option<String>,
     pub reference_hz: Option<f64>,
+    pub bands_khz: Vec<(f64, f64)>,
     pub listening: ListeningLabels,
     pub entries: Vec<Entry>,
 }
@@ -33,6 +34,8 @@ pub(in crate::session) struct Entry {
     pub ferrites: Option<u32>,
     pub turns: Option<u32>,
     pub dial_khz: Option<f64>,
+    /// One in the last digit of the dial as it is written.
+    pub dial_step_hz: Option<f64>,
     pub band: Option<String>,
     pub mode: Option<Mode>,
     pub bandwidth_hz: Option<f64>,
@@ -53,6 +56,7 @@ pub(super) const SESSION_FIELDS: &[(&str, &str)] = &[
     ("mains_hz", "mains_hz = 50"),
     ("station", "station = \"receiver, antenna, earth\""),
     ("reference_hz", "reference_hz = 1000.0"),
+    ("bands_khz", "bands_khz = [[7000, 7200], [14000, 14350]]"),
     ("antenna_type", "antenna_type = \"short vertical\""),
     ("antenna_loss_db", "antenna_loss_db = 1.5"),
     ("dbm_tolerance_db", "dbm_tolerance_db = 3.0"),

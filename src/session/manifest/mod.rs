@@ -1,6 +1,7 @@
 //! The manifest's text, read field by field, so that each mistake is shown at its line with what to write instead.
 //! Not here: whether the files exist (`read`), what their names say (`names`).
 
+mod bands;
 mod fields;
 mod listening;
 
@@ -81,6 +82,7 @@ impl Reader<'_> {
                 "station" => manifest.station = self.words("station", value),
                 "mains_hz" => manifest.mains_hz = self.number("mains_hz", value, 10.0..=500.0),
                 "reference_hz" => manifest.reference_hz = self.number("reference_hz", value, 1.0..=100_000.0),
+                "bands_khz" => manifest.bands_khz = self.bands(value),
                 "antenna_type" | "antenna_loss_db" | "dbm_tolerance_db" | "target" | "supply" => {
                     self.listening(&mut manifest.listening, name, value);
                 }
@@ -141,7 +143,10 @@ impl Reader<'_> {
             "order" => entry.order = self.number(name, value, -1e6..=1e6),
             "ferrites" => entry.ferrites = self.count(name, value, 0..=1000),
             "turns" => entry.turns = self.count(name, value, 1..=1000),
-            "dial_khz" => entry.dial_khz = self.number(name, value, 1.0..=1e9),
+            "dial_khz" => {
+                entry.dial_khz = self.number(name, value, 1.0..=1e9);
+                entry.dial_step_hz = self.text.get(value.span()).and_then(bands::last_digit_hz);
+            }
             "band" => entry.band = self.words(name, value),
             "bandwidth_hz" => entry.bandwidth_hz = self.bandwidth(value),
             "antenna" => entry.antenna = self.words(name, value),

@@ -1,0 +1,259 @@
+//! From the added lines of one device at all its dial settings to carriers on the air, and from what they tell to the
+//! contract's words.
+//!
+//! Radio frequency = dial + pitch in USB and CW as labelled, dial − pitch in LSB; in AM the carrier stands a pitch
+//! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Not here: the search
+//! (`findings::switching_comb`).
+
+use std::collections::BTreeMap;
+
+use super::recording::Measured;
+use crate::contrast::{Contrast, Figures};
+use crate::findings::switching_comb::{Carrier, Family, Listening, Offset, Refusal, Told, find, predictions};
+use crate::health::Trust;
+use crate::report::contract::{
+    CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
+};
+use crate::session::{Label, Mode, Plan, Session, printable};
+use crate::spectrum::Passband;
+
+/// Lines taken of one setting, the strongest: many more are a family of their own, or a station's.
+const MOST_LINES_OF_SETTING: usize = 4;
+/// Settings that must have been listened to before it is worth saying that no spacing was found.
+const WORTH_A_WORD: usize = 3;
+/// The digits a dial label has if it is not written down as a number: kHz.
+const USUAL_STEP_HZ: f64 = 1_000.0;
+/// How near a line of a recording lies to one of the contrast's to be the same.
+const SAME_LINE_HZ: f64 = 25.0;
+
+/// The combs of all devices, and those that could not be told.
+pub fn switching_combs(
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+    contrasts: &[(Plan, Contrast)],
+) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
+    let mut devices: Vec<&str> = Vec::new();
+    for (plan, _) in contrasts {
+        if !devices.contains(&plan.device.as_str()) {
+            devices.push(&plan.device);
+        }
+    }
+    let (mut combs, mut refused) = (Vec::new(), Vec::new());
+    for device in devices {
+        let heard = Heard::of(device, session, measured, contrasts);
+        let told = find(&heard.carriers, &heard.listenings);
+        combs.extend(told.families.iter().map(|family| heard.comb(family, &told, &session.bands_khz)));
+        if heard.listenings.len() >= WORTH_A_WORD && !heard.carriers.is_empty() {
+            refused.extend(told.refusal.as_ref().map(|refusal| heard.refused(refusal)));
+        }
+    }
+    (combs, refused)
+}
+
+/// What was heard of one device.
+struct Heard<'a> {
+    device: &'a str,
+    listenings: Vec<Listening>,
+    carriers: Vec<Carrier>,
+    /// The on recording of each setting.
+    recordings: Vec<&'a str>,
+    /// The recording of each carrier.
+    of_carrier: Vec<&'a str>,
+    notes: Vec<String>,
+}
+
+impl<'a> Heard<'a> {
+    fn of(
+        device: &'a str,
+        session: &'a Session,
+        measured: &BTreeMap<String, Measured>,
+        contrasts: &'a [(Plan, Contrast)],
+    ) -> Self {
+        let (listenings, carriers, recordings) = (Vec::new(), Vec::new(), Vec::new());
+        let mut heard =
+            Self { device, listenings, carriers, recordings, of_carrier: Vec::new(), notes: Vec::new() };
+        let mut seen: Vec<&str> = Vec::new();
+        let of_device = |plain: bool| {
+            contrasts.iter().filter(move |(plan, _)| plan.device == device && plan.remedy.is_none() == plain)
+        };
+        // Of each setting the device without a remedy, where there is such a comparison.
+        for (plan, contrast) in of_device(true).chain(of_device(false)) {
+            let usable = contrast.figures.as_ref().filter(|_| contrast.trust != Trust::Void);
+            let (Some(figures), false) = (usable, seen.contains(&plan.setting.as_str())) else { continue };
+            seen.push(&plan.setting);
+            let labels: Vec<&Label> = session.recordings.iter().filter(|l| plan.on.contains(&l.id)).collect();
+            heard.take(&labels, figures, measured);
+        }
+        heard
+    }
+
+    fn take(&mut self, labels: &[&'a Label], figures: &Figures, measured: &BTreeMap<String, Measured>) {
+        let Some(first) = labels.first() else { return };
+        let file = printable(&first.file);
+        let has_lines = !figures.lines.added.is_empty();
+        let (Some(dial_khz), Some(mode)) = (first.dial_khz, first.mode) else {
+            let lacks = if first.dial_khz.is_none() { "dial frequency" } else { "mode" };
+            if has_lines {
+                self.notes.push(format!("{file}: not used, it has no {lacks}"));
+            }
+            return;
+        };
+        let dial_hz = dial_khz * 1000.0;
+        let Some(heard_hz) = on_air(mode, dial_hz, &figures.passband) else {
+            if has_lines {
+                self.notes.push(format!("{file}: not used, FM tells no pitch of a carrier"));
+            }
+            return;
+        };
+        let step_hz = labels.iter().filter_map(|label| label.dial_step_hz).fold(0.0, f64::max);
+        let half_step_hz = if step_hz > 0.0 { step_hz } else { USUAL_STEP_HZ } / 2.0;
+        let listening = self.listenings.len();
+        self.listenings.push(Listening { dial_hz, half_step_hz, heard_hz });
+        self.recordings.push(&first.id);
+        for found in figures.lines.added.iter().take(MOST_LINES_OF_SETTING) {
+            let (above, below) = (dial_hz + found.line.freq_hz, dial_hz - found.line.freq_hz);
+            let (places_hz, mirrored_hz) = match mode {
+                Mode::Lsb => (vec![below], Some(above)),
+                Mode::Am => (vec![above, below], None),
+                _ => (vec![above], Some(below)),
+            };
+            self.carriers.push(Carrier { listening, places_hz, mirrored_hz });
+            self.of_carrier.push(shown_by(labels, found.line.freq_hz, measured).unwrap_or(&first.id));
+        }
+        let rest = figures.lines.added.len().saturating_sub(MOST_LINES_OF_SETTING);
+        if rest > 0 {
+            self.notes.push(format!(
+                "{file}: the {MOST_LINES_OF_SETTING} strongest of its carriers were used, {rest} not"
+            ));
+        }
+    }
+
+    fn comb(&self, family: &Family, told: &Told, bands_khz: &[(f64, f64)]) -> SwitchingComb {
+        let (placed, offset_half_hz) = match family.offset {
+            Offset::Harmonics { .. } => ("harmonics", None),
+            Offset::Beside { half_hz, .. } => ("beside", Some(half_hz)),
+            Offset::Unknown { half_hz, .. } => ("unknown", Some(half_hz)),
+        };
+        let bands_hz: Vec<(f64, f64)> = bands_khz.iter().map(|&(low, high)| (low * 1e3, high * 1e3)).collect();
+        let mut notes = self.notes.clone();
+        if !told.repeated.is_empty() {
+            notes.push(format!("{} heard again at an overlapping setting and counted once", told.repeated.len()));
+        }
+        SwitchingComb {
+            device: self.device.to_owned(),
+            spacing_hz: family.spacing_hz,
+            spacing_ci_hz: [family.spacing_ci_hz.0, family.spacing_ci_hz.1],
+            offset_hz: family.offset_hz(),
+            offset_half_hz,
+            placed: placed.to_owned(),
+            residual_hz: family.residual_sd_hz,
+            // No smaller number is believed.
+            chance: family.chance.max(0.001),
+            members: family
+                .members
+                .iter()
+                .map(|m| CombMember {
+                    rf_hz: m.rf_hz,
+                    harmonic: m.harmonic,
+                    residual_hz: m.residual_hz,
+                    recording: self.of_carrier[m.carrier].to_owned(),
+                })
+                .collect(),
+            outsiders: family.outsiders.iter().map(|&i| self.carriers[i].places_hz[0]).collect(),
+            other_sideband: family
+                .other_sideband
+                .iter()
+                .filter_map(|&(i, harmonic)| {
+                    let rf_hz = self.carriers[i].mirrored_hz?;
+                    Some(CombPlace { rf_hz, harmonic, recording: self.of_carrier[i].to_owned() })
+                })
+                .collect(),
+            missing: family
+                .missing
+                .iter()
+                .map(|m| CombPlace {
+                    rf_hz: m.rf_hz,
+                    harmonic: m.harmonic,
+                    recording: self.recordings[m.listening].to_owned(),
+                })
+                .collect(),
+            predicted: predictions(family, &bands_hz)
+                .into_iter()
+                .map(|p| PredictedCarrier {
+                    rf_hz: p.rf_hz,
+                    within_hz: p.within_hz,
+                    harmonic: p.harmonic,
+                    missing: p.is_missing,
+                })
+                .collect(),
+            notes,
+        }
+    }
+
+    fn refused(&self, refusal: &Refusal) -> RefusedComb {
+        let refused = RefusedComb {
+            device: self.device.to_owned(),
+            carriers: self.carriers.len(),
+            settings: self.listenings.len(),
+            notes: self.notes.clone(),
+            ..RefusedComb::default()
+        };
+        match refusal {
+            Refusal::TooFew { .. } => RefusedComb { reason: "too_few".to_owned(), ..refused },
+            Refusal::Chance { .. } => RefusedComb { reason: "chance".to_owned(), ..refused },
+            Refusal::Ambiguous { candidates, telling } => RefusedComb {
+                reason: "ambiguous".to_owned(),
+                candidates: candidates
+                    .iter()
+                    .map(|&(spacing_hz, share)| CombCandidate { spacing_hz, share })
+                    .collect(),
+                listen_at: telling.map(|t| ListenAt {
+                    rf_hz: t.rf_hz,
+                    within_hz: t.within_hz,
+                    carrier_means_hz: t.speaks_for_hz,
+                    silence_means_hz: t.silence_for_hz,
+                }),
+                ..refused
+            },
+        }
+    }
+}
+
+/// The stretches of radio frequency that a passband shows; `None` in FM.
+pub(super) fn on_air(mode: Mode, dial_hz: f64, passband: &Passband) -> Option<Vec<(f64, f64)>> {
+    let above = (dial_hz + passband.low_hz, dial_hz + passband.high_hz);
+    let below = (dial_hz - passband.high_hz, dial_hz - passband.low_hz);
+    match mode {
+        Mode::Usb | Mode::Cw => Some(vec![above]),
+        Mode::Lsb => Some(vec![below]),
+        Mode::Am => Some(vec![below, above]),
+        Mode::Fm => None,
+    }
+}
+
+/// The recording that shows a line strongest.
+fn shown_by<'a>(labels: &[&'a Label], freq_hz: f64, measured: &BTreeMap<String, Measured>) -> Option<&'a str> {
+    let power = |label: &Label| {
+        let lines = measured.get(&label.id).map(|one| one.sound.lines.as_slice()).unwrap_or_default();
+        let near = lines.iter().filter(|line| (line.freq_hz - freq_hz).abs() <= SAME_LINE_HZ);
+        near.map(|line| line.power).fold(0.0, f64::max)
+    };
+    labels.iter().max_by(|a, b| power(a).total_cmp(&power(b))).map(|label| label.id.as_str())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower turns it round, AM
+    /// has both.
+    #[test]
+    fn what_a_passband_shows_on_the_air() {
+        let passband = Passband { low_hz: 300.0, high_hz: 2_700.0 };
+        let at = |mode| on_air(mode, 7e6, &passband);
+        assert_eq!(at(Mode::Usb), Some(vec![(7_000_300.0, 7_002_700.0)]));
+        assert_eq!(at(Mode::Lsb), Some(vec![(6_997_300.0, 6_999_700.0)]));
+        assert_eq!(at(Mode::Am), Some(vec![(6_997_300.0, 6_999_700.0), (7_000_300.0, 7_002_700.0)]));
+        assert_eq!(at(Mode::Fm), None);
+    }
+}
