@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::anchor::Anchors;
-use super::ladder::ladders;
+use super::budget;
+use super::ladder::{Known, ladders};
 use super::recording::Measured;
 use crate::contrast::{Contrast, Figures, Found};
 use crate::health::{Code, Warning};
@@ -22,9 +23,11 @@ pub fn report(
     contrasts: &[(Plan, Contrast)],
     mains_hz: f64,
 ) -> Report {
-    let contrasts: Vec<ContrastResult> =
+    let results: Vec<ContrastResult> =
         contrasts.iter().map(|(plan, contrast)| contrast_result(plan, contrast, session, measured)).collect();
     let anchors = Anchors::of(session, measured);
+    let ladders = ladders(&Known { session, measured, contrasts, results: &results, anchors: &anchors });
+    let budgets = budget::budgets(contrasts);
     Report {
         schema: 1,
         tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
@@ -35,9 +38,10 @@ pub fn report(
             .iter()
             .filter_map(|label| measured.get(&label.id).map(|one| recording_result(label, one, &anchors)))
             .collect(),
-        ladders: ladders(&contrasts),
-        contrasts,
-        budget: Vec::new(),
+        ladders,
+        contrasts: results,
+        budget: budgets.shares,
+        joint: budgets.joint,
         switching_combs: Vec::new(),
         episodes: Vec::new(),
         left_out: session
@@ -46,7 +50,7 @@ pub fn report(
             .map(|(file, reason)| LeftOut { file: printable(file), reason: reason.clone() })
             .collect(),
         figures: Vec::new(),
-        warnings: session.warnings.clone(),
+        warnings: session.warnings.iter().cloned().chain(budgets.warnings).collect(),
     }
 }
 
