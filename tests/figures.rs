@@ -6,8 +6,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use noisetally::plot::{
-    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, MarkedLine,
-    PlotError, SpectraFigure, SpectrogramFigure,
+    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, EnvelopeFigure, ExcessFigure, Image, LadderBar,
+    LadderFigure, LineKind, MarkedLine, PlotError, SpectraFigure, SpectrogramFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -179,7 +179,12 @@ fn amplitudes() -> ApdFigure {
 }
 
 fn ladder() -> LadderFigure {
-    let bar = |label: &str, excess, doubtful| LadderBar { label: label.into(), excess, doubtful };
+    let bar = |label: &str, excess, doubtful| LadderBar {
+        label: label.into(),
+        excess,
+        bought: Some((1.7, 1.1, 2.3)),
+        doubtful,
+    };
     LadderFigure {
         title: "The linear supply removes all that can be measured; turns on the ferrite help little".into(),
         subtitle: "Aquarium lamp, 14 100 kHz USB: excess left after each remedy".into(),
@@ -192,6 +197,27 @@ fn ladder() -> LadderFigure {
             bar("linear supply", Some((0.2, -0.2, 0.6)), false),
         ],
         detection_limit_db: Some(0.6),
+        carriers: vec![
+            CarrierTrace {
+                label: "1318 Hz".into(),
+                levels: vec![Some(-50.0), Some(-56.1), Some(-55.8), None, None, Some(-71.0)],
+            },
+            CarrierTrace { label: "2041 Hz".into(), levels: vec![None, Some(-63.0), Some(-62.7), Some(-64.0)] },
+        ],
+    }
+}
+
+fn budget() -> BudgetFigure {
+    let bar = |label: &str, share, without| BudgetBar { label: label.into(), share, without };
+    BudgetFigure {
+        title: "Aquarium lamp: 78 % of what all devices add".into(),
+        subtitle: "Without remedies, each device by itself; carriers included".into(),
+        bars: vec![
+            bar("aquarium lamp", Some((0.78, 0.74, 0.81)), Some((6.1, 5.8, 6.5))),
+            bar("fence energiser behind the compost heap", Some((0.2, 0.17, 0.24)), Some((0.9, 0.7, 1.1))),
+            bar("radio clock", Some((0.02, 0.0, 0.06)), Some((0.1, 0.0, 0.3))),
+            bar("gate opener", None, None),
+        ],
     }
 }
 
@@ -333,6 +359,11 @@ fn ladder_with_doubt_and_gaps() {
 }
 
 #[test]
+fn budget_with_its_shares() {
+    assert!(check("budget", (1200, 500), |file| budget().draw(file)).colours() > 50);
+}
+
+#[test]
 fn card_holds_everything() {
     assert!(check("card", (1600, 1360), |file| card().draw(file)).colours() > 150);
 }
@@ -347,6 +378,15 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-envelope", (1200, 700), |file| EnvelopeFigure::default().draw(file));
     check("empty-apd", (1200, 700), |file| ApdFigure::default().draw(file));
     check("empty-ladder", (1200, 700), |file| LadderFigure::default().draw(file));
+    check("empty-budget", (1200, 500), |file| BudgetFigure::default().draw(file));
+    let broken = BudgetBar { share: Some((f64::NAN, f64::INFINITY, 1e300)), ..BudgetBar::default() };
+    check("broken-budget", (1200, 500), |file| {
+        BudgetFigure { bars: vec![broken.clone(); 3], ..budget() }.draw(file)
+    });
+    let far = CarrierTrace { levels: vec![Some(f64::NAN), Some(-1e300), Some(3.0)], ..CarrierTrace::default() };
+    check("broken-carriers", (1200, 700), |file| {
+        LadderFigure { carriers: vec![far.clone(); 6], ..ladder() }.draw(file)
+    });
     let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
 }

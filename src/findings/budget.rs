@@ -46,7 +46,8 @@ pub struct Share {
 pub fn shares(devices: &[Contribution]) -> Option<Vec<Share>> {
     let told: Vec<f64> = devices.iter().map(Contribution::added).collect();
     let sum: f64 = told.iter().sum();
-    if devices.len() < 2 || sum.partial_cmp(&0.0) != Some(std::cmp::Ordering::Greater) || !sum.is_finite() {
+    let finite = devices.iter().all(|d| d.excess.value.is_finite() && d.carriers.is_finite());
+    if devices.len() < 2 || !finite || sum <= 0.0 {
         return None;
     }
     let mut draws = Draws::new();

@@ -5,12 +5,14 @@
 
 mod apd;
 mod axis;
+mod budget;
 mod canvas;
 mod card;
 mod chart;
 mod envelope;
 mod excess;
 mod ladder;
+mod ladder_carriers;
 mod letters;
 mod page;
 mod palette;
@@ -19,10 +21,12 @@ mod spectrogram;
 mod theme;
 
 pub use apd::ApdFigure;
+pub use budget::{BudgetBar, BudgetFigure};
 pub use card::CardFigure;
 pub use envelope::EnvelopeFigure;
 pub use excess::ExcessFigure;
 pub use ladder::{LadderBar, LadderFigure};
+pub use ladder_carriers::CarrierTrace;
 pub use page::PlotError;
 pub use spectra::{LineKind, MarkedLine, SpectraFigure};
 pub use spectrogram::{Image, SpectrogramFigure};

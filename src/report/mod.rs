@@ -9,6 +9,7 @@ mod csv_tables;
 mod folder;
 mod markdown;
 mod post;
+mod post_findings;
 mod publish;
 #[cfg(test)]
 mod sample;

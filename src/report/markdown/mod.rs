@@ -7,6 +7,7 @@ mod device;
 mod episodes;
 mod ladder;
 mod receiver;
+mod remedies;
 mod spoilers;
 mod switching_combs;
 mod table;
@@ -162,7 +163,8 @@ fn nothing_compared(report: &Report) -> String {
 
 /// Figures that belong to no contrast of this report.
 fn other_figures(doc: &mut Document, report: &Report) {
-    let known = |f: &FigureFile| report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id));
+    let known =
+        |f: &FigureFile| f.kind == "budget" || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id));
     let others: Vec<_> = report.figures.iter().filter(|f| f.kind != "card" && !known(f)).collect();
     if !others.is_empty() {
         doc.heading(2, "The whole session");
