@@ -487,6 +487,7 @@ fn long_names_and_strange_letters_keep_to_their_place() {
                     .map(|i| LadderBar {
                         label: words.clone(),
                         excess: Some((14.0 - f64::from(i), 1.0, 20.0)),
+                        bought: Some((1.0, 0.5, 1.5)),
                         doubtful: i == 3,
                     })
                     .collect(),

@@ -6,6 +6,13 @@
 //! ```
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
+mod budgets;
+mod evening;
+mod ladders;
+#[path = "../validation/random.rs"]
+mod random;
+mod unmasked;
+
 /// Trials of each table.
 const TRIALS: usize = 400;
 
@@ -17,4 +24,7 @@ fn main() {
     };
     let (trials, seed) = (number("--trials", TRIALS as u64), number("--seed", 1));
     println!("noisetally findings: {trials} trials of each kind, seed {seed}");
+    println!("{}", ladders::table(&ladders::trials(seed, trials as usize)));
+    println!("{}", unmasked::table(&unmasked::trials(seed, trials as usize)));
+    println!("{}", budgets::table(&budgets::trials(seed, trials as usize)));
 }

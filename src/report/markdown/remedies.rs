@@ -144,6 +144,25 @@ fn forecast(f: &ChokeForecast, ladder: &Ladder) -> String {
     )
 }
 
+/// Origin, and what is said of one thing and of several.
+const ORIGINS: [(&str, &str, &str); 3] = [
+    (
+        "new",
+        "new: it would have stood out above the earlier noise, and did not",
+        "new: they would have stood out above the earlier noise, and did not",
+    ),
+    (
+        "unmasked",
+        "come to light: the earlier, louder noise would have hidden it",
+        "come to light: the earlier, louder noise would have hidden them",
+    ),
+    (
+        "unclear",
+        "there, and whether it is new or was hidden before can't be told",
+        "there, and whether they are new or were hidden before can't be told",
+    ),
+];
+
 /// A sentence for each step and origin.
 fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
     let mut told = Vec::new();
@@ -153,29 +172,17 @@ fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
         };
         let remedy = report.contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
         let when = remedy.map_or_else(|| "Without a remedy".to_owned(), |r| format!("With \"{}\"", label(r)));
-        for (origin, words) in [
-            ("new", "new: it would have stood out above the earlier noise, and did not"),
-            ("unmasked", "come to light: the earlier, louder noise would have hidden it"),
-            ("unclear", "there, and whether it is new or was hidden before can't be told"),
-        ] {
+        for (origin, single, several) in ORIGINS {
             let found = here(origin);
             if !found.is_empty() {
-                let words = if found.len() > 1 {
-                    words.replace(" it ", " they ").replace("hidden it", "hidden them")
-                } else {
-                    words.to_owned()
+                let one = found.len() == 1 && found[0].what != "clicks";
+                let verb = match (origin, one) {
+                    ("unmasked", true) => "has",
+                    ("unmasked", false) => "have",
+                    (_, true) => "is",
+                    (_, false) => "are",
                 };
-                let words = if found.len() > 1 {
-                    words.replace("they is", "they are").replace("or was", "or were")
-                } else {
-                    words
-                };
-                let verb = match (origin, found.len()) {
-                    ("unmasked", 1) => "has",
-                    ("unmasked", _) => "have",
-                    (_, 1) => "is",
-                    _ => "are",
-                };
+                let words = if one { single } else { several };
                 told.push(format!("{when}, {} {verb} {words}.", things(&found)));
             }
         }
@@ -230,5 +237,100 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
     if !table.is_empty() {
         doc.block(&format!("Carriers of the {}, followed from step to step:", cell(&ladder.device)));
         doc.table(&table);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::sample::sample_report;
+    use super::super::markdown;
+    use super::*;
+
+    fn fit(verdict: &str) -> ChokeResult {
+        ChokeResult {
+            verdict: verdict.to_owned(),
+            contrasts: vec!["c1".into(), "c2".into()],
+            ratio: Some(0.82),
+            ratio_ci: Some((0.7, Some(0.95))),
+            chi2: 0.0,
+            degrees_of_freedom: 0,
+            bypass_share: Some(0.44),
+            bypass_ci: Some([0.41, 0.47]),
+            forecasts: vec![],
+        }
+    }
+
+    fn told(fit: ChokeResult) -> (String, String) {
+        let mut report = sample_report();
+        report.ladders[0].steps[1].ferrites = Some(6);
+        report.ladders[0].choke_fit = Some(fit);
+        let text = markdown(&report);
+        let verdict = text.lines().find(|l| l.starts_with("- **Pond pump:**")).unwrap_or_default().to_owned();
+        (verdict, text)
+    }
+
+    #[test]
+    fn a_forecast_is_a_range_with_what_it_assumes() {
+        let forecast = |ferrites, turns| ChokeForecast {
+            ferrites,
+            turns,
+            attenuation_db: 2.9,
+            attenuation_range_db: [2.04, 3.96],
+            excess_db: 4.0,
+            excess_range_db: [3.1, 5.2],
+        };
+        let (verdict, text) = told(ChokeResult { forecasts: vec![forecast(12, 1), forecast(6, 2)], ..fit("fits") });
+        let said = "6 more pieces of the same would take a further 2.0 to 4.0 dB off the device's own noise";
+        assert!(verdict.contains(said), "{verdict}");
+        assert!(
+            text.contains(&format!("{said} and leave 3.1 to 5.2 dB of excess; one more turn through each piece"))
+        );
+        assert!(text.contains("0.82 times (0.70 to 0.95) the impedance of the lead"));
+        assert!(text.contains("With so few steps the fit could not be put to the test"));
+        assert!(text.contains("The maker's chart of impedance over frequency decides."));
+    }
+
+    #[test]
+    fn where_ferrite_can_not_help_it_is_said() {
+        for (verdict, said) in [
+            ("no_use", "more ferrite on this lead can't help"),
+            ("flattens", "about 44 % (41 % to 47 %) of the device's noise power passes this ferrite by"),
+            ("worse", "the device got louder at one step"),
+            ("poor_fit", "nothing is foretold"),
+            ("unsure", "can't be told from nothing yet"),
+        ] {
+            let (_, text) = told(fit(verdict));
+            assert!(text.contains(said), "{verdict}: {text}");
+        }
+    }
+
+    #[test]
+    fn what_appeared_is_told_with_its_origin() {
+        let appeared = |freq_hz: Option<f64>, what: &str, origin: &str| Appeared {
+            contrast: "c3".into(),
+            what: what.into(),
+            freq_hz,
+            level_db: Some(-66.0),
+            needed_db: freq_hz.map(|_| -58.0),
+            origin: origin.into(),
+        };
+        let mut report = sample_report();
+        report.ladders[0].unmasked = vec![
+            appeared(Some(1318.0), "carrier", "unmasked"),
+            appeared(Some(2041.0), "carrier", "unmasked"),
+            appeared(Some(900.0), "carrier", "new"),
+            appeared(None, "clicks", "unclear"),
+        ];
+        let text = markdown(&report);
+        for said in [
+            "With \"linear supply\", carriers at 1318.0 Hz and 2041.0 Hz have come to light: the earlier, louder noise \
+             would have hidden them.",
+            "With \"linear supply\", a carrier at 900.0 Hz is new: it would have stood out above the earlier noise, and \
+             did not.",
+            "With \"linear supply\", clicks are there, and whether they are new or were hidden before can't be told.",
+            "1 carrier came anew after a remedy. 2 carriers came to light that the louder noise would have hidden.",
+        ] {
+            assert!(text.contains(said), "{said}\n{text}");
+        }
     }
 }

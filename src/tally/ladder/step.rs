@@ -95,3 +95,19 @@ fn directly(before: &Rung<'_>, after: &Rung<'_>) -> Option<Figures> {
     let found = contrast(&after.on, &before.on, &settings);
     found.figures.filter(|figures| found.trust == Trust::Sound && !figures.corrected && found.set_aside.is_empty())
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::units::dbm_of_reading;
+    use approx::assert_abs_diff_eq;
+
+    /// Common practice, no published source: a carrier read S7, S6, S4 and S1 as clips are added is 6, 18 and 36 dB down
+    /// at 6 dB a unit (the unit itself: IARU Region 1 Technical Recommendation R.1).
+    #[test]
+    fn a_carrier_read_by_the_meter_falls_by_six_decibels_a_unit() {
+        let dbm = |reading| dbm_of_reading(reading, 14e6).unwrap();
+        for (reading, down_db) in [("S7", 0.0), ("S6", 6.0), ("S4", 18.0), ("S1", 36.0)] {
+            assert_abs_diff_eq!(dbm("S7") - dbm(reading), down_db, epsilon = 1e-9);
+        }
+    }
+}
