@@ -6,9 +6,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use noisetally::plot::{
-    ApdFigure, CardFigure, CombStretch, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind,
-    ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedLine, PlotError, SpectraFigure, SpectrogramFigure,
-    SwitchingCombFigure,
+    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Image,
+    LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedLine, PlotError,
+    SpectraFigure, SpectrogramFigure, SwitchingCombFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -180,7 +180,12 @@ fn amplitudes() -> ApdFigure {
 }
 
 fn ladder() -> LadderFigure {
-    let bar = |label: &str, excess, doubtful| LadderBar { label: label.into(), excess, doubtful };
+    let bar = |label: &str, excess, doubtful| LadderBar {
+        label: label.into(),
+        excess,
+        bought: Some((1.7, 1.1, 2.3)),
+        doubtful,
+    };
     LadderFigure {
         title: "The linear supply removes all that can be measured; turns on the ferrite help little".into(),
         subtitle: "Aquarium lamp, 14 100 kHz USB: excess left after each remedy".into(),
@@ -193,6 +198,27 @@ fn ladder() -> LadderFigure {
             bar("linear supply", Some((0.2, -0.2, 0.6)), false),
         ],
         detection_limit_db: Some(0.6),
+        carriers: vec![
+            CarrierTrace {
+                label: "1318 Hz".into(),
+                levels: vec![Some(-50.0), Some(-56.1), Some(-55.8), None, None, Some(-71.0)],
+            },
+            CarrierTrace { label: "2041 Hz".into(), levels: vec![None, Some(-63.0), Some(-62.7), Some(-64.0)] },
+        ],
+    }
+}
+
+fn budget() -> BudgetFigure {
+    let bar = |label: &str, share, without| BudgetBar { label: label.into(), share, without };
+    BudgetFigure {
+        title: "Aquarium lamp: 78 % of what all devices add".into(),
+        subtitle: "Without remedies, each device by itself; carriers included".into(),
+        bars: vec![
+            bar("aquarium lamp", Some((0.78, 0.74, 0.81)), Some((6.1, 5.8, 6.5))),
+            bar("fence energiser behind the compost heap", Some((0.2, 0.17, 0.24)), Some((0.9, 0.7, 1.1))),
+            bar("radio clock", Some((0.02, 0.0, 0.06)), Some((0.1, 0.0, 0.3))),
+            bar("gate opener", None, None),
+        ],
     }
 }
 
@@ -372,6 +398,11 @@ fn published_noise_with_the_station_on_it() {
 }
 
 #[test]
+fn budget_with_its_shares() {
+    assert!(check("budget", (1200, 500), |file| budget().draw(file)).colours() > 50);
+}
+
+#[test]
 fn card_holds_everything() {
     assert!(check("card", (1600, 1360), |file| card().draw(file)).colours() > 150);
 }
@@ -388,6 +419,15 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-ladder", (1200, 700), |file| LadderFigure::default().draw(file));
     check("empty-switching-comb", (1200, 380), |file| SwitchingCombFigure::default().draw(file));
     check("empty-man-made", (1200, 700), |file| ManMadeFigure::default().draw(file));
+    check("empty-budget", (1200, 500), |file| BudgetFigure::default().draw(file));
+    let broken = BudgetBar { share: Some((f64::NAN, f64::INFINITY, 1e300)), ..BudgetBar::default() };
+    check("broken-budget", (1200, 500), |file| {
+        BudgetFigure { bars: vec![broken.clone(); 3], ..budget() }.draw(file)
+    });
+    let far = CarrierTrace { levels: vec![Some(f64::NAN), Some(-1e300), Some(3.0)], ..CarrierTrace::default() };
+    check("broken-carriers", (1200, 700), |file| {
+        LadderFigure { carriers: vec![far.clone(); 6], ..ladder() }.draw(file)
+    });
     let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
 }
@@ -501,6 +541,7 @@ fn long_names_and_strange_letters_keep_to_their_place() {
                     .map(|i| LadderBar {
                         label: words.clone(),
                         excess: Some((14.0 - f64::from(i), 1.0, 20.0)),
+                        bought: Some((1.0, 0.5, 1.5)),
                         doubtful: i == 3,
                     })
                     .collect(),

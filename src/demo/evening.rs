@@ -74,6 +74,8 @@ pub(super) struct Entry {
     pub state: State,
     pub source: Source,
     pub remedy: Option<(&'static str, u32)>,
+    /// Pieces of ferrite on its leads.
+    pub ferrites: Option<u32>,
     pub clock: &'static str,
     pub seconds: f64,
     pub voice: bool,
@@ -88,6 +90,7 @@ impl Entry {
             state: State::Off,
             source: Source::Quiet,
             remedy: None,
+            ferrites: None,
             clock,
             seconds: 20.0,
             voice: false,
@@ -102,6 +105,11 @@ impl Entry {
 
     const fn remedy(mut self, words: &'static str, order: u32) -> Self {
         self.remedy = Some((words, order));
+        self
+    }
+
+    const fn pieces(mut self, ferrites: u32) -> Self {
+        self.ferrites = Some(ferrites);
         self
     }
 
@@ -135,12 +143,14 @@ pub(super) const ENTRIES: [Entry; 19] = [
     Entry::on("04-charger-on.wav", "19:06:20", CHARGER),
     Entry::on("05-charger-on-one-ferrite.wav", "19:11:10", CHOKED)
         .remedy(MAINS_LEAD, 1)
+        .pieces(1)
         .note("Clip-on, one pass, close to the charger."),
     Entry::on("06-charger-on-two-ferrites.wav", "19:13:00", CHOKED)
         .remedy(BOTH_LEADS, 2)
+        .pieces(2)
         .note("I could swear this helped. Let the numbers say."),
-    Entry::on("07-charger-on-one-ferrite.wav", "19:14:30", CHOKED).remedy(MAINS_LEAD, 1),
-    Entry::on("08-charger-on-two-ferrites.wav", "19:16:00", CHOKED).remedy(BOTH_LEADS, 2),
+    Entry::on("07-charger-on-one-ferrite.wav", "19:14:30", CHOKED).remedy(MAINS_LEAD, 1).pieces(1),
+    Entry::on("08-charger-on-two-ferrites.wav", "19:16:00", CHOKED).remedy(BOTH_LEADS, 2).pieces(2),
     Entry {
         voice: true,
         ..Entry::off("09-off.wav", "19:18:40")

@@ -32,6 +32,8 @@ struct Recording {
     remedy: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     order: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ferrites: Option<u32>,
     dial_khz: f64,
     mode: &'static str,
     bandwidth_hz: u32,
@@ -53,6 +55,7 @@ impl From<&Entry> for Recording {
             device: entry.source.device(),
             remedy: entry.remedy.map(|(words, _)| words),
             order: entry.remedy.map(|(_, order)| order),
+            ferrites: entry.ferrites,
             dial_khz: 7100.0,
             mode: "USB",
             bandwidth_hz: 2400,

@@ -5,8 +5,20 @@
 //! Works on figures, in plain numbers: knows nothing of files, labels or words. Not here: a single comparison
 //! (`contrast`), joining figures with labels (`tally`), sentences (`report`).
 
+mod budget;
+mod carriers;
+mod choke;
+mod draws;
 pub mod man_made;
+mod steps;
 pub mod supply;
 pub mod switching_comb;
 pub mod target;
+mod unmasked;
 pub mod weak_signal;
+
+pub use budget::{Balance, Contribution, Share, Together, balance, shares};
+pub use carriers::{Seen, Track, level_sd_db, tracks};
+pub use choke::{ChokeFit, ChokeStep, ChokeVerdict, Forecast, insertion_loss_db, windings_worth};
+pub use steps::{Attenuation, Bought, attenuation, bought};
+pub use unmasked::{Floor, Origin, line_origin, noise_origin};

@@ -6,6 +6,7 @@ use plotters::prelude::Color;
 
 use super::axis::{self, Axis};
 use super::chart::{self, Chart};
+use super::ladder_carriers::{self, CarrierTrace};
 use super::letters;
 use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use super::theme::{self, Sizes};
@@ -21,6 +22,8 @@ pub struct LadderFigure {
     pub steps: Vec<LadderBar>,
     /// The smallest excess that would have been called, dB.
     pub detection_limit_db: Option<f64>,
+    /// Carriers followed through the steps; a panel of the card leaves them out.
+    pub carriers: Vec<CarrierTrace>,
 }
 
 /// One remedy.
@@ -30,13 +33,21 @@ pub struct LadderBar {
     pub label: String,
     /// Excess with its 95 % interval, dB; none where none could be had.
     pub excess: Option<(f64, f64, f64)>,
+    /// What the step took away, with its 95 % interval, dB; none at the first.
+    pub bought: Option<(f64, f64, f64)>,
     /// Whether the figure must be taken with care.
     pub doubtful: bool,
 }
 
+/// Share of the figure's width that the carriers take.
+const CARRIERS_SHARE: f64 = 0.27;
+/// Letters of what a step bought, against those of what is left.
+const SMALLER: f64 = 0.85;
+
 /// What stands on one rung.
 enum Rung<'a> {
-    Step(&'a LadderBar),
+    /// With its place in the ladder.
+    Step(usize, &'a LadderBar),
     /// So many steps are not drawn.
     LeftOut(usize),
 }
@@ -54,17 +65,19 @@ impl LadderFigure {
     /// Draws into a frame of a page.
     pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
-        let frame = page.legend(frame, &self.legend(), sizes)?;
+        let frame = page.legend(frame, &self.legend(sizes), sizes)?;
         if self.steps.is_empty() {
             return page.no_data(frame, "no remedies to show", sizes);
         }
         let rungs = self.rungs((frame.height() - chart::room_below(sizes)) / (sizes.text * 1.5));
         let (low, high) = self.decibels();
         let labels = self.label_width(frame, sizes);
+        let carriers = !sizes.is_panel() && !ladder_carriers::drawn(&self.carriers).is_empty();
+        let beside = if carriers { frame.width() * CARRIERS_SHARE } else { 0.0 };
         let plot = Frame::new(
             frame.left + labels + sizes.text * 0.6,
             frame.top + sizes.text * 0.3,
-            frame.right - self.value_width(sizes) - sizes.text * 0.8,
+            frame.right - beside - self.value_width(sizes) - sizes.text * 0.8,
             frame.bottom - chart::room_below(sizes),
         );
         let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), "On above off (dB)");
@@ -80,8 +93,31 @@ impl LadderFigure {
             let left = Frame { right: frame.left + labels, ..frame };
             self.rung(page, &chart, rung, middle, left, sizes)?;
         }
+        self.staircase(page, &chart, &rungs)?;
         let zero = chart.place(0.0, 0.0).0;
-        page.hairline((zero, plot.top), (zero, plot.bottom), theme::INK)
+        page.hairline((zero, plot.top), (zero, plot.bottom), theme::INK)?;
+        if carriers {
+            let middles: Vec<(usize, f64)> = steps_of(&rungs).map(|(step, middle, _)| (step, middle)).collect();
+            let left = frame.right - beside + sizes.text;
+            let panel = Frame { left, right: frame.right - sizes.text * 0.5, ..plot };
+            ladder_carriers::paint(page, panel, &self.carriers, (rungs.len(), &middles), sizes)?;
+        }
+        Ok(())
+    }
+
+    /// From bar to bar, so that the eye sees what each step took away.
+    fn staircase(&self, page: &Page<'_>, chart: &Chart<'_, '_>, rungs: &[Rung<'_>]) -> Drawn {
+        let known: Vec<(f64, f64)> = steps_of(rungs)
+            .filter_map(|(_, middle, step)| Some((step.excess.filter(|e| axis::is_sound(e.0))?.0, middle)))
+            .collect();
+        for pair in known.windows(2) {
+            let [(before, upper), (after, lower)] = [pair[0], pair[1]];
+            let between = (upper + lower) / 2.0;
+            let place = |x: f64, y: f64| chart.place(x, y);
+            let stair = [place(before, upper), place(before, between), place(after, between), place(after, lower)];
+            page.curve(&stair, theme::RULE, 1.6)?;
+        }
+        Ok(())
     }
 
     fn limit(&self) -> Option<f64> {
@@ -92,18 +128,14 @@ impl LadderFigure {
     fn rungs(&self, room: f64) -> Vec<Rung<'_>> {
         let room = (room as usize).max(3);
         if self.steps.len() <= room {
-            return self.steps.iter().map(Rung::Step).collect();
+            return self.steps.iter().enumerate().map(|(i, step)| Rung::Step(i, step)).collect();
         }
         let last = (room - 1) / 2;
         let first = room - 1 - last;
         let left_out = self.steps.len() - first - last;
-        let after = &self.steps[self.steps.len() - last..];
-        self.steps[..first]
-            .iter()
-            .map(Rung::Step)
-            .chain([Rung::LeftOut(left_out)])
-            .chain(after.iter().map(Rung::Step))
-            .collect()
+        let mut all = self.steps.iter().enumerate().map(|(i, step)| Rung::Step(i, step));
+        let before: Vec<Rung<'_>> = all.by_ref().take(first).collect();
+        before.into_iter().chain([Rung::LeftOut(left_out)]).chain(all.skip(left_out)).collect()
     }
 
     /// Zero, every value and its interval, as far as that keeps the bars readable.
@@ -127,8 +159,11 @@ impl LadderFigure {
     }
 
     fn value_width(&self, sizes: &Sizes) -> f64 {
-        let widths = self.steps.iter().map(|step| letters::width(&value_words(step, sizes), sizes.text, true));
-        widths.fold(0.0, f64::max)
+        let width = |step: &LadderBar| {
+            let bought = letters::width(&bought_words(step, sizes), sizes.text * SMALLER, false);
+            letters::width(&value_words(step, sizes), sizes.text, true).max(bought)
+        };
+        self.steps.iter().map(width).fold(0.0, f64::max)
     }
 
     fn rung(
@@ -144,7 +179,7 @@ impl LadderFigure {
         let height = chart.plot.height() / chart.y.hi;
         let soft = Hand::plain(sizes.text, theme::SOFT_INK);
         let step = match rung {
-            Rung::Step(step) => step,
+            Rung::Step(_, step) => step,
             Rung::LeftOut(count) => {
                 let words = letters::cut(&format!("… {count} more"), sizes.text, false, labels.width());
                 return page.text(&words, (labels.right, y), soft, HPos::Right, VPos::Center);
@@ -160,8 +195,16 @@ impl LadderFigure {
         self.bar(page, chart, step, middle, sizes)?;
         let known = step.excess.is_some_and(|excess| axis::is_sound(excess.0));
         let hand = if known && !step.doubtful { Hand::bold(sizes.text, theme::INK) } else { soft };
-        let at = (chart.plot.right + sizes.text * 0.8, y);
-        page.text(&value_words(step, sizes), at, hand, HPos::Left, VPos::Center)
+        let bought = bought_words(step, sizes);
+        let two_lines = !bought.is_empty() && height > sizes.text * 2.4;
+        let x = chart.plot.right + sizes.text * 0.8;
+        let value_y = if two_lines { y - sizes.text * 0.6 } else { y };
+        page.text(&value_words(step, sizes), (x, value_y), hand, HPos::Left, VPos::Center)?;
+        if two_lines {
+            let small = Hand::plain(sizes.text * SMALLER, theme::SOFT_INK);
+            page.text(&bought, (x, y + sizes.text * 0.6), small, HPos::Left, VPos::Center)?;
+        }
+        Ok(())
     }
 
     fn bar(&self, page: &Page<'_>, chart: &Chart<'_, '_>, step: &LadderBar, middle: f64, sizes: &Sizes) -> Drawn {
@@ -195,7 +238,7 @@ impl LadderFigure {
         Ok(())
     }
 
-    fn legend(&self) -> Vec<(Mark, String)> {
+    fn legend(&self, sizes: &Sizes) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         if let Some(limit) = self.limit() {
             let words = format!("not detectable (±{})", axis::decibels(limit));
@@ -204,7 +247,29 @@ impl LadderFigure {
         if self.steps.iter().any(|step| step.doubtful) {
             entries.push((Mark::Area(theme::tint(theme::ON, 0.22).to_rgba()), "doubtful".to_owned()));
         }
+        if !sizes.is_panel() {
+            entries.extend(ladder_carriers::legend(&self.carriers));
+        }
         entries
+    }
+}
+
+/// Steps that are drawn: place in the ladder, middle of the row, bar.
+fn steps_of<'a>(rungs: &'a [Rung<'a>]) -> impl Iterator<Item = (usize, f64, &'a LadderBar)> {
+    rungs.iter().enumerate().filter_map(|(i, rung)| match rung {
+        Rung::Step(step, bar) => Some((*step, rungs.len() as f64 - i as f64 - 0.5, *bar)),
+        Rung::LeftOut(_) => None,
+    })
+}
+
+/// What the step took away, in words below the value; nothing on the card.
+fn bought_words(step: &LadderBar, sizes: &Sizes) -> String {
+    let sound = |b: &(f64, f64, f64)| axis::is_sound(b.0) && axis::is_sound(b.1) && axis::is_sound(b.2);
+    match step.bought.filter(sound).filter(|_| !sizes.is_panel()) {
+        None => String::new(),
+        Some((_, low, high)) if low <= 0.0 && high >= 0.0 => "bought nothing measurable".to_owned(),
+        Some((value, ..)) if value < 0.0 => format!("worse by {}", axis::decibels(-value)),
+        Some((value, ..)) => format!("bought {}", axis::decibels(value)),
     }
 }
 
@@ -229,7 +294,7 @@ mod tests {
             .rungs(6.9)
             .iter()
             .map(|rung| match rung {
-                Rung::Step(step) => step.label.clone(),
+                Rung::Step(_, step) => step.label.clone(),
                 Rung::LeftOut(count) => format!("{count} left out"),
             })
             .collect();

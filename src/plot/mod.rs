@@ -5,12 +5,14 @@
 
 mod apd;
 mod axis;
+mod budget;
 mod canvas;
 mod card;
 mod chart;
 mod envelope;
 mod excess;
 mod ladder;
+mod ladder_carriers;
 mod letters;
 mod man_made;
 mod page;
@@ -21,10 +23,12 @@ mod switching_comb;
 mod theme;
 
 pub use apd::ApdFigure;
+pub use budget::{BudgetBar, BudgetFigure};
 pub use card::CardFigure;
 pub use envelope::EnvelopeFigure;
 pub use excess::ExcessFigure;
 pub use ladder::{LadderBar, LadderFigure};
+pub use ladder_carriers::CarrierTrace;
 pub use man_made::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 pub use page::PlotError;
 pub use spectra::{LineKind, MarkedLine, SpectraFigure};

@@ -48,11 +48,20 @@ pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
         "impulsive_power_share",
         "receiver_margin_db",
         "excess_corrected_db",
+        "bought_db",
+        "bought_ci_low_db",
+        "bought_ci_high_db",
+        "attenuation_db",
+        "ferrites",
+        "turns",
+        "share",
+        "without_db",
     ];
     let listening = ListeningColumns::of(&report);
     table.write_record(head.iter().chain(&LISTENING_HEADS))?;
     for contrast in &report.contrasts {
-        let row = contrast_row(contrast, setting_of(&report, &contrast.setting));
+        let mut row = contrast_row(contrast, setting_of(&report, &contrast.setting));
+        row.extend(step_fields(&report, &contrast.id));
         table.write_record(row.into_iter().chain(listening.row(contrast)))?;
     }
     text_of(table)
@@ -150,6 +159,23 @@ fn contrast_row(c: &ContrastResult, setting: Option<&SettingFacts>) -> Vec<Strin
         field(c.impulsive.as_ref().map(|i| i.power_share)),
         field(c.receiver_margin_db),
         field(c.excess_corrected_db),
+    ]
+}
+
+/// Where a contrast is a step of a ladder: what it bought; where it stands in a budget: its share.
+fn step_fields(report: &Report, id: &str) -> [String; 8] {
+    let step = report.ladders.iter().flat_map(|ladder| &ladder.steps).find(|step| step.contrast == id);
+    let entry = report.budget.iter().find(|entry| entry.contrast == id);
+    let whole = |value: Option<u32>| value.map_or_else(String::new, |v| v.to_string());
+    [
+        field(step.and_then(|s| s.bought_db)),
+        field(step.and_then(|s| s.bought_ci_db).map(|ci| ci[0])),
+        field(step.and_then(|s| s.bought_ci_db).map(|ci| ci[1])),
+        field(step.and_then(|s| s.attenuation_db)),
+        whole(step.and_then(|s| s.ferrites)),
+        whole(step.and_then(|s| s.turns)),
+        field(entry.map(|e| e.share)),
+        field(entry.and_then(|e| e.without_db)),
     ]
 }
 

@@ -11,6 +11,7 @@ mod folder;
 mod listening;
 mod markdown;
 mod post;
+mod post_findings;
 mod publish;
 #[cfg(test)]
 mod sample;

@@ -7,6 +7,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::contract::{AddedLine, ContrastResult, Report, SettingFacts};
 use super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::post_findings::findings;
 use super::switching_comb_words::spacing_decimals;
 use super::verdict::{SURE, is_gain_told, kind_word};
 use super::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
@@ -29,7 +30,7 @@ const WIDTH: usize = 72;
 pub fn post(report: &Report) -> String {
     let report = &report.readable();
     let digest = Digest::of(report);
-    let mut shown = Shown { carriers: 6, concerns: 8, rows: 24 };
+    let mut shown = Shown { carriers: 6, concerns: 8, findings: 8, rows: 24 };
     loop {
         let text = digest.text(&shown);
         if text.encode_utf16().count() < POST_LIMIT || !shown.drop_one(&digest) {
@@ -42,6 +43,7 @@ pub fn post(report: &Report) -> String {
 struct Shown {
     carriers: usize,
     concerns: usize,
+    findings: usize,
     rows: usize,
 }
 
@@ -50,15 +52,20 @@ impl Shown {
     fn drop_one(&mut self, digest: &Digest) -> bool {
         self.carriers = self.carriers.min(digest.carriers.len());
         self.concerns = self.concerns.min(digest.concerns.len());
+        self.findings = self.findings.min(digest.findings.len());
         self.rows = self.rows.min(digest.rows.len());
         let least = if self.carriers > 1 {
             &mut self.carriers
         } else if self.concerns > 2 {
             &mut self.concerns
+        } else if self.findings > 2 {
+            &mut self.findings
         } else if self.rows > 1 {
             &mut self.rows
         } else if self.carriers > 0 {
             &mut self.carriers
+        } else if self.findings > 0 {
+            &mut self.findings
         } else if self.concerns > 0 {
             &mut self.concerns
         } else {
@@ -77,6 +84,7 @@ struct Digest {
     listening: Vec<String>,
     carriers: Vec<String>,
     concerns: Vec<String>,
+    findings: Vec<String>,
     foot: String,
 }
 
@@ -106,6 +114,7 @@ impl Digest {
             listening: listening::lines(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
             concerns: concerns(report),
+            findings: findings(report).iter().map(|text| line(&format!("- {text}"))).collect(),
             foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
         }
     }
@@ -119,6 +128,7 @@ impl Digest {
         }
         blocks.push(part("Carriers over the dial:", &self.combs, MOST_COMBS));
         blocks.push(self.listening.clone());
+        blocks.push(part("Taken together:", &self.findings, shown.findings));
         blocks.push(part("Strongest carriers that came with a device:", &self.carriers, shown.carriers));
         blocks.push(part("Mind:", &self.concerns, shown.concerns));
         blocks.push(vec![self.foot.clone()]);

@@ -61,12 +61,8 @@ impl Report {
         report.recordings.iter_mut().for_each(|r| round_recording(r, digits));
         report.contrasts.iter_mut().for_each(|c| round_contrast(c, digits));
         report.ladders.iter_mut().for_each(|l| round_ladder(l, digits));
-        for entry in &mut report.budget {
-            entry.share = round(entry.share, digits.fine);
-            entry.excess_db = round(entry.excess_db, digits.level);
-        }
-        report.budget.retain(|e| e.share.is_finite() && e.excess_db.is_finite());
         listening::round_listening(&mut report.listening, digits);
+        round_budget(&mut report, digits);
         report.switching_combs.iter_mut().for_each(|c| round_switching_comb(c, digits));
         report.switching_combs_refused.iter_mut().for_each(|c| round_refused_comb(c, digits));
         for episode in &mut report.episodes {
@@ -230,6 +226,63 @@ fn round_ladder(ladder: &mut Ladder, digits: Digits) {
             line.level_db = round(line.level_db, digits.level);
         }
     }
+    round_steps(ladder, digits);
+}
+
+fn round_steps(ladder: &mut Ladder, digits: Digits) {
+    for step in &mut ladder.steps {
+        let figures = [&mut step.bought_db, &mut step.attenuation_db, &mut step.attenuation_at_least_db];
+        figures.into_iter().for_each(|v| round_option(v, digits.level));
+        round_pair(&mut step.bought_ci_db, digits.level);
+        round_pair(&mut step.attenuation_ci_db, digits.level);
+    }
+    for carrier in &mut ladder.carriers {
+        carrier.freq_hz = round(carrier.freq_hz, digits.level);
+        for step in &mut carrier.steps {
+            let figures = [&mut step.freq_hz, &mut step.level_db, &mut step.bought_db, &mut step.needed_db];
+            figures.into_iter().for_each(|v| round_option(v, digits.level));
+            round_pair(&mut step.bought_ci_db, digits.level);
+        }
+    }
+    for appeared in &mut ladder.unmasked {
+        let figures = [&mut appeared.freq_hz, &mut appeared.level_db, &mut appeared.needed_db];
+        figures.into_iter().for_each(|v| round_option(v, digits.level));
+    }
+    if let Some(fit) = &mut ladder.choke_fit {
+        round_option(&mut fit.ratio, digits.fine);
+        fit.ratio_ci =
+            fit.ratio_ci.map(|(low, high)| (round(low, digits.fine), high.map(|h| round(h, digits.fine))));
+        fit.chi2 = round(fit.chi2, digits.level);
+        round_option(&mut fit.bypass_share, digits.fine);
+        round_pair(&mut fit.bypass_ci, digits.fine);
+        for forecast in &mut fit.forecasts {
+            forecast.attenuation_db = round(forecast.attenuation_db, digits.level);
+            forecast.attenuation_range_db = forecast.attenuation_range_db.map(|v| round(v, digits.level));
+            forecast.excess_db = round(forecast.excess_db, digits.level);
+            forecast.excess_range_db = forecast.excess_range_db.map(|v| round(v, digits.level));
+        }
+    }
+}
+
+fn round_budget(report: &mut Report, digits: Digits) {
+    for entry in &mut report.budget {
+        entry.share = round(entry.share, digits.fine);
+        entry.excess_db = round(entry.excess_db, digits.level);
+        round_pair(&mut entry.share_ci, digits.fine);
+        round_pair(&mut entry.excess_ci_db, digits.level);
+        round_option(&mut entry.without_db, digits.level);
+        round_pair(&mut entry.without_ci_db, digits.level);
+    }
+    report.budget.retain(|e| e.share.is_finite() && e.excess_db.is_finite());
+    for joint in &mut report.joint {
+        for value in [&mut joint.sum_db, &mut joint.joint_db, &mut joint.difference_db] {
+            *value = round(*value, digits.level);
+        }
+        for pair in [&mut joint.sum_ci_db, &mut joint.joint_ci_db, &mut joint.difference_ci_db] {
+            *pair = pair.map(|v| round(v, digits.level));
+        }
+    }
+    report.joint.retain(|j| j.difference_db.is_finite() && j.difference_ci_db.iter().all(|v| v.is_finite()));
 }
 
 fn round_switching_comb(comb: &mut SwitchingComb, digits: Digits) {

@@ -49,8 +49,11 @@ pub(super) fn sample_report() -> Report {
             ],
             choke_fit: None,
             unmasked: vec![],
+            carriers: vec![],
+            notes: vec![],
         }],
         budget: vec![],
+        joint: vec![],
         switching_combs: vec![],
         switching_combs_refused: vec![],
         episodes: vec![],
@@ -198,7 +201,7 @@ fn step(remedy: Option<&str>, contrast: &str, excess_db: f64) -> LadderStep {
         contrast: contrast.into(),
         excess_db: Some(excess_db),
         excess_ci_db: Some([excess_db - 0.3, excess_db + 0.3]),
-        lines: vec![],
+        ..LadderStep::default()
     }
 }
 

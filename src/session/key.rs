@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 
 /// What a user's words are compared by: "Linear supply", "linear  supply", "linear-supply" and "linearsupply" are
 /// one. A hyphen is a space only between letters: "-10 dB" is not "10 dB".
-pub(super) fn words(text: &str) -> String {
+pub fn words(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
     let between_letters = |i: usize| {
         let before = i.checked_sub(1).and_then(|j| chars.get(j));

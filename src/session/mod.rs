@@ -23,6 +23,7 @@ mod tests;
 pub use draft::draft;
 pub use error::{Fault, SessionError};
 pub use files::AUDIO_EXTENSIONS;
+pub use key::words as compared_by;
 pub use label::{Guess, Label, Mode, Plan, Session, Setting, State, tells_fixed_gain};
 pub use listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub use printable::printable;

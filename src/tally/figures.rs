@@ -12,10 +12,10 @@ use crate::envelope::AmplitudeDistribution;
 use crate::health::Trust;
 use crate::measure::Measurement;
 use crate::plot::{
-    ApdFigure, CardFigure, EnvelopeFigure, ExcessFigure, Image, LadderBar, LadderFigure, LineKind, ManMadeFigure,
-    MarkedLine, SpectraFigure, SpectrogramFigure, SwitchingCombFigure,
+    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, EnvelopeFigure, ExcessFigure, Image, LadderBar,
+    LadderFigure, LineKind, ManMadeFigure, MarkedLine, SpectraFigure, SpectrogramFigure, SwitchingCombFigure,
 };
-use crate::report::contract::{ContrastResult, FigureFile, Ladder, Report};
+use crate::report::contract::{BudgetEntry, ContrastResult, FigureFile, Ladder, Report};
 use crate::report::{headline, sentence};
 use crate::session::Plan;
 use crate::units::{Db, DbfsPerHz, counted};
@@ -44,6 +44,7 @@ enum Data {
     Ladder(LadderFigure),
     SwitchingComb(SwitchingCombFigure),
     ManMade(ManMadeFigure),
+    Budget(BudgetFigure),
 }
 
 impl Picture {
@@ -63,6 +64,7 @@ impl Picture {
             Data::Ladder(figure) => figure.draw(&file),
             Data::SwitchingComb(figure) => figure.draw(&file),
             Data::ManMade(figure) => figure.draw(&file),
+            Data::Budget(figure) => figure.draw(&file),
         }
         .with_context(|| format!("{}: the picture could not be written", self.file))
     }
@@ -121,7 +123,44 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
             data: Data::ManMade(figure),
         }
     }));
+    found.extend(budgets(&tally.report));
     found
+}
+
+/// A figure for each setting and stage of the budget.
+fn budgets(report: &Report) -> Vec<Picture> {
+    let mut groups: Vec<Vec<&BudgetEntry>> = Vec::new();
+    for entry in &report.budget {
+        match groups.iter_mut().find(|g| g[0].setting == entry.setting && g[0].stage == entry.stage) {
+            Some(group) => group.push(entry),
+            None => groups.push(vec![entry]),
+        }
+    }
+    groups.iter().map(|group| budget_picture(group)).collect()
+}
+
+fn budget_picture(group: &[&BudgetEntry]) -> Picture {
+    let first = group[0];
+    let when = if first.stage == "now" { "with the last remedies" } else { "without remedies" };
+    let with_ends = |value: f64, ci: Option<[f64; 2]>| ci.map(|[low, high]| (value, low, high));
+    let bar = |entry: &&BudgetEntry| BudgetBar {
+        label: entry.device.clone(),
+        share: with_ends(entry.share, entry.share_ci),
+        without: entry.without_db.and_then(|value| with_ends(value, entry.without_ci_db)),
+    };
+    Picture {
+        file: format!("{}-{}-budget.png", first.setting, first.stage),
+        kind: "budget",
+        contrast: None,
+        caption: format!(
+            "Which device adds how much, {when}: shares of the added power with their 95 % intervals."
+        ),
+        data: Data::Budget(BudgetFigure {
+            title: format!("{}: {:.0} % of what all devices add", capitalised(&first.device), 100.0 * first.share),
+            subtitle: format!("{}, each device by itself; carriers included", capitalised(when)),
+            bars: group.iter().map(bar).collect(),
+        }),
+    }
 }
 
 /// One contrast with all that its figures are made of.
@@ -433,6 +472,7 @@ fn ladder_figure(ladder: &Ladder, report: &Report) -> LadderFigure {
                     .zip(step.excess_ci_db)
                     .filter(|_| contrast(&step.contrast).is_some_and(|c| c.trust != Trust::Void))
                     .map(|(excess, [low, high])| (excess, low, high)),
+                bought: step.bought_db.zip(step.bought_ci_db).map(|(bought, [low, high])| (bought, low, high)),
                 doubtful: contrast(&step.contrast).is_some_and(|c| c.trust == Trust::Doubtful),
             })
             .collect(),
@@ -441,6 +481,14 @@ fn ladder_figure(ladder: &Ladder, report: &Report) -> LadderFigure {
             .iter()
             .filter_map(|step| contrast(&step.contrast)?.detection_limit_db)
             .reduce(f64::max),
+        carriers: ladder
+            .carriers
+            .iter()
+            .map(|carrier| CarrierTrace {
+                label: format!("{:.0} Hz", carrier.freq_hz),
+                levels: carrier.steps.iter().map(|step| step.level_db).collect(),
+            })
+            .collect(),
     }
 }
 

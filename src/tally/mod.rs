@@ -4,6 +4,7 @@
 //! The rooms before it know nothing of each other; this one joins them and decides nothing about noise itself.
 
 mod anchor;
+mod budget;
 mod cautions;
 mod compare;
 mod figures;

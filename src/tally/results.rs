@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::anchor::Anchors;
-use super::ladder::ladders;
+use super::budget;
+use super::ladder::{Known, ladders};
 use super::recording::Measured;
 use super::switching_combs::switching_combs;
 use crate::contrast::{Contrast, Figures, Found};
@@ -24,11 +25,12 @@ pub fn report(
     mains_hz: f64,
 ) -> Report {
     let (combs, refused) = switching_combs(session, measured, contrasts);
-    let made = contrasts;
-    let contrasts: Vec<ContrastResult> =
+    let results: Vec<ContrastResult> =
         contrasts.iter().map(|(plan, contrast)| contrast_result(plan, contrast, session, measured)).collect();
     let anchors = Anchors::of(session, measured);
-    let listening = super::listening::listening(session, measured, made, &contrasts, &anchors);
+    let ladders = ladders(&Known { session, measured, contrasts, results: &results, anchors: &anchors });
+    let budgets = budget::budgets(contrasts);
+    let listening = super::listening::listening(session, measured, contrasts, &results, &anchors);
     Report {
         schema: 1,
         tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
@@ -39,9 +41,10 @@ pub fn report(
             .iter()
             .filter_map(|label| measured.get(&label.id).map(|one| recording_result(label, one, &anchors)))
             .collect(),
-        ladders: ladders(&contrasts),
-        contrasts,
-        budget: Vec::new(),
+        ladders,
+        contrasts: results,
+        budget: budgets.shares,
+        joint: budgets.joint,
         switching_combs: combs,
         switching_combs_refused: refused,
         episodes: Vec::new(),
@@ -52,7 +55,7 @@ pub fn report(
             .map(|(file, reason)| LeftOut { file: printable(file), reason: reason.clone() })
             .collect(),
         figures: Vec::new(),
-        warnings: session.warnings.clone(),
+        warnings: session.warnings.iter().cloned().chain(budgets.warnings).collect(),
     }
 }
 

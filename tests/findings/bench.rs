@@ -6,10 +6,14 @@
 //! ```
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
+mod budgets;
 mod combs;
+mod evening;
+mod ladders;
 #[path = "../validation/random.rs"]
 #[allow(dead_code)] // Shared with the validation bench, which uses all of it.
 mod random;
+mod unmasked;
 
 use rayon::prelude::*;
 
@@ -35,4 +39,7 @@ fn main() {
     if failures {
         scores.iter().filter(|s| s.wrong + s.beside > 0).for_each(|s| println!("{}", s.told));
     }
+    println!("{}", ladders::table(&ladders::trials(seed, trials as usize)));
+    println!("{}", unmasked::table(&unmasked::trials(seed, trials as usize)));
+    println!("{}", budgets::table(&budgets::trials(seed, trials as usize)));
 }

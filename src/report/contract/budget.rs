@@ -2,13 +2,59 @@
 
 use serde::{Deserialize, Serialize};
 
-/// One device's contribution to the total.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// One device's contribution to what all devices of a setting add.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct BudgetEntry {
     /// The device.
     pub device: String,
-    /// Its share of all added power.
+    /// Its share of the power that all devices add, carriers included.
     pub share: f64,
-    /// Its excess.
+    /// Its excess, noise without carriers.
     pub excess_db: f64,
+    /// Id of the setting.
+    #[serde(default)]
+    pub setting: String,
+    /// "before": without remedies; "now": at the last step of each device's ladder.
+    #[serde(default)]
+    pub stage: String,
+    /// Id of the contrast.
+    #[serde(default)]
+    pub contrast: String,
+    /// 95 % interval of the share.
+    #[serde(default)]
+    pub share_ci: Option<[f64; 2]>,
+    /// 95 % interval of the excess.
+    #[serde(default)]
+    pub excess_ci_db: Option<[f64; 2]>,
+    /// How much quieter the band would be without it, all others on.
+    #[serde(default)]
+    pub without_db: Option<f64>,
+    /// Its 95 % interval.
+    #[serde(default)]
+    pub without_ci_db: Option<[f64; 2]>,
+}
+
+/// Several devices on at once, held against the sum of each by itself.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct JointResult {
+    /// Id of the setting.
+    pub setting: String,
+    /// Id of the contrast with all of them on.
+    pub contrast: String,
+    /// The devices.
+    pub devices: Vec<String>,
+    /// What their powers add up to, all over off.
+    pub sum_db: f64,
+    /// Its 95 % interval.
+    pub sum_ci_db: [f64; 2],
+    /// What was measured.
+    pub joint_db: f64,
+    /// Its 95 % interval.
+    pub joint_ci_db: [f64; 2],
+    /// Measured over added up.
+    pub difference_db: f64,
+    /// Its 95 % interval.
+    pub difference_ci_db: [f64; 2],
+    /// "adds_up", "more" (some act only together) or "less".
+    pub balance: String,
 }

@@ -12,9 +12,11 @@ mod switching_comb;
 
 use serde::{Deserialize, Serialize};
 
-pub use budget::BudgetEntry;
+pub use budget::{BudgetEntry, JointResult};
 pub use episode::Episode;
-pub use ladder::{Ladder, LadderStep, StepLine};
+pub use ladder::{
+    Appeared, CarrierStep, ChokeForecast, ChokeResult, FollowedCarrier, Ladder, LadderStep, StepLine,
+};
 pub use listening::{
     Caution, LargestLeft, Listening, ListeningCost, NoiseCategory, NoiseLevel, SignalNeeded, StationNoise,
     SupplyCheck, TargetDevice, TargetResult,
@@ -44,6 +46,9 @@ pub struct Report {
     pub ladders: Vec<Ladder>,
     /// What each of several devices contributes.
     pub budget: Vec<BudgetEntry>,
+    /// Devices recorded together, held against each by itself.
+    #[serde(default)]
+    pub joint: Vec<JointResult>,
     /// Families of carriers over the dial.
     pub switching_combs: Vec<SwitchingComb>,
     /// Carriers over the dial of which no spacing can be named, with the reason.

@@ -1,34 +1,118 @@
-//! What each of several devices adds.
+//! What each of several devices adds, and whether they add up.
 
-use super::super::contract::Report;
-use super::super::words::{number, percent};
+use super::super::contract::{BudgetEntry, JointResult, Report};
+use super::super::words::{and, db, interval, label, number, percent};
 use super::table::{Column, Table};
-use super::{Document, cell};
+use super::{Document, cell, escape};
 
-/// The budget in a sentence; shares of one device say nothing.
-pub(super) fn largest_share(report: &Report) -> Option<String> {
-    let largest = report.budget.iter().max_by(|a, b| a.share.total_cmp(&b.share))?;
-    (report.budget.len() > 1).then(|| {
-        format!(
-            "Of the noise that all devices add together, {} comes from **{}**.",
-            percent(largest.share),
-            cell(&largest.device)
-        )
-    })
+/// The budgets: entries of one setting and stage, in the order of the report.
+fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {
+    let mut groups: Vec<Vec<&BudgetEntry>> = Vec::new();
+    for entry in &report.budget {
+        match groups.iter_mut().find(|g| g[0].setting == entry.setting && g[0].stage == entry.stage) {
+            Some(group) => group.push(entry),
+            None => groups.push(vec![entry]),
+        }
+    }
+    groups.retain(|group| group.len() > 1);
+    groups
+}
+
+/// The budget in a sentence for each setting and stage; shares of one device say nothing.
+pub(super) fn largest_share(report: &Report) -> Vec<String> {
+    groups(report).iter().filter_map(|group| in_a_sentence(group)).collect()
+}
+
+fn in_a_sentence(group: &[&BudgetEntry]) -> Option<String> {
+    let mut sorted = group.to_vec();
+    sorted.sort_by(|a, b| b.share.total_cmp(&a.share));
+    let (first, second) = (sorted.first()?, sorted.get(1)?);
+    let of = match first.stage.as_str() {
+        "now" => "Of what is left with the remedies on",
+        _ => "Of the noise that all devices add together",
+    };
+    if first.share_ci.zip(second.share_ci).is_some_and(|(a, b)| a[0] <= b[1]) {
+        let pair = format!("the **{}** and the **{}**", cell(&first.device), cell(&second.device));
+        return Some(format!("{of}, the shares of {pair} can't be told apart."));
+    }
+    let quieter =
+        first.without_db.map_or_else(String::new, |v| format!(" Without it the band would be {} quieter.", db(v)));
+    Some(format!("{of}, {} comes from **{}**.{quieter}", percent(first.share), cell(&first.device)))
 }
 
 pub(super) fn write(doc: &mut Document, report: &Report) {
-    if report.budget.len() < 2 {
+    let groups = groups(report);
+    if groups.is_empty() && report.joint.is_empty() {
         return;
     }
     doc.heading(2, "Which device adds how much");
+    let several = groups.iter().any(|group| group[0].setting != groups[0][0].setting);
     let mut table = Table::new([
+        Column::text("Setting"),
+        Column::text("When"),
         Column::text("Device"),
         Column::number("Share of the added power"),
         Column::number("Excess, dB"),
+        Column::number("Without it the band would be quieter by, dB (95 %)"),
     ]);
-    for entry in &report.budget {
-        table.row([cell(&entry.device), percent(entry.share), number(entry.excess_db, 1)]);
+    for entry in groups.iter().flatten() {
+        table.row([
+            if several { cell(&entry.setting) } else { String::new() },
+            match entry.stage.as_str() {
+                "before" if groups.len() > 1 => "before remedies".to_owned(),
+                "now" => "with the last remedies".to_owned(),
+                _ => String::new(),
+            },
+            cell(&entry.device),
+            match entry.share_ci {
+                Some([low, high]) => format!("{} ({} to {})", percent(entry.share), percent(low), percent(high)),
+                None => percent(entry.share),
+            },
+            match entry.excess_ci_db {
+                Some(ci) => format!("{} ({})", number(entry.excess_db, 1), interval(ci)),
+                None => number(entry.excess_db, 1),
+            },
+            match (entry.without_db, entry.without_ci_db) {
+                (Some(v), Some(ci)) => format!("{} ({})", number(v, 1), interval(ci)),
+                _ => String::new(),
+            },
+        ]);
     }
     doc.table(&table);
+    if report.budget.iter().any(|entry| entry.without_db.is_some()) {
+        doc.block(
+            "Shares are of power, carriers included, each device recorded by itself. Decibels do not add up, powers do: \
+             a device with a small share is hardly heard while a louder one is on.",
+        );
+    }
+    doc.list(&report.joint.iter().map(joint).collect::<Vec<_>>());
+    report.figures.iter().filter(|f| f.kind == "budget").for_each(|f| doc.figure(f));
+}
+
+fn joint(result: &JointResult) -> String {
+    let names: Vec<String> = result.devices.iter().map(|d| label(d)).collect();
+    let figures = format!(
+        "measured {} ({}), added up {} ({})",
+        db(result.joint_db),
+        interval(result.joint_ci_db),
+        db(result.sum_db),
+        interval(result.sum_ci_db)
+    );
+    let difference = format!("{} ({})", db(result.difference_db.abs()), interval(ends(result)));
+    let what = match result.balance.as_str() {
+        "more" => format!(
+            "are {difference} louder together than each by itself adds up to, so some of it comes only when they are on together"
+        ),
+        "less" => format!(
+            "are {difference} quieter together than each by itself adds up to: one quietens or loads the other, or the receiver is overloaded"
+        ),
+        _ => "together are as loud as each by itself adds up to".to_owned(),
+    };
+    escape(&format!("{} {what} ({figures}).", and(&names)))
+}
+
+/// The interval of the difference's size.
+fn ends(result: &JointResult) -> [f64; 2] {
+    let [low, high] = result.difference_ci_db;
+    if result.difference_db < 0.0 { [-high, -low] } else { [low, high] }
 }

@@ -277,7 +277,13 @@ fn glossary(report: &Report) -> Vec<String> {
         (
             figure("ladder"),
             "*Ladder*: what is left after each remedy; steps whose intervals overlap widely can't be told \
-                            apart.",
+                            apart. What the device itself adds falls further than the excess, which ends at the level \
+                            of the band.",
+        ),
+        (
+            figure("budget"),
+            "*Budget*: the share of each device in the power that all of them add, and how much quieter the band would \
+                            be without it.",
         ),
     ];
     entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text.to_owned()).collect()

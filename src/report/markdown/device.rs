@@ -5,7 +5,7 @@ use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::super::verdict::{kind_word, sentence};
 use super::super::words::{capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
-use super::{Document, cautions, cell, escape, ladder, listening, receiver};
+use super::{Document, cautions, cell, escape, ladder, listening, receiver, remedies};
 use crate::health::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
@@ -52,6 +52,7 @@ impl Device<'_> {
             let said = |c: &&ContrastResult| escape(&sentence(c, report));
             told.extend(step(ladder.steps.first()).map(said));
             told.extend(ladder::summary(ladder, report));
+            told.extend(remedies::in_short(ladder));
             told.extend(step(ladder.steps.last()).map(said));
         }
         let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
@@ -69,6 +70,7 @@ impl Device<'_> {
         for ladder in &self.ladders {
             doc.heading(3, "Remedies in order");
             doc.table(&ladder::table(ladder, report));
+            remedies::write(doc, ladder, report);
         }
         if !self.ladders.is_empty() {
             doc.heading(3, "Comparisons");

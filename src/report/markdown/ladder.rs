@@ -30,6 +30,16 @@ impl Bought {
         Some(Self { value, ci })
     }
 
+    /// As the contract has it; else from the two excesses.
+    fn of(before: &LadderStep, after: &LadderStep, report: &Report) -> Option<Self> {
+        let void = |step: &LadderStep| contrast_of(step, report).is_some_and(|c| c.trust == Trust::Void);
+        match after.bought_db.filter(|_| !void(after)) {
+            Some(value) => Some(Self { value, ci: after.bought_ci_db }),
+            None if void(before) || void(after) => None,
+            None => Self::between(before, after),
+        }
+    }
+
     /// Whether the interval lies above zero.
     fn is_gain(self) -> bool {
         self.ci.is_some_and(|[low, _]| low > 0.0)
@@ -66,6 +76,8 @@ pub(super) fn table(ladder: &Ladder, report: &Report) -> Table {
         Column::text("Remedy"),
         Column::number("Excess left, dB (95 %)"),
         Column::number("What the step bought, dB (95 %)"),
+        Column::number("Device's own power fell by, dB (95 %)"),
+        Column::text("S value"),
         Column::text("Lines left"),
         Column::text("Trust"),
     ]);
@@ -77,6 +89,8 @@ pub(super) fn table(ladder: &Ladder, report: &Report) -> Table {
             step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), cell),
             if void { "–".to_owned() } else { left(step) },
             if i == 0 { "–".to_owned() } else { bought_words(&ladder.steps[i - 1], step, report) },
+            if void { String::new() } else { own_power(step) },
+            step.s_reading.as_deref().filter(|_| !void).map_or_else(String::new, cell),
             if void { "–".to_owned() } else { lines_left(step) },
             contrast.map_or_else(String::new, device::trust),
         ]);
@@ -87,9 +101,9 @@ pub(super) fn table(ladder: &Ladder, report: &Report) -> Table {
 /// What each step bought, in one sentence; of a long ladder, the steps that bought most. Escaped.
 pub(super) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
     let mut steps: Vec<(String, Bought)> = Vec::new();
-    for pair in ladder.steps.windows(2).filter(|pair| usable(pair, report)) {
+    for pair in ladder.steps.windows(2) {
         let name = pair[1].remedy.as_deref().map_or_else(|| "taking the remedy off".to_owned(), thing);
-        steps.extend(Bought::between(&pair[0], &pair[1]).map(|bought| (name, bought)));
+        steps.extend(Bought::of(&pair[0], &pair[1], report).map(|bought| (name, bought)));
     }
     if steps.is_empty() {
         return None;
@@ -117,10 +131,6 @@ pub(super) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
     Some(escape(&capital(&format!("{}{doubt}.{rest}", and(&told)))))
 }
 
-fn usable(pair: &[LadderStep], report: &Report) -> bool {
-    pair.iter().all(|step| contrast_of(step, report).is_none_or(|c| c.trust != Trust::Void))
-}
-
 fn any_doubtful(ladder: &Ladder, report: &Report) -> bool {
     ladder.steps.iter().any(|step| contrast_of(step, report).is_some_and(|c| c.trust == Trust::Doubtful))
 }
@@ -138,10 +148,16 @@ fn left(step: &LadderStep) -> String {
 }
 
 fn bought_words(before: &LadderStep, after: &LadderStep, report: &Report) -> String {
-    if !usable(&[before.clone(), after.clone()], report) {
-        return "can't be told".to_owned();
+    Bought::of(before, after, report).map_or_else(|| "can't be told".to_owned(), Bought::words)
+}
+
+/// The fall of what the device itself adds, which a choke acts on: the excess flattens near the off level, this does not.
+fn own_power(step: &LadderStep) -> String {
+    match (step.attenuation_db, step.attenuation_ci_db, step.attenuation_at_least_db) {
+        (Some(value), Some(ci), _) => format!("{} ({})", number(value, 1), interval(ci)),
+        (_, _, Some(least)) => format!("at least {}", number(least, 1)),
+        _ => String::new(),
     }
-    Bought::between(before, after).map_or_else(|| "can't be told".to_owned(), Bought::words)
 }
 
 fn lines_left(step: &LadderStep) -> String {

@@ -9,6 +9,7 @@ mod episodes;
 mod ladder;
 mod listening;
 mod receiver;
+mod remedies;
 mod spoilers;
 mod switching_combs;
 mod table;
@@ -168,10 +169,12 @@ fn nothing_compared(report: &Report) -> String {
 
 /// Figures that belong to no contrast of this report.
 fn other_figures(doc: &mut Document, report: &Report) {
+    let shown_above = ["card", "budget", listening::FIGURE];
     let known = |f: &FigureFile| {
-        f.kind == listening::FIGURE || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
+        shown_above.contains(&f.kind.as_str())
+            || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
     };
-    let others: Vec<_> = report.figures.iter().filter(|f| f.kind != "card" && !known(f)).collect();
+    let others: Vec<_> = report.figures.iter().filter(|f| !known(f)).collect();
     if !others.is_empty() {
         doc.heading(2, "The whole session");
         others.into_iter().for_each(|f| doc.figure(f));

@@ -173,7 +173,7 @@ fn what_a_step_bought_has_an_interval_in_quadrature() {
         contrast: String::new(),
         excess_db: Some(excess),
         excess_ci_db: Some(ci),
-        lines: vec![],
+        ..LadderStep::default()
     };
     // Lower distances 0.3 and 0.4 make 0.5, upper ones 0.5 and 1.2 make 1.3.
     let bought = Bought::between(&step(14.0, [13.7, 14.5]), &step(4.0, [2.8, 4.4])).unwrap();
@@ -201,8 +201,8 @@ fn a_step_that_buys_nothing_or_harms_or_can_not_be_told_is_told_so() {
 fn episodes_budget_and_combs_have_their_tables() {
     let mut report = sample_report();
     report.budget = vec![
-        BudgetEntry { device: "pond pump".into(), share: 0.8, excess_db: 14.2 },
-        BudgetEntry { device: "fountain light".into(), share: 0.2, excess_db: 3.1 },
+        BudgetEntry { device: "pond pump".into(), share: 0.8, excess_db: 14.2, ..BudgetEntry::default() },
+        BudgetEntry { device: "fountain light".into(), share: 0.2, excess_db: 3.1, ..BudgetEntry::default() },
     ];
     report.switching_combs = vec![SwitchingComb {
         spacing_hz: 32_500.0,

@@ -1,0 +1,150 @@
+//! What appears after a louder noise went: would it have stood above the earlier noise, so that it is new, or did it lie
+//! under it all along? Not here: which carriers appeared (`carriers`).
+
+use crate::contrast::Character;
+use crate::spectrum::statistics::line_threshold;
+use crate::spectrum::{FALSE_ALARM_PER_RECORDING, HANN_ENBW_BINS};
+
+/// A line is never called below this ratio over the local level, however long the recording; see `spectrum::lines`.
+const LEAST_RATIO: f64 = 1.25;
+/// A line between two bins of a Hann window loses up to 1.42 dB of its peak (Harris 1978, from memory): over all places
+/// 0.5 dB on average, with a standard deviation of as much.
+const SCALLOP_DB: (f64, f64) = (0.5, 0.5);
+/// Beyond the threshold a line must also stand steadily and in one place, which takes so many dB more with this
+/// standard deviation (from simulated lines near the threshold).
+const KEPT_DB: (f64, f64) = (1.0, 1.0);
+/// So many standard deviations away from what was needed, it is decided.
+const DECIDED_SIGMAS: f64 = 2.0;
+/// A line that moves through more bins than this is found by another way, whose threshold is known less well.
+const STILL_BINS: f64 = 2.0;
+const MOVING_SD_DB: f64 = 4.0;
+
+/// Where something came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// It would have stood above the earlier noise, and did not.
+    New,
+    /// It would not have been found under the earlier noise.
+    Unmasked,
+    /// Too near to call.
+    Unclear,
+}
+
+impl Origin {
+    /// The word the contract uses.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::New => "new",
+            Self::Unmasked => "unmasked",
+            Self::Unclear => "unclear",
+        }
+    }
+}
+
+/// The level that a steady line needs to be found in a recording.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Floor {
+    /// dBFS.
+    pub needed_db: f64,
+    /// Standard deviation of that, dB.
+    pub sd_db: f64,
+}
+
+impl Floor {
+    /// From the noise density there (FS²/Hz), the width of a bin, how many independent spectra were averaged and how
+    /// many bins were searched. `None` where there is no noise to speak of.
+    pub fn of(density: f64, bin_hz: f64, averages: f64, cells: f64) -> Option<Self> {
+        let usable = density > 0.0 && density.is_finite() && bin_hz > 0.0 && averages >= 1.0;
+        if !usable {
+            return None;
+        }
+        let ratio = line_threshold(averages, cells, FALSE_ALARM_PER_RECORDING).max(LEAST_RATIO);
+        let over = ratio - 1.0;
+        let power = over * density * bin_hz * HANN_ENBW_BINS;
+        // A bin with a line has the relative variance (1 + 2·(ratio − 1))/averages of its noise: non-central chi².
+        let chance_db = 10.0 / std::f64::consts::LN_10 * ((1.0 + 2.0 * over) / averages).sqrt() / over;
+        let needed_db = 10.0 * (2.0 * power).log10() + SCALLOP_DB.0 + KEPT_DB.0;
+        Some(Self { needed_db, sd_db: chance_db.hypot(SCALLOP_DB.1).hypot(KEPT_DB.1) })
+    }
+}
+
+/// Where a line came from that stands at `level_db` (dBFS, standard deviation `sd_db`) and was not found before.
+/// `moves_bins`: how many bins it moves through. `earlier`: what each earlier recording would have needed; the quietest
+/// decides.
+pub fn line_origin(level_db: f64, sd_db: f64, moves_bins: f64, earlier: &[Floor]) -> Origin {
+    let quietest = earlier.iter().min_by(|a, b| a.needed_db.total_cmp(&b.needed_db));
+    let Some(floor) = quietest else { return Origin::Unclear };
+    let moving = if moves_bins > STILL_BINS { MOVING_SD_DB } else { 0.0 };
+    let margin = level_db - floor.needed_db;
+    let reach = DECIDED_SIGMAS * sd_db.hypot(floor.sd_db).hypot(moving);
+    if margin > reach {
+        Origin::New
+    } else if margin < -reach {
+        Origin::Unmasked
+    } else {
+        Origin::Unclear
+    }
+}
+
+/// Where a kind of noise came from that was not among the kinds of an earlier, louder step: `power`, its own, `earlier`,
+/// all that the device added before (same unit).
+///
+/// The limits follow from how kinds are told apart (`contrast::character`): noise that pulses in part is called a buzz
+/// down to a quarter of modulation, so steady hash hides in a buzz until it is most of it; clicks and buzz are seen
+/// from a quarter on. Carriers are told line by line.
+pub fn noise_origin(kind: Character, power: f64, earlier: f64) -> Origin {
+    let (hidden, seen) = match kind {
+        Character::Hash => (0.5, 1.0),
+        Character::Buzz | Character::Clicks => (0.1, 0.5),
+        _ => return Origin::Unclear,
+    };
+    let share = power / earlier;
+    if share >= seen {
+        Origin::New
+    } else if share <= hidden {
+        Origin::Unmasked
+    } else {
+        Origin::Unclear
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    /// Source: the threshold is the quantile of a mean of 127 exponential values for a false alarm in 400 cells with
+    /// probability 0.003 (statistics: 1.401 at 0.01), derived: a line of power (R − 1)·N·1.5 bins stands R over it.
+    /// Tolerance: the allowances of 1.5 dB taken off exactly.
+    #[test]
+    fn a_line_needs_what_the_search_asks_for() {
+        let floor = Floor::of(1e-9, 4.0, 127.0, 400.0).unwrap();
+        let ratio = line_threshold(127.0, 400.0, FALSE_ALARM_PER_RECORDING);
+        assert!(ratio > 1.401 && ratio < 1.5);
+        assert_abs_diff_eq!(floor.needed_db, 10.0 * (2.0 * (ratio - 1.0) * 6e-9f64).log10() + 1.5, epsilon = 1e-9);
+        assert!((1.0..4.0).contains(&floor.sd_db));
+        assert_eq!(Floor::of(0.0, 4.0, 127.0, 400.0), None);
+        assert_eq!(Floor::of(f64::NAN, 4.0, 127.0, 400.0), None);
+    }
+
+    #[test]
+    fn far_above_is_new_far_below_unmasked_and_between_can_not_be_told() {
+        let floors = [Floor { needed_db: -60.0, sd_db: 1.5 }, Floor { needed_db: -55.0, sd_db: 1.5 }];
+        let at = |level_db| line_origin(level_db, 0.5, 0.0, &floors);
+        assert_eq!((at(-50.0), at(-70.0), at(-59.0)), (Origin::New, Origin::Unmasked, Origin::Unclear));
+        assert_eq!(
+            line_origin(-55.0, 0.5, 5.0, &floors),
+            Origin::Unclear,
+            "a moving line's threshold is less sure"
+        );
+        assert_eq!(line_origin(-50.0, 0.5, 0.0, &[]), Origin::Unclear);
+    }
+
+    #[test]
+    fn noise_is_judged_by_its_share_of_what_was_there() {
+        assert_eq!(noise_origin(Character::Clicks, 0.05, 10.0), Origin::Unmasked);
+        assert_eq!(noise_origin(Character::Buzz, 8.0, 10.0), Origin::New);
+        assert_eq!(noise_origin(Character::Hash, 7.0, 10.0), Origin::Unclear);
+        assert_eq!(noise_origin(Character::Hash, 0.0, 0.0), Origin::Unclear);
+    }
+}

@@ -1,0 +1,336 @@
+//! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
+//! Not here: the table of the steps (`ladder`).
+
+use super::super::contract::{Appeared, ChokeForecast, ChokeResult, FollowedCarrier, Ladder, Report};
+use super::super::words::{and_at_most, capital, count, db, hz, interval, label, number, percent};
+use super::table::{Column, Table};
+use super::{Document, cell, escape};
+
+/// Frequencies named in one sentence; the rest are counted.
+const MOST_NAMED: usize = 4;
+/// Carriers in the table.
+const MOST_FOLLOWED: usize = 6;
+
+/// Source: rough ranges from a ferrite supplier's guide; that lossy manganese-zinc grades reach short wave is common
+/// practice; both kinds measured from 150 kHz by A. Suarez et al., Electronics 8(7), 800, 2019.
+const MATERIAL: &str = "Which ferrite: in rough terms, manganese-zinc grades (permeability in the thousands) work at the \
+    low end, below a few megahertz, their lossy kinds for noise on short wave too; nickel-zinc grades (permeability in \
+    the hundreds) from some megahertz up to VHF. The maker's chart of impedance over frequency decides. What counts at \
+    your frequency is the impedance of all pieces and turns together.";
+/// Source: IARU Region 1 Technical Recommendation R.1; the span of a real meter is one published measurement.
+const S_VALUES: &str = "S values hang on the one reading that the labels give and count 6 dB a unit (IARU Region 1 \
+    recommendation R.1). Real meters stray far from that: one was measured to take from 1.5 to 10 dB for a unit. Prefer \
+    the decibels, which come from the recordings.";
+
+/// In two sentences at most, for the verdict. Escaped.
+pub(super) fn in_short(ladder: &Ladder) -> Vec<String> {
+    let choke = ladder.choke_fit.as_ref().and_then(|fit| match fit.verdict.as_str() {
+        "no_use" => Some("Ferrite on this lead can't help: its noise leaves by another way.".to_owned()),
+        "flattens" => {
+            Some("More ferrite on this lead would buy little: what is left leaves by another way.".to_owned())
+        }
+        "worse" => Some("Ferrite made it worse at one step.".to_owned()),
+        "fits" => fit.forecasts.first().map(|f| format!("{}.", capital(&more_pieces(f, ladder)))),
+        _ => None,
+    });
+    let of = |origin: &str| things_counted(ladder, origin);
+    let hidden =
+        of("unmasked").map(|what| format!("{what} came to light that the louder noise would have hidden."));
+    let new = of("new").map(|what| format!("{what} came anew after a remedy."));
+    choke.into_iter().chain(new).chain(hidden).map(|text| escape(&text)).collect()
+}
+
+/// "2 carriers", "1 noise"; nothing where there are none.
+fn things_counted(ladder: &Ladder, origin: &str) -> Option<String> {
+    let found: Vec<&Appeared> = ladder.unmasked.iter().filter(|a| a.origin == origin).collect();
+    let carriers = found.iter().all(|a| a.freq_hz.is_some());
+    let (one, many) = if carriers { ("carrier", "carriers") } else { ("noise", "noises") };
+    (!found.is_empty()).then(|| count(found.len(), one, many))
+}
+
+/// Everything below the table of steps.
+pub(super) fn write(doc: &mut Document, ladder: &Ladder, report: &Report) {
+    if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
+        doc.block(S_VALUES);
+    }
+    let mut items: Vec<String> = ladder.notes.iter().map(|note| escape(note)).collect();
+    items.extend(appeared(ladder, report).iter().map(|text| escape(text)));
+    doc.list(&items);
+    followed(doc, ladder);
+    if let Some(fit) = &ladder.choke_fit {
+        doc.block(&escape(&choke(fit, ladder)));
+        doc.block(MATERIAL);
+    }
+}
+
+fn choke(fit: &ChokeResult, ladder: &Ladder) -> String {
+    let mut told = vec![match fit.verdict.as_str() {
+        "no_use" => "Ferrite: no step with ferrite bought anything that could be measured. The noise leaves by another \
+                     way (the device itself radiates it, or another lead does), and more ferrite on this lead can't help."
+            .to_owned(),
+        "flattens" => flattened(fit),
+        "worse" => "Ferrite: with it the device got louder at one step, as happens where the choke resonates with the \
+                    lead. Another number of turns, another grade or another place on the lead can turn that round."
+            .to_owned(),
+        "poor_fit" => "Ferrite: the steps do not go as a choke in series makes them, so nothing is foretold.".to_owned(),
+        "unsure" => "Ferrite: what these steps bought can't be told from nothing yet.".to_owned(),
+        _ => fits(fit),
+    }];
+    if !fit.forecasts.is_empty() {
+        let said: Vec<String> = fit.forecasts.iter().map(|f| forecast(f, ladder)).collect();
+        told.push(format!("{}.", capital(&said.join("; "))));
+        told.push(
+            "This takes the lead as it is and the ferrite as below its own resonance; the ranges hold for every angle \
+             from 0 to 90° between the impedances of ferrite and lead."
+                .to_owned(),
+        );
+        if fit.degrees_of_freedom == 0 {
+            told.push("With so few steps the fit could not be put to the test: one more would do it.".to_owned());
+        }
+    }
+    told.join(" ")
+}
+
+fn fits(fit: &ChokeResult) -> String {
+    let ratio = match (fit.ratio, fit.ratio_ci) {
+        (Some(r), Some((low, Some(high)))) => format!("{} times ({} to {})", two(r), two(low), two(high)),
+        (Some(r), Some((low, None))) => format!("{} times (at least {})", two(r), two(low)),
+        _ => "an unknown part of".to_owned(),
+    };
+    format!(
+        "Ferrite: the steps go as a choke in series makes them; one piece with one turn has {ratio} the impedance of the lead."
+    )
+}
+
+fn flattened(fit: &ChokeResult) -> String {
+    let share = match (fit.bypass_share, fit.bypass_ci) {
+        (Some(share), Some([low, high])) => {
+            format!("{} ({} to {})", percent(share), percent(low), percent(high))
+        }
+        _ => "much".to_owned(),
+    };
+    format!(
+        "Ferrite: the first of it helped, more of it bought less than a choke in series must. So about {share} of the \
+         device's noise power passes this ferrite by (it leaves by another lead, or the device itself radiates it), or \
+         the ferrite has reached its limit at this frequency. More of the same would buy little."
+    )
+}
+
+fn two(value: f64) -> String {
+    number(value, if value.abs() < 10.0 { 2 } else { 0 })
+}
+
+fn more_pieces(f: &ChokeForecast, ladder: &Ladder) -> String {
+    let now = ladder.steps.iter().filter_map(|s| s.ferrites).max().unwrap_or(0);
+    format!(
+        "{} of the same would take a further {} to {} off the device's own noise",
+        count(f.ferrites.saturating_sub(now) as usize, "more piece", "more pieces"),
+        number(f.attenuation_range_db[0], 1),
+        db(f.attenuation_range_db[1])
+    )
+}
+
+fn forecast(f: &ChokeForecast, ladder: &Ladder) -> String {
+    let now = ladder.steps.iter().filter_map(|s| s.ferrites).max().unwrap_or(0);
+    let left = format!("and leave {} to {} of excess", number(f.excess_range_db[0], 1), db(f.excess_range_db[1]));
+    if f.ferrites > now {
+        return format!("{} {left}", more_pieces(f, ladder));
+    }
+    format!(
+        "one more turn through each piece instead ({} in all) would take {} to {} off {left}",
+        f.turns,
+        number(f.attenuation_range_db[0], 1),
+        db(f.attenuation_range_db[1])
+    )
+}
+
+/// Origin, and what is said of one thing and of several.
+const ORIGINS: [(&str, &str, &str); 3] = [
+    (
+        "new",
+        "new: it would have stood out above the earlier noise, and did not",
+        "new: they would have stood out above the earlier noise, and did not",
+    ),
+    (
+        "unmasked",
+        "come to light: the earlier, louder noise would have hidden it",
+        "come to light: the earlier, louder noise would have hidden them",
+    ),
+    (
+        "unclear",
+        "there, and whether it is new or was hidden before can't be told",
+        "there, and whether they are new or were hidden before can't be told",
+    ),
+];
+
+/// A sentence for each step and origin.
+fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
+    let mut told = Vec::new();
+    for step in &ladder.steps {
+        let here = |origin: &str| -> Vec<&Appeared> {
+            ladder.unmasked.iter().filter(|a| a.contrast == step.contrast && a.origin == origin).collect()
+        };
+        let remedy = report.contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
+        let when = remedy.map_or_else(|| "Without a remedy".to_owned(), |r| format!("With \"{}\"", label(r)));
+        for (origin, single, several) in ORIGINS {
+            let found = here(origin);
+            if !found.is_empty() {
+                let one = found.len() == 1 && found[0].what != "clicks";
+                let verb = match (origin, one) {
+                    ("unmasked", true) => "has",
+                    ("unmasked", false) => "have",
+                    (_, true) => "is",
+                    (_, false) => "are",
+                };
+                let words = if one { single } else { several };
+                told.push(format!("{when}, {} {verb} {words}.", things(&found)));
+            }
+        }
+    }
+    told
+}
+
+/// "a carrier at 1318 Hz", "carriers at 900 Hz and 1318 Hz and some buzz".
+fn things(found: &[&Appeared]) -> String {
+    let places: Vec<String> = found.iter().filter_map(|a| a.freq_hz).map(hz).collect();
+    let mut told: Vec<String> = Vec::new();
+    match places.len() {
+        0 => {}
+        1 => told.push(format!("a carrier at {}", places[0])),
+        _ => told.push(format!("carriers at {}", and_at_most(&places, MOST_NAMED))),
+    }
+    told.extend(found.iter().filter(|a| a.freq_hz.is_none()).map(|a| match a.what.as_str() {
+        "clicks" => "clicks".to_owned(),
+        what => format!("some {what}"),
+    }));
+    told.join(" and ")
+}
+
+/// The carriers that more than one step shows.
+fn followed(doc: &mut Document, ladder: &Ladder) {
+    let seen = |c: &&FollowedCarrier| c.steps.iter().filter(|s| s.level_db.is_some()).count() > 1;
+    let mut table = Table::new([
+        Column::number("Carrier, Hz"),
+        Column::number("Step"),
+        Column::number("Now at, Hz"),
+        Column::number("Level, dBFS"),
+        Column::number("What the step bought, dB (95 %)"),
+    ]);
+    for carrier in ladder.carriers.iter().filter(seen).take(MOST_FOLLOWED) {
+        for (i, step) in carrier.steps.iter().enumerate() {
+            let gone = || {
+                step.needed_db
+                    .map_or_else(|| "–".to_owned(), |needed| format!("not seen (below {})", number(needed, 1)))
+            };
+            table.row([
+                number(carrier.freq_hz, 1),
+                i.to_string(),
+                step.freq_hz.map_or_else(|| "–".to_owned(), |f| number(f, 1)),
+                step.level_db.map_or_else(gone, |level| number(level, 1)),
+                match (step.bought_db, step.bought_ci_db) {
+                    (Some(bought), Some(ci)) => format!("{} ({})", number(bought, 1), interval(ci)),
+                    _ => "–".to_owned(),
+                },
+            ]);
+        }
+    }
+    if !table.is_empty() {
+        doc.block(&format!("Carriers of the {}, followed from step to step:", cell(&ladder.device)));
+        doc.table(&table);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::sample::sample_report;
+    use super::super::markdown;
+    use super::*;
+
+    fn fit(verdict: &str) -> ChokeResult {
+        ChokeResult {
+            verdict: verdict.to_owned(),
+            contrasts: vec!["c1".into(), "c2".into()],
+            ratio: Some(0.82),
+            ratio_ci: Some((0.7, Some(0.95))),
+            chi2: 0.0,
+            degrees_of_freedom: 0,
+            bypass_share: Some(0.44),
+            bypass_ci: Some([0.41, 0.47]),
+            forecasts: vec![],
+        }
+    }
+
+    fn told(fit: ChokeResult) -> (String, String) {
+        let mut report = sample_report();
+        report.ladders[0].steps[1].ferrites = Some(6);
+        report.ladders[0].choke_fit = Some(fit);
+        let text = markdown(&report);
+        let verdict = text.lines().find(|l| l.starts_with("- **Pond pump:**")).unwrap_or_default().to_owned();
+        (verdict, text)
+    }
+
+    #[test]
+    fn a_forecast_is_a_range_with_what_it_assumes() {
+        let forecast = |ferrites, turns| ChokeForecast {
+            ferrites,
+            turns,
+            attenuation_db: 2.9,
+            attenuation_range_db: [2.04, 3.96],
+            excess_db: 4.0,
+            excess_range_db: [3.1, 5.2],
+        };
+        let (verdict, text) = told(ChokeResult { forecasts: vec![forecast(12, 1), forecast(6, 2)], ..fit("fits") });
+        let said = "6 more pieces of the same would take a further 2.0 to 4.0 dB off the device's own noise";
+        assert!(verdict.contains(said), "{verdict}");
+        assert!(
+            text.contains(&format!("{said} and leave 3.1 to 5.2 dB of excess; one more turn through each piece"))
+        );
+        assert!(text.contains("0.82 times (0.70 to 0.95) the impedance of the lead"));
+        assert!(text.contains("With so few steps the fit could not be put to the test"));
+        assert!(text.contains("The maker's chart of impedance over frequency decides."));
+    }
+
+    #[test]
+    fn where_ferrite_can_not_help_it_is_said() {
+        for (verdict, said) in [
+            ("no_use", "more ferrite on this lead can't help"),
+            ("flattens", "about 44 % (41 % to 47 %) of the device's noise power passes this ferrite by"),
+            ("worse", "the device got louder at one step"),
+            ("poor_fit", "nothing is foretold"),
+            ("unsure", "can't be told from nothing yet"),
+        ] {
+            let (_, text) = told(fit(verdict));
+            assert!(text.contains(said), "{verdict}: {text}");
+        }
+    }
+
+    #[test]
+    fn what_appeared_is_told_with_its_origin() {
+        let appeared = |freq_hz: Option<f64>, what: &str, origin: &str| Appeared {
+            contrast: "c3".into(),
+            what: what.into(),
+            freq_hz,
+            level_db: Some(-66.0),
+            needed_db: freq_hz.map(|_| -58.0),
+            origin: origin.into(),
+        };
+        let mut report = sample_report();
+        report.ladders[0].unmasked = vec![
+            appeared(Some(1318.0), "carrier", "unmasked"),
+            appeared(Some(2041.0), "carrier", "unmasked"),
+            appeared(Some(900.0), "carrier", "new"),
+            appeared(None, "clicks", "unclear"),
+        ];
+        let text = markdown(&report);
+        for said in [
+            "With \"linear supply\", carriers at 1318.0 Hz and 2041.0 Hz have come to light: the earlier, louder noise \
+             would have hidden them.",
+            "With \"linear supply\", a carrier at 900.0 Hz is new: it would have stood out above the earlier noise, and \
+             did not.",
+            "With \"linear supply\", clicks are there, and whether they are new or were hidden before can't be told.",
+            "1 carrier came anew after a remedy. 2 carriers came to light that the louder noise would have hidden.",
+        ] {
+            assert!(text.contains(said), "{said}\n{text}");
+        }
+    }
+}

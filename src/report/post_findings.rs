@@ -1,0 +1,57 @@
+//! What several comparisons together tell, in short lines for the post: steps, chokes, what came to light, shares.
+//! Not here: the post's layout (`post`).
+
+use super::contract::{Ladder, Report};
+use super::words::{count, label, number, percent};
+
+/// Most devices named in a line of shares.
+const MOST_SHARES: usize = 4;
+
+/// One line each, plain, most telling first.
+pub(super) fn findings(report: &Report) -> Vec<String> {
+    let mut told: Vec<String> = report.ladders.iter().filter_map(choke).collect();
+    told.extend(shares(report, "before", "added power"));
+    told.extend(shares(report, "now", "now"));
+    told.extend(report.joint.iter().filter(|joint| joint.balance != "adds_up").map(|joint| {
+        let names: Vec<String> = joint.devices.iter().map(|d| label(d)).collect();
+        let how = if joint.balance == "more" { "louder" } else { "quieter" };
+        format!("{}: {} dB {how} than their sum", names.join(" + "), number(joint.difference_db.abs(), 1))
+    }));
+    told.extend(report.ladders.iter().filter_map(appeared));
+    told
+}
+
+fn choke(ladder: &Ladder) -> Option<String> {
+    let fit = ladder.choke_fit.as_ref()?;
+    let device = label(&ladder.device);
+    let what = match fit.verdict.as_str() {
+        "no_use" => "ferrite on this lead can't help".to_owned(),
+        "flattens" => "more ferrite here would buy little".to_owned(),
+        "worse" => "ferrite made it worse".to_owned(),
+        "fits" => {
+            let f = fit.forecasts.first()?;
+            let [low, high] = f.attenuation_range_db;
+            format!("{} ferrites in all: {} to {} dB more off it", f.ferrites, number(low, 1), number(high, 1))
+        }
+        _ => return None,
+    };
+    Some(format!("{device}: {what}"))
+}
+
+fn shares(report: &Report, stage: &str, name: &str) -> Option<String> {
+    let first = report.budget.iter().find(|e| e.stage == stage)?;
+    let of = report.budget.iter().filter(|e| e.stage == stage && e.setting == first.setting).take(MOST_SHARES);
+    let told: Vec<String> = of.map(|e| format!("{} {}", label(&e.device), percent(e.share))).collect();
+    Some(format!("{name}: {}", told.join(", ")))
+}
+
+fn appeared(ladder: &Ladder) -> Option<String> {
+    let of = |origin: &str| ladder.unmasked.iter().filter(|a| a.origin == origin).count();
+    let (new, hidden) = (of("new"), of("unmasked"));
+    let told: Vec<String> = [(new, "new"), (hidden, "unmasked")]
+        .iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, word)| format!("{} {word}", count(*n, "noise", "noises")))
+        .collect();
+    (!told.is_empty()).then(|| format!("{}: {} after a remedy", label(&ladder.device), told.join(", ")))
+}

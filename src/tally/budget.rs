@@ -1,0 +1,181 @@
+//! Which comparisons make a budget of several devices, and which of them are of several devices at once. The
+//! arithmetic is in `findings`.
+//!
+//! Devices count that were switched one at a time in one setting, over off levels that agree: without a remedy
+//! ("before"), and at the last step of each one's ladder ("now"). A device label that joins others by `+`, or says
+//! `all` or `everything`, is a recording of them together.
+
+use crate::contrast::{Contrast, Figures};
+use crate::findings::{Contribution, balance, shares};
+use crate::health::{Code, Trust, Warning};
+use crate::report::contract::{BudgetEntry, JointResult};
+use crate::session::{Plan, compared_by, printable};
+use crate::units::Estimate;
+
+/// Off levels farther apart than this are no common ground, dB.
+const OFF_APART_DB: f64 = 1.0;
+/// How well the level of a device's carriers is known from take to take (common practice), dB.
+const CARRIERS_SD_DB: f64 = 0.5;
+/// Words for everything at once.
+const ALL: [&str; 4] = ["all", "everything", "alldevices", "allon"];
+
+/// Shares of all settings, and what was recorded together.
+#[derive(Default)]
+pub struct Budgets {
+    /// Before, then now, setting by setting; in a setting the largest share first.
+    pub shares: Vec<BudgetEntry>,
+    /// Several devices at once.
+    pub joint: Vec<JointResult>,
+    /// What could not be done with the labels as they are.
+    pub warnings: Vec<Warning>,
+}
+
+/// A comparison that counts.
+#[derive(Clone, Copy)]
+struct Entry<'a> {
+    plan: &'a Plan,
+    figures: &'a Figures,
+}
+
+/// From all comparisons of a session.
+pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
+    let usable: Vec<Entry<'_>> = contrasts
+        .iter()
+        .filter(|(_, contrast)| contrast.trust != Trust::Void)
+        .filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? }))
+        .collect();
+    let mut settings: Vec<&str> = Vec::new();
+    for entry in &usable {
+        if !settings.contains(&entry.plan.setting.as_str()) {
+            settings.push(&entry.plan.setting);
+        }
+    }
+    let mut found = Budgets::default();
+    for setting in settings {
+        let here: Vec<Entry<'_>> = usable.iter().copied().filter(|e| e.plan.setting == setting).collect();
+        of_setting(&here, &mut found);
+    }
+    found
+}
+
+fn of_setting(here: &[Entry<'_>], found: &mut Budgets) {
+    let (joint, single): (Vec<Entry<'_>>, Vec<Entry<'_>>) = here.iter().partition(|e| is_joint(e, here));
+    let single = over_one_off(single, found);
+    let before: Vec<Entry<'_>> = single.iter().copied().filter(|e| e.plan.remedy.is_none()).collect();
+    let mut now: Vec<Entry<'_>> = Vec::new();
+    for entry in &single {
+        match now.iter_mut().find(|known| known.plan.device == entry.plan.device) {
+            Some(known) => *known = *entry,
+            None => now.push(*entry),
+        }
+    }
+    add_shares(&before, "before", found);
+    if now.iter().any(|e| e.plan.remedy.is_some()) {
+        add_shares(&now, "now", found);
+    }
+    for entry in &joint {
+        let stage = if entry.plan.remedy.is_none() { &before } else { &now };
+        add_joint(entry, stage, found);
+    }
+}
+
+/// Names of the devices that a label joins; one for a device by itself.
+fn parts(device: &str) -> Vec<String> {
+    device.split('+').map(compared_by).filter(|part| !part.is_empty()).collect()
+}
+
+fn is_joint(entry: &Entry<'_>, here: &[Entry<'_>]) -> bool {
+    let several = here.iter().any(|other| other.plan.device != entry.plan.device);
+    parts(&entry.plan.device).len() > 1 || (several && ALL.contains(&compared_by(&entry.plan.device).as_str()))
+}
+
+/// Those whose off level is the first one's; the others are named.
+fn over_one_off<'a>(single: Vec<Entry<'a>>, found: &mut Budgets) -> Vec<Entry<'a>> {
+    let Some(first) = single.first().copied() else { return single };
+    let apart = |e: &Entry<'_>| 10.0 * (e.figures.excess.density.0 / first.figures.excess.density.0).log10();
+    let (alike, other): (Vec<_>, Vec<_>) = single.into_iter().partition(|e| apart(e).abs() <= OFF_APART_DB);
+    for entry in &other {
+        found.warnings.push(Warning::new(
+            Code::Label,
+            format!(
+                "{}: its off recordings lie {:.1} dB from those of {}, so it is left out of the budget. Record all \
+                 devices against the same off state.",
+                printable(&entry.plan.device),
+                apart(entry).abs(),
+                printable(&first.plan.device)
+            ),
+        ));
+    }
+    alike
+}
+
+fn add_shares(entries: &[Entry<'_>], stage: &str, found: &mut Budgets) {
+    let contributions: Vec<Contribution> = entries.iter().map(contribution).collect();
+    let Some(shares) = shares(&contributions) else { return };
+    let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
+    let mut told: Vec<BudgetEntry> = entries
+        .iter()
+        .zip(&contributions)
+        .zip(&shares)
+        .map(|((entry, contribution), share)| BudgetEntry {
+            device: entry.plan.device.clone(),
+            share: share.share.value,
+            excess_db: contribution.excess.value,
+            setting: entry.plan.setting.clone(),
+            stage: stage.to_owned(),
+            contrast: entry.plan.id.clone(),
+            share_ci: Some(ends(&share.share)),
+            excess_ci_db: Some(ends(&contribution.excess)),
+            without_db: Some(share.without.value),
+            without_ci_db: Some(ends(&share.without)),
+        })
+        .collect();
+    told.sort_by(|a, b| b.share.total_cmp(&a.share));
+    found.shares.extend(told);
+}
+
+fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
+    let wanted = parts(&entry.plan.device);
+    let all = wanted.len() == 1;
+    let members: Vec<&Entry<'_>> =
+        singles.iter().filter(|single| all || wanted.contains(&compared_by(&single.plan.device))).collect();
+    if members.len() < 2 || (!all && members.len() < wanted.len()) {
+        found.warnings.push(Warning::new(
+            Code::Label,
+            format!(
+                "{}: not every one of these devices was also recorded by itself in this setting, so whether they add \
+                 up can't be told.",
+                printable(&entry.plan.device)
+            ),
+        ));
+        return;
+    }
+    let singles: Vec<Contribution> = members.iter().map(|member| contribution(member)).collect();
+    let together = balance(&singles, &contribution(entry));
+    let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
+    found.joint.push(JointResult {
+        setting: entry.plan.setting.clone(),
+        contrast: entry.plan.id.clone(),
+        devices: members.iter().map(|member| member.plan.device.clone()).collect(),
+        sum_db: together.sum.value,
+        sum_ci_db: ends(&together.sum),
+        joint_db: together.joint.value,
+        joint_ci_db: ends(&together.joint),
+        difference_db: together.difference.value,
+        difference_ci_db: ends(&together.difference),
+        balance: together.balance.code().to_owned(),
+    });
+}
+
+fn contribution(entry: &Entry<'_>) -> Contribution {
+    let figures = entry.figures;
+    let by_mean = figures.verdict.pulse_rate_hz.is_some();
+    let off = if by_mean { figures.excess.mean_density.0 } else { figures.excess.density.0 };
+    let gain_db = figures.reference.filter(|_| figures.corrected).map_or(0.0, |reference| reference.1);
+    let carriers = figures.lines.added_power() / 10f64.powf(gain_db / 10.0);
+    Contribution {
+        excess: figures.excess_db(),
+        carriers: carriers / (off * figures.passband.width_hz()),
+        carriers_sd_db: CARRIERS_SD_DB,
+    }
+}
