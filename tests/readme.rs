@@ -219,7 +219,7 @@ fn its_file_names_are_read() {
         "off | - | - | 3 | - | -",
         "on | lamp | ferrite | 4 | - | -",
         "terminated | - | - | 5 | - | -",
-        "on | lamp | moved lead | - | 7100.0 | USB",
+        "on | lamp | moved lead | - | 7100 | USB",
     ];
     assert_eq!(read, expected.map(str::to_owned).into());
 }

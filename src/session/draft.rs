@@ -74,7 +74,8 @@ fn labels(text: &mut String, name: &FromName) {
     if name.turns.is_some() {
         field(text, "turns", count(name.turns), "1", "");
     }
-    let dial = name.dial_khz.map(|khz| format!("{khz:?}"));
+    // No digit more than the name has: the last one tells how well the dial is known.
+    let dial = name.dial_khz.map(|khz| format!("{khz}"));
     field(text, "dial_khz", dial, "14100.0", "");
     if name.band.is_some() {
         field(text, "band", words(&name.band), "\"20m\"", "");

@@ -76,7 +76,7 @@ fn label(id: &str, file: String, path: &Path, state: State, name: &FromName) -> 
         ferrites: name.ferrites.filter(|_| fitting),
         turns: name.turns.filter(|_| fitting),
         dial_khz: name.dial_khz,
-        dial_step_hz: None,
+        dial_step_hz: name.dial_khz.and_then(super::manifest::step_of_khz),
         band: name.band.clone(),
         mode: name.mode,
         bandwidth_hz: name.bandwidth_hz,

@@ -295,7 +295,7 @@ fn merge(id: String, state: State, entry: &Entry, name: FromName, path: PathBuf)
         ferrites: m.value("ferrites", entry.ferrites, name.ferrites.filter(|_| counted), count),
         turns: m.value("turns", entry.turns, name.turns.filter(|_| counted), count),
         dial_khz,
-        dial_step_hz: entry.dial_step_hz,
+        dial_step_hz: entry.dial_step_hz.or_else(|| name.dial_khz.and_then(manifest::step_of_khz)),
         band: m.words("band", &entry.band, name.band.filter(|_| dial_khz.is_none())),
         mode: m.value("mode", entry.mode, name.mode, |mode: &Mode| draft::quoted(mode.word())),
         bandwidth_hz: m.value("bandwidth_hz", entry.bandwidth_hz, name.bandwidth_hz, f64::to_string),

@@ -6,7 +6,7 @@ use super::search::{Candidate, Field, missing};
 use super::tolerance::{LEAST_HZ, choices};
 use super::{
     CALLED_BELOW, Carrier, Family, LEAST_MEMBERS, Listening, MOST_CARRIERS, Member, Offset, RIVALS_BELOW, Refusal,
-    Told,
+    SPACING_HZ, Told,
 };
 
 /// Standard deviation of an error that all dials have in common (a beat oscillator off by up to 10 Hz), Hz.
@@ -17,6 +17,9 @@ const DIVISORS: std::ops::RangeInclusive<i64> = 2..=11;
 const LINE_ERROR: f64 = 1.2;
 /// More carriers than this many times chance must come in for a wider tolerance.
 const WORTH_WIDENING: f64 = 4.0;
+/// Members that must lie off every multiple of the spacing: so many, and one in so many.
+const LEAST_OFF: usize = 2;
+const LEAST_OFF_SHARE: usize = 5;
 /// Families looked for in one device's carriers.
 const MOST_FAMILIES: usize = 3;
 /// Rivals that are named.
@@ -95,11 +98,33 @@ fn decide(carriers: &[Carrier], listenings: &[Listening]) -> Result<Family, Refu
         let (low, high) = family.spacing_ci_hz;
         let outside = |rival: &&(Candidate, f64)| !(low..=high).contains(&rival.0.spacing_hz);
         family.rivals = rivals.iter().filter(outside).map(|rival| rival.1).sum();
-        if family.rivals <= RIVALS_BELOW {
+        let few = rests_on_few(&family);
+        if family.rivals <= RIVALS_BELOW && few.is_none() {
             return Ok(family);
+        }
+        if let Some(multiple) = few {
+            return Err(resting(&family, multiple));
         }
     }
     Err(ambiguous(&field, &best, &rivals))
+}
+
+/// The multiple of the spacing that explains nearly all members, if there is one: then one or two carriers, which may be
+/// there by chance, make the difference between a spacing and its submultiple. With numbers as they come, half of them
+/// would lie off a multiple; a fifth of them, and two, is asked for.
+fn rests_on_few(family: &Family) -> Option<i64> {
+    let is_free = !matches!(family.offset, Offset::Harmonics { .. });
+    DIVISORS.filter(|&by| family.spacing_hz * by as f64 <= *SPACING_HZ.end()).find(|by| {
+        let of_class = |class: i64| family.members.iter().filter(|m| m.harmonic.rem_euclid(*by) == class).count();
+        let largest = if is_free { (0..*by).map(of_class).max().unwrap_or(0) } else { of_class(0) };
+        family.members.len() - largest < LEAST_OFF.max(family.members.len().div_ceil(LEAST_OFF_SHARE))
+    })
+}
+
+/// The refusal that names both; a carrier heard at a place that only the smaller spacing has would tell.
+fn resting(family: &Family, multiple: i64) -> Refusal {
+    let candidates = vec![(family.spacing_hz * multiple as f64, 0.5), (family.spacing_hz, 0.5)];
+    Refusal::Ambiguous { candidates, telling: None }
 }
 
 /// Other spacings that explain mostly the same carriers, with their weight against the best, heaviest first.

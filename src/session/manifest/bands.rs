@@ -58,6 +58,11 @@ pub(super) fn last_digit_hz(written: &str) -> Option<f64> {
     Some(1000.0 / 10f64.powi(decimals.min(6) as i32))
 }
 
+/// The same of a dial read from a file name: as many decimals as it needs.
+pub(in crate::session) fn step_of_khz(khz: f64) -> Option<f64> {
+    last_digit_hz(&khz.to_string())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -16,6 +16,7 @@ use super::key;
 use super::label::{Mode, State};
 use super::printable::{is_harmful, printable};
 use super::started::Started;
+pub(super) use bands::step_of_khz;
 pub(super) use fields::{Entry, Manifest};
 use fields::{RECORDING_FIELDS, SESSION_FIELDS, example, kind};
 

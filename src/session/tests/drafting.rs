@@ -79,7 +79,7 @@ fn draft_marks_guesses_and_hints_the_rest() {
     remedy = "3 ferrites"                 # guessed from the file name
     order = 2                             # guessed from the file name
     ferrites = 3                          # guessed from the file name
-    dial_khz = 14100.0                    # guessed from the file name
+    dial_khz = 14100                      # guessed from the file name
     # mode = "USB"                        # USB, LSB, CW, AM or FM
     # bandwidth_hz = 2400
     # antenna = "end-fed wire"
