@@ -35,6 +35,8 @@ const STANDS_AT: f64 = 0.3;
 const LEAST_PRESENCE: f64 = 0.4;
 /// The same for a line found along a slanted path, of which there are very many to choose from.
 const LEAST_DRIFTING_PRESENCE: f64 = 0.75;
+/// Bins on each side of a standing line in which a drifting one that crosses it is not looked at.
+const HELD_BINS: usize = 4;
 /// A line that moved by so many bins over the recording is followed again along its own straight line, at most so
 /// often, and as long as the power found grows by this factor.
 const DRIFTS_BINS: f64 = 4.0;
@@ -100,7 +102,7 @@ impl LineSearch<'_> {
         }
         let mut taken: Vec<(Ridge, Line)> = Vec::new();
         for bin in self.peaks(&range) {
-            self.take(&range, &mut taken, |_| bin as f64, self.slices.len() / 2, false);
+            self.take(&range, &mut taken, &[], |_| bin as f64, self.slices.len() / 2);
         }
         self.take_drifting(&range, &mut taken);
         let mut lines: Vec<Line> = taken.into_iter().map(|(_, line)| line).collect();
@@ -147,16 +149,18 @@ impl LineSearch<'_> {
         found.into_iter().map(|(k, _)| k).collect()
     }
 
-    /// Follows a candidate and keeps it if it is a line of its own.
+    /// Follows a candidate and keeps it if it is a line of its own. `held`: bins of known lines, for a drifting one that
+    /// crosses them; empty for one that stands.
     fn take(
         &self,
         range: &Range<usize>,
         taken: &mut Vec<(Ridge, Line)>,
+        held: &[bool],
         expected: impl Fn(usize) -> f64,
         start: usize,
-        drifting: bool,
     ) {
-        let ridge = self.straightened(Ridge::follow(self.slices, self.floor, range, expected, start), range, start);
+        let first = Ridge::follow(self.slices, self.floor, range, held, expected, start);
+        let ridge = self.straightened(first, range, held, start);
         if 3 * ridge.rows.len() < self.slices.len().min(24) || ridge.rows.len() < 2 && self.slices.len() > 1 {
             return;
         }
@@ -165,7 +169,7 @@ impl LineSearch<'_> {
         }
         let line = self.describe(&ridge);
         // A path summed over slices is only believed if the line then really stands along it.
-        let least = if drifting { LEAST_DRIFTING_PRESENCE } else { LEAST_PRESENCE };
+        let least = if !held.is_empty() { LEAST_DRIFTING_PRESENCE } else { LEAST_PRESENCE };
         let believable = line.presence >= least;
         if ridge.narrowness >= LEAST_NARROWNESS && line.power > 0.0 && believable {
             taken.push((ridge, line));
@@ -174,7 +178,7 @@ impl LineSearch<'_> {
 
     /// Follows a drifting line again along its own straight line, as long as more of its power is found that way: a
     /// fast one runs away from where it was first looked for.
-    fn straightened(&self, mut ridge: Ridge, range: &Range<usize>, start: usize) -> Ridge {
+    fn straightened(&self, mut ridge: Ridge, range: &Range<usize>, held: &[bool], start: usize) -> Ridge {
         let rows = self.slices.len();
         for _ in 0..STRAIGHTENED {
             let (middle, slope) = ridge.straight(rows);
@@ -182,7 +186,7 @@ impl LineSearch<'_> {
                 break;
             }
             let along = |row: usize| middle + slope * (row as f64 - (rows as f64 - 1.0) / 2.0);
-            let again = Ridge::follow(self.slices, self.floor, range, along, start);
+            let again = Ridge::follow(self.slices, self.floor, range, held, along, start);
             if again.rows.len() < ridge.rows.len() || again.total() < MORE_POWER * ridge.total() {
                 break;
             }
@@ -213,8 +217,10 @@ impl LineSearch<'_> {
             }
         };
         // Whatever stands in the mean spectrum, kept as a line or not, is no drifting line.
+        let mut held = vec![false; self.slices.bins];
         for bin in self.peaks(range) {
             (0..self.slices.len()).for_each(|row| blank(&mut white, row, bin as f64));
+            held[bin.saturating_sub(HELD_BINS)..(bin + HELD_BINS + 1).min(self.slices.bins)].fill(true);
         }
         for (ridge, _) in taken.iter() {
             ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut white, row, place));
@@ -223,7 +229,7 @@ impl LineSearch<'_> {
             let Some(path) = strongest_path(self.slices, &white, width) else { break };
             let expected = |row: usize| range.start as f64 + path.bin + path.slope * (row as f64 - path.row as f64);
             let known = taken.len();
-            self.take(range, taken, expected, path.row, true);
+            self.take(range, taken, &held, expected, path.row);
             for row in 0..self.slices.len() {
                 blank(&mut white, row, expected(row));
             }

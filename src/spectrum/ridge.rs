@@ -26,11 +26,13 @@ pub struct Ridge {
 
 impl Ridge {
     /// Follows a line. `expected(row)` is the place in bins where it should be; what it is seen to be off is taken
-    /// over bit by bit. `floor`: density per bin, FS²/Hz. `range`: the passband's bins.
+    /// over bit by bit. `floor`: density per bin, FS²/Hz. `range`: the passband's bins. `held`: bins that another line
+    /// holds; slices in which the line crosses them are left out.
     pub fn follow(
         slices: &Slices,
         floor: &[f64],
         range: &std::ops::Range<usize>,
+        held: &[bool],
         expected: impl Fn(usize) -> f64,
         start: usize,
     ) -> Self {
@@ -39,6 +41,10 @@ impl Ridge {
             let (mut offset, mut row) = (0.0, start as isize);
             while (0..slices.len() as isize).contains(&row) {
                 let wanted = expected(row as usize) + offset;
+                if held.get(wanted.round().max(0.0) as usize).is_some_and(|held| *held) {
+                    row += direction;
+                    continue;
+                }
                 let Some((seen, belief)) = peak_near(slices.row(row as usize), floor, range, wanted) else { break };
                 offset += FOLLOW * belief * (seen - wanted);
                 places[row as usize] = wanted + belief * (seen - wanted);

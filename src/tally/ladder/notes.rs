@@ -3,6 +3,10 @@
 use super::Rung;
 use crate::session::printable;
 
+/// Recordings of one step that lie further apart than this are worth a word, dB: devices and bands keep to a dB or so
+/// from one take to the next (our own choice).
+const ALIKE_DB: f64 = 1.5;
+
 /// In the order of the steps.
 pub(super) fn notes(rungs: &[Rung<'_>]) -> Vec<String> {
     let mut notes = Vec::new();
@@ -12,10 +16,10 @@ pub(super) fn notes(rungs: &[Rung<'_>]) -> Vec<String> {
     }
     for rung in rungs {
         let name = named(rung);
-        if one_name_for_several(rung) {
+        if let Some(range_db) = differ(rung) {
             notes.push(format!(
-                "Recordings with {name} have different places in the order and count as one step; give each remedy its \
-                 own words."
+                "The recordings with {name} differ by {range_db:.1} dB from each other and count as one step. If \
+                 something was changed between them, give each remedy its own words."
             ));
         }
         if rung.figures().is_none() {
@@ -35,9 +39,12 @@ fn named(rung: &Rung<'_>) -> String {
         .map_or_else(|| "no remedy".to_owned(), |remedy| format!("\"{}\"", printable(remedy)))
 }
 
-fn one_name_for_several(rung: &Rung<'_>) -> bool {
-    let mut orders = rung.labels.iter().filter_map(|label| label.order);
-    orders.next().is_some_and(|first| orders.any(|order| order != first))
+/// How far the noise of one step's recordings lies apart, dB, where it is far: two remedies may go by one name.
+fn differ(rung: &Rung<'_>) -> Option<f64> {
+    let levels: Vec<f64> = rung.on.iter().filter_map(|sound| sound.floor_level()).map(|level| level.0).collect();
+    let (low, high) =
+        levels.iter().fold((f64::MAX, f64::MIN), |(low, high), &level| (low.min(level), high.max(level)));
+    (high - low > ALIKE_DB).then_some(high - low)
 }
 
 /// Recordings without a remedy made after some with one: the remedy was taken off again, and they count among the
