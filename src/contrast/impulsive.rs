@@ -7,6 +7,8 @@ use crate::envelope::{Envelope, GaussianPart};
 
 /// A share of power whose standard deviation is larger than this is not told.
 const MOST_DOUBT: f64 = 0.1;
+/// Standard deviations beyond which a Gaussian part of the added noise is believed.
+const GAUSSIAN_SIGMAS: f64 = 4.0;
 /// Off recordings that themselves hold this share of the added power in impulses (voices, crashes) tell nothing.
 const MOST_OFF: f64 = 0.5;
 
@@ -23,16 +25,12 @@ impl Impulsive {
     /// From the envelopes of both states; `gain`: what the on side's gain is above the off side's (ratio of powers).
     /// `None` where nothing is added, or too little to tell its share.
     pub fn of(off: &[&Envelope], on: &[&Envelope], gain: f64) -> Option<Self> {
-        let (off, on) = (State::of(off, 1.0)?, State::of(on, gain)?);
-        let added = on.mean - off.mean;
-        let doubt = off.sigma.hypot(on.sigma);
-        if added <= 0.0 || doubt > MOST_DOUBT * added || off.above > MOST_OFF * added {
+        let added = AddedNoise::of(off, on, gain)?;
+        if added.mean <= 0.0 || added.doubt > MOST_DOUBT * added.mean || added.above_before > MOST_OFF * added.mean
+        {
             return None;
         }
-        Some(Self {
-            time_share: (on.time_share - off.time_share).max(0.0),
-            power_share: ((on.above - off.above) / added).clamp(0.0, 1.0),
-        })
+        Some(Self { time_share: added.time_share, power_share: (added.above / added.mean).clamp(0.0, 1.0) })
     }
 
     /// As a sentence, where such noise is there for a time.
@@ -62,6 +60,47 @@ impl Impulsive {
             "nearly all".to_owned()
         } else {
             format!("at least {:.0} %", 100.0 * self.power_share)
+        }
+    }
+}
+
+/// What the on state has beyond the off state, by the amplitude distributions; densities in FS²/Hz.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AddedNoise {
+    /// All of it.
+    pub mean: f64,
+    /// What stands above the Gaussian part.
+    pub above: f64,
+    /// The Gaussian part.
+    pub gaussian: f64,
+    /// Standard deviation of both parts.
+    pub doubt: f64,
+    /// Share of the time in which something stands above the Gaussian part, 0..1.
+    pub time_share: f64,
+    /// What stood above the Gaussian part with the device off.
+    above_before: f64,
+}
+
+impl AddedNoise {
+    /// From the envelopes of both states; `None` where one has too few values.
+    pub fn of(off: &[&Envelope], on: &[&Envelope], gain: f64) -> Option<Self> {
+        let (off, on) = (State::of(off, 1.0)?, State::of(on, gain)?);
+        Some(Self {
+            mean: on.mean - off.mean,
+            above: on.above - off.above,
+            gaussian: (on.mean - on.above) - (off.mean - off.above),
+            doubt: off.sigma.hypot(on.sigma),
+            time_share: (on.time_share - off.time_share).max(0.0),
+            above_before: off.above,
+        })
+    }
+
+    /// Share of the Gaussian part, 0..1; 0 where it can't be told from chance.
+    pub fn gaussian_share(&self) -> f64 {
+        if self.mean > 0.0 && self.gaussian > GAUSSIAN_SIGMAS * self.doubt {
+            (self.gaussian / self.mean).clamp(0.0, 1.0)
+        } else {
+            0.0
         }
     }
 }

@@ -6,6 +6,7 @@ use super::added_lines::LineChanges;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Case, Character, Verdict};
 use super::excess::Excess;
+use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
 use super::surge::Surge;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
@@ -143,16 +144,15 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let corrected = shift_db.abs() > GAIN_SHIFT_DB;
     let excess = if corrected { raw.corrected(shift_db) } else { raw };
     let gain = if corrected { 10f64.powf(shift_db / 10.0) } else { 1.0 };
-    let envelopes =
-        |side: &[&Measurement]| -> Vec<Envelope> { side.iter().filter_map(|m| m.envelope.clone()).collect() };
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
     let mut verdict = Case {
         excess: &excess,
         width_hz: cells.passband.width_hz(),
         lines: &lines,
         surge: Surge::find(&off_series, &on_series, gain),
-        off: off_envelopes.iter().collect(),
-        on: on_envelopes.iter().collect(),
+        added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
+        off: off_envelopes,
+        on: on_envelopes,
         gain,
         mains_hz: settings.mains_hz,
     }
@@ -182,6 +182,10 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
         set_aside: Vec::new(),
         spoilt_by,
     }
+}
+
+fn envelopes<'a>(side: &[&'a Measurement]) -> Vec<&'a Envelope> {
+    side.iter().filter_map(|m| m.envelope.as_ref()).collect()
 }
 
 /// Noise before, with all that came with the device, over the noise before, dB.

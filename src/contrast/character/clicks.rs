@@ -29,12 +29,13 @@ const OPEN_CHANCE: f64 = 0.15;
 /// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz.
 const LOCKED: f64 = 0.5;
 /// Share of the added noise that must come in pulses for them to be a part of it.
-const CLICKS_SHARE: f64 = 0.25;
+const CLICKS_SHARE: f64 = 0.15;
 /// The same where the level that most slices keep to has not risen: then all that was added came in moments, and what
 /// of them stood out as pulses is only their top.
 const CLICKS_ALONE_SHARE: f64 = 0.08;
-/// From here on the rest is what lies between the pulses' limit and the noise: all of it clicks.
-const ALL_CLICKS_SHARE: f64 = 0.4;
+/// Clicks alone take no more than so many times the time they stand above the limit, and this share of the time.
+const TAILS: f64 = 5.0;
+const MOST_OF_CLICKS: f64 = 0.08;
 
 /// Pulses that came with the device.
 pub(super) struct Clicks {
@@ -44,6 +45,8 @@ pub(super) struct Clicks {
     pub power: f64,
     /// Probability that chance alone brings so many more.
     pub chance: f64,
+    /// Share of the time in which they stand, 0..1.
+    pub time_share: f64,
     /// Standard deviation over mean of their distances.
     irregularity: Option<f64>,
 }
@@ -76,6 +79,7 @@ impl Case<'_> {
             rate_hz,
             power,
             chance,
+            time_share: on.time_share,
             irregularity: self.on.iter().filter_map(|e| e.pulses.irregularity()).reduce(f64::min),
         })
     }
@@ -131,11 +135,11 @@ impl Case<'_> {
     }
 }
 
-/// Power in clicks, and the rest.
-pub(super) fn split(noise_power: f64, clicks: Option<&Clicks>) -> (f64, f64) {
-    let Some(clicks) = clicks else { return (0.0, noise_power) };
-    let share = (clicks.power / noise_power.max(f64::MIN_POSITIVE)).min(1.0);
-    if share >= ALL_CLICKS_SHARE { (noise_power, 0.0) } else { (share * noise_power, (1.0 - share) * noise_power) }
+impl Clicks {
+    /// Whether the noise stands above its Gaussian part for much longer than clicks do: then there is more than clicks.
+    pub fn leave_time_over(&self, above_for: f64) -> bool {
+        above_for > TAILS * self.time_share + MOST_OF_CLICKS
+    }
 }
 
 /// Pulses of all recordings of a state.
@@ -143,6 +147,8 @@ struct Counted {
     count: f64,
     seconds: f64,
     power: f64,
+    /// Share of the time in which they stand, 0..1.
+    time_share: f64,
     /// Length at which half of their energy lies in shorter ones.
     typical_length_s: f64,
 }
@@ -156,6 +162,7 @@ impl Counted {
             count: side.iter().map(|e| e.pulses.count as f64).sum(),
             seconds: seconds.max(1e-3),
             power: energy / seconds.max(1e-3),
+            time_share: kept.iter().map(|pulse| pulse.length_s).sum::<f64>() / seconds.max(1e-3),
             typical_length_s: length_of_half_the_energy(kept),
         }
     }

@@ -13,6 +13,8 @@ const BAND_OR_DEVICE: f64 = 0.85;
 const SOMETHING_SHARE: f64 = 0.5;
 const SOMETHING_DB: f64 = 0.5;
 const SOMETHING_CAME: f64 = 0.7;
+/// How sure clicks can be where the noise stands above its Gaussian part for longer than clicks do.
+const MORE_THAN_CLICKS: f64 = 0.6;
 /// How sure single carriers can be that may be a family.
 const CARRIERS_OR_COMB: f64 = 0.6;
 
@@ -35,6 +37,7 @@ impl Case<'_> {
                 let margin = if self.excess.is_called() { (buzz.depth - 0.15) / 0.35 } else { 0.4 };
                 0.55 + 0.44 * margin.clamp(0.0, 1.0) * ((buzz.sigmas - 3.0) / 4.0).clamp(0.0, 1.0)
             }),
+            Character::Clicks if self.more_than_clicks(heard) => MORE_THAN_CLICKS,
             Character::Clicks => heard
                 .clicks
                 .as_ref()
@@ -58,6 +61,16 @@ impl Case<'_> {
         // How near a part was to being named, or to not being named.
         let margin = parts.iter().map(|part| (part.share - LEAST_SHARE).abs() / 0.1).fold(1.0, f64::min);
         (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)
+    }
+
+    /// Whether something beside the clicks pulses, which can't be named.
+    pub(super) fn more_than_clicks(&self, heard: &Heard) -> bool {
+        heard.buzz.is_none()
+            && heard
+                .clicks
+                .as_ref()
+                .zip(self.added)
+                .is_some_and(|(clicks, added)| clicks.leave_time_over(added.time_share))
     }
 
     /// Whether something stands in the on state that is not the steady noise: a strong line that keys or fades, or

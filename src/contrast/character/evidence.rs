@@ -68,6 +68,9 @@ impl Case<'_> {
         if buzz.is_some() || clicks.is_some() {
             said.extend(impulsive.and_then(Impulsive::told));
         }
+        if self.more_than_clicks(heard) {
+            said.push("that is for longer than clicks last: there is more than clicks in it".to_owned());
+        }
         said
     }
 }

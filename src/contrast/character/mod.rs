@@ -10,14 +10,16 @@ use serde::{Deserialize, Serialize};
 
 use super::added_lines::LineChanges;
 use super::excess::Excess;
-use super::impulsive::Impulsive;
+use super::impulsive::{AddedNoise, Impulsive};
 use super::surge::Surge;
 use crate::envelope::Envelope;
 use buzz::Buzz;
-use clicks::{Clicks, split};
+use clicks::Clicks;
 
 /// A part below this share of the added power is not named.
 const LEAST_SHARE: f64 = 0.1;
+/// Depth of a usual buzz, by which its power is told where clicks stand beside it: |sin| has 0.67, gates 1 to 2.
+const BUZZ_DEPTH: f64 = 1.2;
 /// Pulses that come about as often as the mains pulses are the buzz itself.
 const PULSES_ARE_BUZZ: f64 = 0.4;
 
@@ -101,6 +103,8 @@ pub struct Case<'a> {
     pub lines: &'a LineChanges,
     /// Noise that came for a part of the time only.
     pub surge: Option<Surge>,
+    /// Gaussian part and the rest of the added noise, where they can be told.
+    pub added: Option<AddedNoise>,
     /// Envelopes of the off recordings.
     pub off: Vec<&'a Envelope>,
     /// Envelopes of the on recordings.
@@ -179,7 +183,8 @@ impl Case<'_> {
     /// Every kind that is there with its power as its share of all, and the sum of the powers, FS².
     fn shares(&self, heard: &Heard) -> (Vec<Part>, f64) {
         let noise_power = self.noise_power(heard.steady_power, heard.clicks.as_ref());
-        let (click_power, rest_power) = split(noise_power, heard.clicks.as_ref());
+        let rest_power = if heard.clicks.is_some() { self.beside_clicks(heard, noise_power) } else { noise_power };
+        let click_power = noise_power - rest_power;
         let rest = if heard.buzz.is_some() { Character::Buzz } else { Character::Hash };
         let line_power = self.lines.added_power() / self.gain;
         let comb_power = self.lines.comb_power() / self.gain;
@@ -198,6 +203,13 @@ impl Case<'_> {
         }
         let added_power = parts.iter().map(|part| part.share).sum();
         (shared_out(parts), added_power)
+    }
+
+    /// What of the added noise is no clicks, FS²: its Gaussian part, or what a buzz beside them must have.
+    fn beside_clicks(&self, heard: &Heard, noise_power: f64) -> f64 {
+        let gaussian = self.added.map_or(0.0, |added| added.gaussian_share()) * noise_power;
+        let buzz = heard.buzz.as_ref().map_or(0.0, |buzz| buzz.depth / BUZZ_DEPTH * heard.steady_power.max(0.0));
+        gaussian.max(buzz).min(noise_power)
     }
 
     /// Added noise power without lines, FS²: by the steady level, or by the mean where the noise comes in pulses,
