@@ -61,6 +61,13 @@ pub fn pair_warnings(
              spot on the dial.",
         ));
     }
+    if cut_short(off, on) {
+        found.push(Warning::new(
+            Code::SettingsDiffer,
+            "a recording lacks a part of the passband that another one has: mode or filter were changed, or a lossy \
+             recorder cut it off. Only what both have is compared; record both with the same settings, as WAV or FLAC.",
+        ));
+    }
     let hum =
         |side: &[&Measurement]| side.iter().filter_map(|m| m.hum.as_ref()).map(|h| h.power()).fold(0.0, f64::max);
     let (before, after) = (hum(off), hum(on));
@@ -80,6 +87,31 @@ pub fn pair_warnings(
         ));
     }
     found
+}
+
+/// Part of all passbands together that a recording must lack, and how far (ratio of powers) it must lie there below its
+/// own passband, to be called cut short.
+const CUT_SHARE: f64 = 0.15;
+const CUT_RATIO: f64 = 0.01;
+
+/// Whether a recording has next to nothing where another one has its passband.
+fn cut_short(off: &[&Measurement], on: &[&Measurement]) -> bool {
+    let all = || off.iter().chain(on);
+    let edges = all().filter_map(|m| m.passband);
+    let (low, high) = edges.fold((f64::MAX, f64::MIN), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
+    all().any(|m| {
+        let Some(own) = m.passband else { return false };
+        let level = |from_hz: f64, to_hz: f64| {
+            let bins = m.slices.bin_of(from_hz)..m.slices.bin_of(to_hz) + 1;
+            m.medians[bins.clone()].iter().sum::<f64>() / bins.len() as f64
+        };
+        let inside = level(own.low_hz, own.high_hz);
+        // The slope of a filter is no lack: the first tenth beyond the edge is passed over.
+        let slope = 0.1 * own.width_hz();
+        [(low, own.low_hz - slope), (own.high_hz + slope, high)].into_iter().any(|(from, to)| {
+            to - from + slope > CUT_SHARE * (high - low) && to > from && level(from, to) < CUT_RATIO * inside
+        })
+    })
 }
 
 /// Faults of a recording that may falsify its level.
