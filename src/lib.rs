@@ -20,6 +20,7 @@ pub mod envelope;
 pub mod findings;
 pub mod health;
 pub mod measure;
+pub mod night;
 pub mod plot;
 pub mod report;
 pub mod session;

@@ -1,0 +1,24 @@
+//! Hours of recordings, as one file or a hundred, become one [`Timeline`]: the noise level second by second, spectra
+//! every ten seconds, and when each recording began.
+//!
+//! One pass over the audio in bounded memory, a long file divided among the cores inside itself. Every row of a recording is
+//! measured on its own, from its own samples, so the timeline is the same to the last bit on any number of threads.
+//! Not here: changes of level, episodes, reports, which work on the timeline alone.
+
+mod clock;
+mod faults;
+mod look;
+mod noise;
+mod plan;
+mod read;
+mod row;
+mod store;
+mod swing;
+#[cfg(test)]
+mod tests;
+mod timeline;
+
+pub use clock::{Clock, Join, StartFrom};
+pub use plan::Grid;
+pub use read::{NightError, NightSettings, Watch, timeline};
+pub use timeline::{LeftOut, Minute, Passage, Row, RowEnvelope, Step, Timeline};
