@@ -40,6 +40,10 @@ trait Source: Send {
     fn next_frames(&mut self, out: &mut Vec<f32>) -> Result<bool, Problem>;
     /// Why the recording is shorter than its header says, or that its header never was completed; valid at the end.
     fn cut_short(&self) -> Option<String>;
+    /// Whether its samples can be anything but finite numbers within full scale.
+    fn is_float(&self) -> bool {
+        true
+    }
     /// Frames in all, if any of them can be gone to without reading what lies before it.
     fn divisible(&self) -> Option<u64> {
         None

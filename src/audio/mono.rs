@@ -57,6 +57,8 @@ pub struct Mono {
     path: PathBuf,
     facts: StreamFacts,
     channel: ChannelChoice,
+    /// Whether its samples must be looked at for what is no number.
+    is_float: bool,
     /// None once its end, or an error, is reached.
     source: Option<Box<dyn Source>>,
     /// The block in hand, interleaved; the first is as long as choosing the channel needs.
@@ -96,6 +98,7 @@ impl Mono {
             path: path.into(),
             facts,
             channel,
+            is_float: source.is_float(),
             source: Some(source),
             frames: Vec::new(),
             fresh: 0,
@@ -233,9 +236,11 @@ impl Mono {
         let kept = (((self.frames.len() - from) / count) as u64).min(self.left);
         self.frames.truncate(from + kept as usize * count);
         let own = kept.min(self.own_left);
-        let (counted, overlap) = self.frames[from..].split_at_mut(own as usize * count);
-        self.account.not_a_number += silence_what_is_no_number(counted);
-        silence_what_is_no_number(overlap);
+        if self.is_float {
+            let (counted, overlap) = self.frames[from..].split_at_mut(own as usize * count);
+            self.account.not_a_number += silence_what_is_no_number(counted);
+            silence_what_is_no_number(overlap);
+        }
         self.own_left -= own;
         self.left -= kept;
         if self.left == 0 {

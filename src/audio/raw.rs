@@ -64,6 +64,10 @@ impl Source for Raw {
         self.cut_short.clone()
     }
 
+    fn is_float(&self) -> bool {
+        matches!(self.samples.coding, Coding::F32 | Coding::F64)
+    }
+
     fn divisible(&self) -> Option<u64> {
         Some(self.samples.len / self.frame_bytes())
     }

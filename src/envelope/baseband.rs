@@ -36,8 +36,9 @@ pub struct EnvelopeSource {
     tail: Vec<Complex32>,
     scale: f32,
     average: usize,
-    gathered: f32,
-    gathered_count: usize,
+    /// Values not averaged yet, and how many of them were handed out already.
+    powers: Vec<f32>,
+    told: usize,
     primed: bool,
     rate_hz: f64,
     base_rate_hz: f64,
@@ -77,8 +78,8 @@ impl EnvelopeSource {
             // signal's mean square.
             scale: 2.0 / (plan.len as f32).powi(2),
             average,
-            gathered: 0.0,
-            gathered_count: 0,
+            powers: Vec::new(),
+            told: 0,
             primed: false,
             rate_hz: base_rate_hz / average as f64,
             base_rate_hz,
@@ -115,7 +116,8 @@ impl EnvelopeSource {
 
     /// Begins anew, as before the first frame.
     pub fn restart(&mut self) {
-        (self.primed, self.gathered, self.gathered_count) = (false, 0.0, 0);
+        self.powers.clear();
+        (self.primed, self.told) = (false, 0);
     }
 
     /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS². `each`
@@ -134,17 +136,16 @@ impl EnvelopeSource {
         self.inverse.process_with_scratch(&mut self.buffer, &mut self.scratch);
         let (head, tail) = self.buffer.split_at(self.tail.len());
         if self.primed {
-            for (&old, &new) in self.tail.iter().zip(head) {
-                let power = (old + new).norm_sqr() * self.scale;
-                each(power);
-                self.gathered += power;
-                self.gathered_count += 1;
-                if self.gathered_count == self.average {
-                    out.push(self.gathered / self.average as f32);
-                    self.gathered = 0.0;
-                    self.gathered_count = 0;
-                }
-            }
+            // All powers first, their means after: the former is done several at once, and waits for nothing.
+            let scale = self.scale;
+            self.powers.extend(self.tail.iter().zip(head).map(|(&old, &new)| (old + new).norm_sqr() * scale));
+            let pieces = self.powers.chunks_exact(self.average);
+            let rest = pieces.remainder().len();
+            out.extend(pieces.map(|piece| piece.iter().sum::<f32>() / piece.len() as f32));
+            // What the last frame left over was told of then.
+            self.powers[self.told..].iter().for_each(|&power| each(power));
+            self.powers.drain(..self.powers.len() - rest);
+            self.told = rest;
         }
         // The first half frame has no partner and would fade in.
         self.primed = true;

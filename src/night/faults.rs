@@ -27,49 +27,72 @@ pub(super) fn look(samples: &[f32], from: usize, to: usize, rate_hz: f64) -> Fau
     let to = to.min(samples.len());
     // A run as long as a hole holds at least one whole block of half that length.
     let hole = (HOLE_S * rate_hz).ceil() as usize;
-    let block = (hole / 2).max(LANES);
+    let block = (hole / 2 / LANES).max(1) * LANES;
     let mut found = Faults::default();
-    let mut squares = 0.0;
+    let mut lanes = Lanes::new();
     let mut counted_to = from;
     for start in (from..to).step_by(block) {
         let piece = &samples[start..(start + block).min(to)];
-        let (low, high, sum) = extremes(piece);
-        squares += f64::from(sum);
-        let size = high.max(-low);
-        found.peak = found.peak.max(size);
-        if size >= FULL_SCALE {
-            found.clipped += piece.iter().filter(|x| x.abs() >= FULL_SCALE).count() as u32;
-        }
-        if low == high && start >= counted_to {
-            let before = samples[..start].iter().rev().take_while(|&&x| x == low).count();
-            let after = samples[start..].iter().take_while(|&&x| x == low).count();
+        if lanes.take(piece) && start >= counted_to {
+            let flat = piece[0];
+            let before = samples[..start].iter().rev().take_while(|&&x| x == flat).count();
+            let after = samples[start..].iter().take_while(|&&x| x == flat).count();
             counted_to = start + after;
             if before + after >= hole {
                 found.hole += (after + before.min(start - from)) as u32;
             }
         }
     }
-    found.mean_square = (squares / (to - from).max(1) as f64) as f32;
+    found.mean_square = (lanes.sum() / (to - from).max(1) as f64) as f32;
+    found.peak = lanes.peak();
+    if found.peak >= FULL_SCALE {
+        found.clipped = samples[from..to].iter().filter(|x| x.abs() >= FULL_SCALE).count() as u32;
+    }
     found
 }
 
-/// Smallest, largest, sum of squares.
-fn extremes(samples: &[f32]) -> (f32, f32, f32) {
-    let (mut low, mut high, mut sum) = ([f32::MAX; LANES], [f32::MIN; LANES], [0f32; LANES]);
-    let (whole, rest) = samples.as_chunks::<LANES>();
-    for piece in whole {
-        for k in 0..LANES {
-            // `if` rather than `min`: one instruction, as there are no NaNs here.
-            low[k] = if piece[k] < low[k] { piece[k] } else { low[k] };
-            high[k] = if piece[k] > high[k] { piece[k] } else { high[k] };
-            sum[k] += piece[k] * piece[k];
+/// Extremes and sums of squares of every eighth sample, from the first on, from the second on …
+struct Lanes {
+    low: [f32; LANES],
+    high: [f32; LANES],
+    squares: [f32; LANES],
+}
+
+impl Lanes {
+    fn new() -> Self {
+        Self { low: [0.0; LANES], high: [0.0; LANES], squares: [0.0; LANES] }
+    }
+
+    /// Takes the next samples; whether all of them are equal.
+    fn take(&mut self, samples: &[f32]) -> bool {
+        let (mut low, mut high) = ([f32::MAX; LANES], [f32::MIN; LANES]);
+        let (whole, rest) = samples.as_chunks::<LANES>();
+        for piece in whole {
+            for k in 0..LANES {
+                // `if` rather than `min`: one instruction, as there are no NaNs here.
+                low[k] = if piece[k] < low[k] { piece[k] } else { low[k] };
+                high[k] = if piece[k] > high[k] { piece[k] } else { high[k] };
+                self.squares[k] += piece[k] * piece[k];
+            }
         }
+        for (k, &x) in rest.iter().enumerate() {
+            (low[k], high[k]) = (low[k].min(x), high[k].max(x));
+            self.squares[k] += x * x;
+        }
+        for k in 0..LANES {
+            self.low[k] = if low[k] < self.low[k] { low[k] } else { self.low[k] };
+            self.high[k] = if high[k] > self.high[k] { high[k] } else { self.high[k] };
+        }
+        low[0] == high[0] && samples.iter().all(|&x| x == low[0])
     }
-    for (k, &x) in rest.iter().enumerate() {
-        (low[k], high[k], sum[k]) = (low[k].min(x), high[k].max(x), sum[k] + x * x);
+
+    fn peak(&self) -> f32 {
+        self.high.iter().zip(&self.low).fold(0.0, |peak, (&high, &low)| peak.max(high).max(-low))
     }
-    let low = low.into_iter().fold(f32::MAX, f32::min);
-    (low, high.into_iter().fold(f32::MIN, f32::max), sum.into_iter().sum())
+
+    fn sum(&self) -> f64 {
+        self.squares.iter().map(|&sum| f64::from(sum)).sum()
+    }
 }
 
 #[cfg(test)]

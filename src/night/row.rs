@@ -37,6 +37,7 @@ pub(super) struct RowMeter<'a> {
     /// Their sums over the passband.
     bands: Vec<f32>,
     mean: Vec<f32>,
+    sum: Vec<f32>,
     row: Vec<f32>,
     /// The passband of all frames of the row.
     passband: Vec<Complex32>,
@@ -52,6 +53,7 @@ impl<'a> RowMeter<'a> {
             powers: vec![0.0; plan.grid.frames_per_step * plan.bins],
             bands: Vec::new(),
             mean: vec![0.0; plan.band.len()],
+            sum: vec![0.0; plan.bins],
             row: vec![0.0; plan.bins],
             passband: Vec::new(),
             marked: vec![false; plan.band.len()],
@@ -137,19 +139,22 @@ impl<'a> RowMeter<'a> {
             return (step, 0);
         }
         let middle = *self.scratch.select_nth_unstable_by(sounding / 2, f32::total_cmp).1;
-        self.mean.fill(0.0);
+        // The frames of the noise first: mostly those are all there are, and their sum serves the row as well.
+        self.sum.fill(0.0);
         let (mut kept, mut total) = (0, 0.0);
-        for (powers, &band) in self.powers.chunks_exact(plan.bins).zip(&self.bands) {
-            if band <= silent {
-                continue;
-            }
-            add(&mut self.row, powers);
+        let limit = PULSED * middle;
+        let frames = || self.powers.chunks_exact(plan.bins).zip(&self.bands).filter(|&(_, &band)| band > silent);
+        for (powers, &band) in frames().filter(|&(_, &band)| band <= limit) {
+            add(&mut self.sum, powers);
             total += band;
-            if band <= PULSED * middle {
-                add(&mut self.mean, &powers[plan.band.clone()]);
-                kept += 1;
-            }
+            kept += 1;
         }
+        self.mean.copy_from_slice(&self.sum[plan.band.clone()]);
+        for (powers, &band) in frames().filter(|&(_, &band)| band > limit) {
+            add(&mut self.sum, powers);
+            total += band;
+        }
+        add(&mut self.row, &self.sum);
         let each = scale / kept as f32;
         self.mean.iter_mut().for_each(|value| *value *= each);
         let bin_hz = plan.frames.bin_hz();

@@ -15,7 +15,7 @@ const HIGHEST_HZ: f64 = 500.0;
 /// Pulses are looked for in stretches of this length, each with its own limit.
 const PULSE_STRETCH_S: f64 = 2.0;
 /// Every so manieth value tells the quantiles well enough; an odd number, so that no regular pulsing falls in with it.
-const SAMPLED_EVERY: usize = 3;
+const SAMPLED_EVERY: usize = 5;
 
 /// Gathers the envelope of one row after another.
 pub(super) struct Swing {
