@@ -13,6 +13,7 @@ mod header;
 mod mono;
 mod opus;
 mod packets;
+mod parts;
 mod pcm;
 mod raw;
 mod wav_out;
@@ -20,6 +21,7 @@ mod wav_out;
 pub use channel::{ChannelChoice, UnknownChannel};
 pub use error::{AudioError, Problem};
 pub use mono::{Mono, ReadAccount, StreamFacts};
+pub use parts::Parts;
 pub use wav_out::write_wav_i16;
 
 /// Lowest sample rate accepted, Hz: below it the audio of a receiver does not fit.
@@ -38,4 +40,17 @@ trait Source: Send {
     fn next_frames(&mut self, out: &mut Vec<f32>) -> Result<bool, Problem>;
     /// Why the recording is shorter than its header says, or that its header never was completed; valid at the end.
     fn cut_short(&self) -> Option<String>;
+    /// Whether its samples can be anything but finite numbers within full scale.
+    fn is_float(&self) -> bool {
+        true
+    }
+    /// Frames in all, if any of them can be gone to without reading what lies before it.
+    fn divisible(&self) -> Option<u64> {
+        None
+    }
+    /// Goes to frame `frame`, or to one shortly before it, and says which; before anything was read. `None`: this
+    /// source can only be read through.
+    fn go_to(&mut self, _frame: u64) -> Result<Option<u64>, Problem> {
+        Ok(None)
+    }
 }

@@ -57,13 +57,25 @@ pub struct Mono {
     path: PathBuf,
     facts: StreamFacts,
     channel: ChannelChoice,
+    /// Whether its samples must be looked at for what is no number.
+    is_float: bool,
     /// None once its end, or an error, is reached.
     source: Option<Box<dyn Source>>,
     /// The block in hand, interleaved; the first is as long as choosing the channel needs.
     frames: Vec<f32>,
+    /// Where in it begins what was read last and not looked at yet.
+    fresh: usize,
     fold: Option<Fold>,
     watch: Watch,
     account: ReadAccount,
+    /// Where this reading begins, frames from the start of the recording.
+    start: u64,
+    /// Frames before the place asked for, to be read and thrown away.
+    skip: u64,
+    /// Frames still to give out.
+    left: u64,
+    /// Of these, frames whose faults are counted: what overlaps with the next part is counted there.
+    own_left: u64,
 }
 
 impl Mono {
@@ -86,12 +98,47 @@ impl Mono {
             path: path.into(),
             facts,
             channel,
+            is_float: source.is_float(),
             source: Some(source),
             frames: Vec::new(),
+            fresh: 0,
             fold: None,
             watch: Watch::default(),
             account: ReadAccount::default(),
+            start: 0,
+            skip: 0,
+            left: u64::MAX,
+            own_left: u64::MAX,
         })
+    }
+
+    /// Confines a recording just opened to `frames` frames from `start` on, read by a fold that is settled already.
+    /// Faults are counted in the first `own` of them.
+    pub(super) fn confine(&mut self, fold: Fold, start: u64, frames: u64, own: u64) -> Result<(), AudioError> {
+        let reached = match &mut self.source {
+            Some(source) if start > 0 => guarded(|| source.go_to(start)),
+            _ => Ok(None),
+        };
+        let at = match reached {
+            Ok(at) => at.unwrap_or(0),
+            Err(problem) => {
+                self.source = None;
+                return Err(AudioError::new(&self.path, problem));
+            }
+        };
+        self.fold = Some(fold);
+        (self.start, self.skip, self.left, self.own_left) = (start, start.saturating_sub(at), frames, own);
+        Ok(())
+    }
+
+    /// Frames in all, if any of them can be gone to.
+    pub(super) fn divisible(&self) -> Option<u64> {
+        self.source.as_ref().and_then(|source| source.divisible())
+    }
+
+    /// What was found out by the time the first block was read.
+    pub(super) fn settled(self) -> (StreamFacts, Option<Fold>) {
+        (self.facts, self.fold)
     }
 
     /// What is known about the stream.
@@ -121,12 +168,16 @@ impl Mono {
 
     fn next_block(&mut self, out: &mut Vec<f32>) -> Result<bool, Problem> {
         self.frames.clear();
+        self.fresh = 0;
         let wanted = if self.fold.is_none() && self.channel == ChannelChoice::Auto && self.count() > 1 {
             (PEEK_S * self.facts.sample_rate_hz as usize * self.count()).min(PEEK_SAMPLES)
         } else {
             1
         };
-        while self.frames.len() < wanted && self.fill()? {}
+        while self.frames.len() < wanted && self.fill()? {
+            self.trim();
+        }
+        self.trim();
         if self.frames.is_empty() {
             return self.close();
         }
@@ -155,7 +206,7 @@ impl Mono {
         let read = guarded(|| source.next_frames(frames));
         let whole = self.frames.len() - self.frames.len() % self.count();
         self.frames.truncate(whole);
-        self.account.not_a_number += silence_what_is_no_number(&mut self.frames[from..]);
+        self.fresh = from;
         match read {
             Ok(more) => {
                 if !more {
@@ -164,7 +215,7 @@ impl Mono {
                 Ok(more)
             }
             Err(problem) if self.account.frames > 0 || whole > 0 => {
-                let good_s = self.account.frames as f64 + (whole / self.count()) as f64;
+                let good_s = (self.start + self.account.frames) as f64 + (whole / self.count()) as f64;
                 let good_s = good_s / f64::from(self.facts.sample_rate_hz);
                 self.account.cut_short = Some(broken_off(good_s, self.facts.promised_s, &problem));
                 self.source = None;
@@ -172,6 +223,30 @@ impl Mono {
             }
             Err(problem) => Err(problem),
         }
+    }
+
+    /// Cuts what the last filling brought to the frames asked for, and replaces what is no number in it.
+    fn trim(&mut self) {
+        let (from, count) = (std::mem::replace(&mut self.fresh, self.frames.len()), self.count());
+        if self.skip > 0 {
+            let dropped = (((self.frames.len() - from) / count) as u64).min(self.skip);
+            self.frames.drain(from..from + dropped as usize * count);
+            self.skip -= dropped;
+        }
+        let kept = (((self.frames.len() - from) / count) as u64).min(self.left);
+        self.frames.truncate(from + kept as usize * count);
+        let own = kept.min(self.own_left);
+        if self.is_float {
+            let (counted, overlap) = self.frames[from..].split_at_mut(own as usize * count);
+            self.account.not_a_number += silence_what_is_no_number(counted);
+            silence_what_is_no_number(overlap);
+        }
+        self.own_left -= own;
+        self.left -= kept;
+        if self.left == 0 {
+            self.source = None;
+        }
+        self.fresh = self.frames.len();
     }
 
     fn close(&mut self) -> Result<bool, Problem> {

@@ -13,10 +13,11 @@ use symphonia::core::codecs::audio::{
 };
 use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
-use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
+use symphonia::core::formats::{FormatOptions, FormatReader, SeekMode, SeekTo, Track, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::{MetadataOptions, StandardTag};
 use symphonia::core::packet::Packet;
+use symphonia::core::units::Timestamp;
 
 use super::mono::{StreamFacts, in_words};
 use super::opus::{self, Opus};
@@ -79,6 +80,7 @@ struct Packets {
     rate_hz: u32,
     channels: u16,
     promised_s: Option<f64>,
+    promised_frames: Option<u64>,
     /// AAC without a container, and MP3 without an encoder's header frame, have an estimate only.
     promise_is_exact: bool,
     /// What opening decoded already.
@@ -104,6 +106,7 @@ impl Packets {
         let codec = codec_name(parameters.codec);
         let decoder = make_decoder(parameters, &codec.0)?;
         let promised_s = promised_s(track, parameters, &decoder);
+        let promised_frames = track.num_frames;
         let promise_is_exact = container != "aac" && (container != "mp3" || track.delay.is_some());
         Ok(Self {
             track: track.id,
@@ -113,6 +116,7 @@ impl Packets {
             rate_hz: 0,
             channels: 0,
             promised_s,
+            promised_frames,
             promise_is_exact,
             first: Vec::new(),
             interleaved: Vec::new(),
@@ -260,6 +264,26 @@ impl Source for Packets {
             format!("it is damaged: {pieces} of it had to be left out")
         });
         damaged.or_else(|| self.short_of_promise())
+    }
+
+    /// FLAC only: its packets bear the number of their first sample and stand alone. Packets of lossy codings lean on
+    /// those before them, so a part would begin with other samples than the whole has there.
+    fn divisible(&self) -> Option<u64> {
+        self.promised_frames.filter(|_| self.container == "flac" && self.codec.0 == "flac")
+    }
+
+    fn go_to(&mut self, frame: u64) -> Result<Option<u64>, Problem> {
+        let (Some(_), Ok(wanted), Decoder::Library(decoder)) =
+            (self.promised_frames.filter(|_| self.container == "flac"), i64::try_from(frame), &mut self.decoder)
+        else {
+            return Ok(None);
+        };
+        let to = SeekTo::Timestamp { ts: Timestamp::new(wanted), track_id: self.track };
+        let at = self.format.seek(SeekMode::Accurate, to).map_err(damaged)?.actual_ts.get();
+        decoder.reset();
+        self.first.clear();
+        self.frames = u64::try_from(at).unwrap_or(0);
+        Ok(Some(self.frames))
     }
 }
 

@@ -36,6 +36,10 @@ impl Raw {
         file.seek(SeekFrom::Start(samples.at)).map_err(super::mono::in_words)?;
         Ok(Self { file, samples, left: samples.len, block: Vec::new(), cut_short })
     }
+
+    fn frame_bytes(&self) -> u64 {
+        self.samples.coding.width() as u64 * u64::from(self.samples.channels)
+    }
 }
 
 impl Source for Raw {
@@ -58,5 +62,21 @@ impl Source for Raw {
 
     fn cut_short(&self) -> Option<String> {
         self.cut_short.clone()
+    }
+
+    fn is_float(&self) -> bool {
+        matches!(self.samples.coding, Coding::F32 | Coding::F64)
+    }
+
+    fn divisible(&self) -> Option<u64> {
+        Some(self.samples.len / self.frame_bytes())
+    }
+
+    fn go_to(&mut self, frame: u64) -> Result<Option<u64>, Problem> {
+        let frame = frame.min(self.samples.len / self.frame_bytes());
+        let past = frame * self.frame_bytes();
+        self.file.seek(SeekFrom::Start(self.samples.at + past)).map_err(super::mono::in_words)?;
+        self.left = self.samples.len - past;
+        Ok(Some(frame))
     }
 }

@@ -22,19 +22,23 @@ fn taper(place: f64) -> f32 {
 
 /// Puts the passband together again from half-overlapped Hann frames, as a complex signal moved down to 0 Hz at a
 /// rate just above its width, and gives its power, averaged to a rate of 1 to 2 kHz and not averaged.
+#[derive(Clone)]
 pub struct EnvelopeSource {
     /// First bin (even, so that frames half a window apart keep their phase) and how many.
     first: usize,
     /// Weight of the bins from `first` on: the passband without lines.
     mask: Vec<f32>,
+    /// The same with every line in it.
+    open: Vec<f32>,
     inverse: Arc<dyn Fft<f32>>,
     buffer: Vec<Complex32>,
     scratch: Vec<Complex32>,
     tail: Vec<Complex32>,
     scale: f32,
     average: usize,
-    gathered: f32,
-    gathered_count: usize,
+    /// Values not averaged yet, and how many of them were handed out already.
+    powers: Vec<f32>,
+    told: usize,
     primed: bool,
     rate_hz: f64,
     base_rate_hz: f64,
@@ -64,6 +68,7 @@ impl EnvelopeSource {
         let noise_width_hz = mask.iter().map(|&weight| f64::from(weight).powi(2)).sum::<f64>() * plan.bin_hz();
         Self {
             first,
+            open: mask.clone(),
             mask,
             buffer: vec![Complex32::ZERO; size],
             scratch: vec![Complex32::ZERO; inverse.get_inplace_scratch_len()],
@@ -73,8 +78,8 @@ impl EnvelopeSource {
             // signal's mean square.
             scale: 2.0 / (plan.len as f32).powi(2),
             average,
-            gathered: 0.0,
-            gathered_count: 0,
+            powers: Vec::new(),
+            told: 0,
             primed: false,
             rate_hz: base_rate_hz / average as f64,
             base_rate_hz,
@@ -97,27 +102,50 @@ impl EnvelopeSource {
         self.noise_width_hz
     }
 
+    /// The bins it takes of each frame.
+    pub fn bins(&self) -> std::ops::Range<usize> {
+        self.first..self.first + self.mask.len()
+    }
+
+    /// Leaves out these of its [`EnvelopeSource::bins`] from now on, and no others.
+    pub fn leave_out(&mut self, bins: &[bool]) {
+        for ((weight, &open), &out) in self.mask.iter_mut().zip(&self.open).zip(bins) {
+            *weight = if out { 0.0 } else { open };
+        }
+    }
+
+    /// Begins anew, as before the first frame.
+    pub fn restart(&mut self) {
+        self.powers.clear();
+        (self.primed, self.told) = (false, 0);
+    }
+
     /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS². `each`
     /// is given every value before averaging.
-    pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>, mut each: impl FnMut(f32)) {
-        self.buffer.fill(Complex32::ZERO);
-        for ((slot, &value), &weight) in self.buffer.iter_mut().zip(&spectrum[self.first..]).zip(&self.mask) {
+    pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>, each: impl FnMut(f32)) {
+        self.push_bins(&spectrum[self.bins()], out, each);
+    }
+
+    /// The same for the frame's [`EnvelopeSource::bins`] alone.
+    pub fn push_bins(&mut self, bins: &[Complex32], out: &mut Vec<f32>, mut each: impl FnMut(f32)) {
+        let (used, unused) = self.buffer.split_at_mut(self.mask.len());
+        for ((slot, &value), &weight) in used.iter_mut().zip(bins).zip(&self.mask) {
             *slot = value * weight;
         }
+        unused.fill(Complex32::ZERO);
         self.inverse.process_with_scratch(&mut self.buffer, &mut self.scratch);
         let (head, tail) = self.buffer.split_at(self.tail.len());
         if self.primed {
-            for (&old, &new) in self.tail.iter().zip(head) {
-                let power = (old + new).norm_sqr() * self.scale;
-                each(power);
-                self.gathered += power;
-                self.gathered_count += 1;
-                if self.gathered_count == self.average {
-                    out.push(self.gathered / self.average as f32);
-                    self.gathered = 0.0;
-                    self.gathered_count = 0;
-                }
-            }
+            // All powers first, their means after: the former is done several at once, and waits for nothing.
+            let scale = self.scale;
+            self.powers.extend(self.tail.iter().zip(head).map(|(&old, &new)| (old + new).norm_sqr() * scale));
+            let pieces = self.powers.chunks_exact(self.average);
+            let rest = pieces.remainder().len();
+            out.extend(pieces.map(|piece| piece.iter().sum::<f32>() / piece.len() as f32));
+            // What the last frame left over was told of then.
+            self.powers[self.told..].iter().for_each(|&power| each(power));
+            self.powers.drain(..self.powers.len() - rest);
+            self.told = rest;
         }
         // The first half frame has no partner and would fade in.
         self.primed = true;

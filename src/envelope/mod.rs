@@ -13,5 +13,5 @@ mod summary;
 pub use apd::{AmplitudeDistribution, GaussianPart, lowest_mean};
 pub use baseband::EnvelopeSource;
 pub use modulation::{Modulation, RateLine};
-pub use pulses::{Pulse, Pulses};
+pub use pulses::{Pulse, Pulses, pulse_limit};
 pub use summary::{Envelope, EnvelopeBuilder};

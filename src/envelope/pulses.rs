@@ -66,8 +66,15 @@ impl Pulses {
 
     /// Looks for pulses in one stretch of envelope that began at `start_s`; the limit is the stretch's own.
     pub fn look(&mut self, envelope: &[f32], rate_hz: f64, start_s: f64) {
+        match limit(envelope) {
+            Some(known) => self.look_above(known, envelope, rate_hz, start_s),
+            None => self.seconds += envelope.len() as f64 / rate_hz,
+        }
+    }
+
+    /// The same where (limit, typical power) are known: see [`pulse_limit`].
+    pub fn look_above(&mut self, (limit, typical): (f64, f64), envelope: &[f32], rate_hz: f64, start_s: f64) {
         self.seconds += envelope.len() as f64 / rate_hz;
-        let Some((limit, typical)) = limit(envelope) else { return };
         let gap = (GAP_S * rate_hz).ceil() as usize;
         let ringing = (RINGING_S * rate_hz).ceil() as usize;
         let mut current: Option<Run> = None;
@@ -116,6 +123,16 @@ struct Run {
     energy: f64,
     peak: f64,
     peak_at: usize,
+}
+
+/// (limit, typical power) of a stretch of envelope from its quantiles: at 0.1587, the middle, and 0.75.
+pub fn pulse_limit(low: f32, middle: f32, high: f32) -> (f64, f64) {
+    let root = |power: f32| f64::from(power.max(0.0)).cbrt();
+    let middle = root(middle);
+    let lower = (middle - root(low)).max(1e-12);
+    let upper = (root(high) - middle) / 0.6745;
+    let sigma = lower.max(upper.min(1.5 * lower));
+    ((middle + SIGMAS * sigma).powi(3), middle.powi(3))
 }
 
 /// (limit, typical power) of a stretch, from quantiles that pulses hardly reach. `None` for silence.

@@ -1,4 +1,26 @@
-//! A night of recordings: what came and went when, with episodes judged by the same code as a session's comparisons.
+//! Hours of recordings, as one file or a hundred, become one [`Timeline`]: the noise level second by second, spectra
+//! every ten seconds, and when each recording began; and the stretches in which a noise came and went.
+//!
+//! One pass over the audio in bounded memory, a long file divided among the cores inside itself. Every row of a recording is
+//! measured on its own, from its own samples, so the timeline is the same to the last bit on any number of threads.
+//! Not here: what kind of noise an episode was (`contrast`), reports. No command leads here yet.
 
 pub mod change_points;
+mod clock;
 pub mod episodes;
+mod faults;
+mod look;
+mod noise;
+mod plan;
+mod read;
+mod row;
+mod store;
+mod swing;
+#[cfg(test)]
+mod tests;
+mod timeline;
+
+pub use clock::{Clock, Join, StartFrom};
+pub use plan::Grid;
+pub use read::{NightError, NightSettings, Watch, timeline};
+pub use timeline::{LeftOut, Minute, Passage, Row, RowEnvelope, Step, Timeline};

@@ -4,6 +4,7 @@
 //! labels, grouped into settings, and the list of contrasts to make. What was guessed is said. Not here: the sound
 //! itself. No audio file is opened; only its name and its presence are looked at.
 
+mod dated;
 mod draft;
 mod error;
 mod files;
@@ -20,6 +21,7 @@ mod started;
 #[cfg(test)]
 mod tests;
 
+pub use dated::{Dated, DatedBy, Start, dated_files};
 pub use draft::draft;
 pub use error::{Fault, SessionError};
 pub use files::AUDIO_EXTENSIONS;

@@ -88,7 +88,7 @@ impl Session {
 }
 
 /// The manifest's text; `None`: there is none.
-fn manifest_text(path: &Path) -> Result<Option<String>, SessionError> {
+pub(super) fn manifest_text(path: &Path) -> Result<Option<String>, SessionError> {
     let unreadable = |reason: String| SessionError::Unreadable { path: path.to_owned(), reason };
     let facts = match std::fs::metadata(path) {
         Ok(facts) => facts,

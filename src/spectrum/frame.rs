@@ -101,17 +101,26 @@ impl Stft {
         self.pending.extend_from_slice(samples);
         let (len, hop) = (self.plan.len, self.plan.hop());
         let mut start = 0;
-        while start + len <= self.pending.len() {
-            for ((out, &x), &w) in self.frame.iter_mut().zip(&self.pending[start..]).zip(self.plan.window.iter()) {
-                *out = x * w;
-            }
-            self.plan
-                .fft
-                .process_with_scratch(&mut self.frame, &mut self.spectrum, &mut self.scratch)
-                .expect("frame, spectrum and scratch were made by this plan");
-            each(&self.spectrum);
+        let pending = std::mem::take(&mut self.pending);
+        while start + len <= pending.len() {
+            each(self.transform(&pending[start..start + len]));
             start += hop;
         }
+        self.pending = pending;
         self.pending.drain(..start);
+    }
+
+    /// The spectrum of one frame that lies ready, apart from the stream.
+    ///
+    /// `samples`: as many as a frame has; of fewer the rest is what the last frame left, of more none is looked at.
+    pub fn transform(&mut self, samples: &[f32]) -> &[Complex32] {
+        for ((out, &x), &w) in self.frame.iter_mut().zip(samples).zip(self.plan.window.iter()) {
+            *out = x * w;
+        }
+        self.plan
+            .fft
+            .process_with_scratch(&mut self.frame, &mut self.spectrum, &mut self.scratch)
+            .expect("frame, spectrum and scratch were made by this plan");
+        &self.spectrum
     }
 }

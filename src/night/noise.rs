@@ -1,0 +1,118 @@
+//! The noise level of a step: the power of the passband as its quieter bins tell it, so that lines and stations, which
+//! only ever lift bins, are kept out.
+//!
+//! The passband is cut into pieces of some 300 Hz. In each, a low quantile of the bins, taken relative to the shape
+//! that the recording's noise has, and corrected for where that quantile lies in plain noise, gives the level.
+//! Not here: steps in which everything is lifted at once (`timeline`'s minutes take quantiles over them).
+
+use crate::spectrum::statistics::{mean_power_quantile, welch_dof};
+
+/// Width of a piece: narrow enough to follow a spectrum that slopes otherwise than the recording's does on the whole.
+const PIECE_HZ: f64 = 300.0;
+/// Fewest bins of a piece that still have a quantile.
+const LEAST_BINS: usize = 12;
+/// Which quantile. Our own choice: a piece may be filled by lines or voice to two thirds; lower ones scatter more.
+const QUANTILE: f64 = 0.3;
+/// A bin at this many times the level of its piece holds a line.
+const LINE_AT: f32 = 2.0;
+/// A line leaks into this many bins beside those that stand out (Hann's first side lobe lies 31 dB down).
+const GUARD_BINS: usize = 1;
+/// Widest stretch left out where hardly anything would remain otherwise, as in `measure`.
+const NARROW_HZ: f64 = 60.0;
+/// Least share of the passband that must be left.
+const LEAST_FREE: f64 = 20.0 / 64.0;
+
+/// Finds noise levels in spectra of one recording's passband.
+#[derive(Debug, Clone)]
+pub(super) struct NoiseLevel {
+    /// The noise's usual density, FS²/Hz, for each bin of the passband …
+    shape: Vec<f32>,
+    /// … and one over it.
+    inverse: Vec<f32>,
+    pieces: Vec<Piece>,
+    bin_hz: f64,
+    /// By frames averaged, from 1 on: what the quantile of plain noise is, relative to its mean.
+    corrections: Vec<f64>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Piece {
+    from: usize,
+    to: usize,
+    /// Power of the shape in it, FS².
+    power: f64,
+}
+
+impl NoiseLevel {
+    /// `shape`: noise density over the bins of the passband, all above 0. `frames`: most frames averaged.
+    pub fn new(shape: &[f64], bin_hz: f64, frames: usize) -> Self {
+        let bins = shape.len();
+        let count = ((bins as f64 * bin_hz / PIECE_HZ).round() as usize).clamp(1, (bins / LEAST_BINS).max(1));
+        let pieces: Vec<Piece> = (0..count)
+            .map(|n| {
+                let (from, to) = (n * bins / count, (n + 1) * bins / count);
+                Piece { from, to, power: shape[from..to].iter().sum::<f64>() * bin_hz }
+            })
+            .collect();
+        let width = bins / count;
+        // The k-th of n ordered values lies on average at probability k/(n + 1).
+        let at = (rank(width) + 1) as f64 / (width + 1) as f64;
+        Self {
+            shape: shape.iter().map(|&density| density as f32).collect(),
+            inverse: shape.iter().map(|&density| (1.0 / density) as f32).collect(),
+            pieces,
+            bin_hz,
+            corrections: (1..=frames).map(|n| mean_power_quantile(welch_dof(n as f64) / 2.0, at)).collect(),
+        }
+    }
+
+    /// Noise power in the passband, FS². `density`: one value a bin of the passband, FS²/Hz, the mean of `frames`.
+    pub fn power(&self, density: &[f32], frames: usize, scratch: &mut Vec<f32>) -> f64 {
+        let correction = self.correction(frames);
+        self.pieces.iter().map(|piece| self.level(piece, density, scratch) / correction * piece.power).sum()
+    }
+
+    /// Level of a piece relative to its shape, not corrected.
+    fn level(&self, piece: &Piece, density: &[f32], scratch: &mut Vec<f32>) -> f64 {
+        let bins = piece.from..piece.to;
+        scratch.clear();
+        scratch
+            .extend(density[bins.clone()].iter().zip(&self.inverse[bins]).map(|(value, inverse)| value * inverse));
+        let rank = rank(scratch.len());
+        f64::from(*scratch.select_nth_unstable_by(rank, f32::total_cmp).1)
+    }
+
+    fn correction(&self, frames: usize) -> f64 {
+        let last = self.corrections.len();
+        self.corrections.get(frames.clamp(1, last.max(1)) - 1).copied().unwrap_or(1.0)
+    }
+
+    /// Marks the bins that lines hold in a mean over many frames; where next to nothing would be left, only those of
+    /// narrow ones.
+    pub fn mark_lines(&self, density: &[f32], marked: &mut [bool], scratch: &mut Vec<f32>) {
+        marked.fill(false);
+        for piece in &self.pieces {
+            let limit = LINE_AT * self.level(piece, density, scratch) as f32;
+            for k in piece.from..piece.to {
+                if density[k] > limit * self.shape[k] {
+                    let last = marked.len().min(k + GUARD_BINS + 1);
+                    marked[k.saturating_sub(GUARD_BINS)..last].fill(true);
+                }
+            }
+        }
+        let free = marked.iter().filter(|&&out| !out).count();
+        if (free as f64) < LEAST_FREE * marked.len() as f64 {
+            let widest = (NARROW_HZ / self.bin_hz) as usize;
+            for run in marked.chunk_by_mut(|a, b| a == b) {
+                if run.len() > widest {
+                    run.fill(false);
+                }
+            }
+        }
+    }
+}
+
+/// Place of the quantile among `count` ordered values.
+fn rank(count: usize) -> usize {
+    (QUANTILE * count as f64) as usize
+}

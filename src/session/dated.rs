@@ -1,0 +1,145 @@
+//! The recordings of a night, and when each began as far as manifest and file names tell.
+//!
+//! A night needs no states and no devices, only times: a manifest may be there or not. No audio file is opened.
+//! Not here: times that only the file itself tells, and what is made of them (`night::clock`).
+
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+
+use super::error::SessionError;
+use super::files::{self, Found};
+use super::read::manifest_text;
+use super::started::Started;
+use super::{MANIFEST, manifest, names, printable};
+
+/// An instant that a label tells, and whether its offset from UTC was given with it. Without one the clock's time
+/// stands as if it were UTC.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Start {
+    /// The instant.
+    pub at: Timestamp,
+    /// Whether it is known to be UTC or had an offset.
+    pub zoned: bool,
+}
+
+/// Which label told the start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DatedBy {
+    /// `started` in the manifest.
+    Manifest,
+    /// Date and time in the file's name.
+    Name,
+}
+
+/// A recording and its start, where a label tells one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dated {
+    /// Name, relative to the folder that was asked for.
+    pub file: String,
+    /// Where to open it.
+    pub path: PathBuf,
+    /// When it began, and what tells so.
+    pub start: Option<(Start, DatedBy)>,
+    /// The channel that the manifest wishes.
+    pub channel: Option<String>,
+}
+
+/// The recordings that some paths stand for, in natural order within each: a file for itself, a folder for the audio
+/// files right in it. A file named twice is taken once.
+///
+/// # Errors
+/// A folder that can't be listed or holds no audio, or a manifest with mistakes.
+pub fn dated_files(paths: &[PathBuf]) -> Result<Vec<Dated>, SessionError> {
+    let mut all: Vec<Dated> = Vec::new();
+    for path in paths {
+        let found = if path.is_dir() { in_folder(path)? } else { vec![alone(path)?] };
+        for dated in found {
+            let known = all.iter().any(|other| other.path == dated.path);
+            if !known {
+                all.push(dated);
+            }
+        }
+    }
+    Ok(all)
+}
+
+fn in_folder(dir: &Path) -> Result<Vec<Dated>, SessionError> {
+    let found = files::audio_files(dir).map_err(|cause| SessionError::Folder { dir: dir.to_owned(), cause })?;
+    if found.is_empty() {
+        return Err(SessionError::NoAudio { dir: dir.to_owned() });
+    }
+    let entries = entries(dir)?;
+    Ok(found.into_iter().map(|file| dated(file, &entries)).collect())
+}
+
+/// A single file; the manifest beside it counts for it as well.
+fn alone(path: &Path) -> Result<Dated, SessionError> {
+    let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let entries = entries(dir)?;
+    Ok(dated(Found { name, path: path.to_owned(), exact: true }, &entries))
+}
+
+fn entries(dir: &Path) -> Result<Vec<manifest::Entry>, SessionError> {
+    let path = dir.join(MANIFEST);
+    let Some(text) = manifest_text(&path)? else { return Ok(Vec::new()) };
+    manifest::parse(&text).map(|read| read.entries).map_err(|faults| SessionError::Manifest { path, faults })
+}
+
+fn dated(file: Found, entries: &[manifest::Entry]) -> Dated {
+    let entry = entries.iter().find(|entry| entry.file.trim_start_matches("./") == file.name);
+    let start = |started: Started| Start { at: started.at, zoned: started.zoned };
+    let by_manifest = entry.and_then(|entry| entry.started).map(|at| (start(at), DatedBy::Manifest));
+    let by_name = || names::read(&file.name).started.map(|at| (start(at), DatedBy::Name));
+    Dated {
+        start: by_manifest.or_else(by_name),
+        channel: entry.and_then(|entry| entry.channel.clone()),
+        file: printable(&file.name),
+        path: file.path,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_manifest_speaks_before_the_name() {
+        let dir = tempfile::tempdir().unwrap();
+        let named =
+            ["shed 20260314_2130.wav", "shed_2026-03-14T22-30-00Z.wav", "shed-20260314233000.flac", "shed.wav"];
+        for name in named {
+            std::fs::write(dir.path().join(name), b"").unwrap();
+        }
+        let text = "[[recording]]\nfile = \"shed.wav\"\nstarted = 2026-03-15T01:30:00+01:00\n";
+        std::fs::write(dir.path().join(MANIFEST), text).unwrap();
+        let files = dated_files(&[dir.path().to_owned()]).unwrap();
+        let told: Vec<_> = files
+            .iter()
+            .map(|f| {
+                let (start, by) = f.start.unwrap();
+                (f.file.as_str(), start.at.to_string(), start.zoned, by)
+            })
+            .collect();
+        assert_eq!(
+            told,
+            [
+                ("shed 20260314_2130.wav", "2026-03-14T21:30:00Z".into(), false, DatedBy::Name),
+                ("shed-20260314233000.flac", "2026-03-14T23:30:00Z".into(), false, DatedBy::Name),
+                ("shed.wav", "2026-03-15T00:30:00Z".into(), true, DatedBy::Manifest),
+                ("shed_2026-03-14T22-30-00Z.wav", "2026-03-14T22:30:00Z".into(), true, DatedBy::Name),
+            ]
+        );
+    }
+
+    #[test]
+    fn a_file_named_twice_is_taken_once() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("a.wav");
+        std::fs::write(&file, b"").unwrap();
+        let files = dated_files(&[dir.path().to_owned(), file]).unwrap();
+        assert_eq!(files.len(), 1);
+        assert_eq!(files[0].start, None);
+    }
+}

@@ -1,0 +1,135 @@
+//! One measurement in a process of its own: what it costs in CPU time, wall time and memory.
+//!
+//! CPU time and peak memory are those Linux keeps of the process (`/proc`); elsewhere the benchmark can't run.
+
+use std::fs::{self, File};
+use std::hint::black_box;
+use std::io::{Read, Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::Instant;
+
+use noisetally::audio::{ChannelChoice, Mono};
+use noisetally::night::{NightSettings, timeline};
+use noisetally::session::dated_files;
+use noisetally::spectrum::{frame_len, hann};
+use realfft::RealFftPlanner;
+
+/// What a run cost.
+#[derive(Debug, Clone, Copy)]
+pub struct Cost {
+    pub cpu_s: f64,
+    pub wall_s: f64,
+    pub peak_mib: f64,
+}
+
+impl Cost {
+    /// Each figure's own median.
+    pub fn median(costs: &[Self]) -> Self {
+        let of = |figure: fn(&Self) -> f64| {
+            let mut figures: Vec<f64> = costs.iter().map(figure).collect();
+            figures.sort_unstable_by(f64::total_cmp);
+            figures[figures.len() / 2]
+        };
+        Self { cpu_s: of(|c| c.cpu_s), wall_s: of(|c| c.wall_s), peak_mib: of(|c| c.peak_mib) }
+    }
+}
+
+/// Runs a kind of work on a file or a folder in a process of its own.
+pub fn run(kind: &str, threads: usize, path: &Path) -> Cost {
+    let this = std::env::current_exe().expect("this program has a path");
+    let output =
+        Command::new(this).args(["--child", kind, &threads.to_string()]).arg(path).output().expect("it starts");
+    let words = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(output.status.success(), "{kind}: {words}{}", String::from_utf8_lossy(&output.stderr));
+    let numbers: Vec<f64> = words.split_whitespace().map(|word| word.parse().expect("a number")).collect();
+    Cost { cpu_s: numbers[0], wall_s: numbers[1], peak_mib: numbers[2] }
+}
+
+/// What the process does: `kind threads path`; prints its cost.
+pub fn work(arguments: &[String]) {
+    let [kind, threads, path] = arguments else { panic!("kind, threads and path are wanted") };
+    let (threads, path) = (threads.parse().expect("a number of threads"), PathBuf::from(path));
+    rayon::ThreadPoolBuilder::new().num_threads(threads).build_global().expect("the first pool");
+    // Threads are there before the clock runs, as they are in a program that has more to do.
+    rayon::broadcast(|_| ());
+    let (start, cpu) = (Instant::now(), cpu_s());
+    match kind.as_str() {
+        "bare" => bare(&path),
+        "decode" => decode(&path),
+        "night" => night(&path),
+        other => panic!("{other}?"),
+    }
+    println!("{} {} {}", cpu_s() - cpu, start.elapsed().as_secs_f64(), peak_mib());
+}
+
+/// The least that any program must do that takes spectra of a 16-bit mono WAV: read it, turn it into numbers,
+/// transform half-overlapped Hann frames, add up their powers.
+fn bare(path: &Path) {
+    let mut file = File::open(path).expect("the recording");
+    let mut head = [0u8; 44];
+    file.read_exact(&mut head).expect("a header");
+    let rate_hz = u32::from_le_bytes([head[24], head[25], head[26], head[27]]);
+    file.seek(SeekFrom::Start(44)).expect("samples");
+    let len = frame_len(rate_hz);
+    let window = hann(len);
+    let fft = RealFftPlanner::<f32>::new().plan_fft_forward(len);
+    let (mut frame, mut spectrum) = (fft.make_input_vec(), fft.make_output_vec());
+    let mut scratch = fft.make_scratch_vec();
+    let mut sum = vec![0f32; spectrum.len()];
+    let mut bytes = vec![0u8; 64 * 1024];
+    let mut samples: Vec<f32> = Vec::with_capacity(len + bytes.len());
+    loop {
+        let got = file.read(&mut bytes).expect("samples");
+        if got == 0 {
+            break;
+        }
+        let pairs = bytes[..got].as_chunks::<2>().0;
+        samples.extend(pairs.iter().map(|&pair| f32::from(i16::from_le_bytes(pair)) / 32_768.0));
+        let mut start = 0;
+        while start + len <= samples.len() {
+            for ((out, &x), &w) in frame.iter_mut().zip(&samples[start..]).zip(&window) {
+                *out = x * w;
+            }
+            fft.process_with_scratch(&mut frame, &mut spectrum, &mut scratch).expect("lengths fit");
+            for (sum, value) in sum.iter_mut().zip(&spectrum) {
+                *sum += value.norm_sqr();
+            }
+            start += len / 2;
+        }
+        samples.drain(..start);
+    }
+    black_box(sum);
+}
+
+fn decode(path: &Path) {
+    let mut audio = Mono::open(path, ChannelChoice::Auto).expect("the recording");
+    let mut block = Vec::new();
+    while audio.read_block(&mut block).expect("samples") {
+        black_box(&block);
+        block.clear();
+    }
+}
+
+fn night(path: &Path) {
+    let files = dated_files(&[path.to_owned()]).expect("the recordings");
+    let timeline = timeline(&files, &NightSettings::default(), &()).expect("a timeline");
+    assert!(timeline.left_out.is_empty(), "{:?}", timeline.left_out);
+    black_box(timeline.minutes());
+}
+
+/// CPU time of all threads alive, s.
+fn cpu_s() -> f64 {
+    let tasks = fs::read_dir("/proc/self/task").expect("Linux keeps account of threads here");
+    let of_thread = |task: fs::DirEntry| -> Option<f64> {
+        fs::read_to_string(task.path().join("schedstat")).ok()?.split_whitespace().next()?.parse().ok()
+    };
+    tasks.flatten().filter_map(of_thread).sum::<f64>() / 1e9
+}
+
+/// Most memory the process ever held, MiB.
+fn peak_mib() -> f64 {
+    let status = fs::read_to_string("/proc/self/status").expect("Linux keeps account of memory here");
+    let line = status.lines().find(|line| line.starts_with("VmHWM:")).expect("its peak");
+    line.split_whitespace().nth(1).and_then(|kib| kib.parse::<f64>().ok()).expect("kB") / 1024.0
+}
