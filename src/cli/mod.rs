@@ -1,14 +1,18 @@
 //! The roof: what can be typed, what is printed, which exit code it ends with. One file a command.
 
 mod args;
+mod capture;
 mod check;
 mod console;
 mod demo;
 mod draft;
+mod install;
 mod interrupt;
 mod layout;
 mod pair;
 mod session;
+mod sheet;
+mod version;
 
 use std::process::ExitCode;
 
@@ -59,6 +63,10 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Pair(args) => pair::run(args, console),
         Command::Draft(args) => draft::run(args, console),
         Command::Check(args) => check::run(args, console),
+        Command::Sheet(args) => sheet::run(args, console),
+        Command::Capture(args) => capture::run(args, console),
+        Command::Completions(args) => install::completions(args, console),
+        Command::Manual => install::manual(console),
         Command::Demo(args) => demo::run(args, console),
     }
 }

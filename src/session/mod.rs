@@ -23,7 +23,13 @@ pub use draft::draft;
 pub use error::{Fault, SessionError};
 pub use files::AUDIO_EXTENSIONS;
 pub use label::{Guess, Label, Mode, Plan, Session, Setting, State, tells_fixed_gain};
+pub use names::{Told, told_by_names};
 pub use printable::printable;
 
 /// Name of the manifest in the folder of recordings.
 pub const MANIFEST: &str = "session.toml";
+
+/// Whether two labels mean the same: without regard to case, spaces and hyphens between letters.
+pub fn same_words(a: &str, b: &str) -> bool {
+    key::words(a) == key::words(b)
+}
