@@ -13,7 +13,7 @@ mod header;
 mod mono;
 mod opus;
 mod packets;
-mod pcm;
+pub(crate) mod pcm;
 mod raw;
 mod wav_out;
 

@@ -5,12 +5,20 @@
 //! recordings show (`tally`).
 
 mod cautions;
+mod ledger;
 mod plan;
+mod pump;
 mod sheet;
+mod source;
+mod take;
 
 pub use cautions::cautions;
+pub use ledger::{Facts, Ledger, SET_ASIDE};
 pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};
+pub use pump::Pump;
 pub use sheet::{Paper, sheet};
+pub use source::{RawFormat, SourceError, StreamFormat, open};
+pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, record};
 
 /// Name of the plan in the folder of recordings.
 pub const PLAN: &str = "plan.toml";

@@ -20,6 +20,7 @@ mod started;
 mod tests;
 
 pub use draft::draft;
+pub(crate) use draft::quoted;
 pub use error::{Fault, SessionError};
 pub use files::AUDIO_EXTENSIONS;
 pub use label::{Guess, Label, Mode, Plan, Session, Setting, State, tells_fixed_gain};
