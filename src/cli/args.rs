@@ -315,8 +315,15 @@ fn settle(typed: &str) -> Result<f64, String> {
     seconds.ok_or_else(|| format!("'{typed}': seconds, from 0 to 3600"))
 }
 
+impl SessionArgs {
+    /// As if nothing but the folders had been typed.
+    pub fn of(dir: PathBuf, out: Option<PathBuf>) -> Self {
+        Self { dir, out, force: false, json: false, wishes: WishArgs::default() }
+    }
+}
+
 /// What the user may lay down over what labels and sound tell.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub struct WishArgs {
     /// Compare this part of the audio passband only, such as 300-2700
     #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]

@@ -29,6 +29,8 @@ enum Exit {
     Done,
     /// Done, with some recordings left out or a void contrast.
     Partly,
+    /// Stopped by the user, with what was recorded kept.
+    Stopped,
 }
 
 /// Wrong use, or nothing could be done.
@@ -44,6 +46,7 @@ pub fn main() -> ExitCode {
     match outcome {
         Ok(Exit::Done) => ExitCode::SUCCESS,
         Ok(Exit::Partly) => ExitCode::from(1),
+        Ok(Exit::Stopped) => ExitCode::from(interrupt::INTERRUPTED),
         Err(error) => {
             console.error(&error);
             ExitCode::from(FAILED)
