@@ -18,7 +18,7 @@ pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};
 pub use pump::Pump;
 pub use sheet::{Paper, sheet};
 pub use source::{RawFormat, SourceError, StreamFormat, open};
-pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, record};
+pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, noise_of, record};
 
 /// Name of the plan in the folder of recordings.
 pub const PLAN: &str = "plan.toml";

@@ -24,7 +24,7 @@ pub fn sheet(plan: &Plan, paper: Paper) -> String {
     let mut page = Page { paper, text: String::new() };
     page.title(&format!("Test sheet: {}", printable(&plan.title())));
     page.paragraph(&format!(
-        "{}; {} takes of {:.0} s, some {:.0} min with the switching. Date: ____________  Start: ________",
+        "{}; {} takes of {:.0} s, some {:.0} min with the switching.",
         described(&plan.words),
         plan.takes.len(),
         plan.seconds,
@@ -45,14 +45,13 @@ fn settings(page: &mut Page, plan: &Plan) {
     let shown = |value: &Option<String>| value.as_deref().map_or_else(blank, printable);
     let hz = |value: Option<f64>| value.map_or_else(blank, |hz| format!("{hz} Hz"));
     page.heading("Before the first take: set, write down, then leave alone");
+    page.item("Date ____________  start ________");
     page.item(&format!("Dial: {}", words.dial_khz.map_or_else(blank, |khz| format!("{khz} kHz"))));
     page.item(&format!("Mode: {}", words.mode.map_or_else(blank, |mode| mode.to_string())));
     page.item(&format!("Filter: {} (the wider, the finer the figures)", hz(words.bandwidth_hz)));
     page.item(&format!("Antenna: {}", shown(&words.antenna)));
-    page.item(&format!(
-        "Gain: {}  AGC off; where that can't be done, RF gain turned down until the meter stands still",
-        shown(&words.gain)
-    ));
+    page.item(&format!("Gain: {}", shown(&words.gain)));
+    page.item("AGC off; where that can't be done, RF gain turned down until the meter stands still");
     page.item("Preamplifier ______  attenuator ______  volume mark ______  recorder level ______");
     page.item("Noise blanker off, noise reduction off, notch off, recorder's automatic level off");
     page.item("A spot without stations; loudest take at least 6 dB below clipping");

@@ -67,8 +67,8 @@ pub enum Ended {
 pub struct Recorded {
     /// Where.
     pub path: PathBuf,
-    /// When it began.
-    pub started: Timestamp,
+    /// When it began; `None` for sound that was not made now.
+    pub started: Option<Timestamp>,
     /// Its length, s.
     pub seconds: f64,
     /// Why it ended.
@@ -177,7 +177,8 @@ pub fn record(
     let frames = written / usize::from(format.channels);
     Ok(Recorded {
         path,
-        started,
+        // A file read at speed was recorded some other time.
+        started: (!pump.is_at_speed()).then_some(started),
         seconds: frames as f64 / f64::from(format.rate_hz),
         ended,
         live: meter.live(seconds),
@@ -209,6 +210,23 @@ pub fn faults(path: &Path, mains_hz: Option<f64>) -> Result<Vec<Warning>, AudioE
     let settings = MeasureSettings { mains_hz: mains_hz.unwrap_or(usual.mains_hz), ..usual };
     let rate_hz = audio.facts().sample_rate_hz;
     Ok(Measurement::stream(rate_hz, &settings, |out| audio.read_block(out))?.warnings)
+}
+
+/// The level noise keeps to in most of a take on disk, as the live figures have it; `None` where it is too short.
+///
+/// # Errors
+/// When the file can't be read.
+pub fn noise_of(path: &Path) -> Result<Option<Dbfs>, AudioError> {
+    let mut audio = Mono::open(path, ChannelChoice::Auto)?;
+    let mut meter = Meter::new(audio.facts().sample_rate_hz, 1, None);
+    let mut block = Vec::new();
+    let mut more = true;
+    while more {
+        block.clear();
+        more = audio.read_block(&mut block)?;
+        meter.push(&block);
+    }
+    Ok(meter.live(0.0).map(|live| live.noise))
 }
 
 /// Cheap figures while the take runs, of the loudest channel.
@@ -329,3 +347,7 @@ impl ArrivalClock {
         })
     }
 }
+
+#[cfg(test)]
+#[path = "take_tests.rs"]
+mod tests;

@@ -3,6 +3,7 @@
 use super::terminal::Terminal;
 use super::{Kept, Outcome, Walk};
 use crate::capture::Take;
+use crate::cli::layout::wrapped;
 use crate::cli::{Exit, interrupt};
 
 const BEFORE: &str = "  [Enter] record   s skip   q stop > ";
@@ -21,7 +22,7 @@ enum Wish {
 pub fn run(walk: &mut Walk, terminal: &mut Terminal) -> anyhow::Result<bool> {
     let count = walk.plan.takes.len();
     for take in walk.missing()? {
-        walk.console.say(&format!("\nTake {} of {count}: {}", take.number, take.before));
+        walk.console.say(&wrapped(&format!("\nTake {} of {count}: ", take.number), &take.before));
         let mut prompt = BEFORE;
         loop {
             match terminal.ask(prompt, walk.console)?.as_ref().map(|(word, _)| word.as_str()) {
@@ -36,11 +37,11 @@ pub fn run(walk: &mut Walk, terminal: &mut Terminal) -> anyhow::Result<bool> {
             // Ctrl-C while a take runs asks it to end and be kept; elsewhere it ends the program.
             match interrupt::writing(|| walk.record(&take))? {
                 Outcome::Over(why) => {
-                    walk.console.say(&format!("  {why}"));
+                    walk.console.say(&wrapped("  ", &why));
                     return Ok(false);
                 }
                 Outcome::Refused(why) => {
-                    walk.console.say(&format!("  ! {why}"));
+                    walk.console.say(&wrapped("  ! ", &why));
                     prompt = REFUSED;
                     continue;
                 }

@@ -7,7 +7,6 @@ mod switch;
 mod terminal;
 mod unattended;
 
-use std::cell::Cell;
 use std::io::{self, IsTerminal};
 
 use anyhow::{Context, bail};
@@ -134,12 +133,14 @@ enum Outcome {
 }
 
 impl Walk<'_> {
-    /// The takes still to be recorded.
-    fn missing(&self) -> anyhow::Result<Vec<Take>> {
+    /// The takes still to be recorded. The last off take before the first of them is what it is compared with.
+    fn missing(&mut self) -> anyhow::Result<Vec<Take>> {
         let mut missing = Vec::new();
         for take in &self.plan.takes {
             if !self.ledger.is_done(take)? {
                 missing.push(take.clone());
+            } else if missing.is_empty() && take.state == State::Off {
+                self.last_off = capture::noise_of(&self.ledger.path(&take.file)).unwrap_or(self.last_off);
             }
         }
         let done = self.plan.takes.len() - missing.len();
@@ -153,13 +154,9 @@ impl Walk<'_> {
     /// Records a take, keeps it, and says what it shows.
     fn record(&mut self, take: &Take) -> anyhow::Result<Outcome> {
         let dir = self.ledger.path("");
-        let shown = Cell::new(0.0);
         let console = self.console;
         let last_off = self.last_off.filter(|_| take.state != State::Terminated);
-        let show = |live: &Live| {
-            shown.set(live.left_s);
-            console.live(&live_line(live));
-        };
+        let show = |live: &Live| console.live(&live_line(live));
         let seconds = self.plan.seconds;
         let recorded =
             capture::record(&mut self.pump, &dir, &take.file, seconds, last_off, interrupt::asked, show)?;
@@ -189,11 +186,11 @@ impl Walk<'_> {
     }
 
     fn keep(&mut self, take: &Take, recorded: &Recorded, part: Option<String>) -> anyhow::Result<Kept> {
-        let facts = Facts { started: Some(recorded.started), part, ..Facts::default() };
+        let facts = Facts { started: recorded.started, part, ..Facts::default() };
         let file = self.ledger.keep(take, &recorded.path, &facts)?;
         let remarks = self.remarks(take, recorded, &file);
         if let Some(live) = &recorded.live {
-            self.console.say(&format!("  {}  {}", file, summary(live)));
+            self.console.say(&format!("  {file}\n  {}", summary(live)));
             if take.state == State::Off && facts.part.is_none() {
                 self.last_off = Some(live.noise);
             }
@@ -234,13 +231,35 @@ impl Walk<'_> {
     }
 }
 
-/// At most 80 columns.
+/// At most 80 columns. Where tops are cut off, nothing else matters.
 fn live_line(live: &Live) -> String {
-    let clips = if live.is_clipped { "  CLIPS: turn down" } else { "" };
-    format!("  {:>4.0} s left  {}{clips}", live.left_s, summary(live))
+    if live.is_clipped {
+        return format!("  {:.0} s left, CLIPS: turn the recorder's level down, begin all takes anew", live.left_s);
+    }
+    format!("  {:.0} s left, level {:.1}, {}", live.left_s, live.level.0, summary(live))
 }
 
 fn summary(live: &Live) -> String {
-    let over = live.over_off.map_or_else(String::new, |Db(over)| format!("  {over:+.1} dB re off"));
-    format!("{:.1} dBFS, room {:.0} dB, noise {:.1}{over}", live.level.0, live.head_room.0.max(0.0), live.noise.0)
+    let over = live.over_off.map_or_else(String::new, |Db(over)| format!(", over off {over:+.1} dB"));
+    format!("noise {:.1} dBFS, head-room {:.0} dB{over}", live.noise.0, live.head_room.0.max(0.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_live_line_fits_a_screen() {
+        let loud = Live {
+            left_s: 3600.0,
+            level: Dbfs(-100.5),
+            head_room: Db(100.0),
+            noise: Dbfs(-100.5),
+            over_off: Some(Db(-100.5)),
+            is_clipped: false,
+        };
+        for live in [loud, Live { is_clipped: true, ..loud }] {
+            assert!(live_line(&live).chars().count() <= 80, "{}", live_line(&live));
+        }
+    }
 }

@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use super::switch::Switch;
 use super::{Outcome, Walk};
+use crate::cli::layout::wrapped;
 use crate::cli::{Exit, interrupt};
 
 /// Time to settle after a command has switched, where nothing is said (our own choice), s.
@@ -23,7 +24,8 @@ fn takes(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Res
     let count = walk.plan.takes.len();
     for take in walk.missing()? {
         let time = if switch.is_none() { format!(" You have {settle_s:.0} s.") } else { String::new() };
-        walk.console.say(&format!("Take {} of {count}: {}{time}", take.number, take.before));
+        walk.console
+            .say(&wrapped(&format!("Take {} of {count}: ", take.number), &format!("{}{time}", take.before)));
         if let Some(switch) = switch {
             switch.turn(&take)?;
         }
@@ -33,11 +35,11 @@ fn takes(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Res
         match walk.record(&take)? {
             Outcome::Kept(_) => {}
             Outcome::Refused(why) => {
-                walk.console.say(&format!("  ! {why}"));
+                walk.console.say(&wrapped("  ! ", &why));
                 walk.worst = Exit::Partly;
             }
             Outcome::Over(why) => {
-                walk.console.say(&format!("  {why}"));
+                walk.console.say(&wrapped("  ", &why));
                 return Ok(false);
             }
         }
