@@ -61,6 +61,27 @@ fn a_file_at_speed_becomes_takes_a_manifest_and_a_report() {
     assert_eq!(wavs(&bench).len(), 5);
 }
 
+/// Off and on mixed up, a level that jumped between two off takes, tops cut off: each is said at once, with what to do.
+#[test]
+fn what_spoils_a_session_is_said_take_by_take() {
+    let said = |sound: Vec<u8>| {
+        let bench = Bench::new();
+        let mut child = capture(&bench, "1", &FAST).arg("--no-report").spawn().unwrap();
+        feed(&mut child, sound, Duration::ZERO);
+        let output = child.wait_with_output().unwrap();
+        assert_eq!(output.status.code(), Some(1));
+        String::from_utf8(output.stderr).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let mixed_up = said(sound(&[true, false, true]));
+    assert!(mixed_up.contains("dB quieter than off. Were off and on mixed up"), "{mixed_up}");
+    let jumped = said(sound(&[false, true, true]));
+    assert!(jumped.contains("off differs by +") && jumped.contains("record it again"), "{jumped}");
+    let louder = |bytes: &[u8; 2]| (i32::from(i16::from_le_bytes(*bytes)) * 300).clamp(-32_768, 32_767) as i16;
+    let quiet = sound(&[false, true, false]);
+    let clipped = said(quiet.as_chunks::<2>().0.iter().flat_map(|b| louder(b).to_le_bytes()).collect());
+    assert!(clipped.contains("the tops are cut off"), "{clipped}");
+}
+
 /// The source is unplugged in the middle of a take, then comes back: the same command goes on.
 #[test]
 fn a_stream_that_ends_keeps_what_came_and_the_same_command_goes_on() {

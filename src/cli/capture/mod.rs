@@ -17,6 +17,7 @@ use super::console::Console;
 use super::layout::wrapped;
 use super::{interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Plan, Pump, RawFormat, Recorded, Take};
+use crate::health::Code;
 use crate::session::State;
 use crate::units::{Db, Dbfs};
 use switch::Switch;
@@ -207,7 +208,10 @@ impl Walk<'_> {
     fn remarks(&self, take: &Take, recorded: &Recorded, file: &str) -> Vec<String> {
         let mut remarks = recorded.remarks.clone();
         match capture::faults(&self.ledger.path(file), self.plan.words.mains_hz) {
-            Ok(faults) => remarks.extend(faults.into_iter().map(|fault| fault.message)),
+            // A narrow filter was chosen: no take recorded again will be wider.
+            Ok(faults) => remarks.extend(
+                faults.into_iter().filter(|fault| fault.code != Code::NarrowPassband).map(|fault| fault.message),
+            ),
             Err(error) => remarks.push(format!("the take can't be read back ({error}). Record it again.")),
         }
         if let Some(Db(over)) = recorded.live.and_then(|live| live.over_off) {
