@@ -79,6 +79,13 @@ pub struct Recorded {
     pub remarks: Vec<String>,
 }
 
+impl Recorded {
+    /// Whether there is anything to hear in it, for a quarter second at least.
+    pub fn is_sound(&self) -> bool {
+        self.live.is_some_and(|live| live.noise >= SILENT)
+    }
+}
+
 /// A take that could not be written.
 #[derive(Debug, thiserror::Error)]
 #[error(

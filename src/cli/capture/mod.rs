@@ -177,7 +177,7 @@ impl Walk<'_> {
     }
 
     fn keep_part(&mut self, take: &Take, recorded: &Recorded, why: &str) -> anyhow::Result<Outcome> {
-        if recorded.live.is_none() {
+        if !recorded.is_sound() {
             std::fs::remove_file(&recorded.path)?;
             return Ok(Outcome::Over(format!("{why}; of this take there was nothing to keep.")));
         }
@@ -238,13 +238,13 @@ impl Walk<'_> {
 /// At most 80 columns. Where tops are cut off, nothing else matters.
 fn live_line(live: &Live) -> String {
     if live.is_clipped {
-        return format!("  {:.0} s left, CLIPS: turn the recorder's level down, begin all takes anew", live.left_s);
+        return format!("{:.0} s left, CLIPS: turn the recorder's level down, begin all takes anew", live.left_s);
     }
-    format!("  {:.0} s left, level {:.1}, {}", live.left_s, live.level.0, summary(live))
+    format!("{:.0} s left, level {:.1}, {}", live.left_s, live.level.0, summary(live))
 }
 
 fn summary(live: &Live) -> String {
-    let over = live.over_off.map_or_else(String::new, |Db(over)| format!(", over off {over:+.1} dB"));
+    let over = live.over_off.map_or_else(String::new, |Db(over)| format!(", vs off {over:+.1} dB"));
     format!("noise {:.1} dBFS, head-room {:.0} dB{over}", live.noise.0, live.head_room.0.max(0.0))
 }
 
@@ -263,7 +263,7 @@ mod tests {
             is_clipped: false,
         };
         for live in [loud, Live { is_clipped: true, ..loud }] {
-            assert!(live_line(&live).chars().count() <= 80, "{}", live_line(&live));
+            assert!(live_line(&live).chars().count() < 80, "{}", live_line(&live));
         }
     }
 }
