@@ -13,6 +13,7 @@
 //! is the roof.
 
 pub mod audio;
+pub mod capture;
 pub mod cli;
 pub mod contrast;
 pub mod demo;

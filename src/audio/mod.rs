@@ -14,7 +14,7 @@ mod mono;
 mod opus;
 mod packets;
 mod parts;
-mod pcm;
+pub(crate) mod pcm;
 mod raw;
 mod wav_out;
 

@@ -3,7 +3,7 @@
 
 /// One way to write a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Coding {
+pub(crate) enum Coding {
     U8,
     S8,
     S16,
@@ -17,7 +17,7 @@ pub(super) enum Coding {
 
 /// Which end of a sample comes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Order {
+pub(crate) enum Order {
     Little,
     Big,
 }

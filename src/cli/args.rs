@@ -6,6 +6,8 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand};
 
 use crate::audio::ChannelChoice;
+use crate::capture::{DeviceWords, PlanWords};
+use crate::session::Mode;
 use crate::spectrum::Passband;
 use crate::tally::Wishes;
 
@@ -13,6 +15,10 @@ const AFTER_HELP: &str = "\
 To see what it does, with the recordings of an invented evening:
   noisetally demo pond        writes them into the folder pond
   noisetally session pond     makes the report reports/pond/report.md
+
+To record with a plan, checked take by take:
+  noisetally sheet my-evening --device \"lamp: ferrite\"   plan, test sheet
+  RECORDER | noisetally capture my-evening               records, then reports
 
 With your own, in a folder my-recordings:
   noisetally draft my-recordings     labels them, guessing from the file names
@@ -28,7 +34,7 @@ void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";
 
 /// Turns recordings of a short-wave receiver, with a device off and on, into an honest account of the noise it makes.
 #[derive(Debug, Parser)]
-#[command(version, about, after_help = AFTER_HELP, max_term_width = 100)]
+#[command(version, long_version = super::version::long(), about, after_help = AFTER_HELP, max_term_width = 100)]
 pub struct Cli {
     /// Say nothing but results and errors
     #[arg(long, short, global = true, display_order = 90)]
@@ -70,6 +76,21 @@ pub enum Command {
     /// Best run while the receiver still stands as it was: clipping, a moving gain, hum, copies, labels that
     /// contradict and files that can't be read are told with what to do about each.
     Check(CheckArgs),
+    /// A test sheet to print: which takes, in which order, how long, under which file names
+    ///
+    /// From a few words it plans off and on in turn, each remedy, all off at start and end and a dummy load once, says how
+    /// small a change that can show, and what to take care of. With DIR the sheet and the plan are put there for capture.
+    Sheet(Box<SheetArgs>),
+    /// Record the takes of a plan one after the other, checked while the receiver is running
+    ///
+    /// Sound comes on standard input: a WAV stream, or raw samples with --rate, from any recorder that can write to a
+    /// pipe. Each take is on disk and in DIR/session.toml before the next begins; started again, it goes on where it
+    /// stopped. At the end the session's report is made.
+    Capture(Box<CaptureArgs>),
+    /// Print completions for your shell
+    Completions(CompletionsArgs),
+    /// Print the manual page (roff)
+    Manual,
     /// Write the recordings and labels of an invented evening
     ///
     /// Nineteen short recordings (8 MB) of three noisy devices, with a session.toml that shows what labels look like.
@@ -152,8 +173,157 @@ pub struct DemoArgs {
     pub seed: u64,
 }
 
-/// What the user may lay down over what labels and sound tell.
+/// `completions`
 #[derive(Debug, Args)]
+pub struct CompletionsArgs {
+    /// The shell
+    pub shell: clap_complete::Shell,
+}
+
+/// `sheet`
+#[derive(Debug, Args)]
+pub struct SheetArgs {
+    /// Folder to put sheet.md, sheet.txt and plan.toml into [default: print the sheet]
+    pub dir: Option<PathBuf>,
+    /// Print plain text of 80 columns instead of Markdown
+    #[arg(long, conflicts_with = "dir")]
+    pub plain: bool,
+    /// Replace a sheet and a plan that are there
+    #[arg(long)]
+    pub force: bool,
+    /// What to plan.
+    #[command(flatten)]
+    pub words: PlanArgs,
+}
+
+/// `capture`
+#[derive(Debug, Args)]
+pub struct CaptureArgs {
+    /// Folder for the recordings; made if need be. A plan.toml in it is followed
+    pub dir: PathBuf,
+    /// Folder to make for the report [default: reports/<name of DIR>]
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Make no report at the end
+    #[arg(long)]
+    pub no_report: bool,
+    /// Raw samples a second [default: as the WAV stream says]
+    #[arg(long, value_name = "HZ", value_parser = clap::value_parser!(u32).range(6_000..=192_000))]
+    pub rate: Option<u32>,
+    /// Raw samples are written so: u8, s16, s24, s32 or f32, low byte first
+    #[arg(long, value_name = "FORMAT", default_value = "s16", value_parser = ["u8", "s16", "s24", "s32", "f32"])]
+    pub format: String,
+    /// Channels of raw samples; all are recorded, the loudest is shown
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..=8))]
+    pub channels: u16,
+    /// Read standard input only during takes: for files, not for a running receiver
+    #[arg(long)]
+    pub at_speed: bool,
+    /// Run this for each take instead of asking, without a shell; {state}, {device}, {remedy} are filled in
+    #[arg(long, value_name = "COMMAND")]
+    pub switch_command: Option<String>,
+    /// Wait so long after switching; without a terminal and a command, time to switch by hand [default: 5]
+    #[arg(long, value_name = "SECONDS", value_parser = settle)]
+    pub settle: Option<f64>,
+    /// What to plan, where DIR holds no plan yet.
+    #[command(flatten)]
+    pub words: PlanArgs,
+}
+
+/// The words a plan is made of.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Plan")]
+pub struct PlanArgs {
+    /// A device and its remedies in order, such as "aquarium lamp: three ferrites, linear supply"; may be repeated
+    #[arg(long = "device", value_name = "WORDS", value_parser = device)]
+    devices: Vec<DeviceWords>,
+    /// Heads sheet and report [default: the devices]
+    #[arg(long, value_name = "WORDS")]
+    title: Option<String>,
+    /// Receiver, antenna, earth in your words
+    #[arg(long, value_name = "WORDS")]
+    station: Option<String>,
+    /// Dial frequency
+    #[arg(long, value_name = "KHZ")]
+    dial: Option<f64>,
+    /// USB, LSB, CW, AM or FM
+    #[arg(long, value_name = "MODE", value_parser = mode)]
+    mode: Option<Mode>,
+    /// Width of the receiver's filter
+    #[arg(long, value_name = "HZ")]
+    bandwidth: Option<f64>,
+    /// Antenna, in your words
+    #[arg(long, value_name = "WORDS")]
+    antenna: Option<String>,
+    /// Gain and AGC, in your words, such as "AGC off, RF gain 60"
+    #[arg(long, value_name = "WORDS")]
+    gain: Option<String>,
+    /// Mains frequency, 50 or 60
+    #[arg(long, value_name = "HZ", value_parser = mains)]
+    mains: Option<f64>,
+    /// Time at hand: as many and as long takes as fit
+    #[arg(long, value_name = "MINUTES")]
+    minutes: Option<f64>,
+    /// Length of a take [default: 30]
+    #[arg(long, value_name = "SECONDS")]
+    seconds: Option<f64>,
+    /// Times off and on are recorded in turn [default: 2]
+    #[arg(long, value_name = "N")]
+    rounds: Option<u32>,
+    /// Leave out the take with a dummy load
+    #[arg(long)]
+    no_dummy_load: bool,
+}
+
+impl PlanArgs {
+    /// What was typed; `None` where nothing was.
+    pub fn words(&self) -> Option<PlanWords> {
+        let words = PlanWords {
+            title: self.title.clone(),
+            station: self.station.clone(),
+            mains_hz: self.mains,
+            dial_khz: self.dial,
+            mode: self.mode,
+            bandwidth_hz: self.bandwidth,
+            antenna: self.antenna.clone(),
+            gain: self.gain.clone(),
+            minutes: self.minutes,
+            seconds: self.seconds,
+            rounds: self.rounds,
+            no_dummy_load: self.no_dummy_load,
+            devices: self.devices.clone(),
+        };
+        (words != PlanWords::default()).then_some(words)
+    }
+}
+
+fn device(typed: &str) -> Result<DeviceWords, String> {
+    let (name, remedies) = typed.split_once(':').unwrap_or((typed, ""));
+    if name.trim().is_empty() {
+        return Err(format!("'{typed}' names no device; write it such as \"lamp: three ferrites, battery\""));
+    }
+    let remedies = remedies.split(',').map(str::trim).filter(|remedy| !remedy.is_empty());
+    Ok(DeviceWords { name: name.trim().to_owned(), remedies: remedies.map(str::to_owned).collect() })
+}
+
+fn mode(typed: &str) -> Result<Mode, String> {
+    Mode::from_word(typed).ok_or_else(|| format!("'{typed}' is no mode; USB, LSB, CW, AM or FM"))
+}
+
+fn settle(typed: &str) -> Result<f64, String> {
+    let seconds = typed.trim().parse::<f64>().ok().filter(|seconds| (0.0..=3600.0).contains(seconds));
+    seconds.ok_or_else(|| format!("'{typed}': seconds, from 0 to 3600"))
+}
+
+impl SessionArgs {
+    /// As if nothing but the folders had been typed.
+    pub fn of(dir: PathBuf, out: Option<PathBuf>) -> Self {
+        Self { dir, out, force: false, json: false, wishes: WishArgs::default() }
+    }
+}
+
+/// What the user may lay down over what labels and sound tell.
+#[derive(Debug, Default, Args)]
 pub struct WishArgs {
     /// Compare this part of the audio passband only, such as 300-2700
     #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]

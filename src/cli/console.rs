@@ -42,6 +42,25 @@ impl Console {
         }
     }
 
+    /// Says what must be heard whatever was asked for: the talk at the bench.
+    pub fn say(&self, text: &str) {
+        stderr(text.strip_suffix('\n').unwrap_or(text));
+    }
+
+    /// Asks; the answer is typed in the same line.
+    pub fn prompt(&self, text: &str) {
+        let mut err = io::stderr().lock();
+        let _ = write!(err, "{text}").and_then(|()| err.flush());
+    }
+
+    /// A line that the next one takes the place of; an empty one clears it. Only where standard error is a terminal.
+    pub fn live(&self, text: &str) {
+        let mut err = io::stderr().lock();
+        if io::stderr().is_terminal() {
+            let _ = write!(err, "\r\x1b[2K{text}").and_then(|()| err.flush());
+        }
+    }
+
     /// Prints an error with its causes.
     pub fn error(&self, error: &anyhow::Error) {
         let mut text = error.to_string();

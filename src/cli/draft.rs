@@ -38,7 +38,7 @@ pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {
 }
 
 /// Written beside and renamed into place, so that an earlier manifest is never half overwritten.
-fn write_whole(out: &Path, text: &str) -> anyhow::Result<()> {
+pub fn write_whole(out: &Path, text: &str) -> anyhow::Result<()> {
     let parent = out.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent)?;
     let mut file = tempfile::NamedTempFile::new_in(parent)?;

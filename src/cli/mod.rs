@@ -1,14 +1,18 @@
 //! The roof: what can be typed, what is printed, which exit code it ends with. One file a command.
 
 mod args;
+mod capture;
 mod check;
 mod console;
 mod demo;
 mod draft;
+mod install;
 mod interrupt;
 mod layout;
 mod pair;
 mod session;
+mod sheet;
+mod version;
 
 use std::process::ExitCode;
 
@@ -25,6 +29,8 @@ enum Exit {
     Done,
     /// Done, with some recordings left out or a void contrast.
     Partly,
+    /// Stopped by the user, with what was recorded kept.
+    Stopped,
 }
 
 /// Wrong use, or nothing could be done.
@@ -40,6 +46,7 @@ pub fn main() -> ExitCode {
     match outcome {
         Ok(Exit::Done) => ExitCode::SUCCESS,
         Ok(Exit::Partly) => ExitCode::from(1),
+        Ok(Exit::Stopped) => ExitCode::from(interrupt::INTERRUPTED),
         Err(error) => {
             console.error(&error);
             ExitCode::from(FAILED)
@@ -59,6 +66,10 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Pair(args) => pair::run(args, console),
         Command::Draft(args) => draft::run(args, console),
         Command::Check(args) => check::run(args, console),
+        Command::Sheet(args) => sheet::run(args, console),
+        Command::Capture(args) => capture::run(args, console),
+        Command::Completions(args) => install::completions(args, console),
+        Command::Manual => install::manual(console),
         Command::Demo(args) => demo::run(args, console),
     }
 }

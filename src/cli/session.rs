@@ -19,10 +19,7 @@ const REPORTS: &str = "reports";
 /// Runs the command.
 pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
     let session = Session::read(&args.dir)?;
-    let out = match &args.out {
-        Some(out) => out.clone(),
-        None => Path::new(REPORTS).join(name_of(&args.dir)?),
-    };
+    let out = out_folder(args.out.as_deref(), &args.dir)?;
     // Refused now rather than after an hour of decoding.
     check_out(&out, args.force)?;
     let tally = measure(session, &args.wishes.wishes(), console)?;
@@ -33,6 +30,11 @@ pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
         console.result(&answers(&tally))?;
     }
     Ok(exit(&tally))
+}
+
+/// The report's folder: the one asked for, else one named after the folder of recordings, which must be there.
+pub fn out_folder(asked: Option<&Path>, dir: &Path) -> anyhow::Result<PathBuf> {
+    asked.map_or_else(|| Ok(Path::new(REPORTS).join(name_of(dir)?)), |out| Ok(out.to_owned()))
 }
 
 /// Refuses a report folder that could not be written.

@@ -14,6 +14,8 @@ const CALLED_AT_SIGMAS: f64 = 2.8;
 const LEAST_LIMIT_DB: f64 = 0.1;
 /// The steady level needs so many times the values of a mean for the same spread.
 const ROBUST_COST: f64 = 1.1;
+/// Length of the slices of a recording that is short enough not to have them merged.
+const PLANNED_SLICE_S: f64 = 0.25;
 
 /// Noise without lines, on over off.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -59,7 +61,7 @@ impl Excess {
             steady: Estimate { value, ci95: (value - reach, value + reach) },
             sd_db,
             mean: Estimate { value: mean_value, ci95: (mean_value - mean_reach, mean_value + mean_reach) },
-            limit_db: (CALLED_AT_SIGMAS / 1.96 * reach).max(LEAST_LIMIT_DB),
+            limit_db: limit_db(reach),
             density: (sides[0].steady, sides[1].steady),
             mean_density: (sides[0].mean, sides[1].mean),
             off_range: sides[0].range(),
@@ -88,6 +90,34 @@ impl Excess {
     }
 }
 
+/// The smallest excess that is called where the 95 % interval reaches so far to each side, dB.
+fn limit_db(reach_db: f64) -> f64 {
+    (CALLED_AT_SIGMAS / 1.96 * reach_db).max(LEAST_LIMIT_DB)
+}
+
+/// Standard deviation of the steady level that noise itself gives, dB: never better than the radiometer equation allows
+/// (R. H. Dicke, 1946, from memory).
+fn radiometer_sd_db(free_hz: f64, seconds: f64) -> f64 {
+    4.343 * (ROBUST_COST / (free_hz * seconds).max(1.0)).sqrt()
+}
+
+/// The smallest excess that would be called with recordings yet to be made: `off` and `on` of them, each of `seconds`,
+/// over `free_hz` of Gaussian noise. `wander_db`: standard deviation of the band's level from one recording to the
+/// next; 0: the band and the gain hold still, the best that can be had. The rule is that of [`Excess::of`].
+pub fn planned_limit_db(free_hz: f64, seconds: f64, off: usize, on: usize, wander_db: f64) -> f64 {
+    let (off, on) = (off.max(1) as f64, on.max(1) as f64);
+    let share = 1.0 / off + 1.0 / on;
+    let within = radiometer_sd_db(free_hz, seconds).powi(2) * share;
+    let within_dof = ((off + on) * seconds / PLANNED_SLICE_S - 2.0).max(2.0);
+    let between = wander_db.powi(2) * share;
+    let dof = if between > 0.0 {
+        (within + between).powi(2) / (within.powi(2) / within_dof + between.powi(2) / (off + on - 2.0).max(1.0))
+    } else {
+        within_dof
+    };
+    limit_db(student_975(dof) * (within + between).sqrt())
+}
+
 /// One side's level.
 struct Side {
     steady: f64,
@@ -111,9 +141,7 @@ impl Side {
             let level = steady_level(powers);
             let mean = powers.iter().sum::<f64>() / powers.len() as f64;
             let scatter = level_scatter(powers);
-            // Never better than the radiometer equation allows (R. H. Dicke, 1946, from memory).
-            let seconds = powers.len() as f64 * one.slice_s;
-            let physics = 4.343 * (ROBUST_COST / (free_hz * seconds).max(1.0)).sqrt();
+            let physics = radiometer_sd_db(free_hz, powers.len() as f64 * one.slice_s);
             side.within_db.push(scatter.sd_db.max(physics));
             side.blocks += scatter.blocks;
             side.levels_db.push(10.0 * level.log10());

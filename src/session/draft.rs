@@ -113,7 +113,7 @@ fn line(text: &mut String, content: &str) {
 }
 
 /// `words` as a TOML basic string (TOML 1.1, "String"), everything that does not show escaped.
-pub(super) fn quoted(words: &str) -> String {
+pub(crate) fn quoted(words: &str) -> String {
     let mut out = String::from("\"");
     for c in words.chars() {
         match c {

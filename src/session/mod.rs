@@ -23,12 +23,19 @@ mod tests;
 
 pub use dated::{Dated, DatedBy, Start, dated_files};
 pub use draft::draft;
+pub(crate) use draft::quoted;
 pub use error::{Fault, SessionError};
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
 pub use label::{Guess, Label, Mode, Plan, Session, Setting, State, tells_fixed_gain};
 pub use listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
+pub use names::{Told, told_by_names};
 pub use printable::printable;
 
 /// Name of the manifest in the folder of recordings.
 pub const MANIFEST: &str = "session.toml";
+
+/// Whether two labels mean the same: without regard to case, spaces and hyphens between letters.
+pub fn same_words(a: &str, b: &str) -> bool {
+    key::words(a) == key::words(b)
+}

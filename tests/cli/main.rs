@@ -4,6 +4,7 @@
 //! right (the rooms' own tests, against published values).
 
 mod bench;
+mod capture;
 
 mod labels;
 mod listening;

@@ -4,7 +4,8 @@ use std::process::Command;
 
 use crate::bench::Bench;
 
-const COMMANDS: [&str; 5] = ["session", "pair", "draft", "check", "demo"];
+const COMMANDS: [&str; 9] =
+    ["session", "pair", "draft", "check", "demo", "sheet", "capture", "completions", "manual"];
 
 #[test]
 fn help_fits_80_columns_and_has_no_colours_without_a_terminal() {
@@ -27,7 +28,7 @@ fn the_help_teaches_a_first_evening_with_commands_that_exist() {
     let text = String::from_utf8(output.stdout).unwrap();
     let taught: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("  noisetally ")).collect();
     let commands: Vec<&str> = taught.iter().filter_map(|line| line.split_whitespace().next()).collect();
-    assert_eq!(commands, ["demo", "session", "draft", "check", "session"]);
+    assert_eq!(commands, ["demo", "session", "sheet", "draft", "check", "session"]);
     assert!(commands.iter().all(|command| COMMANDS.contains(command)));
 }
 

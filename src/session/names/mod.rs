@@ -322,3 +322,42 @@ fn with_gaps(text: &str) -> String {
     }
     out
 }
+
+/// The labels that names of a folder's files give away, for whoever makes up names: they are read as `draft` reads them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Told {
+    /// `None` where it can't be told.
+    pub state: Option<State>,
+    /// Device.
+    pub device: Option<String>,
+    /// Remedy.
+    pub remedy: Option<String>,
+    /// Place in the order.
+    pub order: Option<f64>,
+    /// Dial frequency.
+    pub dial_khz: Option<f64>,
+    /// Demodulation.
+    pub mode: Option<Mode>,
+    /// Bandwidth.
+    pub bandwidth_hz: Option<f64>,
+    /// Whether anything in the name is a label that can't be read safely, or one that was not meant.
+    pub is_unclear: bool,
+}
+
+/// What each of these names tells, read together as the files of one folder.
+pub fn told_by_names(files: &[&str]) -> Vec<Told> {
+    let told = |name: FromName| Told {
+        state: name.state.ok(),
+        is_unclear: !name.unread.is_empty()
+            || name.band.is_some()
+            || name.meter.is_some()
+            || name.started.is_some(),
+        device: name.device,
+        remedy: name.remedy,
+        order: name.order,
+        dial_khz: name.dial_khz,
+        mode: name.mode,
+        bandwidth_hz: name.bandwidth_hz,
+    };
+    read_all(files.iter().copied()).into_iter().map(told).collect()
+}

@@ -1,0 +1,24 @@
+//! At the bench: which takes to record, in which order and how long, and recording them one by one.
+//!
+//! The plan is data made of a few words; the test sheet prints it, the recorder walks through it. Each take is whole on
+//! disk, and named in the manifest, before the next begins. Not here: asking and telling the user (`cli`), what the
+//! recordings show (`tally`).
+
+mod cautions;
+mod ledger;
+mod plan;
+mod pump;
+mod sheet;
+mod source;
+mod take;
+
+pub use cautions::cautions;
+pub use ledger::{Facts, Ledger, SET_ASIDE};
+pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};
+pub use pump::Pump;
+pub use sheet::{Paper, sheet};
+pub use source::{RawFormat, SourceError, StreamFormat, open};
+pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, noise_of, record};
+
+/// Name of the plan in the folder of recordings.
+pub const PLAN: &str = "plan.toml";

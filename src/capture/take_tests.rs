@@ -1,0 +1,221 @@
+use std::io::Read;
+
+use super::*;
+use crate::capture::{DeviceWords, Facts, Ledger, Plan, PlanWords, RawFormat, SET_ASIDE, open};
+use crate::session::Session;
+
+/// Whole numbers that look like noise, and can be told apart.
+fn noise(n: usize, size: i32) -> Vec<i16> {
+    let mut state = 7u32;
+    let next = |state: &mut u32| {
+        *state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        ((*state >> 16) as i32 % size) as i16
+    };
+    (0..n).map(|_| next(&mut state)).collect()
+}
+
+fn bytes(samples: &[i16]) -> Vec<u8> {
+    samples.iter().flat_map(|x| x.to_le_bytes()).collect()
+}
+
+fn pump(stream: impl Read + Send + 'static, channels: u16, at_speed: bool) -> Pump {
+    let raw = RawFormat { rate_hz: Some(8000), coding: "s16".into(), channels };
+    let mut stream = stream;
+    let (format, first) = open(&mut stream, &raw).unwrap();
+    Pump::start(stream, format, first, at_speed)
+}
+
+fn plan() -> Plan {
+    let lamp = DeviceWords { name: "lamp".into(), remedies: vec!["ferrite".into()] };
+    Plan::of(PlanWords { devices: vec![lamp], seconds: Some(3.0), ..PlanWords::default() }).unwrap()
+}
+
+fn take(pump: &mut Pump, dir: &Path, seconds: f64) -> Recorded {
+    record(pump, dir, "01-off.wav", seconds, None, || false, |_| {}).unwrap()
+}
+
+/// Takes read one after the other from a file hold its samples, every one of them, in their order.
+#[test]
+fn no_sample_is_lost_or_changed_at_speed() {
+    let dir = tempfile::tempdir().unwrap();
+    let samples = noise(2 * 8000 * 3, 9000);
+    let mut pump = pump(std::io::Cursor::new(bytes(&samples)), 2, true);
+    let mut read = Vec::new();
+    for seconds in [1.0, 0.5, 1.25, 0.25] {
+        let recorded = take(&mut pump, dir.path(), seconds);
+        assert_eq!((recorded.ended, recorded.seconds, recorded.started), (Ended::Whole, seconds, None));
+        let mut wav = hound::WavReader::open(&recorded.path).unwrap();
+        assert_eq!(wav.spec().channels, 2);
+        read.extend(wav.samples::<i16>().map(Result::unwrap));
+    }
+    assert_eq!(read, samples);
+    let ended = take(&mut pump, dir.path(), 1.0);
+    assert!(matches!(ended.ended, Ended::NoMore(_)) && ended.live.is_none(), "{ended:?}");
+}
+
+/// A stream that gives as much as it is asked for, for ever, as fast as a receiver does or `faster`.
+struct Receiver {
+    faster: f64,
+    begun: Instant,
+    given: usize,
+    value: i16,
+}
+
+impl Read for Receiver {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let frames = 400.min(buffer.len() / 2).max(1);
+        let due = self.given as f64 / (8000.0 * self.faster);
+        std::thread::sleep(Duration::from_secs_f64((due - self.begun.elapsed().as_secs_f64()).max(0.0)));
+        self.given += frames;
+        let mut out = Vec::new();
+        for _ in 0..frames {
+            self.value = if self.value > 20_000 { 1 } else { self.value + 1 };
+            out.extend(self.value.to_le_bytes());
+        }
+        let n = out.len().min(buffer.len());
+        buffer[..n].copy_from_slice(&out[..n]);
+        Ok(n)
+    }
+}
+
+fn receiver(faster: f64) -> Receiver {
+    Receiver { faster, begun: Instant::now(), given: 0, value: 0 }
+}
+
+/// What came between takes is not in the next one: it begins with the sound of now.
+#[test]
+fn a_running_receiver_is_kept_flowing_between_takes() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut pump = pump(receiver(1.0), 1, false);
+    let first = take(&mut pump, dir.path(), 0.5);
+    let last_of = |path: &Path| hound::WavReader::open(path).unwrap().samples::<i16>().last().unwrap().unwrap();
+    let before = last_of(&first.path);
+    std::thread::sleep(Duration::from_millis(600));
+    let second = take(&mut pump, dir.path(), 0.5);
+    let after = hound::WavReader::open(&second.path).unwrap().samples::<i16>().next().unwrap().unwrap();
+    // 600 ms are 4800 samples, each one higher than the one before.
+    let gap = i32::from(after) - i32::from(before);
+    assert!((4000..7000).contains(&gap), "{gap}");
+    let between = second.started.unwrap().duration_since(first.started.unwrap()).as_secs_f64();
+    assert!((1.0..2.0).contains(&between), "{between}");
+}
+
+#[test]
+fn sound_at_another_rate_than_said_is_noticed() {
+    let told = |came_hz: f64| {
+        ArrivalClock { first: None, frames: (came_hz * 12.0) as usize, seconds: 12.0 }.remark(48_000)
+    };
+    assert_eq!(told(48_000.0), None);
+    assert_eq!(told(47_000.0), None);
+    assert!(told(44_100.0).unwrap().contains("44.1 thousand"));
+    assert!(told(96_000.0).unwrap().contains("--channels"));
+}
+
+#[test]
+fn silence_ends_a_take_and_a_stop_keeps_the_part() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut silent = pump(std::io::repeat(0), 1, true);
+    let recorded = take(&mut silent, dir.path(), 60.0);
+    assert_eq!(recorded.ended, Ended::Silent);
+    assert!(recorded.seconds < 4.0);
+    let mut pump = pump(receiver(4.0), 1, false);
+    let begun = Instant::now();
+    let stop = || begun.elapsed().as_secs_f64() > 0.5;
+    let part = record(&mut pump, dir.path(), "01-off.wav", 60.0, None, stop, |_| {}).unwrap();
+    assert_eq!(part.ended, Ended::Stopped);
+    assert!((0.5..8.0).contains(&part.seconds), "{}", part.seconds);
+    assert_eq!(hound::WavReader::open(&part.path).unwrap().duration(), (part.seconds * 8000.0) as u32);
+}
+
+/// Source: AES17-2015, 3.12: a full-scale sine is 0 dBFS; one of half the amplitude lies 6.02 dB below, its head-room is
+/// as much. Tolerance: a tenth of the last digit printed.
+#[test]
+fn live_figures_follow_aes17() {
+    let sine = |k: usize| (0.5 * (k as f64 * std::f64::consts::TAU * 1000.0 / 8000.0 + 0.4).sin()) as f32;
+    let mut meter = Meter::new(8000, 2, Some(Dbfs(-20.0)));
+    // The louder of two channels counts.
+    let samples: Vec<f32> = (0..16_000).flat_map(|k| [0.01 * sine(k), sine(k)]).collect();
+    assert!(meter.push(&samples));
+    let live = meter.live(10.0).unwrap();
+    assert!((live.level.0 + 6.021).abs() < 0.01 && (live.noise.0 + 6.021).abs() < 0.01, "{live:?}");
+    assert!((live.over_off.unwrap().0 - 13.979).abs() < 0.01, "{live:?}");
+    // The highest sample of a sine taken at eight points a period lies up to 0.69 dB below its top.
+    assert!((6.02..6.72).contains(&live.head_room.0), "{live:?}");
+    assert_eq!((live.left_s, live.is_clipped), (8.0, false));
+    meter.push(&[1.0; 8]);
+    assert!(meter.live(10.0).unwrap().is_clipped);
+}
+
+fn wav(path: &Path) {
+    let samples: Vec<f32> = noise(8000, 3000).iter().map(|&x| f32::from(x) / 32_768.0).collect();
+    crate::audio::write_wav_i16(path, 8000, &samples).unwrap();
+}
+
+/// The manifest has every take, in the user's words, and is read back as planned; replaced takes leave it, not the disk.
+#[test]
+fn the_ledger_loses_nothing_and_is_read_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let plan = plan();
+    let (ledger, found) = Ledger::open(dir, &plan).unwrap();
+    assert!(found.is_empty());
+    let put = |number: usize, facts: &Facts| {
+        let take = &plan.takes[number];
+        let hidden = dir.join(hidden_name(&take.file));
+        wav(&hidden);
+        ledger.keep(take, &hidden, facts).unwrap()
+    };
+    let meter = Facts { meter: Some("S5".into()), note: Some("a \"dog\" barked".into()), ..Facts::default() };
+    put(0, &meter);
+    let part = put(1, &Facts { part: Some("part of a take: 1.0 s of 3 s".into()), ..Facts::default() });
+    assert_eq!(part, "02-lamp-on-part-1.wav");
+    assert!(!ledger.is_done(&plan.takes[1]).unwrap());
+    // The user's own words in the manifest stay.
+    let manifest = dir.join(crate::session::MANIFEST);
+    let text = std::fs::read_to_string(&manifest).unwrap();
+    std::fs::write(&manifest, text.replace("title = \"lamp\"", "title = \"Kitchen\" # mine")).unwrap();
+    for number in [1, 2, 5, 2] {
+        put(number, &Facts::default());
+        assert!(ledger.is_done(&plan.takes[number]).unwrap());
+    }
+    let text = std::fs::read_to_string(&manifest).unwrap();
+    assert!(text.starts_with("title = \"Kitchen\" # mine\n"), "{text}");
+    let session = Session::read(dir).unwrap();
+    let labels: Vec<_> = session
+        .recordings
+        .iter()
+        .map(|l| (l.file.as_str(), l.state, l.remedy.as_deref(), l.meter.as_deref()))
+        .collect();
+    assert_eq!(
+        labels,
+        [
+            ("01-off.wav", crate::session::State::Off, None, Some("S5")),
+            ("02-lamp-on.wav", crate::session::State::On, None, None),
+            ("06-lamp-on-ferrite.wav", crate::session::State::On, Some("ferrite"), None),
+            ("03-off.wav", crate::session::State::Off, None, None),
+        ]
+    );
+    let mut aside: Vec<String> = std::fs::read_dir(dir.join(SET_ASIDE))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    aside.sort();
+    assert_eq!(aside, ["02-lamp-on-part-1-take-1.wav", "03-off-take-1.wav"]);
+}
+
+/// Killed between two steps: a take that has its name but no labels yet gets them; one that has no name yet is kept aside.
+#[test]
+fn what_a_kill_left_is_taken_in() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let plan = plan();
+    Ledger::open(dir, &plan).unwrap();
+    wav(&dir.join("01-off.wav"));
+    wav(&dir.join(".02-lamp-on.wav.part"));
+    let (ledger, found) = Ledger::open(dir, &plan).unwrap();
+    assert_eq!(found.len(), 2, "{found:?}");
+    assert!(ledger.is_done(&plan.takes[0]).unwrap() && !ledger.is_done(&plan.takes[1]).unwrap());
+    assert!(dir.join(SET_ASIDE).join("02-lamp-on-take-1.wav").is_file());
+    assert_eq!(Session::read(dir).unwrap().recordings.len(), 1);
+    assert!(Ledger::open(dir, &plan).unwrap().1.is_empty());
+}

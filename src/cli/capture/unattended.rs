@@ -1,0 +1,60 @@
+//! Without anyone to ask: a command switches, or the user has a fixed time for it; each take is recorded once.
+
+use std::thread;
+use std::time::{Duration, Instant};
+
+use super::switch::Switch;
+use super::{Outcome, Walk};
+use crate::cli::layout::wrapped;
+use crate::cli::{Exit, interrupt};
+
+/// Time to settle after a command has switched, where nothing is said (our own choice), s.
+pub const SETTLE_S: f64 = 5.0;
+
+/// Walks through the takes that are missing; whether it came to the end. Whatever ends it, everything is switched off.
+pub fn run(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Result<bool> {
+    let outcome = takes(walk, switch, settle_s);
+    let off = switch.map_or(Ok(()), Switch::all_off);
+    // What went wrong first is what the user must hear of.
+    let is_complete = outcome?;
+    off.map(|()| is_complete)
+}
+
+fn takes(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Result<bool> {
+    let count = walk.plan.takes.len();
+    for take in walk.missing()? {
+        let time = if switch.is_none() { format!(" You have {settle_s:.0} s.") } else { String::new() };
+        walk.console
+            .say(&wrapped(&format!("Take {} of {count}: ", take.number), &format!("{}{time}", take.before)));
+        if let Some(switch) = switch {
+            switch.turn(&take)?;
+        }
+        if !settled(settle_s) {
+            return Ok(false);
+        }
+        match walk.record(&take)? {
+            Outcome::Kept(_) => {}
+            Outcome::Refused(why) => {
+                walk.console.say(&wrapped("  ! ", &why));
+                walk.worst = Exit::Partly;
+            }
+            Outcome::Over(why) => {
+                walk.console.say(&wrapped("  ", &why));
+                return Ok(false);
+            }
+        }
+    }
+    Ok(true)
+}
+
+/// Waits; false where the user wants to stop.
+fn settled(seconds: f64) -> bool {
+    let begun = Instant::now();
+    while begun.elapsed().as_secs_f64() < seconds {
+        if interrupt::asked() {
+            return false;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    !interrupt::asked()
+}
