@@ -149,6 +149,7 @@ fn the_manifest_names_every_file_in_the_contract_s_words() {
         "device",
         "remedy",
         "order",
+        "ferrites",
         "dial_khz",
         "mode",
         "bandwidth_hz",

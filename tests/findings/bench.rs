@@ -23,8 +23,8 @@ fn main() {
         place.and_then(|at| arguments.get(at + 1)?.parse().ok()).unwrap_or(default)
     };
     let (trials, seed) = (number("--trials", TRIALS as u64), number("--seed", 1));
-    println!("noisetally findings: {trials} trials of each kind, seed {seed}");
-    println!("{}", ladders::table(&ladders::trials(seed, trials as usize)));
+    println!("noisetally findings: {trials} trials of each table, seed {seed}");
+    println!("{}", ladders::table(&ladders::trials(seed, (trials as usize).div_ceil(3))));
     println!("{}", unmasked::table(&unmasked::trials(seed, trials as usize)));
     println!("{}", budgets::table(&budgets::trials(seed, trials as usize)));
 }

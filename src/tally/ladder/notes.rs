@@ -1,7 +1,7 @@
 //! What is odd about a ladder's order or steps, in plain sentences: said, and nothing broken by it.
 
 use super::Rung;
-use crate::session::printable;
+use crate::session::{Label, printable};
 
 /// In the order of the steps.
 pub(super) fn notes(rungs: &[Rung<'_>]) -> Vec<String> {
@@ -35,8 +35,11 @@ fn named(rung: &Rung<'_>) -> String {
         .map_or_else(|| "no remedy".to_owned(), |remedy| format!("\"{}\"", printable(remedy)))
 }
 
+/// Places that were read from numbers in file names only tell the order of the takes.
 fn one_name_for_several(rung: &Rung<'_>) -> bool {
-    let mut orders = rung.labels.iter().filter_map(|label| label.order);
+    let guessed = |label: &&Label| label.guesses.iter().any(|guess| guess.field == "order");
+    let labelled = rung.labels.iter().copied().filter(|label| rung.plan.remedy.is_some() && !guessed(label));
+    let mut orders = labelled.filter_map(|label| label.order);
     orders.next().is_some_and(|first| orders.any(|order| order != first))
 }
 
