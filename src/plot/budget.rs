@@ -52,7 +52,11 @@ impl BudgetFigure {
         let labels =
             bars.iter().map(|b| letters::width(&b.label, sizes.text, false)).fold(sizes.text * 4.0, f64::max);
         let labels = labels.min(frame.width() * 0.28);
-        let words = bars.iter().map(|b| letters::width(&value_words(b), sizes.text, true)).fold(0.0, f64::max);
+        let width = |bar: &BudgetBar| {
+            let without = letters::width(&without_words(bar), sizes.text * 0.9, false);
+            letters::width(&value_words(bar), sizes.text, true).max(without)
+        };
+        let words = bars.iter().map(width).fold(0.0, f64::max);
         let plot = Frame::new(
             frame.left + labels + sizes.text * 0.6,
             frame.top + sizes.text * 0.6,

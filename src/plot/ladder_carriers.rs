@@ -20,9 +20,11 @@ pub struct CarrierTrace {
 /// Colours of the traces, which are as many as are drawn.
 const COLOURS: [RGBColor; 4] = [theme::OFF, theme::GOOD, theme::CARE, theme::INK];
 
-/// Those drawn: the first few that have a level at all.
+/// Those drawn: the first few that more than one step shows, so that there is something to compare.
 pub(super) fn drawn(traces: &[CarrierTrace]) -> Vec<&CarrierTrace> {
-    let seen = |trace: &&CarrierTrace| trace.levels.iter().flatten().any(|level| axis::is_sound(*level));
+    let sound =
+        |trace: &CarrierTrace| trace.levels.iter().flatten().filter(|level| axis::is_sound(**level)).count();
+    let seen = |trace: &&CarrierTrace| sound(trace) > 1;
     traces.iter().filter(seen).take(COLOURS.len()).collect()
 }
 
