@@ -1,7 +1,7 @@
 //! What is odd about a ladder's order or steps, in plain sentences: said, and nothing broken by it.
 
 use super::Rung;
-use crate::session::{Label, printable};
+use crate::session::printable;
 
 /// Recordings of one step that lie further apart than this are worth a word, dB: devices and bands keep to a dB or so
 /// from one take to the next (our own choice).
