@@ -266,7 +266,7 @@ fn the_dialogue_on_a_terminal() {
     };
     wait_for("q stop > ");
     press("\n");
-    wait_for("2 s left");
+    wait_for("2 s, level");
     press("q\n");
     wait_for("q stop > ");
     press("m S5\n");
@@ -277,7 +277,7 @@ fn the_dialogue_on_a_terminal() {
     wait_for("Switch on: aquarium lamp");
     wait_for("q stop > ");
     press("\n");
-    wait_for("2 s left");
+    wait_for("2 s, level");
     press("\u{3}");
     wait_for("Stopped.");
     assert_eq!(child.wait().unwrap().code(), Some(130));

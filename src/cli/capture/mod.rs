@@ -240,11 +240,11 @@ fn live_line(live: &Live) -> String {
     if live.is_clipped {
         return format!("{:.0} s left, CLIPS: turn the recorder's level down, begin all takes anew", live.left_s);
     }
-    format!("{:.0} s left, level {:.1}, {}", live.left_s, live.level.0, summary(live))
+    format!("{:.0} s, level {:.1}, {}", live.left_s, live.level.0, summary(live))
 }
 
 fn summary(live: &Live) -> String {
-    let over = live.over_off.map_or_else(String::new, |Db(over)| format!(", vs off {over:+.1} dB"));
+    let over = live.over_off.map_or_else(String::new, |Db(over)| format!(", over off {over:+.1} dB"));
     format!("noise {:.1} dBFS, head-room {:.0} dB{over}", live.noise.0, live.head_room.0.max(0.0))
 }
 
