@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use noisetally::audio::{AudioError, ChannelChoice, Mono, Problem, ReadAccount, StreamFacts, write_wav_i16};
+use noisetally::audio::{AudioError, ChannelChoice, Mono, Parts, Problem, ReadAccount, StreamFacts, write_wav_i16};
 
 type Read = (StreamFacts, Vec<f32>, ReadAccount);
 
@@ -504,4 +504,90 @@ fn mutated_recordings_never_panic() {
             Err(e) => assert!(e.to_string().starts_with(&e.file)),
         }
     }
+}
+
+/// A stretch gives the very samples that the whole has there: plain samples in every container, FLAC of many packets,
+/// and what can only be read through.
+#[test]
+fn a_stretch_is_a_piece_of_the_whole() {
+    let (plain, through) = (true, false);
+    for (name, divisible) in [
+        ("noise16-s16.wav", plain),
+        ("noise24-s24.wav", plain),
+        ("noise24-extensible.wav", plain),
+        ("noise24-f32.wav", plain),
+        ("noise24-f64.wav", plain),
+        ("noise8-u8.wav", plain),
+        ("noise16-rf64.wav", plain),
+        ("noise16-s16.w64", plain),
+        ("noise16-s16.au", plain),
+        ("noise24-f32.au", plain),
+        ("noise16-s16.aiff", plain),
+        ("noise16-piped-by-ffmpeg.wav", plain),
+        ("stereo-s16.wav", plain),
+        ("tones-long.flac", plain),
+        ("noise24.flac", plain),
+        ("stereo.flac", plain),
+        ("noise16-piped.flac", through),
+        ("noise16-flac.ogg", through),
+        ("noise16-alac.m4a", through),
+        ("tones.mp3", through),
+        ("tones-vorbis.ogg", through),
+        ("tones-opus.ogg", through),
+        ("tones-adpcm-ms.wav", through),
+    ] {
+        let (_, whole, account) = read(name);
+        let parts = Parts::open(&data(name), ChannelChoice::Auto).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(parts.frames(), divisible.then_some(whole.len() as u64), "{name}");
+        let all = whole.len();
+        let mut spans = vec![(0, all), (0, 100), (1, 1), (all / 3, all / 3), (all - 7, 7), (all / 2, 10 * all)];
+        spans.extend((0..all - 100).step_by(all / 17).map(|start| (start, 100)));
+        for (start, length) in spans {
+            let mut stretch = parts.stretch(start as u64, length as u64, length as u64).unwrap();
+            let mut samples = Vec::new();
+            while stretch.read_block(&mut samples).unwrap_or_else(|e| panic!("{name} {start}: {e}")) {}
+            let end = all.min(start + length);
+            assert!(samples == whole[start..end], "{name}: {start}..{end}");
+            assert_eq!(stretch.account().frames, (end - start) as u64, "{name}");
+        }
+        // At the end the file tells what it tells after a whole reading, if its header is at fault.
+        if divisible {
+            let mut last = parts.stretch(all as u64 / 2, u64::MAX, u64::MAX).unwrap();
+            let mut samples = Vec::new();
+            while last.read_block(&mut samples).unwrap() {}
+            assert_eq!(last.account().cut_short, account.cut_short, "{name}");
+            assert_eq!(last.account().channel_used, account.channel_used, "{name}");
+            assert!(
+                parts.stretch(all as u64 + 5, 10, 10).map_or(true, |mut s| s.read_block(&mut samples).is_err())
+            );
+        }
+    }
+}
+
+/// Faults in the part that overlaps with the next stretch are counted there, so that none is counted twice.
+#[test]
+fn what_is_no_number_is_counted_once() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("shed.wav");
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 12_000,
+        bits_per_sample: 32,
+        sample_format: hound::SampleFormat::Float,
+    };
+    let mut writer = hound::WavWriter::create(&path, spec).unwrap();
+    for n in 0..1000 {
+        writer.write_sample(if n % 100 == 50 { f32::NAN } else { 0.25 }).unwrap();
+    }
+    writer.finalize().unwrap();
+    let parts = Parts::open(&path, ChannelChoice::Auto).unwrap();
+    let mut counted = 0;
+    for start in [0, 250, 500, 750] {
+        let mut stretch = parts.stretch(start, 400, 250).unwrap();
+        let mut samples = Vec::new();
+        while stretch.read_block(&mut samples).unwrap() {}
+        assert!(samples.iter().all(|x| x.is_finite()));
+        counted += stretch.account().not_a_number;
+    }
+    assert_eq!(counted, 10);
 }

@@ -5,6 +5,7 @@
 //! that the recording's noise has, and corrected for where that quantile lies in plain noise, gives the level.
 //! Not here: steps in which everything is lifted at once (`timeline`'s minutes take quantiles over them).
 
+use crate::spectrum::HANN_ENBW_BINS;
 use crate::spectrum::statistics::{mean_power_quantile, welch_dof};
 
 /// Width of a piece: narrow enough to follow a spectrum that slopes otherwise than the recording's does on the whole.
@@ -13,6 +14,9 @@ const PIECE_HZ: f64 = 300.0;
 const LEAST_BINS: usize = 12;
 /// Which quantile. Our own choice: a piece may be filled by lines or voice to two thirds; lower ones scatter more.
 const QUANTILE: f64 = 0.3;
+/// Standard deviations that a frame's power in the passband stands over that of the quieter quarter of its step before it
+/// is called lifted: by a syllable, a crash, a click. Plain noise does so in one frame of fifty thousand.
+const LIFTED_SIGMAS: f64 = 5.0;
 /// A bin at this many times the level of its piece holds a line.
 const LINE_AT: f32 = 2.0;
 /// A line leaks into this many bins beside those that stand out (Hann's first side lobe lies 31 dB down).
@@ -70,6 +74,14 @@ impl NoiseLevel {
     pub fn power(&self, density: &[f32], frames: usize, scratch: &mut Vec<f32>) -> f64 {
         let correction = self.correction(frames);
         self.pieces.iter().map(|piece| self.level(piece, density, scratch) / correction * piece.power).sum()
+    }
+
+    /// A frame whose power in the passband is this many times that of the quieter frames beside it is not noise alone.
+    ///
+    /// The power of `n` bins of one Hann frame has the relative standard deviation √(1.5/n): neighbouring bins are not
+    /// independent, and the window's noise bandwidth is 1.5 of them.
+    pub fn lifted_at(&self) -> f32 {
+        (1.0 + LIFTED_SIGMAS * (HANN_ENBW_BINS / self.shape.len().max(1) as f64).sqrt()) as f32
     }
 
     /// Level of a piece relative to its shape, not corrected.

@@ -71,6 +71,35 @@ const SAMPLES_AHEAD: usize = 1 << 21;
 /// # Errors
 /// None of the files can be used, or `watch` ended it. A single bad file is named in [`Timeline::left_out`].
 pub fn timeline(files: &[Dated], settings: &NightSettings, watch: &dyn Watch) -> Result<Timeline, NightError> {
+    go_through(files, settings, watch, Store::new(), Division::AsFileAllows)
+}
+
+/// How a file is read.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Division {
+    AsFileAllows,
+    /// From start to end whatever it allows, for comparison.
+    #[cfg(test)]
+    ReadThrough,
+}
+
+#[cfg(test)]
+pub(super) fn timeline_read_through(files: &[Dated], settings: &NightSettings) -> Result<Timeline, NightError> {
+    go_through(files, settings, &(), Store::new(), Division::ReadThrough)
+}
+
+#[cfg(test)]
+pub(super) fn timeline_within(files: &[Dated], most_bytes: usize) -> Result<Timeline, NightError> {
+    go_through(files, &NightSettings::default(), &(), Store::within(most_bytes), Division::AsFileAllows)
+}
+
+fn go_through(
+    files: &[Dated],
+    settings: &NightSettings,
+    watch: &dyn Watch,
+    mut store: Store,
+    division: Division,
+) -> Result<Timeline, NightError> {
     let opened: Vec<Result<Opened, LeftOut>> = files.par_iter().map(|file| Opened::new(file, settings)).collect();
     let mut left_out = Vec::new();
     let mut night: Vec<Opened> =
@@ -78,10 +107,9 @@ pub fn timeline(files: &[Dated], settings: &NightSettings, watch: &dyn Watch) ->
     night.sort_by_key(|one| one.start.at);
     let progress =
         Progress { watch, done_ms: AtomicU64::new(0), all_s: night.iter().map(|one| one.length_s).sum() };
-    let mut store = Store::new();
     let mut zoned = Vec::new();
     for one in &night {
-        match one.read(settings, &progress, &mut store) {
+        match one.read(settings, &progress, &mut store, division) {
             Ok(()) => zoned.push(one.start.zoned),
             Err(reason) => left_out.push(LeftOut { file: one.dated.file.clone(), reason }),
         }
@@ -146,7 +174,13 @@ impl<'a> Opened<'a> {
     }
 
     /// Adds all of it to the store, or nothing and says why.
-    fn read(&self, settings: &NightSettings, progress: &Progress, store: &mut Store) -> Result<(), String> {
+    fn read(
+        &self,
+        settings: &NightSettings,
+        progress: &Progress,
+        store: &mut Store,
+        division: Division,
+    ) -> Result<(), String> {
         let grid = Grid::new(self.parts.facts().sample_rate_hz);
         let look =
             Look::at(&self.parts, &grid, self.length_s, settings.passband).map_err(|error| reason(&error))?;
@@ -154,7 +188,7 @@ impl<'a> Opened<'a> {
         let plan = RecordingPlan::new(grid, &look);
         store.begin(self.passage(&plan));
         let reading = Reading { opened: self, plan: &plan, progress };
-        let account = match self.parts.frames() {
+        let account = match self.parts.frames().filter(|_| division == Division::AsFileAllows) {
             Some(frames) => reading.in_chunks(frames, store),
             None => reading.read_through(store),
         };

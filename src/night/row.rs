@@ -10,9 +10,6 @@ use super::swing::Swing;
 use super::timeline::{RowEnvelope, Step};
 use crate::spectrum::Stft;
 
-/// Frames with more than this many times the power of the step's middle frame are left out of its noise: crashes and
-/// clicks. Plain noise of a 500 Hz passband does so less than once in a night.
-const PULSED: f32 = 2.0;
 /// Density, FS²/Hz, that only digital silence stays under, as in `spectrum::slices`.
 const SILENCE: f32 = 1e-20;
 
@@ -138,11 +135,11 @@ impl<'a> RowMeter<'a> {
         if sounding == 0 {
             return (step, 0);
         }
-        let middle = *self.scratch.select_nth_unstable_by(sounding / 2, f32::total_cmp).1;
+        let quieter = *self.scratch.select_nth_unstable_by(sounding / 4, f32::total_cmp).1;
         // The frames of the noise first: mostly those are all there are, and their sum serves the row as well.
         self.sum.fill(0.0);
         let (mut kept, mut total) = (0, 0.0);
-        let limit = PULSED * middle;
+        let limit = plan.noise.lifted_at() * quieter;
         let frames = || self.powers.chunks_exact(plan.bins).zip(&self.bands).filter(|&(_, &band)| band > silent);
         for (powers, &band) in frames().filter(|&(_, &band)| band <= limit) {
             add(&mut self.sum, powers);

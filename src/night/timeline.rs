@@ -89,9 +89,9 @@ pub struct Step {
     pub peak: f32,
     /// Samples at full scale.
     pub clipped: u32,
-    /// Samples in holes (runs of equal samples) that begin here.
+    /// Samples in holes (runs of equal samples of 5 ms or more).
     pub hole: u32,
-    /// Share of the frames that the noise was taken from; the rest held a click or a crash.
+    /// Share of the frames that the noise was taken from; the rest held a click, a crash, a syllable.
     pub quiet_share: f32,
 }
 

@@ -90,6 +90,8 @@ sox -D -t s32 -r 12000 -c 1 "$work/tones12000" -e ms-adpcm tones-adpcm-ms-by-sox
 tones -ar 12000 -c:a adpcm_ms -f wav - | cat > tones-adpcm-ms-piped.wav
 tones -c:a libmp3lame -b:a 96k tones.mp3
 tones -c:a libmp3lame -b:a 96k -write_xing 0 tones-no-header.mp3
+# Four times the tones, long enough that a place in it is found by halving.
+quiet -stream_loop 3 -f s32le -ar 48000 -ac 1 -i "$work/tones48000" $exact $unpadded -sample_fmt s16 -frame_size 576 tones-long.flac
 tones -c:a aac -b:a 96k -f adts tones.aac
 tones -c:a aac -b:a 96k tones.m4a
 tones -c:a libvorbis -q:a 4 -page_duration 100000 tones-vorbis.ogg
