@@ -166,6 +166,9 @@ pub struct CheckArgs {
 /// `demo`
 #[derive(Debug, Args)]
 pub struct DemoArgs {
+    /// The evening to make
+    #[arg(long, value_enum, default_value_t, value_name = "NAME")]
+    pub evening: crate::demo::Evening,
     /// Folder to write into; made if need be
     pub dir: PathBuf,
     /// Another seed makes another evening of the same story

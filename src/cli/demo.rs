@@ -8,7 +8,7 @@ use crate::units::counted;
 
 /// Runs the command.
 pub fn run(args: &DemoArgs, console: &Console) -> anyhow::Result<Exit> {
-    let files = demo::write(&args.dir, args.seed)?;
+    let files = demo::write_evening(&args.dir, args.evening, args.seed)?;
     console.note(&format!(
         "wrote {} to {}; now run: noisetally session {}",
         counted(files.len(), "file"),

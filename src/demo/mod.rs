@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 mod evening;
+mod loft;
 mod manifest;
 pub mod synth;
 
@@ -60,16 +61,48 @@ pub enum DemoError {
 /// is made if need be. Returns the files in the order written, the manifest last. The same seed gives the same bytes
 /// on a machine. A folder that has a manifest is left as it is: [`DemoError::Occupied`].
 pub fn write(dir: &Path, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
+    let names: Vec<&str> = ENTRIES.iter().map(|entry| entry.file).collect();
+    write_takes(dir, &manifest::text()?, &names, |index| render(index, &ENTRIES[index], seed))
+}
+
+/// Which evening is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
+pub enum Evening {
+    /// The shed by the pond: charger, LED strip, pump.
+    #[default]
+    Pond,
+    /// The loft: ferrites, supplies, and a fan all over the dial.
+    Loft,
+}
+
+/// As [`write`](fn@write), of the evening that is named. The loft's recordings are under 2.5 MB in all.
+pub fn write_evening(dir: &Path, evening: Evening, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
+    match evening {
+        Evening::Pond => write(dir, seed),
+        Evening::Loft => {
+            let takes = loft::takes();
+            let names: Vec<&str> = takes.iter().map(|take| take.file.as_str()).collect();
+            let render = |index: usize| loft::scene(index, &takes[index], seed).render(loft::SECONDS);
+            write_takes(dir, &loft::text(&takes), &names, render)
+        }
+    }
+}
+
+fn write_takes(
+    dir: &Path,
+    labels: &str,
+    names: &[&str],
+    render: impl Fn(usize) -> Take,
+) -> Result<Vec<PathBuf>, DemoError> {
     let manifest = dir.join(MANIFEST);
     if manifest.exists() {
         return Err(DemoError::Occupied(manifest));
     }
-    let labels = manifest::text()?;
     std::fs::create_dir_all(dir).map_err(|cause| DemoError::Folder { dir: dir.to_owned(), cause })?;
     let mut files = Vec::new();
-    for (index, entry) in ENTRIES.iter().enumerate() {
-        let file = dir.join(entry.file);
-        let take = render(index, entry, seed);
+    for (index, name) in names.iter().enumerate() {
+        let file = dir.join(name);
+        let take = render(index);
         synth::write_wav(&file, &take.samples, take.rate_hz, 1)
             .map_err(|cause| DemoError::Recording { file: file.clone(), cause })?;
         files.push(file);

@@ -84,9 +84,14 @@ fn parts(device: &str) -> Vec<String> {
     device.split('+').map(compared_by).filter(|part| !part.is_empty()).collect()
 }
 
+/// Whether a label names several devices that are on together, as "lamp + pump" does.
+pub fn names_several(device: &str) -> bool {
+    parts(device).len() > 1
+}
+
 fn is_joint(entry: &Entry<'_>, here: &[Entry<'_>]) -> bool {
     let several = here.iter().any(|other| other.plan.device != entry.plan.device);
-    parts(&entry.plan.device).len() > 1 || (several && ALL.contains(&compared_by(&entry.plan.device).as_str()))
+    names_several(&entry.plan.device) || (several && ALL.contains(&compared_by(&entry.plan.device).as_str()))
 }
 
 /// Those whose off level is the first one's; the others are named.

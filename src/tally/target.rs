@@ -1,5 +1,6 @@
 //! The session's target against what each device's last remedy left. Not here: when a condition is met (`findings`).
 
+use super::budget::names_several;
 use crate::findings::target::{Left, Outcome, carrier, excess, no_carrier};
 use crate::health::Trust;
 use crate::report::contract::{ContrastResult, LargestLeft, TargetDevice, TargetResult};
@@ -24,7 +25,8 @@ pub fn result(aim: &Target, contrasts: &[ContrastResult]) -> Option<TargetResult
 /// Of each device and setting the last comparison, in the order of the first.
 fn last_steps(contrasts: &[ContrastResult]) -> Vec<&ContrastResult> {
     let mut last: Vec<&ContrastResult> = Vec::new();
-    for contrast in contrasts {
+    // Devices recorded together are judged each by itself.
+    for contrast in contrasts.iter().filter(|contrast| !names_several(&contrast.device)) {
         match last.iter_mut().find(|c| c.device == contrast.device && c.setting == contrast.setting) {
             Some(earlier) => *earlier = contrast,
             None => last.push(contrast),

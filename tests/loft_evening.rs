@@ -1,0 +1,70 @@
+//! The loft evening, made and judged: what the report says of it is held against what it was made with (the constants
+//! of `src/demo/loft.rs`; invented, and known by construction).
+
+use noisetally::demo::{Evening, write_evening};
+use noisetally::report::contract::Report;
+use noisetally::session::Session;
+use noisetally::tally::{Tally, Watch, Wishes};
+
+struct Silent;
+
+impl Watch for Silent {
+    fn begin(&self, _: &'static str, _: usize) {}
+    fn done(&self, _: &str) {}
+}
+
+fn report() -> Report {
+    let dir = tempfile::tempdir().unwrap();
+    write_evening(dir.path(), Evening::Loft, 1).unwrap();
+    Tally::of(Session::read(dir.path()).unwrap(), &Wishes::default(), &Silent).report
+}
+
+#[test]
+fn what_is_said_of_the_loft_is_so() {
+    let report = report();
+    let excess = |device: &str, remedy: Option<&str>| {
+        let found = report.contrasts.iter().find(|c| c.device == device && c.remedy.as_deref() == remedy);
+        found.and_then(|c| c.excess_db).unwrap_or_else(|| panic!("{device}, {remedy:?}"))
+    };
+    let near = |found: f64, truth: f64| assert!((found - truth).abs() < 0.3, "{found} is not {truth}");
+
+    // A piece of ferrite has 0.9 times the lead's impedance: the device's own power falls by 20 lg(1 + 0.9 n) dB.
+    let left = |pieces: f64| {
+        let own = 10f64.powf(1.8) - 1.0;
+        10.0 * (1.0 + own / (1.0 + 0.9 * pieces).powi(2)).log10()
+    };
+    near(excess("greenhouse controller", None), left(0.0));
+    near(excess("greenhouse controller", Some("one ferrite on sensor lead")), left(1.0));
+    near(excess("greenhouse controller", Some("three ferrites on sensor lead")), left(3.0));
+    let ladder = report.ladders.iter().find(|l| l.device == "greenhouse controller").unwrap();
+    let fit = ladder.choke_fit.as_ref().unwrap();
+    assert_eq!(fit.verdict, "fits");
+    let (low, high) = fit.ratio_ci.unwrap();
+    assert!(low < 0.9 && high.is_some_and(|high| 0.9 < high), "{low} to {high:?}");
+    let six = fit.forecasts.iter().find(|f| f.ferrites == 6 && f.turns == 1).unwrap();
+    near(six.excess_db, left(6.0));
+    assert!(
+        ladder.unmasked.iter().any(|a| a.freq_hz.is_some_and(|hz| (hz - 2041.0).abs() < 1.0) && a.origin == "new")
+    );
+    assert!(
+        !ladder.unmasked.iter().any(|a| a.freq_hz.is_some_and(|hz| (hz - 1318.0).abs() < 1.0) && a.origin == "new")
+    );
+
+    near(excess("railway supply", None), 4.0);
+    near(excess("printer", None), 5.0);
+    assert_eq!(report.joint.len(), 1);
+    assert_eq!(report.joint[0].balance, "adds_up");
+
+    let target = report.listening.target.as_ref().unwrap();
+    let met = |device: &str| target.devices.iter().find(|d| d.device == device).map(|d| d.outcome.as_str());
+    assert_eq!((met("railway supply"), met("printer")), (Some("met"), Some("not met")));
+    assert_eq!(met("railway supply + printer"), None);
+    assert_eq!(report.listening.supplies.len(), 2);
+    assert!(!report.listening.station_noise.is_empty());
+
+    // The fan's multiples of 43 712.6 Hz; where seven of them don't suffice, it must be refused, not named wrongly.
+    for comb in &report.switching_combs {
+        assert!(comb.spacing_ci_hz[0] <= 43_712.6 && 43_712.6 <= comb.spacing_ci_hz[1], "{:?}", comb.spacing_ci_hz);
+    }
+    assert_eq!(report.switching_combs.len() + report.switching_combs_refused.len(), 1);
+}
