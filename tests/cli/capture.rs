@@ -225,7 +225,10 @@ fn interrupts_are_ignored() -> bool {
 #[test]
 fn the_dialogue_on_a_terminal() {
     if interrupts_are_ignored() {
-        eprintln!("skipped: Ctrl-C is ignored where these tests run");
+        #[allow(clippy::print_stderr)] // A test that skips says so.
+        {
+            eprintln!("skipped: Ctrl-C is ignored where these tests run");
+        }
         return;
     }
     let bench = Bench::new().file("sound.raw", &sound(&[false, true, false, true, false]));
