@@ -11,7 +11,7 @@ const LEAST_RATIO: f64 = 1.25;
 /// 0.5 dB on average, with a standard deviation of as much.
 const SCALLOP_DB: (f64, f64) = (0.5, 0.5);
 /// Beyond the threshold a line must also stand steadily and in one place, which takes so many dB more with this
-/// standard deviation (from simulated lines near the threshold).
+/// standard deviation (our own estimate, with which simulated lines agree near the threshold).
 const KEPT_DB: (f64, f64) = (1.0, 1.0);
 /// So many standard deviations away from what was needed, it is decided.
 const DECIDED_SIGMAS: f64 = 2.0;
