@@ -11,7 +11,6 @@ mod figures;
 mod ladder;
 mod listening;
 mod man_made;
-mod man_made_figure;
 mod recording;
 mod results;
 mod switching_combs;

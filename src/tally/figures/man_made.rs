@@ -1,5 +1,6 @@
 //! The data of the figure on published noise, of all settings together. Not here: the table (`findings`), the ink.
 
+use super::{Data, Picture};
 use crate::findings::man_made::Category;
 use crate::plot::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 use crate::report::contract::{NoiseLevel, Report};
@@ -8,7 +9,18 @@ use crate::report::contract::{NoiseLevel, Report};
 const POINTS: u32 = 60;
 
 /// `None` where no setting was compared.
-pub fn figure(report: &Report) -> Option<ManMadeFigure> {
+pub(super) fn picture(report: &Report) -> Option<Picture> {
+    Some(Picture {
+        file: "man-made-noise.png".to_owned(),
+        kind: "man-made-noise",
+        contrast: None,
+        caption: "The station's noise against the man-made noise of ITU-R P.372, each kind of place by itself."
+            .to_owned(),
+        data: Data::ManMade(figure(report)?),
+    })
+}
+
+fn figure(report: &Report) -> Option<ManMadeFigure> {
     let stations = &report.listening.station_noise;
     let first = stations.first()?;
     let short_wave = stations.iter().all(|s| (1.0..=30.0).contains(&s.freq_mhz));

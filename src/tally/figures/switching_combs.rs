@@ -1,6 +1,7 @@
 //! The figure of a family of carriers over the dial: which stretches of radio frequency, which carriers.
 
-use super::{Data, Picture, capitalised, slug};
+use super::names::{capitalised, slug};
+use super::{Data, Picture};
 use crate::plot::{CombStretch, SwitchingCombFigure};
 use crate::report::contract::SwitchingComb;
 use crate::report::spacing_decimals;

@@ -1,0 +1,42 @@
+//! The figures of the budget: which device adds how much, before remedies and now.
+
+use super::names::capitalised;
+use super::{Data, Picture};
+use crate::plot::{BudgetBar, BudgetFigure};
+use crate::report::contract::{BudgetEntry, Report};
+
+/// A figure for each setting and stage of the budget.
+pub(super) fn pictures(report: &Report) -> Vec<Picture> {
+    let mut groups: Vec<Vec<&BudgetEntry>> = Vec::new();
+    for entry in &report.budget {
+        match groups.iter_mut().find(|g| g[0].setting == entry.setting && g[0].stage == entry.stage) {
+            Some(group) => group.push(entry),
+            None => groups.push(vec![entry]),
+        }
+    }
+    groups.iter().map(|group| budget_picture(group)).collect()
+}
+
+fn budget_picture(group: &[&BudgetEntry]) -> Picture {
+    let first = group[0];
+    let when = if first.stage == "now" { "with the last remedies" } else { "without remedies" };
+    let with_ends = |value: f64, ci: Option<[f64; 2]>| ci.map(|[low, high]| (value, low, high));
+    let bar = |entry: &&BudgetEntry| BudgetBar {
+        label: entry.device.clone(),
+        share: with_ends(entry.share, entry.share_ci),
+        without: entry.without_db.and_then(|value| with_ends(value, entry.without_ci_db)),
+    };
+    Picture {
+        file: format!("{}-{}-budget.png", first.setting, first.stage),
+        kind: "budget",
+        contrast: None,
+        caption: format!(
+            "Which device adds how much, {when}: shares of the added power with their 95 % intervals."
+        ),
+        data: Data::Budget(BudgetFigure {
+            title: format!("{}: {:.0} % of what all devices add", capitalised(&first.device), 100.0 * first.share),
+            subtitle: format!("{}, each device by itself; carriers included", capitalised(when)),
+            bars: group.iter().map(bar).collect(),
+        }),
+    }
+}

@@ -1,0 +1,83 @@
+//! The card of a device: its comparison at a glance, with the figures that tell most.
+
+use super::ladder::figure as ladder_figure;
+use super::scene::Scene;
+use crate::health::Trust;
+use crate::plot::{CardFigure, EnvelopeFigure, ExcessFigure, SpectraFigure, SpectrogramFigure};
+use crate::report::sentence;
+use crate::units::counted;
+
+impl Scene<'_> {
+    pub(super) fn card(&self) -> CardFigure {
+        let result = self.result;
+        CardFigure {
+            title: self.title(),
+            subtitle: format!("{} · {}", self.tally.report.session.title, self.subtitle()),
+            facts: self.facts(),
+            verdict: sentence(result, &self.tally.report),
+            trust: trust_sentence(self.trust),
+            trust_level: match self.trust {
+                Trust::Sound => 0,
+                Trust::Doubtful => 1,
+                Trust::Void => 2,
+            },
+            warnings: result.warnings.iter().map(|w| w.message.clone()).collect(),
+            spectra: SpectraFigure { title: "Spectra".to_owned(), ..self.spectra() },
+            excess: ExcessFigure { title: "Excess over frequency".to_owned(), ..self.excess() },
+            spectrogram: SpectrogramFigure { title: "Spectrograms".to_owned(), ..self.spectrogram() },
+            envelope: self
+                .envelope()
+                .map(|figure| EnvelopeFigure { title: "How the noise pulses".to_owned(), ..figure }),
+            ladder: self.ladder().map(|ladder| ladder_figure(ladder, &self.tally.report)),
+            footer: format!(
+                "noisetally {} · levels re full scale (AES17), 95 % intervals · {} and {}",
+                self.tally.report.tool.version,
+                counted(self.off.len(), "off recording"),
+                counted(self.on.len(), "on recording"),
+            ),
+        }
+    }
+
+    fn facts(&self) -> Vec<(String, String)> {
+        let mut facts = Vec::new();
+        let mut say = |what: &str, value: String| facts.push((what.to_owned(), value));
+        if self.trust == Trust::Void {
+            say("Result", "void".to_owned());
+            return facts;
+        }
+        let result = self.result;
+        if let (Some(excess), Some([low, high])) = (result.excess_db, result.excess_ci_db) {
+            say(
+                if result.pulse_rate_hz.is_some() { "Noise on average" } else { "Noise, on over off" },
+                format!("{excess:.1} dB").replace('-', "\u{2212}"),
+            );
+            say("95 % interval", format!("{low:.1} to {high:.1} dB").replace('-', "\u{2212}"));
+        }
+        if let Some(limit) = result.detection_limit_db {
+            say("Would have been noticed", format!("{limit:.1} dB"));
+        }
+        say("Kind", format!("{} ({:.0} % sure)", result.character, 100.0 * result.confidence));
+        if let Some(rate) = result.mains_rate_hz {
+            say("Pulses at", format!("{rate:.1} Hz"));
+        }
+        if let Some(rate) = result.pulse_rate_hz {
+            say("Clicks", format!("{rate:.1} a second"));
+        }
+        if let Some(comb) = &result.comb {
+            say("Carriers every", format!("{:.1} Hz", comb.spacing_hz));
+        }
+        if !result.added_lines.is_empty() {
+            say("Added carriers", result.added_lines.len().to_string());
+        }
+        facts
+    }
+}
+
+fn trust_sentence(trust: Trust) -> String {
+    match trust {
+        Trust::Sound => "Sound: nothing was found that spoils the figures.",
+        Trust::Doubtful => "Doubtful: the figures may be off.",
+        Trust::Void => "Void: the figures mean nothing.",
+    }
+    .to_owned()
+}

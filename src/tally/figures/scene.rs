@@ -1,0 +1,239 @@
+//! The figures of one comparison. Not here: the card that holds them all (`card`).
+
+use super::names::{capitalised, named, slug};
+use super::spectrum::{Spectrum, floor_spectrum, image, mean_spectrum};
+use super::{Data, Picture};
+use crate::contrast::{Contrast, Figures};
+use crate::envelope::AmplitudeDistribution;
+use crate::health::Trust;
+use crate::measure::Measurement;
+use crate::plot::{
+    ApdFigure, EnvelopeFigure, ExcessFigure, LineKind, MarkedLine, SpectraFigure, SpectrogramFigure,
+};
+use crate::report::contract::{ContrastResult, Ladder};
+use crate::report::headline;
+use crate::session::Plan;
+use crate::tally::Tally;
+use crate::units::Db;
+
+/// How far beyond the passband the spectra are shown.
+const BEYOND: f64 = 1.2;
+
+/// One contrast with all that its figures are made of.
+pub(super) struct Scene<'a> {
+    pub(super) tally: &'a Tally,
+    pub(super) result: &'a ContrastResult,
+    figures: &'a Figures,
+    pub(super) trust: Trust,
+    pub(super) off: Vec<&'a Measurement>,
+    pub(super) on: Vec<&'a Measurement>,
+}
+
+impl<'a> Scene<'a> {
+    pub(super) fn new(
+        tally: &'a Tally,
+        at: usize,
+        plan: &'a Plan,
+        contrast: &'a Contrast,
+        figures: &'a Figures,
+    ) -> Self {
+        let sound = |id: &String| &tally.measured[id].sound;
+        let used = plan.off.iter().enumerate().filter(|(index, _)| !contrast.set_aside.contains(index));
+        Self {
+            tally,
+            result: &tally.report.contrasts[at],
+            figures,
+            trust: contrast.trust,
+            off: used.map(|(_, id)| sound(id)).collect(),
+            on: plan.on.iter().map(sound).collect(),
+        }
+    }
+
+    pub(super) fn is_first_of_device(&self) -> bool {
+        let first = self
+            .tally
+            .report
+            .contrasts
+            .iter()
+            .find(|c| c.device == self.result.device && c.setting == self.result.setting);
+        first.is_some_and(|first| first.id == self.result.id)
+    }
+
+    pub(super) fn ladder(&self) -> Option<&'a Ladder> {
+        let of_device =
+            |ladder: &&Ladder| ladder.device == self.result.device && ladder.setting == self.result.setting;
+        self.tally.report.ladders.iter().find(of_device)
+    }
+
+    pub(super) fn picture(&self, kind: &'static str, data: Data) -> Picture {
+        let words = match kind {
+            "card" | "ladder" => self.result.device.clone(),
+            _ => format!("{} {}", self.result.device, self.result.remedy.as_deref().unwrap_or_default()),
+        };
+        Picture {
+            file: format!("{}-{}{kind}.png", self.result.id, slug(&words)),
+            kind,
+            contrast: Some(self.result.id.clone()),
+            caption: self.caption(kind),
+            data,
+        }
+    }
+
+    fn caption(&self, kind: &str) -> String {
+        let what = named(self.result);
+        match kind {
+            "card" => format!("{what}: everything at a glance."),
+            "ladder" => format!("{what}: the excess left after each remedy, with its 95 % interval."),
+            "spectra" => format!("{what}: spectra with the device off and on."),
+            "excess" => format!("{what}: excess over frequency with its 95 % interval."),
+            "spectrogram" => format!("{what}: spectrograms off and on, in one scale of colour."),
+            "apd" => format!("{what}: how often the noise power exceeds each level, off and on."),
+            _ => format!("{what}: how the noise power in the passband pulses, off and on."),
+        }
+    }
+
+    pub(super) fn title(&self) -> String {
+        headline(self.result)
+    }
+
+    pub(super) fn subtitle(&self) -> String {
+        let setting = self.tally.report.settings.iter().find(|s| s.id == self.result.setting);
+        let mut parts = Vec::new();
+        if let Some(setting) = setting {
+            parts.extend(setting.dial_khz.map(|khz| format!("{khz} kHz")));
+            parts.extend(setting.mode.clone());
+        }
+        let aside = self.result.off.len() - self.off.len();
+        let aside = if aside > 0 { format!(" ({aside} set aside)") } else { String::new() };
+        parts.push(format!("{} off{aside}, {} on", self.result.off.len(), self.result.on.len()));
+        parts.push(format!("trust: {}", trust_word(self.trust)));
+        parts.join(" · ")
+    }
+
+    fn shown_to_hz(&self) -> f64 {
+        let nyquist = |m: &&Measurement| m.sample_rate_hz as f64 / 2.0;
+        let all = self.off.iter().chain(&self.on);
+        (self.figures.passband.high_hz * BEYOND).min(all.map(nyquist).fold(f64::MAX, f64::min))
+    }
+
+    pub(super) fn spectra(&self) -> SpectraFigure {
+        let top = self.shown_to_hz();
+        let inside = &self.figures.passband;
+        let (off, on) = (mean_spectrum(&self.off), mean_spectrum(&self.on));
+        let marks = |freq_hz: f64, kind: LineKind, side: &Spectrum| MarkedLine {
+            freq_hz,
+            level: side.level_near(freq_hz),
+            kind,
+            label: Some(format!("{freq_hz:.0} Hz")),
+        };
+        let lines = &self.figures.lines;
+        let added = lines.added.iter().map(|found| marks(found.line.freq_hz, LineKind::Added, &on));
+        let lost = lines.lost.iter().map(|line| marks(line.freq_hz, LineKind::Lost, &off));
+        let both = self.figures.reference.iter().map(|r| marks(r.0, LineKind::Both, &on));
+        SpectraFigure {
+            title: self.title(),
+            subtitle: self.subtitle(),
+            lines: added.chain(lost).chain(both).collect(),
+            off: off.points(0.0, top),
+            on: on.points(0.0, top),
+            off_floor: floor_spectrum(&self.off).points(inside.low_hz, inside.high_hz),
+            on_floor: floor_spectrum(&self.on).points(inside.low_hz, inside.high_hz),
+            passband_hz: (inside.low_hz, inside.high_hz),
+        }
+    }
+
+    pub(super) fn excess(&self) -> ExcessFigure {
+        let overall = self.figures.excess_db();
+        let bands = self.figures.excess.bands.iter();
+        ExcessFigure {
+            title: self.title(),
+            subtitle: format!("Noise between the lines, on over off · {}", self.subtitle()),
+            bands: bands.map(|b| (b.freq_hz, b.excess.value, b.excess.ci95.0, b.excess.ci95.1)).collect(),
+            overall: Some((overall.value, overall.ci95.0, overall.ci95.1)),
+            detection_limit_db: Some(self.figures.excess.limit_db).filter(|limit| limit.is_finite()),
+            passband_hz: (self.figures.passband.low_hz, self.figures.passband.high_hz),
+        }
+    }
+
+    pub(super) fn spectrogram(&self) -> SpectrogramFigure {
+        let top = self.shown_to_hz();
+        SpectrogramFigure {
+            title: self.title(),
+            subtitle: self.subtitle(),
+            off: image(self.off[0], top),
+            on: image(self.on[0], top),
+            passband_hz: (self.figures.passband.low_hz, self.figures.passband.high_hz),
+        }
+    }
+
+    /// The modulation spectrum, where the noise pulses.
+    pub(super) fn envelope(&self) -> Option<EnvelopeFigure> {
+        let verdict = &self.figures.verdict;
+        if verdict.mains_rate_hz.is_none() && verdict.pulse_rate_hz.is_none() {
+            return None;
+        }
+        let points = |side: &[&Measurement]| -> Option<Vec<(f64, f64)>> {
+            side.iter().find_map(|m| Some(m.envelope.as_ref()?.modulation.as_ref()?.points().collect()))
+        };
+        let mut marks: Vec<(f64, String)> = Vec::new();
+        if let Some(rate_hz) = verdict.mains_rate_hz {
+            marks.extend((1..=4).map(|n| f64::from(n) * rate_hz).map(|hz| (hz, format!("{hz:.0} Hz"))));
+        }
+        if let Some(rate_hz) = verdict.pulse_rate_hz.filter(|_| verdict.pulses_regular == Some(true)) {
+            marks.push((rate_hz, format!("{rate_hz:.1} Hz")));
+        }
+        Some(EnvelopeFigure {
+            title: self.title(),
+            subtitle: format!("How the noise power in the passband pulses · {}", self.subtitle()),
+            off: points(&self.off)?,
+            on: points(&self.on)?,
+            marks,
+            threshold: None,
+        })
+    }
+
+    /// The amplitude distribution, where the added noise comes as clicks or buzz.
+    pub(super) fn apd(&self) -> Option<ApdFigure> {
+        let verdict = &self.figures.verdict;
+        if self.trust == Trust::Void || (verdict.mains_rate_hz.is_none() && verdict.pulse_rate_hz.is_none()) {
+            return None;
+        }
+        let together = |side: &[&Measurement]| {
+            AmplitudeDistribution::together(side.iter().filter_map(|m| Some(&m.envelope.as_ref()?.apd)))
+        };
+        let (off, on) = (together(&self.off)?, together(&self.on)?);
+        let reference = Db::from_ratio(off.gaussian()?.density).0;
+        let gain_db = self.figures.reference.filter(|_| self.figures.corrected).map_or(0.0, |r| r.1);
+        let points = |side: &AmplitudeDistribution, shift_db: f64| -> Vec<(f64, f64)> {
+            side.exceeded().map(|(level, probability)| (probability, level - shift_db)).collect()
+        };
+        Some(ApdFigure {
+            title: self.apd_title(),
+            subtitle: format!("How often the noise exceeds each level · {}", self.subtitle()),
+            level_caption: "Power over the mean noise off (dB)".to_owned(),
+            off: points(&off, reference),
+            on: points(&on, reference + gain_db),
+            on_gaussian: on.density_of_lowest().map(|density| Db::from_ratio(density).0 - reference - gain_db),
+        })
+    }
+
+    fn apd_title(&self) -> String {
+        let Some(part) = self.figures.verdict.impulsive.filter(|part| part.time_share > 0.0) else {
+            return self.title();
+        };
+        format!(
+            "{}: impulsive for at least {} of the time, with {} of the added noise",
+            capitalised(&self.result.device),
+            part.time_words(),
+            part.power_words()
+        )
+    }
+}
+
+fn trust_word(trust: Trust) -> &'static str {
+    match trust {
+        Trust::Sound => "sound",
+        Trust::Doubtful => "doubtful",
+        Trust::Void => "void",
+    }
+}

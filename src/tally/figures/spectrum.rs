@@ -1,0 +1,76 @@
+//! Spectra and spectrograms of recordings as points and pixels.
+
+use crate::measure::Measurement;
+use crate::plot::Image;
+use crate::units::DbfsPerHz;
+
+/// Most points of a curve; more than pixels are of no use.
+const MOST_POINTS: usize = 1600;
+
+/// A density spectrum, FS²/Hz per bin.
+pub(super) struct Spectrum {
+    bin_hz: f64,
+    density: Vec<f64>,
+}
+
+impl Spectrum {
+    /// Mean over those recordings that have the first one's bins.
+    fn mean_of(side: &[&Measurement], pick: impl Fn(&Measurement) -> &Vec<f64>) -> Self {
+        let first = side[0];
+        let alike: Vec<&&Measurement> = side.iter().filter(|m| m.slices.bin_hz == first.slices.bin_hz).collect();
+        let mut density = vec![0.0; first.slices.bins];
+        for m in &alike {
+            density.iter_mut().zip(pick(m)).for_each(|(sum, value)| *sum += value / alike.len() as f64);
+        }
+        Self { bin_hz: first.slices.bin_hz, density }
+    }
+
+    /// (Hz, dBFS in 1 Hz) between two frequencies; where there are more bins than points, each point is the largest
+    /// of its bins, so that no line is lost.
+    pub(super) fn points(&self, from_hz: f64, to_hz: f64) -> Vec<(f64, f64)> {
+        let first = (from_hz / self.bin_hz).ceil() as usize;
+        let end = ((to_hz / self.bin_hz).floor() as usize + 1).min(self.density.len());
+        if first >= end {
+            return Vec::new();
+        }
+        let together = (end - first).div_ceil(MOST_POINTS);
+        (first..end)
+            .step_by(together)
+            .map(|start| {
+                let bins = &self.density[start..(start + together).min(end)];
+                let largest = bins.iter().copied().fold(0.0, f64::max);
+                ((start as f64 + (bins.len() - 1) as f64 / 2.0) * self.bin_hz, DbfsPerHz::from_density(largest).0)
+            })
+            .collect()
+    }
+
+    pub(super) fn level_near(&self, freq_hz: f64) -> f64 {
+        let middle = (freq_hz / self.bin_hz).round() as usize;
+        let (from, to) = (middle.saturating_sub(2), (middle + 3).min(self.density.len()));
+        let largest = self.density.get(from..to).unwrap_or_default().iter().copied().fold(0.0, f64::max);
+        DbfsPerHz::from_density(largest).0
+    }
+}
+
+pub(super) fn mean_spectrum(side: &[&Measurement]) -> Spectrum {
+    Spectrum::mean_of(side, |m| &m.slices.mean)
+}
+
+pub(super) fn floor_spectrum(side: &[&Measurement]) -> Spectrum {
+    Spectrum::mean_of(side, |m| &m.floor)
+}
+
+pub(super) fn image(measurement: &Measurement, top_hz: f64) -> Image {
+    let slices = &measurement.slices;
+    let cols = (slices.bin_of(top_hz) + 1).min(slices.bins);
+    Image {
+        rows: slices.len(),
+        cols,
+        db: slices
+            .rows()
+            .flat_map(|row| row[..cols].iter().map(|&density| DbfsPerHz::from_density(density as f64).0 as f32))
+            .collect(),
+        duration_s: slices.len() as f64 * slices.slice_s,
+        freq_hz: (0.0, (cols - 1) as f64 * slices.bin_hz),
+    }
+}
