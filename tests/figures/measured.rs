@@ -1,0 +1,296 @@
+//! An invented measurement, as each figure shows it.
+
+use std::f64::consts::TAU;
+
+use noisetally::plot::{
+    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Image,
+    LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedLine, SpectraFigure,
+    SpectrogramFigure, SwitchingCombFigure,
+};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+pub const DEVICE: &str = "Aquarium lamp";
+pub const PASSBAND: (f64, f64) = (300.0, 2700.0);
+
+/// Gain of the receiver's audio filter, dB.
+pub fn filter_db(freq_hz: f64, (from, to): (f64, f64)) -> f64 {
+    let outside = (from - freq_hz).max(freq_hz - to).max(0.0);
+    (-0.16 * outside).max(-55.0)
+}
+
+/// Spread of one bin averaged over about 30 frames, dB: close to normal, 4.34/√30.
+pub fn ripple(rng: &mut ChaCha8Rng) -> f64 {
+    (0..12).map(|_| rng.random::<f64>()).sum::<f64>().mul_add(0.8, -4.8)
+}
+
+pub fn spectrum(
+    seed: u64,
+    passband: (f64, f64),
+    bins: usize,
+    to_hz: f64,
+    level: impl Fn(f64) -> f64,
+) -> Vec<(f64, f64)> {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    (0..bins)
+        .map(|i| i as f64 * to_hz / bins as f64)
+        .map(|f| (f, (level(f) + filter_db(f, passband)).max(-118.0) + ripple(&mut rng)))
+        .collect()
+}
+
+pub const LINES: [(f64, f64, LineKind); 5] = [
+    (612.0, -31.0, LineKind::Added),
+    (1000.0, -38.5, LineKind::Both),
+    (1224.4, -35.0, LineKind::Added),
+    (1290.0, -41.0, LineKind::Added),
+    (2110.0, -50.0, LineKind::Lost),
+];
+
+pub fn with_lines(mut spectrum: Vec<(f64, f64)>, state: LineKind) -> Vec<(f64, f64)> {
+    for (freq, level, kind) in LINES {
+        if kind == LineKind::Both || kind == state {
+            for (f, y) in &mut spectrum {
+                let bins = (*f - freq).abs() / 5.9;
+                *y = y.max(level - 6.0 * bins * bins);
+            }
+        }
+    }
+    spectrum
+}
+
+pub fn hash_db(freq_hz: f64) -> f64 {
+    16.0 - freq_hz / 800.0
+}
+
+pub fn spectra() -> SpectraFigure {
+    let words = |f: f64| if f < 1000.0 { format!("{f:.0} Hz") } else { format!("{:.3} kHz", f / 1000.0) };
+    let smooth = |extra: fn(f64) -> f64| {
+        (0..600)
+            .map(|i| f64::from(i) * 10.0)
+            .map(|f| (f, (-65.0 + extra(f) + filter_db(f, PASSBAND)).max(-118.0)))
+            .collect()
+    };
+    SpectraFigure {
+        title: "Aquarium lamp adds 14.2 dB of hash and three carriers".into(),
+        subtitle: "On 3 recordings, off 2 recordings, 14 100 kHz USB, end-fed wire".into(),
+        off: with_lines(spectrum(1, PASSBAND, 1024, 6000.0, |_| -65.0), LineKind::Lost),
+        on: with_lines(spectrum(2, PASSBAND, 1024, 6000.0, |f| -65.0 + hash_db(f)), LineKind::Added),
+        off_floor: smooth(|_| 0.0),
+        on_floor: smooth(hash_db),
+        passband_hz: PASSBAND,
+        lines: LINES
+            .iter()
+            .map(|(freq, level, kind)| MarkedLine {
+                freq_hz: *freq,
+                level: *level,
+                kind: *kind,
+                label: Some(words(*freq)),
+            })
+            .collect(),
+    }
+}
+
+pub fn excess() -> ExcessFigure {
+    let bands = (0..12)
+        .map(|i| 400.0 + 200.0 * f64::from(i))
+        .map(|f| (f, hash_db(f) + (f / 170.0).sin() * 0.5))
+        .map(|(f, e)| (f, e, e - 0.7, e + 0.8))
+        .collect();
+    ExcessFigure {
+        title: "The hash is stronger at low frequencies".into(),
+        subtitle: "Excess in bands of 200 Hz with 95 % intervals, lines left out".into(),
+        bands,
+        overall: Some((14.2, 13.9, 14.5)),
+        detection_limit_db: Some(0.6),
+        passband_hz: PASSBAND,
+    }
+}
+
+pub fn cells(seed: u64, rows: usize, cols: usize, level: impl Fn(f64, f64) -> f64) -> Image {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut db = Vec::with_capacity(rows * cols);
+    for row in 0..rows {
+        for col in 0..cols {
+            let f = col as f64 * 6000.0 / (cols - 1) as f64;
+            let level = level(row as f64 / rows as f64, f) + filter_db(f, PASSBAND);
+            db.push((level.max(-118.0) + ripple(&mut rng)) as f32);
+        }
+    }
+    Image { rows, cols, db, duration_s: 80.0, freq_hz: (0.0, 6000.0) }
+}
+
+pub fn spectrogram() -> SpectrogramFigure {
+    let carrier = |f: f64, at: f64, strength: f64| strength - ((f - at).abs() / 6.0).powi(2) * 8.0;
+    SpectrogramFigure {
+        title: "The hash is there from the first second to the last".into(),
+        subtitle: "Off and on in one colour scale".into(),
+        off: cells(3, 80, 1000, |_, f| (-65.0f64).max(-65.0 + carrier(f, 1000.0, 26.0))),
+        on: cells(4, 80, 1000, |t, f| {
+            let drifting = 1900.0 + 160.0 * t + 30.0 * (t * TAU * 2.0).sin();
+            let hash = hash_db(f) + if (0.55..0.6).contains(&t) { -9.0 } else { 0.0 };
+            let lines = [(612.0, 34.0), (1000.0, 26.0), (1224.4, 30.0), (drifting, 22.0)];
+            lines.iter().map(|(at, strength)| carrier(f, *at, *strength)).fold(hash, f64::max) - 65.0
+        }),
+        passband_hz: PASSBAND,
+    }
+}
+
+pub fn envelope() -> EnvelopeFigure {
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    let mut curve = |peaks: &[(f64, f64)]| -> Vec<(f64, f64)> {
+        (0..1000)
+            .map(|i| f64::from(i) * 0.5)
+            .map(|f| {
+                let noise = 0.012 * (1.0 + rng.random::<f64>());
+                (f, peaks.iter().map(|(at, a)| a * (-((f - at) / 0.6).powi(2)).exp()).fold(noise, f64::max))
+            })
+            .collect()
+    };
+    EnvelopeFigure {
+        title: "With the lamp on the noise pulses at 100 Hz, twice the mains frequency".into(),
+        subtitle: "Modulation spectrum of the power envelope in the passband".into(),
+        off: curve(&[]),
+        on: curve(&[(100.0, 0.62), (200.0, 0.31), (300.0, 0.12), (50.0, 0.05)]),
+        marks: vec![(100.0, "100 Hz".into()), (200.0, "200 Hz".into()), (300.0, "300 Hz".into())],
+        threshold: Some(0.04),
+    }
+}
+
+/// Gaussian noise, and with the device on pulses for a hundredth of the time.
+pub fn amplitudes() -> ApdFigure {
+    let shares = (1..400).map(|i| 10f64.powf(-f64::from(i) / 80.0));
+    let noise = |share: f64| 10.0 * (-share.ln()).log10();
+    let pulses = |share: f64| 16.0 + noise((share / 0.01).min(0.9999)) * 1.3;
+    ApdFigure {
+        title: "Fence: impulsive for at least 1.0 % of the time, with nearly all of the added noise".into(),
+        subtitle: "How often the noise exceeds each level · 14 100 kHz · USB".into(),
+        level_caption: "Power over the mean noise off (dB)".into(),
+        off: shares.clone().map(|share| (share, noise(share))).collect(),
+        on: shares.map(|share| (share, (noise(share) + 0.1).max(pulses(share)))).collect(),
+        on_gaussian: Some(0.1),
+    }
+}
+
+pub fn ladder() -> LadderFigure {
+    let bar = |label: &str, excess, doubtful| LadderBar {
+        label: label.into(),
+        excess,
+        bought: Some((1.7, 1.1, 2.3)),
+        doubtful,
+    };
+    LadderFigure {
+        title: "The linear supply removes all that can be measured; turns on the ferrite help little".into(),
+        subtitle: "Aquarium lamp, 14 100 kHz USB: excess left after each remedy".into(),
+        steps: vec![
+            bar("no remedy", Some((14.2, 13.9, 14.5)), false),
+            bar("ferrite, 3 turns", Some((8.1, 7.7, 8.5)), false),
+            bar("ferrite, 3 turns and lead moved away from the antenna", Some((8.0, 7.5, 8.6)), false),
+            bar("shielded lead", Some((6.4, 4.1, 9.9)), true),
+            bar("lamp in the cellar", None, false),
+            bar("linear supply", Some((0.2, -0.2, 0.6)), false),
+        ],
+        detection_limit_db: Some(0.6),
+        carriers: vec![
+            CarrierTrace {
+                label: "1318 Hz".into(),
+                levels: vec![Some(-50.0), Some(-56.1), Some(-55.8), None, None, Some(-71.0)],
+            },
+            CarrierTrace { label: "2041 Hz".into(), levels: vec![None, Some(-63.0), Some(-62.7), Some(-64.0)] },
+        ],
+    }
+}
+
+pub fn budget() -> BudgetFigure {
+    let bar = |label: &str, share, without| BudgetBar { label: label.into(), share, without };
+    BudgetFigure {
+        title: "Aquarium lamp: 78 % of what all devices add".into(),
+        subtitle: "Without remedies, each device by itself; carriers included".into(),
+        bars: vec![
+            bar("aquarium lamp", Some((0.78, 0.74, 0.81)), Some((6.1, 5.8, 6.5))),
+            bar("fence energiser behind the compost heap", Some((0.2, 0.17, 0.24)), Some((0.9, 0.7, 1.1))),
+            bar("radio clock", Some((0.02, 0.0, 0.06)), Some((0.1, 0.0, 0.3))),
+            bar("gate opener", None, None),
+        ],
+    }
+}
+
+/// The four curves of ITU-R P.372 and a station near the residential one.
+pub fn man_made() -> ManMadeFigure {
+    let curve = |label: &str, c: f64, d: f64, spread_db, is_nearest| ManMadeCurve {
+        label: label.into(),
+        points: (0..=30).map(|i| 10f64.powf(f64::from(i) * 0.04924)).map(|f| (f, c - d * f.log10())).collect(),
+        spread_db,
+        is_nearest,
+    };
+    let level =
+        |freq_mhz, value: f64, is_on| ManMadeLevel { freq_mhz, figure: (value, value - 3.0, value + 3.0), is_on };
+    ManMadeFigure {
+        title: "Everything off: 1.3 dB above the median of residential places".into(),
+        subtitle: "External noise figure against the man-made noise of ITU-R P.372".into(),
+        curves: vec![
+            curve("city", 76.8, 27.7, (10.8, 13.8), false),
+            curve("residential", 72.5, 27.7, (7.9, 12.1), true),
+            curve("rural", 67.2, 27.7, (8.2, 11.4), false),
+            curve("quiet rural", 53.6, 28.6, (8.2, 11.4), false),
+        ],
+        levels: vec![
+            level(7.1, 50.2, false),
+            level(7.1, 60.2, true),
+            level(14.1, 41.0, false),
+            level(14.1, 48.0, true),
+        ],
+        on_words: "aquarium lamp on".into(),
+    }
+}
+
+pub fn card() -> CardFigure {
+    let fact = |label: &str, value: &str| (label.to_owned(), value.to_owned());
+    CardFigure {
+        title: "Aquarium lamp raises the noise by 14.2 dB, about two S-units".into(),
+        subtitle: "On 3 recordings, off 2 recordings · 14 100 kHz USB · end-fed wire · 14 March 2026".into(),
+        facts: vec![
+            fact("Excess", "14.2 dB (13.9 to 14.5)"),
+            fact("With lines", "16.8 dB"),
+            fact("Character", "buzz"),
+            fact("Pulses at", "100 Hz"),
+            fact("Lines added", "3"),
+            fact("SNR lost by a wanted signal", "14.2 dB"),
+            fact("Detection limit", "0.6 dB"),
+            fact("Passband", "300 to 2700 Hz"),
+        ],
+        verdict:
+            "Hash that pulses at twice the mains frequency, as a switch-mode supply makes it (confidence 0.97)"
+                .into(),
+        trust: "Sound: gain steady, off recordings agree within 0.3 dB".into(),
+        trust_level: 0,
+        warnings: vec!["02-on.mp3 is lossy: levels above 2.5 kHz are not to be trusted".into()],
+        spectra: SpectraFigure { title: "Spectra: hash and three carriers added".into(), ..spectra() },
+        excess: ExcessFigure { title: "Excess by band".into(), ..excess() },
+        spectrogram: SpectrogramFigure { title: "Over time: steady".into(), ..spectrogram() },
+        envelope: Some(EnvelopeFigure { title: "Envelope: pulses at 100 Hz".into(), ..envelope() }),
+        ladder: Some(LadderFigure { title: "Remedies: linear supply".into(), ..ladder() }),
+        footer: "noisetally 0.1.0 · settings and data in the report beside this picture".into(),
+    }
+}
+
+pub fn switching_comb() -> SwitchingCombFigure {
+    let stretch = |label: &str, from_khz, to_khz, is_labelled| CombStretch {
+        label: label.into(),
+        from_khz,
+        to_khz,
+        is_labelled,
+    };
+    SwitchingCombFigure {
+        title: "Dehumidifier: carriers every 43.713 kHz".into(),
+        subtitle: "95 % interval 43.7125 to 43.7128 kHz".into(),
+        stretches: vec![
+            stretch("Everything listened to", 3_000.0, 29_000.0, false),
+            stretch("7000 to 7200 kHz", 7_000.0, 7_200.0, true),
+            stretch("14000 to 14350 kHz", 14_000.0, 14_350.0, true),
+        ],
+        members_khz: [81, 88, 161, 164, 233, 322, 325, 415, 645].map(|k| f64::from(k) * 43.7126).into(),
+        missing_khz: vec![480.0 * 43.7126],
+        outsiders_khz: vec![17_121.5, 10_925.3],
+        predicted_khz: [162, 163, 321, 323, 324, 326, 327, 328].map(|k| f64::from(k) * 43.7126).into(),
+    }
+}
