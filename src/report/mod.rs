@@ -29,8 +29,9 @@ pub use folder::{check_folder, write_folder};
 pub use listening::{safety_lines, terminal_lines};
 pub use markdown::markdown;
 pub use post::{POST_LIMIT, post};
-pub(crate) use switching_comb_words::spacing_decimals;
+pub(crate) use switching_comb_words::{khz, spacing_decimals};
 pub use verdict::{headline, sentence};
+pub(crate) use words::capital;
 
 use contract::Report;
 

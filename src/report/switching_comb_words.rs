@@ -4,7 +4,7 @@ use super::contract::{RefusedComb, SwitchingComb};
 use super::words::{and, capital, label, number};
 
 /// Radio frequency or spacing in kHz.
-pub(super) fn khz(hz: f64, decimals: usize) -> String {
+pub(crate) fn khz(hz: f64, decimals: usize) -> String {
     number(hz / 1000.0, decimals)
 }
 

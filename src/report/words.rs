@@ -114,7 +114,7 @@ pub(super) fn s_units_of_change(change_db: f64) -> Option<String> {
 }
 
 /// The first letter large.
-pub(super) fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -1,8 +1,8 @@
 //! The figures of the budget: which device adds how much, before remedies and now.
 
-use super::names::capitalised;
 use super::{Data, Picture};
 use crate::plot::{BudgetBar, BudgetFigure};
+use crate::report::capital;
 use crate::report::contract::{BudgetEntry, Report};
 
 /// A figure for each setting and stage of the budget.
@@ -34,8 +34,8 @@ fn budget_picture(group: &[&BudgetEntry]) -> Picture {
             "Which device adds how much, {when}: shares of the added power with their 95 % intervals."
         ),
         data: Data::Budget(BudgetFigure {
-            title: format!("{}: {:.0} % of what all devices add", capitalised(&first.device), 100.0 * first.share),
-            subtitle: format!("{}, each device by itself; carriers included", capitalised(when)),
+            title: format!("{}: {:.0} % of what all devices add", capital(&first.device), 100.0 * first.share),
+            subtitle: format!("{}, each device by itself; carriers included", capital(when)),
             bars: group.iter().map(bar).collect(),
         }),
     }

@@ -1,8 +1,8 @@
 //! The figure of a ladder: what is left after each remedy, what each step bought, the carriers that stayed.
 
-use super::names::capitalised;
 use crate::health::Trust;
 use crate::plot::{CarrierTrace, LadderBar, LadderFigure};
+use crate::report::capital;
 use crate::report::contract::{Ladder, Report};
 
 /// Of one device in one setting.
@@ -12,9 +12,9 @@ pub(super) fn figure(ladder: &Ladder, report: &Report) -> LadderFigure {
     let last = ladder.steps.last().and_then(|step| step.excess_db);
     let title = match (first, last) {
         (Some(first), Some(last)) => {
-            format!("{}: from {first:.1} to {last:.1} dB of excess", capitalised(&ladder.device))
+            format!("{}: from {first:.1} to {last:.1} dB of excess", capital(&ladder.device))
         }
-        _ => format!("{}: excess left after each remedy", capitalised(&ladder.device)),
+        _ => format!("{}: excess left after each remedy", capital(&ladder.device)),
     };
     LadderFigure {
         title,

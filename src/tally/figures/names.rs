@@ -1,17 +1,13 @@
 //! What figures are called: in titles, in captions, as files.
 
+use crate::report::capital;
 use crate::report::contract::ContrastResult;
 
 pub(super) fn named(result: &ContrastResult) -> String {
     match &result.remedy {
-        Some(remedy) => format!("{}, {remedy}", capitalised(&result.device)),
-        None => capitalised(&result.device),
+        Some(remedy) => format!("{}, {remedy}", capital(&result.device)),
+        None => capital(&result.device),
     }
-}
-
-pub(super) fn capitalised(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Words as a part of a file name: lower-case letters and digits joined by hyphens, with a hyphen behind; empty where

@@ -1,6 +1,6 @@
 //! The figures of one comparison. Not here: the card that holds them all (`card`).
 
-use super::names::{capitalised, named, slug};
+use super::names::{named, slug};
 use super::spectrum::{Spectrum, floor_spectrum, image, mean_spectrum};
 use super::{Data, Picture};
 use crate::contrast::{Contrast, Figures};
@@ -11,7 +11,7 @@ use crate::plot::{
     ApdFigure, EnvelopeFigure, ExcessFigure, LineKind, MarkedLine, SpectraFigure, SpectrogramFigure,
 };
 use crate::report::contract::{ContrastResult, Ladder};
-use crate::report::headline;
+use crate::report::{capital, headline};
 use crate::session::Plan;
 use crate::tally::Tally;
 use crate::units::Db;
@@ -223,7 +223,7 @@ impl<'a> Scene<'a> {
         };
         format!(
             "{}: impulsive for at least {} of the time, with {} of the added noise",
-            capitalised(&self.result.device),
+            capital(&self.result.device),
             part.time_words(),
             part.power_words()
         )

@@ -1,10 +1,10 @@
 //! The figure of a family of carriers over the dial: which stretches of radio frequency, which carriers.
 
-use super::names::{capitalised, slug};
+use super::names::slug;
 use super::{Data, Picture};
 use crate::plot::{CombStretch, SwitchingCombFigure};
 use crate::report::contract::SwitchingComb;
-use crate::report::spacing_decimals;
+use crate::report::{capital, khz, spacing_decimals};
 use crate::tally::Tally;
 use crate::units::counted;
 
@@ -25,16 +25,12 @@ pub(super) fn pictures(tally: &Tally) -> Vec<Picture> {
             contrast: None,
             caption: format!(
                 "{}: its carriers over the dial, every {} kHz.",
-                capitalised(&comb.device),
+                capital(&comb.device),
                 khz(comb.spacing_hz, 3)
             ),
             data: Data::SwitchingComb(figure(comb, &tally.session.bands_khz)),
         })
         .collect()
-}
-
-fn khz(hz: f64, decimals: usize) -> String {
-    format!("{:.decimals$}", hz / 1000.0)
 }
 
 fn figure(comb: &SwitchingComb, bands_khz: &[(f64, f64)]) -> SwitchingCombFigure {
@@ -59,7 +55,7 @@ fn figure(comb: &SwitchingComb, bands_khz: &[(f64, f64)]) -> SwitchingCombFigure
         is_labelled: true,
     }));
     SwitchingCombFigure {
-        title: format!("{}: carriers every {} kHz", capitalised(&comb.device), khz(comb.spacing_hz, 3)),
+        title: format!("{}: carriers every {} kHz", capital(&comb.device), khz(comb.spacing_hz, 3)),
         subtitle: format!(
             "95 % interval {} to {} kHz · {}, {} unrelated, {} listened to and not heard",
             khz(comb.spacing_ci_hz[0], decimals),
