@@ -133,7 +133,13 @@ pub(super) fn target(target: &TargetResult) -> String {
         }
         names
     };
-    let (met, open, missed) = (of("met"), of("can't be told"), of("not met"));
+    // A device heard at several settings counts by the worst of them.
+    let but = |names: Vec<String>, worse: &[&[String]]| -> Vec<String> {
+        names.into_iter().filter(|name| worse.iter().all(|list| !list.contains(name))).collect()
+    };
+    let missed = of("not met");
+    let open = but(of("can't be told"), &[&missed]);
+    let met = but(of("met"), &[&missed, &open]);
     let mut text = match target.outcome.as_str() {
         "met" => format!("Yes. The aim, {}, is met by {}", aim(target), and(&met)),
         "not met" => format!("Not yet. The aim, {}, is not met by {}", aim(target), and(&missed)),

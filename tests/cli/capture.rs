@@ -212,13 +212,14 @@ fn a_full_disk_is_said_and_earlier_takes_are_safe() {
 
 /// The talk at a terminal made by `script` (util-linux): keys typed during a take answer nothing; a note and a meter
 /// reading go into the manifest; Ctrl-C keeps the part.
-/// Whether whoever runs the tests has SIGINT ignored (as a job in the background has), which children inherit: Ctrl-C
-/// reaches nothing then.
+/// Whether whoever runs the tests has SIGINT, SIGHUP or SIGTERM ignored (as `nohup` and jobs in the background have),
+/// which children inherit: the program leaves them all alone then, and Ctrl-C is no polite request any more.
 #[cfg(target_os = "linux")]
 fn interrupts_are_ignored() -> bool {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let mask = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
-    mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).is_some_and(|mask| mask & 0b10 != 0)
+    mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok())
+        .is_some_and(|mask| mask & (1 | 1 << 1 | 1 << 14) != 0)
 }
 
 #[cfg(target_os = "linux")]
