@@ -31,7 +31,7 @@ pub use markdown::markdown;
 pub use post::{POST_LIMIT, post};
 pub(crate) use switching_comb_words::{khz, spacing_decimals};
 pub use verdict::{headline, sentence};
-pub(crate) use words::capital;
+pub(crate) use words::{capital, interval, number};
 
 use contract::Report;
 

@@ -11,7 +11,7 @@ const MINUS: char = '\u{2212}';
 const LABEL_COLUMNS: usize = 72;
 
 /// A number with so many decimals and a typeset minus; never "−0.0".
-pub(super) fn number(value: f64, decimals: usize) -> String {
+pub(crate) fn number(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(digits) if digits.bytes().all(|b| b == b'0' || b == b'.') => digits.to_owned(),
@@ -38,7 +38,7 @@ pub(super) fn db(value: f64) -> String {
 }
 
 /// "13.9 to 14.5".
-pub(super) fn interval(ends: [f64; 2]) -> String {
+pub(crate) fn interval(ends: [f64; 2]) -> String {
     format!("{} to {}", number(ends[0], 1), number(ends[1], 1))
 }
 

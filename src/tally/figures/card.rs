@@ -4,7 +4,7 @@ use super::ladder::figure as ladder_figure;
 use super::scene::Scene;
 use crate::health::Trust;
 use crate::plot::{CardFigure, EnvelopeFigure, ExcessFigure, SpectraFigure, SpectrogramFigure};
-use crate::report::sentence;
+use crate::report::{interval, number, sentence};
 use crate::units::counted;
 
 impl Scene<'_> {
@@ -49,9 +49,9 @@ impl Scene<'_> {
         if let (Some(excess), Some([low, high])) = (result.excess_db, result.excess_ci_db) {
             say(
                 if result.pulse_rate_hz.is_some() { "Noise on average" } else { "Noise, on over off" },
-                format!("{excess:.1} dB").replace('-', "\u{2212}"),
+                format!("{} dB", number(excess, 1)),
             );
-            say("95 % interval", format!("{low:.1} to {high:.1} dB").replace('-', "\u{2212}"));
+            say("95 % interval", format!("{} dB", interval([low, high])));
         }
         if let Some(limit) = result.detection_limit_db {
             say("Would have been noticed", format!("{limit:.1} dB"));
