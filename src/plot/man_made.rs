@@ -109,6 +109,9 @@ impl ManMadeFigure {
         if let Some(nearest) = self.curves.iter().find(|curve| curve.is_nearest) {
             entries.push((Mark::Area(BAND.to_rgba()), format!("usual spread, {}", nearest.label)));
         }
+        if self.curves.iter().any(|curve| !curve.is_nearest) {
+            entries.push((Mark::Curve(theme::RULE.to_rgba()), "of the others".to_owned()));
+        }
         entries
     }
 }

@@ -19,6 +19,9 @@ pub const POST_LIMIT: usize = 2000;
 /// Families of carriers over the dial.
 const MOST_COMBS: usize = 3;
 
+/// Settings of one device and remedy that have a row each; more share one.
+const SETTINGS_EACH: usize = 3;
+
 /// Columns a line may take.
 const WIDTH: usize = 72;
 
@@ -102,7 +105,7 @@ impl Digest {
         if let (false, [setting]) = (several, report.settings.as_slice()) {
             head.extend(dial(setting).map(|d| line(&d)));
         }
-        let mut rows: Vec<_> = contrasts.iter().map(|c| Row::of_contrast(c, report, several)).collect();
+        let mut rows = rows(report);
         rows.extend(report.episodes.iter().map(|e| {
             let start = e.start.clone().unwrap_or_else(|| format!("after {} s", number(e.start_s, 0)));
             Row::new(&start, &format!("for {} s", number(e.end_s - e.start_s, 0)), &e.contrast)
@@ -137,15 +140,46 @@ impl Digest {
     }
 }
 
+/// A row a comparison; one for all of a device that was recorded all over the dial.
+fn rows(report: &Report) -> Vec<Row> {
+    let mut rows = Vec::new();
+    let mut told: Vec<(&str, Option<&str>)> = Vec::new();
+    for c in &report.contrasts {
+        let of = (c.device.as_str(), c.remedy.as_deref());
+        let alike: Vec<&ContrastResult> =
+            report.contrasts.iter().filter(|o| (o.device.as_str(), o.remedy.as_deref()) == of).collect();
+        if alike.len() <= SETTINGS_EACH {
+            rows.push(Row::of_contrast(c, report));
+        } else if !told.contains(&of) {
+            told.push(of);
+            rows.push(Row::all_over_the_dial(&alike));
+        }
+    }
+    rows
+}
+
 impl Row {
-    fn of_contrast(c: &ContrastResult, report: &Report, several_settings: bool) -> Self {
+    fn of_contrast(c: &ContrastResult, report: &Report) -> Self {
         let mut device = label(&c.device);
-        if several_settings {
+        let several = report.contrasts.iter().any(|o| o.device == c.device && o.setting != c.setting);
+        if several {
             let at = setting_of(report, &c.setting).and_then(|s| s.dial_khz);
             let at = at.map_or_else(|| label(&c.setting), |khz| format!("{} kHz", number(khz, 0)));
             device = format!("{at} {device}");
         }
         Self::new(&device, c.remedy.as_deref().unwrap_or("-"), c)
+    }
+
+    /// The loudest of many settings, by its total, stands for them; the trust is that of the worst.
+    fn all_over_the_dial(alike: &[&ContrastResult]) -> Self {
+        let total = |c: &ContrastResult| c.total_excess_db.filter(|_| c.trust != Trust::Void).unwrap_or(f64::MIN);
+        let loudest = alike.iter().copied().reduce(|a, b| if total(b) > total(a) { b } else { a });
+        let worst = alike.iter().map(|c| c.trust).max();
+        let (Some(loudest), Some(worst)) = (loudest, worst) else { return Self { cells: Default::default() } };
+        let remedy = loudest.remedy.as_deref().map_or_else(String::new, |remedy| format!("{}, ", label(remedy)));
+        let mut row = Self::new(&label(&loudest.device), &format!("{remedy}loudest of {}", alike.len()), loudest);
+        row.cells[4] = trust_name(worst).to_owned();
+        row
     }
 
     fn new(who: &str, remedy: &str, c: &ContrastResult) -> Self {

@@ -3,15 +3,15 @@
 use super::super::contract::{AddedLine, ContrastResult, Ladder, LadderStep, Report};
 use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::super::verdict::{kind_word, sentence};
-use super::super::words::{capital, count, db, hz, interval, label, number, or_dash, percent, rate};
+use super::super::words::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
 use super::{Document, cautions, cell, escape, ladder, listening, receiver, remedies};
 use crate::health::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
 const LINES_SHOWN: usize = 6;
-/// Contrasts of one device told as sentences where no ladder sums them up.
-const SENTENCES: usize = 4;
+/// Contrasts of one device told as sentences where no ladder sums them up; of more, their kinds and the loudest.
+const SENTENCES: usize = 3;
 /// Below this a line stands still: less than a bin in a minute.
 const STEADY_HZ_PER_S: f64 = 0.05;
 
@@ -56,9 +56,11 @@ impl Device<'_> {
             told.extend(step(ladder.steps.last()).map(said));
         }
         let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
-        told.extend(alone.iter().take(SENTENCES).map(|c| escape(&sentence(c, report))));
-        if alone.len() > SENTENCES {
-            told.push(format!("{} below.", count(alone.len() - SENTENCES, "more comparison", "more comparisons")));
+        if alone.len() <= SENTENCES {
+            told.extend(alone.iter().map(|c| escape(&sentence(c, report))));
+        } else {
+            told.push(escape(&in_sum(&alone)));
+            told.extend(loudest(&alone).map(|c| escape(&sentence(c, report))));
         }
         told.extend(listening::heard(&self.contrasts, report).map(|heard| escape(&heard)));
         format!("**{}:** {}", capital(&cell(self.name)), told.join(" "))
@@ -137,7 +139,10 @@ impl Device<'_> {
             told.extend(receiver::of_contrast(c));
             told.extend(lost_lines(c));
             if !told.is_empty() {
-                let which = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);
+                let mut which = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);
+                if self.contrasts.iter().any(|other| other.setting != c.setting) {
+                    which = format!("{}, {which}", c.setting);
+                }
                 let which = if self.contrasts.len() > 1 { format!("{which}: ") } else { String::new() };
                 remarks.push(escape(&capital(&format!("{which}{}", told.join(" ")))));
             }
@@ -186,6 +191,27 @@ impl Device<'_> {
             doc.block(&format!("{} in `report.json`.", count(hidden, "weaker carrier", "weaker carriers")));
         }
     }
+}
+
+/// "18 comparisons: carriers in 8, no change in 1. The loudest:"
+fn in_sum(contrasts: &[&&ContrastResult]) -> String {
+    let mut kinds: Vec<(&str, usize)> = Vec::new();
+    for c in contrasts {
+        let kind = if c.trust == Trust::Void { "void" } else { kind_word(&c.character) };
+        match kinds.iter_mut().find(|(known, _)| *known == kind) {
+            Some((_, times)) => *times += 1,
+            None => kinds.push((kind, 1)),
+        }
+    }
+    kinds.sort_by_key(|(_, times)| std::cmp::Reverse(*times));
+    let kinds: Vec<String> = kinds.iter().map(|(kind, times)| format!("{kind} in {times}")).collect();
+    format!("Of {} comparisons, {}. The loudest:", contrasts.len(), and(&kinds))
+}
+
+/// By all that the device adds, lines and clicks too.
+fn loudest<'a>(contrasts: &[&&'a ContrastResult]) -> Option<&'a ContrastResult> {
+    let usable = contrasts.iter().filter(|c| c.trust != Trust::Void && c.total_excess_db.is_some());
+    usable.map(|c| **c).reduce(|a, b| if b.total_excess_db > a.total_excess_db { b } else { a })
 }
 
 fn line_cells(line: &AddedLine) -> [String; 6] {

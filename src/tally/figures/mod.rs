@@ -82,24 +82,29 @@ impl Picture {
     }
 }
 
-/// All figures of a session: a card for every device, then the single figures of every contrast (fewer after remedies).
+/// A device recorded at more settings than this is shown in full at the loudest, by its spectra at the others.
+const SETTINGS_IN_FULL: usize = 3;
+
+/// All figures of a session: a card for every device, then the single figures of every contrast (fewer after remedies
+/// and at further settings).
 pub fn pictures(tally: &Tally) -> Vec<Picture> {
     let mut found = Vec::new();
     for (at, (plan, contrast)) in tally.contrasts.iter().enumerate() {
         let Some(figures) = &contrast.figures else { continue };
         let scene = Scene::new(tally, at, plan, contrast, figures);
-        if scene.is_first_of_device() {
+        let (first, loudest) = (scene.is_first_of_setting(), scene.is_loudest_setting());
+        if first && loudest {
             found.push(scene.picture("card", Data::Card(Box::new(scene.card()))));
-            if let Some(ladder) = scene.ladder() {
-                found.push(scene.picture("ladder", Data::Ladder(ladder::figure(ladder, &tally.report))));
-            }
+        }
+        if first && let Some(ladder) = scene.ladder() {
+            found.push(scene.picture("ladder", Data::Ladder(ladder::figure(ladder, &tally.report))));
         }
         found.push(scene.picture("spectra", Data::Spectra(scene.spectra())));
-        if scene.trust != Trust::Void {
+        if scene.trust != Trust::Void && (loudest || scene.settings() <= SETTINGS_IN_FULL) {
             found.push(scene.picture("excess", Data::Excess(scene.excess())));
         }
         // After a remedy the kind of noise rarely changes: the two figures that show how much are enough.
-        if scene.is_first_of_device() {
+        if first && loudest {
             found.push(scene.picture("spectrogram", Data::Spectrogram(scene.spectrogram())));
             if let Some(envelope) = scene.envelope() {
                 found.push(scene.picture("envelope", Data::Envelope(envelope)));

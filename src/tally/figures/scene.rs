@@ -10,7 +10,7 @@ use crate::measure::Measurement;
 use crate::plot::{
     ApdFigure, EnvelopeFigure, ExcessFigure, LineKind, MarkedLine, SpectraFigure, SpectrogramFigure,
 };
-use crate::report::contract::{ContrastResult, Ladder};
+use crate::report::contract::{ContrastResult, Ladder, SettingFacts};
 use crate::report::{capital, headline};
 use crate::session::Plan;
 use crate::tally::Tally;
@@ -49,14 +49,32 @@ impl<'a> Scene<'a> {
         }
     }
 
-    pub(super) fn is_first_of_device(&self) -> bool {
-        let first = self
-            .tally
-            .report
-            .contrasts
-            .iter()
-            .find(|c| c.device == self.result.device && c.setting == self.result.setting);
+    /// Whether it is the first of its device and setting: before any remedy, as a rule.
+    pub(super) fn is_first_of_setting(&self) -> bool {
+        let contrasts = &self.tally.report.contrasts;
+        let first = contrasts.iter().find(|c| c.device == self.result.device && c.setting == self.result.setting);
         first.is_some_and(|first| first.id == self.result.id)
+    }
+
+    /// Whether, of all settings the device was recorded at, it stands out most here (the first, of equals).
+    pub(super) fn is_loudest_setting(&self) -> bool {
+        let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
+        let total = |c: &ContrastResult| c.total_excess_db.filter(|_| c.trust != Trust::Void).unwrap_or(f64::MIN);
+        let loudest = of_device.reduce(|a, b| if total(b) > total(a) { b } else { a });
+        loudest.is_some_and(|loudest| loudest.setting == self.result.setting)
+    }
+
+    fn setting(&self) -> Option<&'a SettingFacts> {
+        self.tally.report.settings.iter().find(|s| s.id == self.result.setting)
+    }
+
+    /// Settings the device was recorded at.
+    pub(super) fn settings(&self) -> usize {
+        let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
+        let mut settings: Vec<&str> = of_device.map(|c| c.setting.as_str()).collect();
+        settings.sort_unstable();
+        settings.dedup();
+        settings.len()
     }
 
     pub(super) fn ladder(&self) -> Option<&'a Ladder> {
@@ -80,7 +98,9 @@ impl<'a> Scene<'a> {
     }
 
     fn caption(&self, kind: &str) -> String {
-        let what = named(self.result);
+        let dial_khz = self.setting().and_then(|setting| setting.dial_khz).filter(|_| self.settings() > 1);
+        let at = dial_khz.map_or_else(String::new, |khz| format!(", {khz:.1} kHz"));
+        let what = format!("{}{at}", named(self.result));
         match kind {
             "card" => format!("{what}: everything at a glance."),
             "ladder" => format!("{what}: the excess left after each remedy, with its 95 % interval."),
@@ -97,9 +117,8 @@ impl<'a> Scene<'a> {
     }
 
     pub(super) fn subtitle(&self) -> String {
-        let setting = self.tally.report.settings.iter().find(|s| s.id == self.result.setting);
         let mut parts = Vec::new();
-        if let Some(setting) = setting {
+        if let Some(setting) = self.setting() {
             parts.extend(setting.dial_khz.map(|khz| format!("{khz} kHz")));
             parts.extend(setting.mode.clone());
         }
