@@ -5,6 +5,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 mod loft;
+mod mistakes;
 mod pond;
 mod sameness;
 
