@@ -14,4 +14,4 @@ pub use apd::{AmplitudeDistribution, GaussianPart, lowest_mean};
 pub use baseband::EnvelopeSource;
 pub use modulation::{Modulation, RateLine};
 pub use pulses::{Pulse, Pulses, pulse_limit};
-pub use summary::{Envelope, EnvelopeBuilder};
+pub use summary::{Capped, Envelope, EnvelopeBuilder};

@@ -17,6 +17,10 @@ const LEAST_TOLERANCE_HZ: f64 = 0.3;
 /// Half the width of the neighbourhood that gives the local level.
 const LOCAL_HALF_HZ: f64 = 12.0;
 
+/// Bins on each side that belong to a line, its place being known to one; and how far above its neighbours it stands alone.
+const LOBE_BINS: usize = 3;
+const ALONE: f64 = 4.0;
+
 /// Squared relative amplitude of the power envelope over rate: 1 where the power swings between 0 and twice its mean
 /// as a sine does.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -85,6 +89,17 @@ impl Modulation {
             noise.sqrt()
         };
         RateLine { rate_hz, amplitude, odd_share: odd / total.max(f64::MIN_POSITIVE), sigma, present }
+    }
+
+    /// Whether what stands at a rate stands far above all else nearby, as the multiples of even clicks do not.
+    pub fn stands_alone(&self, rate_hz: f64) -> bool {
+        let half = (LOCAL_HALF_HZ / self.bin_hz).round() as usize;
+        let middle = self.bin_of(rate_hz);
+        let (from, to) = (middle.saturating_sub(half).max(2), (middle + half + 1).min(self.squared.len()));
+        let largest = |wanted: &dyn Fn(usize) -> bool| {
+            (from..to).filter(|&k| wanted(k)).map(|k| self.squared[k]).fold(0.0, f64::max)
+        };
+        largest(&|k| k.abs_diff(middle) <= LOBE_BINS) > ALONE * largest(&|k| k.abs_diff(middle) > LOBE_BINS)
     }
 
     /// The strongest rate anywhere above `least_hz` that stands above noise, for rates that have nothing to do with

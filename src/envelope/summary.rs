@@ -6,10 +6,13 @@ use serde::{Deserialize, Serialize};
 use super::apd::AmplitudeDistribution;
 use super::baseband::EnvelopeSource;
 use super::modulation::{Modulation, ModulationBuilder};
-use super::pulses::Pulses;
+use super::pulses::{Pulses, loud_limit};
 
 /// Pulses are looked for in stretches of this length: the noise may change from one to the next.
 const STRETCH_S: f64 = 2.0;
+/// Power at which the capped envelope ends, over the stretch's median. Noise keeps half its motion below it and a buzz
+/// nearly all, a click of any strength is no more than that (our own choice).
+const CAP: f32 = 3.0;
 
 /// A recording's envelope in figures.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -24,10 +27,23 @@ pub struct Envelope {
     pub kurtosis: f64,
     /// Modulation spectrum; `None` for a recording under a few seconds.
     pub modulation: Option<Modulation>,
-    /// Pulses.
+    /// The envelope with its tops cut off, in which clicks do not hide what pulses beside them.
+    pub capped: Option<Capped>,
+    /// Pulses above what the noise does by itself; the tops of a buzz are among them.
     pub pulses: Pulses,
+    /// Pulses above what the loudest moments do by themselves: clicks over a buzz.
+    pub loud: Pulses,
     /// Distribution of the power at every moment.
     pub apd: AmplitudeDistribution,
+}
+
+/// What pulses where no moment counts for more than [`CAP`] times the typical power.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Capped {
+    /// Mean power, FS².
+    pub mean: f64,
+    /// Modulation spectrum.
+    pub modulation: Modulation,
 }
 
 /// Gathers an envelope.
@@ -39,6 +55,9 @@ pub struct EnvelopeBuilder {
     fresh: Vec<f32>,
     done: usize,
     pulses: Pulses,
+    loud: Pulses,
+    capped: ModulationBuilder,
+    capped_sum: f64,
     apd: AmplitudeDistribution,
     moments: [f64; 4],
     medians: f64,
@@ -56,6 +75,9 @@ impl EnvelopeBuilder {
             fresh: Vec::new(),
             done: 0,
             pulses: Pulses::default(),
+            loud: Pulses::default(),
+            capped: ModulationBuilder::new(rate),
+            capped_sum: 0.0,
             apd: AmplitudeDistribution::new(source.noise_width_hz() / source.base_rate_hz()),
             moments: [0.0; 4],
             medians: 0.0,
@@ -80,7 +102,12 @@ impl EnvelopeBuilder {
 
     fn close_stretch(&mut self) {
         let rate = self.source.rate_hz();
-        self.pulses.look(&self.stretch, rate, self.done as f64 / rate);
+        let start_s = self.done as f64 / rate;
+        self.pulses.look(&self.stretch, rate, start_s);
+        let mut sorted = self.stretch.clone();
+        sorted.sort_unstable_by(f32::total_cmp);
+        let median = sorted[sorted.len() / 2];
+        self.loud.look_above((loud_limit(&sorted), f64::from(median)), &self.stretch, rate, start_s);
         for &power in &self.stretch {
             let power = power as f64;
             self.moments[0] += power;
@@ -88,10 +115,12 @@ impl EnvelopeBuilder {
             self.moments[2] += power.powi(3);
             self.moments[3] += power.powi(4);
         }
-        let middle = self.stretch.len() / 2;
-        self.medians += *self.stretch.select_nth_unstable_by(middle, f32::total_cmp).1 as f64;
+        self.medians += f64::from(median);
         self.stretches += 1;
         self.done += self.stretch.len();
+        self.stretch.iter_mut().for_each(|power| *power = power.min(CAP * median));
+        self.capped_sum += self.stretch.iter().map(|&power| f64::from(power)).sum::<f64>();
+        self.capped.push(&self.stretch);
     }
 
     /// What was gathered; `None` for a recording too short for one value.
@@ -112,7 +141,9 @@ impl EnvelopeBuilder {
             mean_over_median: m1 / (self.medians / self.stretches as f64).max(f64::MIN_POSITIVE),
             kurtosis: fourth / (variance * variance),
             modulation: self.modulation.finish(),
+            capped: self.capped.finish().map(|modulation| Capped { mean: self.capped_sum / n, modulation }),
             pulses: self.pulses,
+            loud: self.loud,
             apd: self.apd,
         })
     }

@@ -38,6 +38,8 @@ struct Asked {
     seed: u64,
     lines: u64,
     only: Option<String>,
+    /// Just these pairs, one line each.
+    cases: Option<Vec<u64>>,
     failures: bool,
 }
 
@@ -54,6 +56,7 @@ impl Asked {
             seed: number("--seed", 1),
             lines: number("--lines", FULL_LINES),
             only: after("--only"),
+            cases: after("--cases").map(|told| told.split(',').filter_map(|one| one.parse().ok()).collect()),
             failures: arguments.iter().any(|argument| argument == "--failures"),
         }
     }
@@ -65,6 +68,10 @@ impl Asked {
 
 fn main() {
     let asked = Asked::read();
+    if let Some(indices) = &asked.cases {
+        indices.iter().for_each(|&index| println!("{}", judge::judge(&cases::case(asked.seed, index)).told()));
+        return;
+    }
     let known = [&cases::KINDS[..], &["stations", "real", "traps", "lines"]].concat();
     if let Some(only) = asked.only.as_deref().filter(|only| !known.contains(only)) {
         println!("--only {only}: no such part; there are {}", known.join(", "));

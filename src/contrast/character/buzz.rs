@@ -1,7 +1,7 @@
 //! Noise that pulses at the mains rates: how deep, at which rate, how surely.
 
 use super::Case;
-use crate::envelope::{Envelope, RateLine};
+use crate::envelope::{Envelope, Modulation, RateLine};
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has at
 /// least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths.
@@ -20,14 +20,47 @@ pub(super) struct Buzz {
     odd_share: f64,
     /// Standard deviations above what plain noise leaves at the rate.
     pub sigmas: f64,
+    /// Whether nothing like it stands at rates nearby.
+    pub alone: bool,
+}
+
+/// In which envelope it is looked for.
+#[derive(Debug, Clone, Copy)]
+enum Tops {
+    Whole,
+    Capped,
+}
+
+impl Tops {
+    /// The modulation spectrum and the mean power it is relative to.
+    fn of(self, envelope: &Envelope) -> Option<(&Modulation, f64)> {
+        match self {
+            Self::Whole => envelope.modulation.as_ref().map(|modulation| (modulation, envelope.mean)),
+            Self::Capped => envelope.capped.as_ref().map(|capped| (&capped.modulation, capped.mean)),
+        }
+    }
 }
 
 impl Case<'_> {
     pub(super) fn buzz(&self, steady_power: f64, noise_called: bool) -> Option<Buzz> {
+        self.buzz_in(Tops::Whole, steady_power, noise_called)
+    }
+
+    /// Clicks lift the modulation spectrum at every rate, so that what pulses beside them drowns: with their tops cut
+    /// off it comes to light. Depth is then that of the capped envelope.
+    pub(super) fn buzz_beside_clicks(&self, noise_called: bool) -> Option<Buzz> {
+        let mean = |side: &[&Envelope]| {
+            let means: Vec<f64> = side.iter().filter_map(|e| Some(e.capped.as_ref()?.mean)).collect();
+            means.iter().sum::<f64>() / means.len().max(1) as f64
+        };
+        self.buzz_in(Tops::Capped, mean(&self.on) / self.gain - mean(&self.off), noise_called)
+    }
+
+    fn buzz_in(&self, tops: Tops, steady_power: f64, noise_called: bool) -> Option<Buzz> {
         let rates = [self.mains_hz, 2.0 * self.mains_hz];
         // A rate at which every full wave pulses has the half waves' multiples too: the lower rate only counts where
         // it adds something of its own.
-        let found: Vec<Buzz> = rates.iter().filter_map(|&rate| self.buzz_at(rate, steady_power)).collect();
+        let found: Vec<Buzz> = rates.iter().filter_map(|&rate| self.buzz_at(tops, rate, steady_power)).collect();
         let best = match found.as_slice() {
             [half, full] if half.odd_share < 0.1 => full,
             [half, _] => half,
@@ -38,12 +71,13 @@ impl Case<'_> {
         deep.then(|| best.clone())
     }
 
-    fn buzz_at(&self, rate_hz: f64, steady_power: f64) -> Option<Buzz> {
+    fn buzz_at(&self, tops: Tops, rate_hz: f64, steady_power: f64) -> Option<Buzz> {
         // Each recording's line at the rate, its amplitude in power rather than relative to its own mean.
         let seen = |side: &[&Envelope], gain: f64| -> Vec<RateLine> {
             let at_rate = |e: &&Envelope| {
-                let line = e.modulation.as_ref()?.at_rate(rate_hz);
-                let scale = e.mean / gain;
+                let (modulation, mean) = tops.of(e)?;
+                let line = modulation.at_rate(rate_hz);
+                let scale = mean / gain;
                 Some(RateLine { amplitude: line.amplitude * scale, sigma: line.sigma * scale, ..line })
             };
             side.iter().filter_map(at_rate).collect()
@@ -62,6 +96,11 @@ impl Case<'_> {
             rate_hz: mean(&on, &|line| line.rate_hz),
             depth: if steady_power > 0.0 { amplitude / steady_power } else { 1.0 },
             odd_share: mean(&on, &|line| line.odd_share),
+            alone: self
+                .on
+                .iter()
+                .filter_map(|e| tops.of(e))
+                .all(|(modulation, _)| modulation.stands_alone(rate_hz)),
             sigmas: amplitude / mean(&on, &|line| line.sigma).max(f64::MIN_POSITIVE),
         })
     }

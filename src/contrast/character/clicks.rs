@@ -4,16 +4,18 @@
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 use super::Case;
-use crate::envelope::{Envelope, Pulse};
+use crate::envelope::{Envelope, Pulse, Pulses};
 
 /// Pulses with the device on are called when chance alone would make so many more than with it off with at most this
 /// probability: for short or evenly spaced ones, and for longer ones, as static crashes are, which come in flocks.
 pub(super) const CLICKS_CHANCE: f64 = 0.015;
 const CRASHES_CHANCE: f64 = 1e-4;
-/// Typical length up to which pulses count as short; and how long a strong one rings in a narrow filter, in inverses
-/// of its width (by simulation: 24 dB clicks in 500 Hz stand above the limit for some 18 ms).
-const SHORT_S: f64 = 0.012;
-const RINGING_OVER_WIDTH: f64 = 12.0;
+/// The same for pulses at even distances, which static never keeps.
+const EVEN_CHANCE: f64 = 0.04;
+/// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of its
+/// width (a rectangular filter's 1, and room for the notches at lines).
+const SHORT_S: f64 = 0.006;
+const SHORT_OVER_WIDTH: f64 = 3.0;
 /// Standard deviation over mean of the distances of pulses that are evenly spaced.
 const EVEN: f64 = 0.2;
 /// The same where some of them were missed.
@@ -26,8 +28,12 @@ const FLOCKS: f64 = 3.0;
 /// noise power and chance would bring so many more with less than this probability.
 const OPEN_SHARE: f64 = 0.25;
 const OPEN_CHANCE: f64 = 0.15;
-/// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz.
+/// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz; and the
+/// probability, over all rates tried, that pulses at random are so much concentrated.
 const LOCKED: f64 = 0.5;
+const LOCKED_CHANCE: f64 = 1e-3;
+/// What lifts the mean above the steady level is laid to the pulses if they hold this share of it themselves.
+const MOMENTS_SHARE: f64 = 0.2;
 /// Share of the added noise that must come in pulses for them to be a part of it.
 const CLICKS_SHARE: f64 = 0.15;
 /// The same where the level that most slices keep to has not risen: then all that was added came in moments, and what
@@ -36,6 +42,24 @@ const CLICKS_ALONE_SHARE: f64 = 0.08;
 /// Clicks alone take no more than so many times the time they stand above the limit, and this share of the time.
 const TAILS: f64 = 5.0;
 const MOST_OF_CLICKS: f64 = 0.08;
+
+/// Which pulses are meant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Which {
+    /// All that stand above the noise; the tops of a buzz among them.
+    All,
+    /// Those that stand above a buzz as well.
+    Loud,
+}
+
+impl Which {
+    fn of(self, envelope: &Envelope) -> &Pulses {
+        match self {
+            Self::All => &envelope.pulses,
+            Self::Loud => &envelope.loud,
+        }
+    }
+}
 
 /// Pulses that came with the device.
 pub(super) struct Clicks {
@@ -59,34 +83,37 @@ impl Clicks {
 }
 
 impl Case<'_> {
-    pub(super) fn clicks(&self) -> Option<Clicks> {
-        let (off, on) = (Counted::of(&self.off), Counted::of(&self.on));
+    pub(super) fn clicks(&self, which: Which) -> Option<Clicks> {
+        let (off, on) = (Counted::of(&self.off, which), Counted::of(&self.on, which));
         let rate_hz = on.rate() - off.rate();
         let power = on.power / self.gain - off.power;
         let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
         let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
         let least = if self.excess.is_called() { CLICKS_SHARE } else { CLICKS_ALONE_SHARE };
-        let enough = power > least * steady.max(mean).max(power);
+        let moments = (mean - steady).max(0.0);
+        let in_moments = if power > MOMENTS_SHARE * moments { power.max(moments) } else { power };
+        let enough = in_moments > least * steady.max(mean).max(power);
         let chance = on.chance_against(&off);
         // Crashes and voices come in flocks: where there are some anyway, twice as many mean nothing.
         let enough = enough && (off.count < 5.0 || on.rate() > FLOCKS * off.rate());
-        let limit = if on.typical_length_s <= SHORT_S.max(RINGING_OVER_WIDTH / self.width_hz) {
-            CLICKS_CHANCE
-        } else {
-            CRASHES_CHANCE
+        let irregularity = self.on.iter().filter_map(|e| which.of(e).irregularity()).reduce(f64::min);
+        let limit = match on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz) {
+            true if irregularity.is_some_and(|spread| spread < EVEN) => EVEN_CHANCE,
+            true => CLICKS_CHANCE,
+            false => CRASHES_CHANCE,
         };
         (enough && chance < limit).then(|| Clicks {
             rate_hz,
             power,
             chance,
             time_share: on.time_share,
-            irregularity: self.on.iter().filter_map(|e| e.pulses.irregularity()).reduce(f64::min),
+            irregularity,
         })
     }
 
     /// Said where strong pulses came with the device, but too few to tell them from static.
     pub(super) fn pulses_too_few(&self) -> Option<String> {
-        let (off, on) = (Counted::of(&self.off), Counted::of(&self.on));
+        let (off, on) = (Counted::of(&self.off, Which::All), Counted::of(&self.on, Which::All));
         let noise = self.excess.density.0 * self.width_hz;
         let strong = on.power / self.gain - off.power > OPEN_SHARE * noise;
         (strong && on.chance_against(&off) < OPEN_CHANCE).then(|| {
@@ -99,12 +126,14 @@ impl Case<'_> {
     }
 
     /// Whether the pulses keep to one place within the periods of this rate in every on recording: the mean of
-    /// e^(2πi·f·t) over their times, at the best rate nearby.
-    pub(super) fn locked_to(&self, rate_hz: f64) -> bool {
-        let enough: Vec<_> = self.on.iter().filter(|e| e.pulses.kept.len() >= 8).collect();
+    /// e^(2πi·f·t) over their times, at the best rate nearby. Of n random times its magnitude exceeds R with the
+    /// probability e^(−nR²) (Lord Rayleigh, 1880; the test of uniformity in K. V. Mardia, P. E. Jupp, Directional
+    /// Statistics, 2000, 6.3.1; from memory).
+    pub(super) fn locked_to(&self, rate_hz: f64, which: Which) -> bool {
+        let enough: Vec<_> = self.on.iter().map(|e| which.of(e)).filter(|pulses| pulses.kept.len() >= 8).collect();
         !enough.is_empty()
-            && enough.iter().all(|e| {
-                let times: Vec<f64> = e.pulses.kept.iter().map(|pulse| pulse.at_s).collect();
+            && enough.iter().all(|pulses| {
+                let times: Vec<f64> = pulses.kept.iter().map(|pulse| pulse.at_s).collect();
                 let span = (times[times.len() - 1] - times[0]).max(0.1);
                 let steps = (0.5 * span / 0.2).ceil() as i32;
                 let concentration = (-steps..=steps).map(|step| {
@@ -115,7 +144,8 @@ impl Case<'_> {
                     });
                     f64::hypot(re, im) / times.len() as f64
                 });
-                concentration.fold(0.0, f64::max) > LOCKED
+                let by_chance = (f64::from(2 * steps + 1) / LOCKED_CHANCE).ln() / times.len() as f64;
+                concentration.fold(0.0, f64::max) > LOCKED.max(by_chance.sqrt())
             })
     }
 
@@ -131,7 +161,7 @@ impl Case<'_> {
     /// A rate apart from the mains at which the noise comes in bursts, of which pulses are the tops.
     pub(super) fn pulsing_hz(&self) -> Option<f64> {
         let seen = self.on.iter().find_map(|e| e.modulation.as_ref()?.strongest(FASTER_THAN_CLICKS_HZ))?;
-        self.locked_to(seen.rate_hz).then_some(seen.rate_hz)
+        self.locked_to(seen.rate_hz, Which::All).then_some(seen.rate_hz)
     }
 }
 
@@ -149,21 +179,22 @@ struct Counted {
     power: f64,
     /// Share of the time in which they stand, 0..1.
     time_share: f64,
-    /// Length at which half of their energy lies in shorter ones.
-    typical_length_s: f64,
+    /// Width (energy over peak) at which half of their energy lies in narrower ones.
+    typical_width_s: f64,
 }
 
 impl Counted {
-    fn of(side: &[&Envelope]) -> Self {
-        let seconds: f64 = side.iter().map(|e| e.pulses.seconds).sum();
-        let energy: f64 = side.iter().map(|e| e.pulses.energy).sum();
-        let kept: Vec<Pulse> = side.iter().flat_map(|e| e.pulses.kept.iter().copied()).collect();
+    fn of(side: &[&Envelope], which: Which) -> Self {
+        let side: Vec<&Pulses> = side.iter().map(|e| which.of(e)).collect();
+        let seconds: f64 = side.iter().map(|pulses| pulses.seconds).sum();
+        let energy: f64 = side.iter().map(|pulses| pulses.energy).sum();
+        let kept: Vec<Pulse> = side.iter().flat_map(|pulses| pulses.kept.iter().copied()).collect();
         Self {
-            count: side.iter().map(|e| e.pulses.count as f64).sum(),
+            count: side.iter().map(|pulses| pulses.count as f64).sum(),
             seconds: seconds.max(1e-3),
             power: energy / seconds.max(1e-3),
             time_share: kept.iter().map(|pulse| pulse.length_s).sum::<f64>() / seconds.max(1e-3),
-            typical_length_s: length_of_half_the_energy(kept),
+            typical_width_s: width_of_half_the_energy(kept),
         }
     }
 
@@ -184,14 +215,14 @@ impl Counted {
     }
 }
 
-/// Length of pulse at which half of the energy of all lies in shorter ones; 0 for none.
-fn length_of_half_the_energy(mut pulses: Vec<Pulse>) -> f64 {
-    pulses.sort_by(|a, b| a.length_s.total_cmp(&b.length_s));
+/// Width of pulse at which half of the energy of all lies in narrower ones; 0 for none.
+fn width_of_half_the_energy(mut pulses: Vec<Pulse>) -> f64 {
+    pulses.sort_by(|a, b| a.width_s().total_cmp(&b.width_s()));
     let half = pulses.iter().map(|pulse| pulse.energy).sum::<f64>() / 2.0;
     let mut energy = 0.0;
     let middle = pulses.iter().find(|pulse| {
         energy += pulse.energy;
         energy >= half
     });
-    middle.map_or(0.0, |pulse| pulse.length_s)
+    middle.map_or(0.0, Pulse::width_s)
 }

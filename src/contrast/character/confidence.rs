@@ -15,6 +15,8 @@ const SOMETHING_DB: f64 = 0.5;
 const SOMETHING_CAME: f64 = 0.7;
 /// How sure clicks can be where the noise stands above its Gaussian part for longer than clicks do.
 const MORE_THAN_CLICKS: f64 = 0.6;
+/// How sure any verdict without clicks can be where there were strong pulses, too few to call.
+const CLICKS_PERHAPS: f64 = 0.6;
 /// How sure single carriers can be that may be a family.
 const CARRIERS_OR_COMB: f64 = 0.6;
 
@@ -58,6 +60,8 @@ impl Case<'_> {
             Character::Unclear => 0.3,
             _ => parts.iter().map(|part| of(part.character)).fold(1.0, f64::min),
         };
+        let few = heard.clicks.is_none() && self.pulses_too_few().is_some();
+        let sure = if few { sure.min(CLICKS_PERHAPS) } else { sure };
         // How near a part was to being named, or to not being named.
         let margin = parts.iter().map(|part| (part.share - LEAST_SHARE).abs() / 0.1).fold(1.0, f64::min);
         (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)

@@ -43,6 +43,9 @@ impl Case<'_> {
             };
             said.push(format!("{:.1} pulses a second more than with the device off{how}", clicks.rate_hz));
         }
+        if clicks.is_none() && !parts.is_empty() {
+            said.extend(self.pulses_too_few());
+        }
         if let Some(comb) = &self.lines.comb {
             said.push(format!(
                 "{} added lines stand {:.1} Hz apart or at multiples of it (random lines would do so {})",

@@ -14,7 +14,7 @@ use super::impulsive::{AddedNoise, Impulsive};
 use super::surge::Surge;
 use crate::envelope::Envelope;
 use buzz::Buzz;
-use clicks::Clicks;
+use clicks::{Clicks, Which};
 
 /// A part below this share of the added power is not named.
 const LEAST_SHARE: f64 = 0.1;
@@ -164,19 +164,28 @@ impl Case<'_> {
     fn hear(&self) -> Heard {
         let noise_called = self.excess.is_called();
         let steady_power = (self.excess.density.1 - self.excess.density.0) * self.width_hz;
-        let clicks = self.clicks();
+        let clicks = self.clicks(Which::All);
         // Evenly spaced clicks have multiples of their rate everywhere, at the mains rates too.
         let ticks_hz = clicks.as_ref().and_then(|_| self.ticks_hz());
         let buzz = self
             .buzz(steady_power, noise_called)
-            .filter(|buzz| ticks_hz.is_none_or(|ticks_hz| ticks_hz > PULSES_ARE_BUZZ * buzz.rate_hz));
+            .or_else(|| clicks.as_ref().and_then(|_| self.buzz_beside_clicks(noise_called)))
+            .filter(|buzz| buzz.alone || ticks_hz.is_none_or(|ticks_hz| ticks_hz > PULSES_ARE_BUZZ * buzz.rate_hz));
         let pulsing_hz = if buzz.is_none() && ticks_hz.is_none() { self.pulsing_hz() } else { None };
-        let clicks = clicks.filter(|clicks| {
-            pulsing_hz.is_none()
-                && buzz.as_ref().is_none_or(|buzz| {
-                    clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz && !self.locked_to(buzz.rate_hz)
-                })
-        });
+        let apart = |clicks: &Clicks, buzz: &Buzz, which| {
+            clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz && !self.locked_to(buzz.rate_hz, which)
+        };
+        let clicks = clicks
+            .filter(|clicks| {
+                pulsing_hz.is_none() && buzz.as_ref().is_none_or(|buzz| apart(clicks, buzz, Which::All))
+            })
+            // The pulses are the tops of a buzz; clicks stand out even from these.
+            .or_else(|| {
+                self.clicks(Which::Loud)
+                    .zip(buzz.as_ref())
+                    .filter(|(c, b)| apart(c, b, Which::Loud))
+                    .map(|both| both.0)
+            });
         Heard { noise_called, steady_power, buzz, clicks, pulsing_hz }
     }
 
@@ -184,7 +193,9 @@ impl Case<'_> {
     fn shares(&self, heard: &Heard) -> (Vec<Part>, f64) {
         let noise_power = self.noise_power(heard.steady_power, heard.clicks.as_ref());
         let rest_power = if heard.clicks.is_some() { self.beside_clicks(heard, noise_power) } else { noise_power };
-        let click_power = noise_power - rest_power;
+        let counted = heard.clicks.as_ref().map_or(0.0, |clicks| clicks.power.min(noise_power));
+        let click_power = (noise_power - rest_power).max(counted);
+        let rest_power = noise_power - click_power;
         let rest = if heard.buzz.is_some() { Character::Buzz } else { Character::Hash };
         let line_power = self.lines.added_power() / self.gain;
         let comb_power = self.lines.comb_power() / self.gain;
