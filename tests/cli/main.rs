@@ -5,6 +5,8 @@
 
 mod bench;
 mod capture;
+#[cfg(unix)]
+mod evening;
 
 mod labels;
 mod listening;
