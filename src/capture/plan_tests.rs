@@ -23,6 +23,7 @@ fn words(devices: &[(&str, &[&str])]) -> PlanWords {
         seconds: None,
         rounds: None,
         no_dummy_load: false,
+        receiver_check_db: None,
         devices: devices.iter().map(device).collect(),
     }
 }

@@ -3,6 +3,7 @@
 
 use super::cautions::cautions;
 use super::plan::{Plan, Take, described};
+use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
 use crate::session::{State, printable};
 
 /// How the sheet is written.
@@ -31,6 +32,7 @@ pub fn sheet(plan: &Plan, paper: Paper) -> String {
         plan.minutes().ceil()
     ));
     settings(&mut page, plan);
+    receiver_check(&mut page, plan);
     order(&mut page, plan);
     limits(&mut page, plan);
     page.heading("Take care");
@@ -59,6 +61,18 @@ fn settings(page: &mut Page, plan: &Plan) {
     page.paragraph(
         "Every one of these changes the level by itself. Touched between off and on, it looks like the device.",
     );
+}
+
+fn receiver_check(page: &mut Page, plan: &Plan) {
+    let Some(attenuator_db) = plan.words.receiver_check_db else { return };
+    page.heading("Receiver check");
+    page.paragraph(&format!(
+        "{CHECK_S:.0} s each, into the folder {CHECK_DIR}. If the step in the audio is smaller than the attenuator, AGC is at \
+         work or the receiver's own noise is near; the dummy load tells which. capture says so at once."
+    ));
+    for take in check_takes(attenuator_db) {
+        page.item(&format!("{} File: {}", take.before, take.file));
+    }
 }
 
 fn order(page: &mut Page, plan: &Plan) {

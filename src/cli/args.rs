@@ -276,6 +276,9 @@ pub struct PlanArgs {
     /// Leave out the take with a dummy load
     #[arg(long)]
     no_dummy_load: bool,
+    /// First check the receiver with an attenuator of so many dB, in and out
+    #[arg(long, value_name = "DB")]
+    receiver_check: Option<f64>,
 }
 
 impl PlanArgs {
@@ -294,6 +297,7 @@ impl PlanArgs {
             seconds: self.seconds,
             rounds: self.rounds,
             no_dummy_load: self.no_dummy_load,
+            receiver_check_db: self.receiver_check,
             devices: self.devices.clone(),
         };
         (words != PlanWords::default()).then_some(words)

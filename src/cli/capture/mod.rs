@@ -3,6 +3,7 @@
 //! Sound comes on standard input, so keys come from the terminal itself. Not here: recording (`crate::capture`).
 
 mod bench;
+mod receiver_check;
 mod switch;
 mod terminal;
 mod unattended;
