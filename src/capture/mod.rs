@@ -4,8 +4,11 @@
 //! disk, and named in the manifest, before the next begins. Not here: asking and telling the user (`cli`), what the
 //! recordings show (`tally`).
 
+#[cfg(feature = "capture-card")]
+mod card;
 mod cautions;
 mod ledger;
+mod lock;
 mod plan;
 mod pump;
 mod receiver_takes;
@@ -13,10 +16,13 @@ mod sheet;
 mod source;
 mod take;
 
+#[cfg(feature = "capture-card")]
+pub use card::{CardFacts, CardStream, cards, open_card};
 pub use cautions::cautions;
 pub use ledger::{Facts, Ledger, SET_ASIDE};
+pub use lock::Lock;
 pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};
-pub use pump::Pump;
+pub use pump::{Origin, Pump};
 pub use receiver_takes::{CHECK_DIR, CHECK_S, CheckTake, check_label, check_takes};
 pub use sheet::{Paper, sheet};
 pub use source::{RawFormat, SourceError, StreamFormat, open};

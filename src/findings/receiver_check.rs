@@ -101,6 +101,27 @@ fn slope(attenuator_db: f64, step: f64, drop: f64) -> f64 {
     (low * high).sqrt()
 }
 
+/// The slope with its interval: what the attenuator, the step and the drop leave open, each by itself, added in quadrature
+/// (they are independent) on the scale of ratios.
+fn slope_within(attenuator_db: f64, step: Estimate, drop: Estimate) -> Estimate {
+    let value = slope(attenuator_db, step.value, drop.value);
+    // Lower ends first: the slope falls with the attenuator and the drop, and rises with the step.
+    let end = |sign: f64, step_end: f64, drop_end: f64| {
+        let attenuator_end = (attenuator_db - sign * ATTENUATOR_WITHIN_DB).max(0.1);
+        if value <= 0.0 || value.is_infinite() {
+            return slope(attenuator_end, step_end, drop_end);
+        }
+        let alone = [
+            slope(attenuator_end, step.value, drop.value),
+            slope(attenuator_db, step_end, drop.value),
+            slope(attenuator_db, step.value, drop_end),
+        ];
+        let reach = alone.map(|one| (one / value).ln().powi(2)).iter().sum::<f64>().sqrt();
+        value * (sign * reach).exp()
+    };
+    Estimate { value, ci95: (end(-1.0, step.ci95.0, drop.ci95.1), end(1.0, step.ci95.1, drop.ci95.0)) }
+}
+
 /// Judges a check. `attenuator_db`: as it is written on it, above 0; `step`: audio with it out over audio with it in;
 /// `drop`: audio with it out over audio with the dummy load.
 pub fn judge(attenuator_db: f64, step: Estimate, drop: Option<Estimate>) -> ReceiverCheck {
@@ -119,13 +140,7 @@ pub fn judge(attenuator_db: f64, step: Estimate, drop: Option<Estimate>) -> Rece
             own_by_step_db,
         };
     }
-    let slope = Estimate {
-        value: slope(attenuator_db, step.value, drop.value),
-        ci95: (
-            slope(attenuator_db + ATTENUATOR_WITHIN_DB, step.ci95.0, drop.ci95.1),
-            slope((attenuator_db - ATTENUATOR_WITHIN_DB).max(0.1), step.ci95.1, drop.ci95.0),
-        ),
-    };
+    let slope = slope_within(attenuator_db, step, drop);
     ReceiverCheck {
         response: by_slope(slope),
         slope: Some(slope),

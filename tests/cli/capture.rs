@@ -181,6 +181,58 @@ fn a_kill_at_any_moment_loses_the_take_in_progress_at_most() {
     assert_eq!(bench.json("reports/shed/report.json")["recordings"].as_array().unwrap().len(), 5);
 }
 
+/// Two captures in one folder: the second one is told, and the first goes on.
+#[test]
+fn a_folder_that_is_being_recorded_into_is_refused() {
+    let bench = Bench::new();
+    let mut first = capture(&bench, "1", &FAST).arg("--no-report").spawn().unwrap();
+    let mut pipe = first.stdin.take().unwrap();
+    pipe.write_all(&sound(&[false])[..16_000]).unwrap();
+    let listed = || bench.path("shed/session.toml").exists();
+    (0..400).take_while(|_| !listed()).for_each(|_| thread::sleep(Duration::from_millis(25)));
+    let mut second = capture(&bench, "1", &FAST).spawn().unwrap();
+    feed(&mut second, sound(&[false]), Duration::ZERO);
+    let output = second.wait_with_output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("another capture records into this folder"), "{said}");
+    pipe.write_all(&sound(&[false, true, false])[16_000..]).unwrap();
+    drop(pipe);
+    assert_eq!(first.wait_with_output().unwrap().status.code(), Some(0));
+    assert_eq!(wavs(&bench).len(), 3);
+}
+
+/// Under `nohup` a closed terminal is ignored; Ctrl-C is heard all the same, and keeps the part.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_interrupt_is_heard_under_nohup() {
+    let bench = Bench::new();
+    let program = env!("CARGO_BIN_EXE_noisetally");
+    // `env` gives SIGINT its usual meaning back, whatever whoever runs the tests did with it.
+    let mut child = std::process::Command::new("env")
+        .args(["--default-signal=INT", "--ignore-signal=HUP", program, "capture", "shed"])
+        .args(PLAN)
+        .args(["1", "--rate", &RATE_HZ.to_string(), "--settle", "0"])
+        .current_dir(bench.path(""))
+        .stdin(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // In real time: 1600 bytes are 100 ms.
+    let feeder = feed(&mut child, sound(&[false, true, false]), Duration::from_millis(100));
+    let part = bench.path("shed/.01-off.wav.part");
+    (0..400).take_while(|_| !part.exists()).for_each(|_| thread::sleep(Duration::from_millis(25)));
+    thread::sleep(Duration::from_millis(1000));
+    let sent = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(sent.success());
+    let output = child.wait_with_output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(130), "{said}");
+    assert!(said.contains("stopped by hand"), "{said}");
+    assert!(bench.path("shed/01-off-part-1.wav").is_file());
+    feeder.join().unwrap();
+}
+
 /// A disk that takes no more: the limit on the size of files stands for it, which a shell can set without rights.
 #[cfg(target_os = "linux")]
 #[test]

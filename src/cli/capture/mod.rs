@@ -1,14 +1,14 @@
 //! `capture`: walks through a plan at the bench, take by take. `bench` asks, `unattended` switches by itself.
 //!
-//! Sound comes on standard input, so keys come from the terminal itself. Not here: recording (`crate::capture`).
+//! Sound comes on standard input or from a card (`source`); as it may be the former, keys come from the terminal itself. Not
+//! here: recording (`crate::capture`).
 
 mod bench;
 mod receiver_check;
+mod source;
 mod switch;
 mod terminal;
 mod unattended;
-
-use std::io::{self, IsTerminal};
 
 use anyhow::{Context, bail};
 
@@ -17,7 +17,7 @@ use super::args::{CaptureArgs, SessionArgs};
 use super::console::Console;
 use super::layout::wrapped;
 use super::{interrupt, session, sheet};
-use crate::capture::{self, Ended, Facts, Ledger, Live, Plan, Pump, RawFormat, Recorded, Take};
+use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::health::Code;
 use crate::session::State;
 use crate::units::{Db, Dbfs};
@@ -31,6 +31,10 @@ const JUMP_DB: f64 = 1.0;
 
 /// Runs the command.
 pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
+    if args.list_cards {
+        console.result(&source::list_cards()?)?;
+        return Ok(Exit::Done);
+    }
     let plan = plan(args)?;
     let switch = args.switch_command.as_deref().map(Switch::of).transpose()?;
     let terminal = if switch.is_none() { Terminal::open() } else { None };
@@ -40,9 +44,10 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
              relay, or --settle SECONDS to switch by hand in that time"
         );
     }
-    if io::stdin().is_terminal() {
-        bail!("no sound comes on standard input: it is the terminal.\n  try: RECORDER | noisetally capture DIR");
-    }
+    source::check(args)?;
+    std::fs::create_dir_all(&args.dir)
+        .with_context(|| format!("{}: the folder can't be made", args.dir.display()))?;
+    let _lock = Lock::of(&args.dir)?;
     let (ledger, found) = interrupt::writing(|| Ledger::open(&args.dir, &plan))?;
     if sheet::read_plan(&args.dir)?.is_none() {
         interrupt::writing(|| sheet::write_plan(&args.dir, &plan))?;
@@ -52,11 +57,8 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
         session::check_out(&out, false)?;
     }
     found.iter().for_each(|found| console.say(&wrapped("  ", found)));
-    let raw = RawFormat { rate_hz: args.rate, coding: args.format.clone(), channels: args.channels };
-    console.note("waiting for sound on standard input");
-    let mut stdin = io::stdin();
-    let (format, first) = capture::open(&mut stdin, &raw)?;
-    let pump = Pump::start(stdin, format, first, args.at_speed);
+    let pump = source::open(args, console)?;
+    let format = pump.format();
     let mut walk = Walk { plan: &plan, ledger, pump, last_off: None, worst: Exit::Done, console };
     console.say(&format!(
         "{} takes of {:.0} s, {} samples a second, {} into {}\n",
