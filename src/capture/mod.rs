@@ -6,7 +6,6 @@
 
 #[cfg(feature = "capture-card")]
 mod card;
-mod cautions;
 mod ledger;
 mod lock;
 mod plan;
@@ -18,7 +17,6 @@ mod take;
 
 #[cfg(feature = "capture-card")]
 pub use card::{CardFacts, CardStream, cards, open_card};
-pub use cautions::cautions;
 pub use ledger::{Facts, Ledger, SET_ASIDE};
 pub use lock::Lock;
 pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};

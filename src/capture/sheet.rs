@@ -1,9 +1,9 @@
 //! The plan as a sheet to print and fill in with a pencil: Markdown, or plain text of 80 columns.
 //! Not here: what stands in the plan (`plan`).
 
-use super::cautions::cautions;
-use super::plan::{Plan, Take, described};
+use super::plan::{Plan, PlanWords, Take, described};
 use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
+use crate::cautions::{ALWAYS, called_for};
 use crate::session::{State, printable};
 
 /// How the sheet is written.
@@ -39,6 +39,21 @@ pub fn sheet(plan: &Plan, paper: Paper) -> String {
     cautions(&plan.words).into_iter().for_each(|caution| page.item(caution));
     afterwards(&mut page);
     page.text
+}
+
+/// The general cautions, then those for what is planned, each once.
+pub(super) fn cautions(words: &PlanWords) -> Vec<&'static str> {
+    let mut told = ALWAYS.to_vec();
+    for device in &words.devices {
+        let remedies = std::iter::once(None).chain(device.remedies.iter().map(|remedy| Some(remedy.as_str())));
+        let called = remedies.flat_map(|remedy| called_for(&device.name, remedy));
+        for text in called.filter_map(|about| about.on_sheet()) {
+            if !told.contains(&text) {
+                told.push(text);
+            }
+        }
+    }
+    told
 }
 
 fn settings(page: &mut Page, plan: &Plan) {

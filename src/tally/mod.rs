@@ -5,7 +5,6 @@
 
 mod anchor;
 mod budget;
-mod cautions;
 mod compare;
 mod figures;
 mod ladder;
@@ -14,6 +13,7 @@ mod man_made;
 pub mod receiver_check;
 mod recording;
 mod results;
+mod supplies;
 mod switching_combs;
 mod target;
 

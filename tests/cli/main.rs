@@ -5,6 +5,7 @@
 
 mod bench;
 mod capture;
+mod card;
 #[cfg(unix)]
 mod evening;
 
