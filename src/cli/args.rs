@@ -1,6 +1,6 @@
 //! Everything that can be typed. Building it opens no file.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use clap::{Args, Parser, Subcommand};
@@ -203,8 +203,8 @@ pub struct SheetArgs {
 #[derive(Debug, Args)]
 pub struct CaptureArgs {
     /// Folder for the recordings; made if need be. A plan.toml in it is followed
-    #[arg(required_unless_present = "list_cards", default_value = "", hide_default_value = true)]
-    pub dir: PathBuf,
+    #[arg(value_name = "DIR", required_unless_present = "list_cards")]
+    folder: Option<PathBuf>,
     /// Record from a sound card, by its name in --list-cards or a part of its description [default: the usual one]
     #[arg(long, value_name = "NAME", num_args = 0..=1, default_missing_value = "", conflicts_with = "at_speed")]
     pub card: Option<String>,
@@ -238,6 +238,13 @@ pub struct CaptureArgs {
     /// What to plan, where DIR holds no plan yet.
     #[command(flatten)]
     pub words: PlanArgs,
+}
+
+impl CaptureArgs {
+    /// The folder; empty only where cards are listed.
+    pub fn dir(&self) -> &Path {
+        self.folder.as_deref().unwrap_or_else(|| Path::new(""))
+    }
 }
 
 /// The words a plan is made of.

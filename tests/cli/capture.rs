@@ -189,6 +189,9 @@ fn left_on_disk(bench: &Bench) -> String {
     let mut told = Vec::new();
     for (name, bytes) in contents.iter().filter(|(name, _)| name.starts_with("shed/")) {
         match name.trim_start_matches("shed/") {
+            file if file.starts_with("set-aside/") && file.ends_with(".wav") => {
+                told.push(format!("aside {} of {:.1} s", &file[10..12], seconds(bytes.len())));
+            }
             file if file.ends_with(".wav") => told.push(format!("{} of {:.1} s", &file[..2], seconds(bytes.len()))),
             file if file.ends_with(".part") => {
                 told.push(format!("hidden {} of {:.1} s", &file[1..3], seconds(bytes.len())))
@@ -233,6 +236,7 @@ fn table_of_kills() {
             |line: &&&str| !line.is_empty() && !line.contains("waiting for sound") && !line.contains("samples a");
         let did: Vec<&str> = said[..first].iter().filter(is_told).copied().collect();
         let did = if did.is_empty() { "began with take 1".to_owned() } else { did.join(" ") };
+        let did = ["-aquarium-lamp-on", "-off", ".wav"].iter().fold(did, |did, part| did.replace(part, ""));
         println!("| {:.2} s | {left} | {did}; then {} |", moment.as_secs_f64(), left_on_disk(&bench));
     }
 }
