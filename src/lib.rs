@@ -14,6 +14,7 @@
 
 pub mod audio;
 pub mod capture;
+pub mod cautions;
 pub mod cli;
 pub mod contrast;
 pub mod demo;

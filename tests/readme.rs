@@ -145,7 +145,7 @@ fn options_of(command: &str) -> BTreeSet<String> {
 #[test]
 fn its_options_are_those_of_the_program() {
     // Options of cargo, which stand in commands only.
-    let of_cargo: BTreeSet<String> = ["--release", "--path"].map(str::to_owned).into();
+    let of_cargo: BTreeSet<String> = ["--release", "--path", "--features"].map(str::to_owned).into();
     let mut known = options(&stdout(&noisetally(&root(), &["--help"])));
     COMMANDS.iter().for_each(|command| known.extend(options_of(command)));
     let named: BTreeSet<String> = options(&readme()).difference(&of_cargo).cloned().collect();

@@ -11,6 +11,7 @@ use anyhow::Context;
 use jiff::{SignedDuration, Timestamp};
 
 use super::plan::{Plan, Take};
+use super::receiver_takes::{CHECK_DIR, check_table};
 use super::take::HIDDEN;
 use crate::session::{MANIFEST, State, quoted};
 
@@ -101,6 +102,17 @@ impl<'a> Ledger<'a> {
         Ok(file)
     }
 
+    /// Puts a whole take of the receiver check into its place; the manifest names it from the beginning.
+    ///
+    /// # Errors
+    /// When it can't be moved.
+    pub fn keep_check(&self, recorded: &Path, file: &str) -> anyhow::Result<()> {
+        let dir = self.dir.join(CHECK_DIR);
+        fs::rename(recorded, dir.join(file)).with_context(|| format!("{CHECK_DIR}/{file}: can't be put there"))?;
+        sync(&dir);
+        Ok(())
+    }
+
     /// Writes the labels of a take that is in its place anew, with what the user adds.
     ///
     /// # Errors
@@ -178,6 +190,7 @@ impl<'a> Ledger<'a> {
         if let Some(station) = &words.station {
             text.push_str(&format!("station = {}\n", quoted(station)));
         }
+        text.extend(words.receiver_check_db.map(check_table));
         text
     }
 

@@ -4,18 +4,24 @@
 //! disk, and named in the manifest, before the next begins. Not here: asking and telling the user (`cli`), what the
 //! recordings show (`tally`).
 
-mod cautions;
+#[cfg(feature = "capture-card")]
+mod card;
 mod ledger;
+mod lock;
 mod plan;
 mod pump;
+mod receiver_takes;
 mod sheet;
 mod source;
 mod take;
 
-pub use cautions::cautions;
+#[cfg(feature = "capture-card")]
+pub use card::{CardFacts, CardStream, cards, open_card};
 pub use ledger::{Facts, Ledger, SET_ASIDE};
+pub use lock::Lock;
 pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};
-pub use pump::Pump;
+pub use pump::{Origin, Pump};
+pub use receiver_takes::{CHECK_DIR, CHECK_S, CheckTake, check_label, check_takes};
 pub use sheet::{Paper, sheet};
 pub use source::{RawFormat, SourceError, StreamFormat, open};
 pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, noise_of, record};

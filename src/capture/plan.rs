@@ -5,8 +5,9 @@ use std::fmt::Write;
 
 use serde::{Deserialize, Serialize};
 
+use super::receiver_takes::{CHECK_S, check_takes};
 use crate::contrast::planned_limit_db;
-use crate::session::{Mode, State, same_words, told_by_names};
+use crate::session::{ATTENUATORS_DB, Mode, State, same_words, told_by_names};
 use crate::units::counted;
 
 /// Length of a take where neither it nor the time at hand is given, s.
@@ -85,6 +86,9 @@ pub struct PlanWords {
     /// Whether to leave the take with a dummy load out.
     #[serde(default)]
     pub no_dummy_load: bool,
+    /// The attenuator to check the receiver with first, dB.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub receiver_check_db: Option<f64>,
     /// The devices.
     #[serde(rename = "device")]
     pub devices: Vec<DeviceWords>,
@@ -245,6 +249,8 @@ fn check_numbers(words: &PlanWords) -> Result<(), PlanError> {
     within(words.minutes, 1.0, 1440.0, "a time in minutes", "a number from 1 to 1440")?;
     within(words.dial_khz, 10.0, 1e7, "a dial frequency in kHz", "such as 7100")?;
     within(words.bandwidth_hz, 200.0, 1e4, "a bandwidth in Hz", "such as 2400, from 200 to 10000")?;
+    let (least_db, most_db) = (*ATTENUATORS_DB.start(), *ATTENUATORS_DB.end());
+    within(words.receiver_check_db, least_db, most_db, "an attenuator in dB", "such as 10, from 3 to 40")?;
     within(words.mains_hz, 40.0, 70.0, "a mains frequency", "50 or 60")?;
     within(
         words.rounds.map(f64::from),
@@ -280,7 +286,9 @@ fn count_of_takes(words: &PlanWords, rounds: u32) -> usize {
 
 fn minutes(words: &PlanWords, takes: usize, seconds: f64) -> f64 {
     let fittings = steps(words) - words.devices.len() + usize::from(!words.no_dummy_load);
-    (takes as f64 * (seconds + SWITCHING_S) + fittings as f64 * FITTING_S) / 60.0
+    let checks = words.receiver_check_db.map_or(0, |attenuator_db| check_takes(attenuator_db).len());
+    let checking_s = checks as f64 * (CHECK_S + SWITCHING_S);
+    (takes as f64 * (seconds + SWITCHING_S) + fittings as f64 * FITTING_S + checking_s) / 60.0
 }
 
 /// How often and how long: as asked, else as many rounds as the time at hand allows with takes of the usual length, and

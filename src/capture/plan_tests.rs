@@ -1,5 +1,6 @@
 use super::*;
-use crate::capture::{Paper, cautions, sheet};
+use crate::capture::sheet::cautions;
+use crate::capture::{Paper, sheet};
 use crate::contrast::{ContrastSettings, contrast};
 use crate::demo::synth::{Receiver, Scene};
 use crate::measure::{MeasureSettings, Measurement};
@@ -23,6 +24,7 @@ fn words(devices: &[(&str, &[&str])]) -> PlanWords {
         seconds: None,
         rounds: None,
         no_dummy_load: false,
+        receiver_check_db: None,
         devices: devices.iter().map(device).collect(),
     }
 }

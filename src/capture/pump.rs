@@ -26,6 +26,22 @@ pub(super) enum Flow {
     End(String),
 }
 
+/// Where the stream comes from.
+#[derive(Debug, Clone)]
+pub struct Origin {
+    /// Its name in a sentence.
+    pub name: &'static str,
+    /// How often it lost samples by its own account.
+    pub losses: Arc<AtomicU64>,
+}
+
+impl Origin {
+    /// Standard input, which tells of no loss.
+    pub fn standard_input() -> Self {
+        Self { name: "standard input", losses: Arc::default() }
+    }
+}
+
 #[derive(Default)]
 struct Shared {
     is_open: AtomicBool,
@@ -38,6 +54,9 @@ pub struct Pump {
     format: StreamFormat,
     blocks: Receiver<Vec<f32>>,
     shared: Arc<Shared>,
+    origin: Origin,
+    /// Its losses when the take began.
+    losses_before: u64,
     at_speed: bool,
     /// Read, but beyond the end of the take before: only where nothing is thrown away.
     rest: Vec<f32>,
@@ -51,15 +70,17 @@ impl Pump {
         format: StreamFormat,
         first: Vec<u8>,
         at_speed: bool,
+        origin: Origin,
     ) -> Self {
+        let name = origin.name;
         let (sender, blocks) = sync_channel(if at_speed { 4 } else { WAITING_BLOCKS });
         let shared = Arc::new(Shared::default());
         let theirs = Arc::clone(&shared);
         thread::spawn(move || {
-            let why = read_all(&mut stream, &format, first, at_speed, &theirs, &sender);
+            let why = read_all(&mut stream, name, &format, first, at_speed, &theirs, &sender);
             *theirs.end.lock().unwrap_or_else(PoisonError::into_inner) = Some(why);
         });
-        Self { format, blocks, shared, at_speed, rest: Vec::new() }
+        Self { format, blocks, shared, origin, losses_before: 0, at_speed, rest: Vec::new() }
     }
 
     /// How the samples come.
@@ -78,6 +99,7 @@ impl Pump {
             while self.blocks.try_recv().is_ok() {}
         }
         self.shared.lost_frames.store(0, Ordering::SeqCst);
+        self.losses_before = self.origin.losses.load(Ordering::SeqCst);
         self.shared.is_open.store(true, Ordering::SeqCst);
     }
 
@@ -92,6 +114,11 @@ impl Pump {
     /// Frames that came while the disk could not follow.
     pub(super) fn lost_frames(&self) -> u64 {
         self.shared.lost_frames.load(Ordering::SeqCst)
+    }
+
+    /// How often the source lost samples by its own account since [`Pump::open`], and its name.
+    pub(super) fn losses(&self) -> (u64, &'static str) {
+        (self.origin.losses.load(Ordering::SeqCst).saturating_sub(self.losses_before), self.origin.name)
     }
 
     /// What comes next, waiting so long at most.
@@ -114,9 +141,10 @@ impl Pump {
     }
 }
 
-/// Reads to the end; returns why it ended.
+/// Reads to the end; returns why it ended, with the stream's `name`.
 fn read_all(
     stream: &mut impl Read,
+    name: &str,
     format: &StreamFormat,
     first: Vec<u8>,
     at_speed: bool,
@@ -150,13 +178,13 @@ fn read_all(
         }
         let most = usize::try_from(left).unwrap_or(usize::MAX).min(BLOCK_BYTES);
         match stream.read(&mut buffer[..most]) {
-            Ok(0) => return "the stream on standard input ended".into(),
+            Ok(0) => return format!("the stream on {name} ended"),
             Ok(got) => {
                 left -= got as u64;
                 bytes.extend_from_slice(&buffer[..got]);
             }
             Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
-            Err(e) => return format!("standard input can't be read: {e}"),
+            Err(e) => return format!("{name} can't be read: {e}"),
         }
     }
 }

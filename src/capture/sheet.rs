@@ -1,8 +1,9 @@
 //! The plan as a sheet to print and fill in with a pencil: Markdown, or plain text of 80 columns.
 //! Not here: what stands in the plan (`plan`).
 
-use super::cautions::cautions;
-use super::plan::{Plan, Take, described};
+use super::plan::{Plan, PlanWords, Take, described};
+use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
+use crate::cautions::{ALWAYS, called_for};
 use crate::session::{State, printable};
 
 /// How the sheet is written.
@@ -31,12 +32,28 @@ pub fn sheet(plan: &Plan, paper: Paper) -> String {
         plan.minutes().ceil()
     ));
     settings(&mut page, plan);
+    receiver_check(&mut page, plan);
     order(&mut page, plan);
     limits(&mut page, plan);
     page.heading("Take care");
     cautions(&plan.words).into_iter().for_each(|caution| page.item(caution));
     afterwards(&mut page);
     page.text
+}
+
+/// The general cautions, then those for what is planned, each once.
+pub(super) fn cautions(words: &PlanWords) -> Vec<&'static str> {
+    let mut told = ALWAYS.to_vec();
+    for device in &words.devices {
+        let remedies = std::iter::once(None).chain(device.remedies.iter().map(|remedy| Some(remedy.as_str())));
+        let called = remedies.flat_map(|remedy| called_for(&device.name, remedy));
+        for text in called.filter_map(|about| about.on_sheet()) {
+            if !told.contains(&text) {
+                told.push(text);
+            }
+        }
+    }
+    told
 }
 
 fn settings(page: &mut Page, plan: &Plan) {
@@ -59,6 +76,18 @@ fn settings(page: &mut Page, plan: &Plan) {
     page.paragraph(
         "Every one of these changes the level by itself. Touched between off and on, it looks like the device.",
     );
+}
+
+fn receiver_check(page: &mut Page, plan: &Plan) {
+    let Some(attenuator_db) = plan.words.receiver_check_db else { return };
+    page.heading("Receiver check");
+    page.paragraph(&format!(
+        "{CHECK_S:.0} s each, into the folder {CHECK_DIR}. If the step in the audio is smaller than the attenuator, AGC is at \
+         work or the receiver's own noise is near; the dummy load tells which. capture says so at once."
+    ));
+    for take in check_takes(attenuator_db) {
+        page.item(&format!("{} File: {}", take.before, take.file));
+    }
 }
 
 fn order(page: &mut Page, plan: &Plan) {

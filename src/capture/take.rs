@@ -178,6 +178,12 @@ pub fn record(
             lost as f64 / f64::from(format.rate_hz)
         ));
     }
+    if let (times @ 1.., name) = pump.losses() {
+        remarks.push(format!(
+            "overrun: {name} lost samples, {}. Record it again with nothing else running.",
+            if times == 1 { "once".to_owned() } else { format!("{times} times") }
+        ));
+    }
     if !pump.is_at_speed() {
         remarks.extend(clock.remark(format.rate_hz));
     }

@@ -1,7 +1,7 @@
 use std::io::Read;
 
 use super::*;
-use crate::capture::{DeviceWords, Facts, Ledger, Plan, PlanWords, RawFormat, SET_ASIDE, open};
+use crate::capture::{DeviceWords, Facts, Ledger, Origin, Plan, PlanWords, RawFormat, SET_ASIDE, open};
 use crate::session::Session;
 
 /// Whole numbers that look like noise, and can be told apart.
@@ -22,7 +22,7 @@ fn pump(stream: impl Read + Send + 'static, channels: u16, at_speed: bool) -> Pu
     let raw = RawFormat { rate_hz: Some(8000), coding: "s16".into(), channels };
     let mut stream = stream;
     let (format, first) = open(&mut stream, &raw).unwrap();
-    Pump::start(stream, format, first, at_speed)
+    Pump::start(stream, format, first, at_speed, Origin::standard_input())
 }
 
 fn plan() -> Plan {
@@ -125,6 +125,78 @@ fn silence_ends_a_take_and_a_stop_keeps_the_part() {
     assert_eq!(part.ended, Ended::Stopped);
     assert!((0.5..8.0).contains(&part.seconds), "{}", part.seconds);
     assert_eq!(hound::WavReader::open(&part.path).unwrap().duration(), (part.seconds * 8000.0) as u32);
+}
+
+/// Gives sound for half a second, then nothing, without an end.
+struct Stalled(Receiver);
+
+impl Read for Stalled {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        if self.0.given >= 4000 {
+            loop {
+                std::thread::park();
+            }
+        }
+        self.0.read(buffer)
+    }
+}
+
+#[test]
+fn a_source_that_stops_sending_ends_the_take_with_what_came() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut pump = pump(Stalled(receiver(1.0)), 1, false);
+    let begun = Instant::now();
+    let part = take(&mut pump, dir.path(), 60.0);
+    assert!(matches!(&part.ended, Ended::NoMore(why) if why.contains("no sound has come for 5 s")), "{part:?}");
+    assert!((0.25..=0.5).contains(&part.seconds), "{part:?}");
+    assert!(begun.elapsed().as_secs() < 20);
+    assert_eq!(hound::WavReader::open(&part.path).unwrap().duration(), (part.seconds * 8000.0) as u32);
+}
+
+/// Noise without end as fast as it is taken.
+struct Flood(u32);
+
+impl Read for Flood {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        for byte in buffer.iter_mut() {
+            self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            *byte = (self.0 >> 24) as u8;
+        }
+        Ok(buffer.len())
+    }
+}
+
+/// A disk that can't follow: whoever shows the figures sleeps in its place.
+#[test]
+fn an_overrun_is_said_and_the_take_stays_whole() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut pump = pump(Flood(1), 1, false);
+    let slow = |_: &Live| std::thread::sleep(Duration::from_millis(100));
+    let taken = record(&mut pump, dir.path(), "01-off.wav", 3.0, None, || false, slow).unwrap();
+    assert_eq!((&taken.ended, taken.seconds), (&Ended::Whole, 3.0));
+    assert!(taken.remarks.iter().any(|remark| remark.starts_with("overrun: ")), "{taken:?}");
+}
+
+/// A card that stumbles says so itself; only what it lost within the take counts.
+#[test]
+fn losses_the_source_tells_of_are_said() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut source = Flood(1);
+    let raw = RawFormat { rate_hz: Some(8000), coding: "s16".into(), channels: 1 };
+    let (format, first) = open(&mut source, &raw).unwrap();
+    let origin = Origin { name: "the sound card", losses: std::sync::Arc::default() };
+    let losses = std::sync::Arc::clone(&origin.losses);
+    let lose = |times| losses.fetch_add(times, std::sync::atomic::Ordering::SeqCst);
+    lose(3);
+    let mut pump = Pump::start(source, format, first, true, origin);
+    let mut remarks = |times| {
+        let show = |_: &Live| {
+            lose(times);
+        };
+        record(&mut pump, dir.path(), "01-off.wav", 0.25, None, || false, show).unwrap().remarks
+    };
+    assert_eq!(remarks(0), Vec::<String>::new());
+    assert!(remarks(1)[0].starts_with("overrun: the sound card lost samples, once."));
 }
 
 /// Source: AES17-2015, 3.12: a full-scale sine is 0 dBFS; one of half the amplitude lies 6.02 dB below, its head-room is

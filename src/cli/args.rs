@@ -1,6 +1,6 @@
 //! Everything that can be typed. Building it opens no file.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use clap::{Args, Parser, Subcommand};
@@ -203,20 +203,27 @@ pub struct SheetArgs {
 #[derive(Debug, Args)]
 pub struct CaptureArgs {
     /// Folder for the recordings; made if need be. A plan.toml in it is followed
-    pub dir: PathBuf,
+    #[arg(value_name = "DIR", required_unless_present = "list_cards")]
+    folder: Option<PathBuf>,
+    /// Record from a sound card, by its name in --list-cards or a part of its description [default: the usual one]
+    #[arg(long, value_name = "NAME", num_args = 0..=1, default_missing_value = "", conflicts_with = "at_speed")]
+    pub card: Option<String>,
+    /// List the sound cards that can record, and do nothing else
+    #[arg(long)]
+    pub list_cards: bool,
     /// Folder to make for the report [default: reports/<name of DIR>]
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
     /// Make no report at the end
     #[arg(long)]
     pub no_report: bool,
-    /// Raw samples a second [default: as the WAV stream says]
+    /// Samples a second, raw or of a card [default: as the WAV stream says, or as usual with the card]
     #[arg(long, value_name = "HZ", value_parser = clap::value_parser!(u32).range(6_000..=192_000))]
     pub rate: Option<u32>,
     /// Raw samples are written so: u8, s16, s24, s32 or f32, low byte first
     #[arg(long, value_name = "FORMAT", default_value = "s16", value_parser = ["u8", "s16", "s24", "s32", "f32"])]
     pub format: String,
-    /// Channels of raw samples; all are recorded, the loudest is shown
+    /// Channels, of raw samples or of a card; all are recorded, the loudest is shown
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..=8))]
     pub channels: u16,
     /// Read standard input only during takes: for files, not for a running receiver
@@ -231,6 +238,13 @@ pub struct CaptureArgs {
     /// What to plan, where DIR holds no plan yet.
     #[command(flatten)]
     pub words: PlanArgs,
+}
+
+impl CaptureArgs {
+    /// The folder; empty only where cards are listed.
+    pub fn dir(&self) -> &Path {
+        self.folder.as_deref().unwrap_or_else(|| Path::new(""))
+    }
 }
 
 /// The words a plan is made of.
@@ -276,6 +290,9 @@ pub struct PlanArgs {
     /// Leave out the take with a dummy load
     #[arg(long)]
     no_dummy_load: bool,
+    /// First check the receiver with an attenuator of so many dB, in and out
+    #[arg(long, value_name = "DB")]
+    receiver_check: Option<f64>,
 }
 
 impl PlanArgs {
@@ -294,6 +311,7 @@ impl PlanArgs {
             seconds: self.seconds,
             rounds: self.rounds,
             no_dummy_load: self.no_dummy_load,
+            receiver_check_db: self.receiver_check,
             devices: self.devices.clone(),
         };
         (words != PlanWords::default()).then_some(words)

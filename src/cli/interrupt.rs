@@ -16,17 +16,37 @@ static ASKED: AtomicBool = AtomicBool::new(false);
 /// Held while something is being written.
 static WRITING: Mutex<()> = Mutex::new(());
 
-/// Begins to listen. Where the system or the caller has other plans for these signals (as `nohup` has), they stand.
+/// Begins to listen. Where the caller has other plans for one of the signals (as `nohup` has for a closed terminal), it
+/// stands, and the others are heard all the same.
 pub fn listen() {
-    let _ = ctrlc::try_set_handler(|| {
-        ASKED.store(true, Ordering::SeqCst);
-        match WRITING.try_lock() {
-            // The guard is held to the end, so that no writer begins meanwhile.
-            Ok(_guard) => end(),
-            Err(TryLockError::Poisoned(_)) => end(),
-            Err(TryLockError::WouldBlock) => {}
-        }
-    });
+    if ctrlc::try_set_handler(heard).is_err() {
+        #[cfg(unix)]
+        listen_to_the_rest();
+    }
+}
+
+fn heard() {
+    ASKED.store(true, Ordering::SeqCst);
+    match WRITING.try_lock() {
+        // The guard is held to the end, so that no writer begins meanwhile.
+        Ok(_guard) => end(),
+        Err(TryLockError::Poisoned(_)) => end(),
+        Err(TryLockError::WouldBlock) => {}
+    }
+}
+
+/// Ctrl-C and the polite kill, as far as the caller did not have them ignored. Which those are only Linux tells without
+/// unsafe code; elsewhere none counts as ignored.
+#[cfg(unix)]
+fn listen_to_the_rest() {
+    use signal_hook::consts::{SIGINT, SIGTERM};
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let ignored = status.lines().find_map(|line| line.strip_prefix("SigIgn:")).map(str::trim);
+    let ignored = ignored.and_then(|mask| u64::from_str_radix(mask, 16).ok()).unwrap_or(0);
+    let wanted = [SIGINT, SIGTERM].into_iter().filter(|signal| ignored & (1 << (signal - 1)) == 0);
+    if let Ok(mut signals) = signal_hook::iterator::Signals::new(wanted) {
+        std::thread::spawn(move || signals.forever().for_each(|_| heard()));
+    }
 }
 
 /// Whether the user wants the program to end.

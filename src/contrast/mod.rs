@@ -21,4 +21,4 @@ pub use comb::{Comb, find_comb};
 pub use excess::{Band, Excess, planned_limit_db};
 pub use impulsive::Impulsive;
 pub use pair::{Contrast, ContrastSettings, Figures, contrast};
-pub use receiver::{CORRECTED_BELOW_DB, ReceiverNoise, background_correction};
+pub use receiver::{CORRECTED_BELOW_DB, ReceiverNoise, background_correction, noise_over};

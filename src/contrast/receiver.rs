@@ -11,6 +11,7 @@ use super::excess::Excess;
 use super::pair::ContrastSettings;
 use crate::health::{Code, Warning};
 use crate::measure::Measurement;
+use crate::spectrum::Passband;
 use crate::units::Estimate;
 
 /// A margin below this is corrected for, dB: from here on the receiver lifts the band's noise by half a decibel or more.
@@ -37,13 +38,7 @@ impl ReceiverNoise {
         excess: Estimate,
         settings: &ContrastSettings,
     ) -> Option<Self> {
-        if terminated.is_empty() || off.is_empty() {
-            return None;
-        }
-        let all: Vec<&Measurement> = terminated.iter().chain(off).copied().collect();
-        let cells = Cells::of(&all, settings.passband)?;
-        let series = |side: &[&Measurement]| -> Vec<_> { side.iter().map(|m| cells.series(m)).collect() };
-        let margin = Excess::of(&cells, &series(terminated), &series(off)).steady;
+        let margin = noise_over(terminated, off, settings.passband)?;
         let corrected = (margin.value < CORRECTED_BELOW_DB).then(|| corrected(excess, margin)).flatten();
         Some(Self { margin, corrected })
     }
@@ -72,6 +67,18 @@ impl ReceiverNoise {
             ),
         ))
     }
+}
+
+/// How far the noise of some recordings lies above that of others, lines and stations left out, dB with its 95 % interval;
+/// `None` where they can't be compared.
+pub fn noise_over(lower: &[&Measurement], upper: &[&Measurement], passband: Option<Passband>) -> Option<Estimate> {
+    if lower.is_empty() || upper.is_empty() {
+        return None;
+    }
+    let all: Vec<&Measurement> = lower.iter().chain(upper).copied().collect();
+    let cells = Cells::of(&all, passband)?;
+    let series = |side: &[&Measurement]| -> Vec<_> { side.iter().map(|m| cells.series(m)).collect() };
+    Some(Excess::of(&cells, &series(lower), &series(upper)).steady)
 }
 
 /// What a background `margin_db` below a level adds to it, dB: to be taken off that level. NaN at 0 dB and less, where

@@ -54,6 +54,8 @@ pub enum Code {
     OutsidePassband,
     /// The band's noise hardly stands above the receiver's own.
     ReceiverNoise,
+    /// A known step at the receiver's input came out as another one.
+    ReceiverCheck,
 }
 
 /// One cause for mistrust, in plain words.

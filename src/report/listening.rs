@@ -2,6 +2,7 @@
 //! Not here: tables and layout (`markdown`), the figures (`tally`).
 
 use super::contract::{ContrastResult, ListeningCost, NoiseLevel, Report, StationNoise, SupplyCheck, TargetResult};
+use super::receiver_check::sentences;
 use super::words::{and, capital, db, interval, label, number};
 use crate::health::Trust;
 
@@ -176,12 +177,13 @@ pub(super) fn supply(check: &SupplyCheck) -> String {
     format!("Supply for the {}{remedy}: {verdict}.{found}", label(&check.device))
 }
 
-/// For the terminal: target, published noise, supplies, cautions; one line each.
+/// For the terminal: target, published noise, receiver check, supplies, cautions; one line each.
 pub fn terminal_lines(report: &Report) -> Vec<String> {
     let report = &report.readable();
     let listening = &report.listening;
     let mut lines: Vec<String> = listening.target.iter().map(|t| format!("Quiet enough? {}", target(t))).collect();
     lines.extend(listening.station_noise.iter().map(station));
+    lines.extend(report.receiver_check.iter().map(|check| format!("Receiver check: {}", sentences(check))));
     lines.extend(safety_lines(report));
     lines
 }

@@ -13,6 +13,7 @@ mod markdown;
 mod post;
 mod post_findings;
 mod publish;
+mod receiver_check;
 #[cfg(test)]
 mod sample;
 mod switching_comb_words;
@@ -29,6 +30,7 @@ pub use folder::{check_folder, write_folder};
 pub use listening::{safety_lines, terminal_lines};
 pub use markdown::markdown;
 pub use post::{POST_LIMIT, post};
+pub use receiver_check::sentences as receiver_check_sentences;
 pub(crate) use switching_comb_words::{khz, spacing_decimals};
 pub use verdict::{headline, sentence};
 pub(crate) use words::{capital, interval, number};

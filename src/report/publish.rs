@@ -4,7 +4,8 @@
 mod listening;
 
 use super::contract::{
-    AddedLine, BandExcess, ContrastResult, Ladder, LineResult, RecordingResult, RefusedComb, Report, SwitchingComb,
+    AddedLine, BandExcess, ContrastResult, Ladder, LineResult, ReceiverCheckResult, RecordingResult, RefusedComb,
+    Report, SwitchingComb,
 };
 use super::words::one_line;
 use crate::health::Warning;
@@ -62,6 +63,7 @@ impl Report {
         report.contrasts.iter_mut().for_each(|c| round_contrast(c, digits));
         report.ladders.iter_mut().for_each(|l| round_ladder(l, digits));
         listening::round_listening(&mut report.listening, digits);
+        report.receiver_check.iter_mut().for_each(|check| round_receiver_check(check, digits));
         round_budget(&mut report, digits);
         report.switching_combs.iter_mut().for_each(|c| round_switching_comb(c, digits));
         report.switching_combs_refused.iter_mut().for_each(|c| round_refused_comb(c, digits));
@@ -114,6 +116,24 @@ fn round_option(value: &mut Option<f64>, places: Option<i32>) {
 
 fn round_pair(pair: &mut Option<[f64; 2]>, places: Option<i32>) {
     *pair = pair.filter(|p| p.iter().all(|v| v.is_finite())).map(|p| p.map(|v| round(v, places)));
+}
+
+fn round_receiver_check(check: &mut ReceiverCheckResult, digits: Digits) {
+    check.attenuator_db = round(check.attenuator_db, digits.level);
+    for figure in [
+        &mut check.step_db,
+        &mut check.dummy_load_drop_db,
+        &mut check.expected_step_db,
+        &mut check.own_noise_below_db,
+        &mut check.own_noise_below_at_least_db,
+    ] {
+        round_option(figure, digits.level);
+    }
+    round_pair(&mut check.step_ci_db, digits.level);
+    round_pair(&mut check.dummy_load_drop_ci_db, digits.level);
+    round_pair(&mut check.seen_dbfs, digits.level);
+    round_option(&mut check.slope, digits.fine);
+    round_pair(&mut check.slope_ci, digits.fine);
 }
 
 fn round_recording(recording: &mut RecordingResult, digits: Digits) {

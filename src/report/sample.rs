@@ -58,6 +58,7 @@ pub(super) fn sample_report() -> Report {
         switching_combs_refused: vec![],
         episodes: vec![],
         listening: Listening::default(),
+        receiver_check: None,
         left_out: vec![LeftOut {
             file: "08-broken.wav".into(),
             reason: "holds no sound: 0 bytes. Record it again.".into(),

@@ -200,6 +200,7 @@ pub(super) fn cause(code: Code) -> String {
         Code::OutsidePassband => "a passband outside the receiver's own".to_owned(),
         Code::GainUnknown => "a gain that nothing shows to be fixed".to_owned(),
         Code::ReceiverNoise => "a receiver about as loud as the band".to_owned(),
+        Code::ReceiverCheck => "a receiver that does not follow its input".to_owned(),
         // Codes may be added: their name in the JSON is plain enough.
         other => code_name(other).replace('_', " "),
     }
@@ -218,6 +219,7 @@ pub(super) fn next_step(code: Code) -> Option<&'static str> {
         Code::TooShort => "record at least 20 s of each state",
         Code::Truncated => "let the recorder finish its file",
         Code::LossyCodec => "record WAV or FLAC",
+        Code::ReceiverCheck => "switch AGC and noise reduction off and check the receiver again",
         Code::GainMoving | Code::GainChanged => "switch AGC off and touch no control between off and on",
         Code::SettingsDiffer => "use the same settings for off and on, at a quiet spot on the dial",
         Code::OffNotRepeatable => "record off and on in turn, several times",

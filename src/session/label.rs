@@ -24,6 +24,8 @@ pub struct Session {
     pub bands_khz: Vec<(f64, f64)>,
     /// What it aims at, its calibration, antenna and supplies.
     pub listening: ListeningLabels,
+    /// Recordings by which the receiver can be checked.
+    pub receiver_check: Option<ReceiverCheckLabel>,
     /// The recordings that can be used, in the order of the manifest, else of their names.
     pub recordings: Vec<Label>,
     /// What must be equal for two recordings to be compared.
@@ -34,6 +36,19 @@ pub struct Session {
     pub left_out: Vec<(String, String)>,
     /// What was guessed, and labels that contradict each other.
     pub warnings: Vec<Warning>,
+}
+
+/// Recordings of the band with a known attenuator ahead of the receiver, out and in.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ReceiverCheckLabel {
+    /// What is written on the attenuator, dB.
+    pub attenuator_db: f64,
+    /// Files with it out, relative to the session's folder.
+    pub out: Vec<String>,
+    /// Files with it in.
+    pub inserted: Vec<String>,
+    /// The session's folder.
+    pub dir: PathBuf,
 }
 
 /// One recording and all that is known about how it was made.

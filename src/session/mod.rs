@@ -27,8 +27,9 @@ pub(crate) use draft::quoted;
 pub use error::{Fault, SessionError};
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
-pub use label::{Guess, Label, Mode, Plan, Session, Setting, State, tells_fixed_gain};
+pub use label::{Guess, Label, Mode, Plan, ReceiverCheckLabel, Session, Setting, State, tells_fixed_gain};
 pub use listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
+pub(crate) use manifest::ATTENUATORS_DB;
 pub use names::{Told, told_by_names};
 pub use printable::printable;
 

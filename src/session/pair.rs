@@ -31,6 +31,7 @@ impl Session {
             reference_hz: None,
             bands_khz: Vec::new(),
             listening: super::listening::ListeningLabels::default(),
+            receiver_check: None,
             settings: vec![common_setting(&labels[0], &labels[1])],
             contrasts: vec![Plan {
                 id: "c1".into(),

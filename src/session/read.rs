@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use super::error::{Fault, SessionError};
 use super::files::{self, Found};
 use super::key;
-use super::label::{Guess, Label, Mode, Session, State};
+use super::label::{Guess, Label, Mode, ReceiverCheckLabel, Session, State};
 use super::manifest::{self, Entry, Manifest};
 use super::names::{self, FromName};
 use super::printable::printable;
@@ -53,6 +53,9 @@ impl Session {
             reference_hz: manifest.reference_hz,
             bands_khz: manifest.bands_khz,
             listening: manifest.listening,
+            receiver_check: manifest
+                .receiver_check
+                .map(|check| ReceiverCheckLabel { dir: dir.to_owned(), ..check }),
             recordings: Vec::new(),
             settings: Vec::new(),
             contrasts: Vec::new(),

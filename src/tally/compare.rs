@@ -198,6 +198,7 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &Contr
     found.extend(gain_unknown(plan, result, case));
     let receiver = result.figures.as_ref().and_then(|figures| figures.receiver.as_ref());
     found.extend(receiver.and_then(ReceiverNoise::warning));
+    found.extend(case.session.warnings.iter().find(|w| w.code == Code::ReceiverCheck).cloned());
     found
 }
 

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 
 use super::anchor::Anchors;
 use super::recording::Measured;
-use super::{cautions, man_made, target};
+use super::{man_made, supplies, target};
+use crate::cautions;
 use crate::contrast::{Contrast, Figures};
 use crate::envelope::AmplitudeDistribution;
 use crate::findings::weak_signal::{
@@ -14,7 +15,7 @@ use crate::findings::weak_signal::{
 };
 use crate::health::Trust;
 use crate::measure::Measurement;
-use crate::report::contract::{ContrastResult, Listening, ListeningCost, SignalNeeded};
+use crate::report::contract::{Caution, ContrastResult, Listening, ListeningCost, SignalNeeded};
 use crate::session::{Mode, Plan, Session};
 use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, s_reading};
 
@@ -56,9 +57,23 @@ pub fn listening(
         station_noise,
         not_told,
         target: session.listening.target.as_ref().and_then(|aim| target::result(aim, results)),
-        supplies: cautions::supplies(&session.listening.supplies),
-        cautions: cautions::cautions(results),
+        supplies: supplies::supplies(&session.listening.supplies),
+        cautions: cautions(results),
     }
+}
+
+/// The cautions of every device with comparisons, in their order, each once.
+fn cautions(contrasts: &[ContrastResult]) -> Vec<Caution> {
+    let mut found: Vec<Caution> = Vec::new();
+    for contrast in contrasts {
+        for about in cautions::called_for(&contrast.device, contrast.remedy.as_deref()) {
+            let (device, about, Some(text)) = (&contrast.device, about.word(), about.in_report()) else { continue };
+            if !found.iter().any(|one| one.device == *device && one.about == about) {
+                found.push(Caution { device: device.clone(), about: about.to_owned(), text: text.to_owned() });
+            }
+        }
+    }
+    found
 }
 
 /// Whether noise behind the detector stands in proportion, hertz by hertz, to noise on the air.

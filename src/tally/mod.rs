@@ -5,14 +5,15 @@
 
 mod anchor;
 mod budget;
-mod cautions;
 mod compare;
 mod figures;
 mod ladder;
 mod listening;
 mod man_made;
+pub mod receiver_check;
 mod recording;
 mod results;
+mod supplies;
 mod switching_combs;
 mod target;
 
@@ -111,12 +112,16 @@ impl Tally {
             mains_hz,
             reference_hz: wishes.reference_hz.or(session.reference_hz),
         };
+        let measuring = MeasureSettings { passband: wishes.passband, mains_hz };
+        let check = receiver_check::of_session(&session, &measured, wishes.channel, &measuring);
+        session.warnings.extend(check.iter().flat_map(|(_, warnings)| warnings.clone()));
         let contrasts: Vec<(Plan, Contrast)> = session
             .contrasts
             .par_iter()
             .map(|plan| compare::compare(plan, &session, &measured, &settings))
             .collect();
-        let report = results::report(&session, &measured, &contrasts, mains_hz);
+        let mut report = results::report(&session, &measured, &contrasts, mains_hz);
+        report.receiver_check = check.map(|(result, _)| result);
         Self { session, measured, contrasts, report }
     }
 

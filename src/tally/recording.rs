@@ -1,5 +1,6 @@
 //! One labelled file becomes a measurement, or a reason why it could not.
 
+use std::path::Path;
 use std::str::FromStr;
 
 use crate::audio::{ChannelChoice, Mono, Problem, ReadAccount, StreamFacts};
@@ -39,13 +40,21 @@ pub fn measure_file(
     channel: ChannelChoice,
     settings: &MeasureSettings,
 ) -> Result<Measured, Unusable> {
-    let unusable = |reason: String| Unusable { reason };
     let channel = match &label.channel {
         Some(word) => ChannelChoice::from_str(word)
-            .map_err(|error| unusable(error.to_string().replace("\n  try: ", "; try: ")))?,
+            .map_err(|error| Unusable { reason: error.to_string().replace("\n  try: ", "; try: ") })?,
         None => channel,
     };
-    let mut audio = Mono::open(&label.path, channel).map_err(|error| unusable(in_one_line(&error.problem)))?;
+    measure_path(&label.path, channel, settings)
+}
+
+/// Reads and measures a file.
+///
+/// # Errors
+/// As for [`measure_file`].
+pub fn measure_path(path: &Path, channel: ChannelChoice, settings: &MeasureSettings) -> Result<Measured, Unusable> {
+    let unusable = |reason: String| Unusable { reason };
+    let mut audio = Mono::open(path, channel).map_err(|error| unusable(in_one_line(&error.problem)))?;
     let rate_hz = audio.facts().sample_rate_hz;
     if let Some(passband) = &settings.passband {
         within_the_samples(passband, rate_hz).map_err(unusable)?;

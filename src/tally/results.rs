@@ -49,6 +49,7 @@ pub fn report(
         switching_combs_refused: refused,
         episodes: Vec::new(),
         listening,
+        receiver_check: None,
         left_out: session
             .left_out
             .iter()

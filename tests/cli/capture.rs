@@ -181,6 +181,118 @@ fn a_kill_at_any_moment_loses_the_take_in_progress_at_most() {
     assert_eq!(bench.json("reports/shed/report.json")["recordings"].as_array().unwrap().len(), 5);
 }
 
+/// What lies in the folder of a capture that was killed: takes with their lengths, what is listed, what is hidden.
+#[cfg(unix)]
+fn left_on_disk(bench: &Bench) -> String {
+    let contents = bench.contents();
+    let seconds = |bytes: usize| bytes.saturating_sub(44) as f64 / f64::from(2 * RATE_HZ);
+    let mut told = Vec::new();
+    for (name, bytes) in contents.iter().filter(|(name, _)| name.starts_with("shed/")) {
+        match name.trim_start_matches("shed/") {
+            file if file.starts_with("set-aside/") && file.ends_with(".wav") => {
+                told.push(format!("aside {} of {:.1} s", &file[10..12], seconds(bytes.len())));
+            }
+            file if file.ends_with(".wav") => told.push(format!("{} of {:.1} s", &file[..2], seconds(bytes.len()))),
+            file if file.ends_with(".part") => {
+                told.push(format!("hidden {} of {:.1} s", &file[1..3], seconds(bytes.len())))
+            }
+            _ => {}
+        }
+    }
+    let manifest = contents.get("shed/session.toml").map(|bytes| String::from_utf8_lossy(bytes).into_owned());
+    told.push(match manifest {
+        None => "no manifest".to_owned(),
+        Some(text) => format!("{} listed", text.matches("[[recording]]").count()),
+    });
+    told.join(", ")
+}
+
+/// Prints the table of DEVELOPERS.md: kills at random moments, what was left, and what the next start did with it.
+#[cfg(unix)]
+#[test]
+#[ignore = "prints a table; run it with --ignored --nocapture"]
+#[allow(clippy::print_stdout)]
+fn table_of_kills() {
+    println!("| Killed after | Left on disk | The next start |\n| --: | --- | --- |");
+    let mut state = 20_260_314u64;
+    for _ in 0..12 {
+        let bench = Bench::new();
+        let more = ["--settle", "0", "--no-report", "--at-speed"];
+        let mut child = capture(&bench, "2", &more).spawn().unwrap();
+        feed(&mut child, sound(&[false, true, false, true, false]), Duration::from_millis(10));
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        let moment = Duration::from_millis(20 + (state >> 33) % 2200);
+        thread::sleep(moment);
+        let _ = child.kill();
+        child.wait().unwrap();
+        let left = left_on_disk(&bench);
+        let mut child = capture(&bench, "2", &more).spawn().unwrap();
+        feed(&mut child, sound(&[false, true, false, true, false]), Duration::ZERO);
+        let output = child.wait_with_output().unwrap();
+        let said = String::from_utf8(output.stderr).unwrap();
+        let said: Vec<&str> = said.lines().map(str::trim).collect();
+        let first = said.iter().position(|line| line.starts_with("Take ")).unwrap_or(said.len());
+        let is_told =
+            |line: &&&str| !line.is_empty() && !line.contains("waiting for sound") && !line.contains("samples a");
+        let did: Vec<&str> = said[..first].iter().filter(is_told).copied().collect();
+        let did = if did.is_empty() { "began with take 1".to_owned() } else { did.join(" ") };
+        let did = ["-aquarium-lamp-on", "-off", ".wav"].iter().fold(did, |did, part| did.replace(part, ""));
+        println!("| {:.2} s | {left} | {did}; then {} |", moment.as_secs_f64(), left_on_disk(&bench));
+    }
+}
+
+/// Two captures in one folder: the second one is told, and the first goes on.
+#[test]
+fn a_folder_that_is_being_recorded_into_is_refused() {
+    let bench = Bench::new();
+    let mut first = capture(&bench, "1", &FAST).arg("--no-report").spawn().unwrap();
+    let mut pipe = first.stdin.take().unwrap();
+    pipe.write_all(&sound(&[false])[..16_000]).unwrap();
+    let listed = || bench.path("shed/session.toml").exists();
+    (0..400).take_while(|_| !listed()).for_each(|_| thread::sleep(Duration::from_millis(25)));
+    let mut second = capture(&bench, "1", &FAST).spawn().unwrap();
+    feed(&mut second, sound(&[false]), Duration::ZERO);
+    let output = second.wait_with_output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("another capture records into this folder"), "{said}");
+    pipe.write_all(&sound(&[false, true, false])[16_000..]).unwrap();
+    drop(pipe);
+    assert_eq!(first.wait_with_output().unwrap().status.code(), Some(0));
+    assert_eq!(wavs(&bench).len(), 3);
+}
+
+/// Under `nohup` a closed terminal is ignored; Ctrl-C is heard all the same, and keeps the part.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_interrupt_is_heard_under_nohup() {
+    let bench = Bench::new();
+    let program = env!("CARGO_BIN_EXE_noisetally");
+    // `env` gives SIGINT its usual meaning back, whatever whoever runs the tests did with it.
+    let mut child = std::process::Command::new("env")
+        .args(["--default-signal=INT", "--ignore-signal=HUP", program, "capture", "shed"])
+        .args(PLAN)
+        .args(["1", "--rate", &RATE_HZ.to_string(), "--settle", "0"])
+        .current_dir(bench.path(""))
+        .stdin(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // In real time: 1600 bytes are 100 ms.
+    let feeder = feed(&mut child, sound(&[false, true, false]), Duration::from_millis(100));
+    let part = bench.path("shed/.01-off.wav.part");
+    (0..400).take_while(|_| !part.exists()).for_each(|_| thread::sleep(Duration::from_millis(25)));
+    thread::sleep(Duration::from_millis(1000));
+    let sent = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(sent.success());
+    let output = child.wait_with_output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(130), "{said}");
+    assert!(said.contains("stopped by hand"), "{said}");
+    assert!(bench.path("shed/01-off-part-1.wav").is_file());
+    feeder.join().unwrap();
+}
+
 /// A disk that takes no more: the limit on the size of files stands for it, which a shell can set without rights.
 #[cfg(target_os = "linux")]
 #[test]

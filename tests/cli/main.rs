@@ -5,6 +5,9 @@
 
 mod bench;
 mod capture;
+mod card;
+#[cfg(unix)]
+mod evening;
 
 mod labels;
 mod listening;

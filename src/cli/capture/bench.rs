@@ -20,6 +20,9 @@ enum Wish {
 
 /// Walks through the takes that are missing; whether it came to the end with all of them recorded or skipped.
 pub fn run(walk: &mut Walk, terminal: &mut Terminal) -> anyhow::Result<bool> {
+    if !check(walk, terminal)? {
+        return Ok(false);
+    }
     let count = walk.plan.takes.len();
     for take in walk.missing()? {
         walk.console.say(&wrapped(&format!("\nTake {} of {count}: ", take.number), &take.before));
@@ -52,6 +55,41 @@ pub fn run(walk: &mut Walk, terminal: &mut Terminal) -> anyhow::Result<bool> {
                 },
             }
         }
+    }
+    Ok(true)
+}
+
+/// The receiver check, where one is planned and not made; whether to go on.
+fn check(walk: &mut Walk, terminal: &mut Terminal) -> anyhow::Result<bool> {
+    let missing = walk.missing_checks();
+    for take in &missing {
+        walk.console.say(&wrapped("\n", &take.before));
+        let mut prompt = BEFORE;
+        loop {
+            match terminal.ask(prompt, walk.console)?.as_ref().map(|(word, _)| word.as_str()) {
+                None | Some("q") => return Ok(false),
+                // Half a check is none.
+                Some("s") => return Ok(true),
+                Some("") => {}
+                Some(_) => continue,
+            }
+            match interrupt::writing(|| walk.record_check(take))? {
+                None => break,
+                Some(Outcome::Over(why)) => {
+                    walk.console.say(&wrapped("  ", &why));
+                    return Ok(false);
+                }
+                Some(Outcome::Refused(why)) => {
+                    walk.console.say(&wrapped("  ! ", &why));
+                    prompt = REFUSED;
+                }
+                // A take of the check is never kept as a part.
+                Some(Outcome::Kept(_)) => break,
+            }
+        }
+    }
+    if !missing.is_empty() {
+        walk.say_check();
     }
     Ok(true)
 }

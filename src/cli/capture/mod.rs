@@ -1,13 +1,14 @@
 //! `capture`: walks through a plan at the bench, take by take. `bench` asks, `unattended` switches by itself.
 //!
-//! Sound comes on standard input, so keys come from the terminal itself. Not here: recording (`crate::capture`).
+//! Sound comes on standard input or from a card (`source`); as it may be the former, keys come from the terminal itself. Not
+//! here: recording (`crate::capture`).
 
 mod bench;
+mod receiver_check;
+mod source;
 mod switch;
 mod terminal;
 mod unattended;
-
-use std::io::{self, IsTerminal};
 
 use anyhow::{Context, bail};
 
@@ -16,10 +17,10 @@ use super::args::{CaptureArgs, SessionArgs};
 use super::console::Console;
 use super::layout::wrapped;
 use super::{interrupt, session, sheet};
-use crate::capture::{self, Ended, Facts, Ledger, Live, Plan, Pump, RawFormat, Recorded, Take};
+use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::health::Code;
 use crate::session::State;
-use crate::units::{Db, Dbfs};
+use crate::units::{Db, Dbfs, counted};
 use switch::Switch;
 use terminal::Terminal;
 
@@ -30,6 +31,10 @@ const JUMP_DB: f64 = 1.0;
 
 /// Runs the command.
 pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
+    if args.list_cards {
+        console.result(&source::list_cards()?)?;
+        return Ok(Exit::Done);
+    }
     let plan = plan(args)?;
     let switch = args.switch_command.as_deref().map(Switch::of).transpose()?;
     let terminal = if switch.is_none() { Terminal::open() } else { None };
@@ -39,23 +44,21 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
              relay, or --settle SECONDS to switch by hand in that time"
         );
     }
-    if io::stdin().is_terminal() {
-        bail!("no sound comes on standard input: it is the terminal.\n  try: RECORDER | noisetally capture DIR");
-    }
-    let (ledger, found) = interrupt::writing(|| Ledger::open(&args.dir, &plan))?;
-    if sheet::read_plan(&args.dir)?.is_none() {
-        interrupt::writing(|| sheet::write_plan(&args.dir, &plan))?;
+    source::check(args)?;
+    std::fs::create_dir_all(args.dir())
+        .with_context(|| format!("{}: the folder can't be made", args.dir().display()))?;
+    let _lock = Lock::of(args.dir())?;
+    let (ledger, found) = interrupt::writing(|| Ledger::open(args.dir(), &plan))?;
+    if sheet::read_plan(args.dir())?.is_none() {
+        interrupt::writing(|| sheet::write_plan(args.dir(), &plan))?;
     }
     if !args.no_report {
-        let out = session::out_folder(args.out.as_deref(), &args.dir)?;
+        let out = session::out_folder(args.out.as_deref(), args.dir())?;
         session::check_out(&out, false)?;
     }
     found.iter().for_each(|found| console.say(&wrapped("  ", found)));
-    let raw = RawFormat { rate_hz: args.rate, coding: args.format.clone(), channels: args.channels };
-    console.note("waiting for sound on standard input");
-    let mut stdin = io::stdin();
-    let (format, first) = capture::open(&mut stdin, &raw)?;
-    let pump = Pump::start(stdin, format, first, args.at_speed);
+    let pump = source::open(args, console)?;
+    let format = pump.format();
     let mut walk = Walk { plan: &plan, ledger, pump, last_off: None, worst: Exit::Done, console };
     console.say(&format!(
         "{} takes of {:.0} s, {} samples a second, {} into {}\n",
@@ -63,7 +66,7 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
         plan.seconds,
         format.rate_hz,
         if format.channels == 1 { "mono".to_owned() } else { format!("{} channels", format.channels) },
-        args.dir.display()
+        args.dir().display()
     ));
     let settle = args.settle.unwrap_or(unattended::SETTLE_S);
     let is_complete = match terminal {
@@ -77,8 +80,8 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
             &format!(
                 "Stopped. What was recorded is safe in {}. The same command goes on from here; without the missing takes: \
                  noisetally session {}",
-                args.dir.display(),
-                args.dir.display()
+                args.dir().display(),
+                args.dir().display()
             ),
         ));
         return Ok(if interrupt::asked() { Exit::Stopped } else { Exit::Partly });
@@ -86,20 +89,20 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
     if args.no_report {
         return Ok(worst);
     }
-    let report = session::run(&SessionArgs::of(args.dir.clone(), args.out.clone()), console)?;
+    let report = session::run(&SessionArgs::of(args.dir().to_owned(), args.out.clone()), console)?;
     Ok(if report == Exit::Done { worst } else { report })
 }
 
 /// The plan that lies in the folder, or the one typed; both only where they are the same.
 fn plan(args: &CaptureArgs) -> anyhow::Result<Plan> {
     let typed = args.words.words();
-    match (sheet::read_plan(&args.dir)?, typed) {
+    match (sheet::read_plan(args.dir())?, typed) {
         (Some(plan), None) => Ok(plan),
         (Some(plan), Some(typed)) if plan.words == typed => Ok(plan),
         (Some(_), Some(_)) => bail!(
             "{}: there is another plan already. Nothing was recorded.\n  try: no words of a plan, to follow the one that \
              is there; or another folder",
-            args.dir.join(capture::PLAN).display()
+            args.dir().join(capture::PLAN).display()
         ),
         (None, typed) => Plan::of(typed.unwrap_or_default()).context("no plan can be made"),
     }
@@ -146,8 +149,12 @@ impl Walk<'_> {
         }
         let done = self.plan.takes.len() - missing.len();
         if done > 0 && !missing.is_empty() {
-            self.console
-                .say(&format!("{done} takes are there already; going on with take {}\n", missing[0].number));
+            self.console.say(&format!(
+                "{} {} there already; going on with take {}\n",
+                counted(done, "take"),
+                if done == 1 { "is" } else { "are" },
+                missing[0].number
+            ));
         }
         Ok(missing)
     }

@@ -10,6 +10,9 @@ use crate::session::State;
 /// What can be filled in.
 const PLACES: [&str; 3] = ["{state}", "{device}", "{remedy}"];
 
+/// What stands for `{state}` with the attenuator in.
+const ATTENUATED: &str = "attenuated";
+
 /// A command to run before each take.
 #[derive(Debug, PartialEq)]
 pub struct Switch {
@@ -54,6 +57,14 @@ impl Switch {
     /// When it can't be started or says that it failed.
     pub fn turn(&self, take: &Take) -> anyhow::Result<()> {
         self.run(take.state.word(), take.device.as_deref(), take.remedy.as_deref())
+    }
+
+    /// Switches the attenuator of a receiver check in, everything off; or everything off and it out.
+    ///
+    /// # Errors
+    /// As for [`Switch::turn`].
+    pub fn attenuate(&self, is_attenuated: bool) -> anyhow::Result<()> {
+        self.run(if is_attenuated { ATTENUATED } else { State::Off.word() }, None, None)
     }
 
     /// Switches everything off.

@@ -21,6 +21,9 @@ pub fn run(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::R
 }
 
 fn takes(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Result<bool> {
+    if !check(walk, switch, settle_s)? {
+        return Ok(false);
+    }
     let count = walk.plan.takes.len();
     for take in walk.missing()? {
         let time = if switch.is_none() { format!(" You have {settle_s:.0} s.") } else { String::new() };
@@ -43,6 +46,36 @@ fn takes(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Res
                 return Ok(false);
             }
         }
+    }
+    Ok(true)
+}
+
+/// The receiver check, where one is planned and not made; whether to go on.
+fn check(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Result<bool> {
+    let missing = walk.missing_checks();
+    for take in &missing {
+        let time = if switch.is_none() { format!(" You have {settle_s:.0} s.") } else { String::new() };
+        walk.console.say(&wrapped("", &format!("{}{time}", take.before)));
+        if let Some(switch) = switch {
+            switch.attenuate(take.is_attenuated)?;
+        }
+        if !settled(settle_s) {
+            return Ok(false);
+        }
+        match walk.record_check(take)? {
+            None | Some(Outcome::Kept(_)) => {}
+            Some(Outcome::Refused(why)) => {
+                walk.console.say(&wrapped("  ! ", &why));
+                walk.worst = Exit::Partly;
+            }
+            Some(Outcome::Over(why)) => {
+                walk.console.say(&wrapped("  ", &why));
+                return Ok(false);
+            }
+        }
+    }
+    if !missing.is_empty() {
+        walk.say_check();
     }
     Ok(true)
 }

@@ -8,6 +8,7 @@ mod budget;
 mod episode;
 mod ladder;
 mod listening;
+mod receiver_check;
 mod switching_comb;
 
 use serde::{Deserialize, Serialize};
@@ -21,6 +22,7 @@ pub use listening::{
     Caution, LargestLeft, Listening, ListeningCost, NoiseCategory, NoiseLevel, SignalNeeded, StationNoise,
     SupplyCheck, TargetDevice, TargetResult,
 };
+pub use receiver_check::ReceiverCheckResult;
 pub use switching_comb::{
     CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
 };
@@ -58,6 +60,9 @@ pub struct Report {
     /// What the noise means to a listener.
     #[serde(default)]
     pub listening: Listening,
+    /// Whether the receiver follows its input; only where the manifest has a check.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub receiver_check: Option<ReceiverCheckResult>,
     /// Files that could not be used, with the reason.
     pub left_out: Vec<LeftOut>,
     /// The pictures beside the report.

@@ -41,6 +41,7 @@ pub fn markdown(report: &Report) -> String {
     episodes::write(&mut doc, report);
     switching_combs::write(&mut doc, report);
     other_figures(&mut doc, report);
+    receiver::check(&mut doc, report);
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
     doc.text

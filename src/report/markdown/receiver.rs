@@ -1,8 +1,19 @@
-//! How far the band's noise lies above the receiver's own, where recordings with a dummy load tell it.
+//! How far the band's noise lies above the receiver's own, where recordings with a dummy load tell it; and whether the
+//! receiver follows its input, where an attenuator tells it.
 
 use super::super::contract::{ContrastResult, Report};
+use super::super::receiver_check::sentences;
 use super::super::words::{db, interval};
+use super::{Document, escape};
 use crate::health::Trust;
+
+/// A section of its own, where the manifest has a check.
+pub(super) fn check(doc: &mut Document, report: &Report) {
+    if let Some(check) = &report.receiver_check {
+        doc.heading(2, "Receiver check");
+        doc.block(&escape(&sentences(check)));
+    }
+}
 
 /// For the list of settings: where in none of the setting's comparisons the receiver matters, the smallest margin.
 pub(super) fn of_setting(report: &Report, setting: &str) -> Option<String> {

@@ -7,7 +7,8 @@ use std::ops::Range;
 use toml::de::DeValue;
 
 use super::listening::{SUPPLY_FIELDS, TARGET_FIELDS};
-use crate::session::label::{Mode, State};
+use super::receiver_check::CHECK_FIELDS;
+use crate::session::label::{Mode, ReceiverCheckLabel, State};
 use crate::session::listening::ListeningLabels;
 use crate::session::started::Started;
 
@@ -20,6 +21,7 @@ pub(in crate::session) struct Manifest {
     pub reference_hz: Option<f64>,
     pub bands_khz: Vec<(f64, f64)>,
     pub listening: ListeningLabels,
+    pub receiver_check: Option<ReceiverCheckLabel>,
     pub entries: Vec<Entry>,
 }
 
@@ -62,6 +64,7 @@ pub(super) const SESSION_FIELDS: &[(&str, &str)] = &[
     ("dbm_tolerance_db", "dbm_tolerance_db = 3.0"),
     ("target", "[target]"),
     ("supply", "[[supply]]"),
+    ("receiver_check", "[receiver_check]"),
     ("recording", "[[recording]]"),
 ];
 
@@ -89,7 +92,8 @@ pub(super) const RECORDING_FIELDS: &[(&str, &str)] = &[
 
 /// The example line of a field of either kind.
 pub(super) fn example(name: &str) -> Option<&'static str> {
-    let all = SESSION_FIELDS.iter().chain(RECORDING_FIELDS).chain(TARGET_FIELDS).chain(SUPPLY_FIELDS);
+    let all =
+        SESSION_FIELDS.iter().chain(RECORDING_FIELDS).chain(TARGET_FIELDS).chain(SUPPLY_FIELDS).chain(CHECK_FIELDS);
     all.into_iter().find(|(field, _)| *field == name).map(|(_, example)| *example)
 }
 

@@ -4,6 +4,7 @@
 mod bands;
 mod fields;
 mod listening;
+mod receiver_check;
 
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -19,6 +20,7 @@ use super::started::Started;
 pub(super) use bands::step_of_khz;
 pub(super) use fields::{Entry, Manifest};
 use fields::{RECORDING_FIELDS, SESSION_FIELDS, example, kind};
+pub(crate) use receiver_check::ATTENUATORS_DB;
 
 /// Mistakes gathered at most: a file that is something else altogether would give thousands.
 const MOST_FAULTS: usize = 100;
@@ -87,6 +89,7 @@ impl Reader<'_> {
                 "antenna_type" | "antenna_loss_db" | "dbm_tolerance_db" | "target" | "supply" => {
                     self.listening(&mut manifest.listening, name, value);
                 }
+                "receiver_check" => manifest.receiver_check = self.receiver_check(name.span(), value),
                 "recording" => manifest.entries = self.entries(name.span(), value),
                 other => self.unknown(other, name.span(), SESSION_FIELDS, RECORDING_FIELDS, "of the session"),
             }
@@ -136,7 +139,7 @@ impl Reader<'_> {
 
     fn field(&mut self, entry: &mut Entry, name: &'static str, value: &Value<'_>) {
         match name {
-            "file" => entry.file = self.file(value).unwrap_or_default(),
+            "file" => entry.file = self.file(name, value).unwrap_or_default(),
             "state" => entry.state = self.state(value),
             "mode" => entry.mode = self.mode(value),
             "device" => entry.device = self.words(name, value),
@@ -263,13 +266,14 @@ impl Reader<'_> {
         Some(number)
     }
 
-    fn file(&mut self, value: &Value<'_>) -> Option<String> {
+    /// `name`: the field it stands in.
+    fn file(&mut self, name: &str, value: &Value<'_>) -> Option<String> {
         let Some(file) = value.get_ref().as_str() else {
-            self.wrong_kind("file", value, "words in quotes");
+            self.wrong_kind(name, value, "words in quotes");
             return None;
         };
         if file.trim().is_empty() {
-            self.fault(value.span(), "`file` is empty", "write the recording's file name");
+            self.fault(value.span(), format!("`{name}` is empty"), "write the recording's file name");
             return None;
         }
         // A report is posted in public and names its files: no path of a machine may come in here.
@@ -277,7 +281,8 @@ impl Reader<'_> {
             || file.starts_with(['/', '\\'])
             || file.get(1..3) == Some(":\\")
         {
-            let found = "`file` is a path from the root of the disk; it is seen from the manifest's folder";
+            let found =
+                format!("`{name}` is a path from the root of the disk; it is seen from the manifest's folder");
             self.fault(value.span(), found, "write the file's name alone, or `folder/name`");
             return None;
         }

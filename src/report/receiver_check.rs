@@ -1,0 +1,137 @@
+//! What the receiver check showed, in sentences without markup, for the report and the terminal alike.
+//! Not here: the judgement (`findings::receiver_check`).
+
+use super::contract::ReceiverCheckResult;
+use super::words::{capital, db, interval, number};
+
+/// The whole answer.
+pub fn sentences(check: &ReceiverCheckResult) -> String {
+    let Some(step) = check.step_db else {
+        return format!(
+            "Not made: of {} recordings with the attenuator out and {} with it in, both are needed.",
+            check.recordings[0], check.recordings[1]
+        );
+    };
+    let ends = |ci: Option<[f64; 2]>| ci.map_or_else(String::new, |ci| format!(" ({})", interval(ci)));
+    let mut text = format!(
+        "The attenuator of {} dB, good to {}, makes a step of {}{} in the audio",
+        number(check.attenuator_db, if check.attenuator_db.fract() == 0.0 { 0 } else { 1 }),
+        db(check.attenuator_within_db),
+        db(step),
+        ends(check.step_ci_db)
+    );
+    if let Some(drop) = check.dummy_load_drop_db {
+        text += &format!("; with the dummy load it is {}{} quieter", db(drop), ends(check.dummy_load_drop_ci_db));
+    }
+    if let Some(expected) = check.expected_step_db {
+        text += &format!(", by which a receiver that follows its input would show {}", db(expected));
+    }
+    format!("{text}. {}", verdict(check))
+}
+
+fn verdict(check: &ReceiverCheckResult) -> String {
+    let slope = match (check.slope, check.slope_ci) {
+        (Some(slope), Some([low, high])) => {
+            let ends = if high.is_finite() {
+                format!(", {} to {}", number(low, 2), number(high, 2))
+            } else {
+                String::new()
+            };
+            format!(" ({} dB for each{ends})", number(slope, 2))
+        }
+        (Some(slope), None) if slope.is_finite() => format!(" ({} dB for each)", number(slope, 2)),
+        _ => String::new(),
+    };
+    match check.response.as_str() {
+        "follows" => format!("The audio follows the input dB for dB{slope}{}.{}", own_noise(check), reach(check)),
+        "compressed" => format!(
+            "That is too little{slope}: AGC, or a recorder's automatic level, is at work, and every excess reads too small."
+        ),
+        "expanded" => format!(
+            "That is too much{slope}: noise reduction, squelch, a detector that is not linear, another attenuator, or \
+             something that was touched."
+        ),
+        _ => capital(untold(check.why.as_deref().unwrap_or_default())),
+    }
+}
+
+fn own_noise(check: &ReceiverCheckResult) -> String {
+    match (check.own_noise_below_db, check.own_noise_below_at_least_db) {
+        (Some(below), _) if check.dummy_load_drop_db.is_some() => {
+            format!(", and the receiver's own noise lies {} below", db(below))
+        }
+        (_, Some(least)) => format!(", and the receiver's own noise lies at least {} below", db(least)),
+        _ => String::new(),
+    }
+}
+
+/// An AGC has a threshold: what holds at these levels need not hold above them.
+fn reach(check: &ReceiverCheckResult) -> String {
+    check.seen_dbfs.map_or_else(String::new, |[low, high]| {
+        format!(
+            " Seen from {} to {} dBFS: of a device that is louder it tells nothing, an AGC may begin to act there.",
+            number(low, 1),
+            number(high, 1)
+        )
+    })
+}
+
+fn untold(why: &str) -> &'static str {
+    match why {
+        "no_dummy_load" => {
+            "a small step has two explanations: the receiver's own noise, which the attenuator does not touch, or AGC. A \
+             take with the dummy load tells which."
+        }
+        "band_too_weak" => {
+            "whether the audio follows can't be told: the band hardly stands above the receiver's own noise, or the gain \
+             levels everything. Check at a noisier place on the dial, with AGC off."
+        }
+        "load_louder" => {
+            "whether the audio follows can't be told: it is louder with the dummy load than with the antenna, so something \
+             else was changed."
+        }
+        _ => "whether the audio follows can't be told: the takes differ too much, or the band is too weak for it.",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(response: &str) -> ReceiverCheckResult {
+        ReceiverCheckResult {
+            attenuator_db: 10.0,
+            attenuator_within_db: 0.5,
+            recordings: [2, 2],
+            step_db: Some(4.87),
+            step_ci_db: Some([4.8, 4.94]),
+            response: response.into(),
+            ..ReceiverCheckResult::default()
+        }
+    }
+
+    #[test]
+    fn each_outcome_is_said_with_its_figures() {
+        let follows = ReceiverCheckResult {
+            dummy_load_drop_db: Some(6.0),
+            dummy_load_drop_ci_db: Some([5.9, 6.1]),
+            expected_step_db: Some(4.867),
+            slope: Some(1.0),
+            slope_ci: Some([0.93, 1.08]),
+            own_noise_below_db: Some(6.0),
+            seen_dbfs: Some([-51.0, -45.0]),
+            ..check("follows")
+        };
+        assert_eq!(
+            sentences(&follows),
+            "The attenuator of 10 dB, good to 0.5 dB, makes a step of 4.9 dB (4.8 to 4.9) in the audio; with the dummy load \
+             it is 6.0 dB (5.9 to 6.1) quieter, by which a receiver that follows its input would show 4.9 dB. The audio \
+             follows the input dB for dB (1.00 dB for each, 0.93 to 1.08), and the receiver's own noise lies 6.0 dB below. \
+             Seen from −51.0 to −45.0 dBFS: of a device that is louder it tells nothing, an AGC may begin to act there."
+        );
+        assert!(sentences(&check("compressed")).contains("AGC"));
+        let open = ReceiverCheckResult { why: Some("no_dummy_load".into()), ..check("untold") };
+        assert!(sentences(&open).ends_with("A take with the dummy load tells which."));
+        assert!(sentences(&ReceiverCheckResult { step_db: None, ..check("untold") }).starts_with("Not made"));
+    }
+}
