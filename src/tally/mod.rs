@@ -11,6 +11,7 @@ mod figures;
 mod ladder;
 mod listening;
 mod man_made;
+mod night;
 mod recording;
 mod results;
 mod switching_combs;
@@ -22,6 +23,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 pub use figures::{Picture, pictures};
+pub use night::{Night, NightWishes};
 pub use recording::{Measured, Unusable, measure_file};
 
 use crate::audio::ChannelChoice;
