@@ -112,6 +112,7 @@ impl Tally {
             passband: wishes.passband,
             mains_hz,
             reference_hz: wishes.reference_hz.or(session.reference_hz),
+            motion: None,
         };
         let contrasts: Vec<(Plan, Contrast)> = session
             .contrasts

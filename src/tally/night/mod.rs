@@ -5,6 +5,7 @@
 
 mod compare;
 mod listen;
+mod motion;
 mod pieces;
 mod results;
 mod runs;
@@ -16,6 +17,7 @@ use crate::session::Dated;
 use crate::spectrum::Passband;
 
 use compare::Comparing;
+use motion::Quiet;
 use pieces::{Sides, choose};
 use runs::{runs, spot};
 
@@ -58,8 +60,9 @@ impl Night {
         let mains_hz = wishes.mains_hz.unwrap_or(super::USUAL_MAINS_HZ);
         let channels: Vec<ChannelChoice> =
             timeline.passages.iter().map(|passage| channel_of(files, &passage.file, wishes.channel)).collect();
+        let quiet = Quiet::of(&timeline, &runs, &spotted);
         watch.begin("comparing", spotted.len());
-        let comparing = Comparing { night: &timeline, channels: &channels, mains_hz };
+        let comparing = Comparing { night: &timeline, channels: &channels, mains_hz, quiet: &quiet };
         let contrasts = comparing.all(&sides, || super::Watch::done(watch, ""));
         let report = results::report(&results::Told {
             night: &timeline,
