@@ -115,7 +115,8 @@ impl NightStory {
         let pump = |n: usize| noise("pump", seconds * (0.105 + 0.21 * n as f64), 0.6, 9.0, NightSound::Hash);
         noises.extend((0..4).map(pump));
         noises.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-        let every = |step_s: f64, from_s: f64| (0..(seconds / step_s) as usize).map(move |n| from_s + step_s * n as f64);
+        let every =
+            |step_s: f64, from_s: f64| (0..(seconds / step_s) as usize).map(move |n| from_s + step_s * n as f64);
         Self {
             seconds,
             noises,
@@ -137,7 +138,8 @@ impl NightStory {
         let own = added(noise.excess_db);
         let others = self.noises.iter().filter(|other| *other != noise);
         let others = others.filter(|other| (other.start_s..other.end_s).contains(&noise.start_s));
-        let before = Db(self.band_db(noise.start_s)).ratio() + others.map(|other| added(other.excess_db)).sum::<f64>();
+        let before =
+            Db(self.band_db(noise.start_s)).ratio() + others.map(|other| added(other.excess_db)).sum::<f64>();
         Db::from_ratio(1.0 + own / before).0
     }
 }
@@ -332,7 +334,8 @@ impl<'a> Making<'a> {
     /// A spark of a passing car: louder the nearer it is.
     fn spark(&mut self, at_s: f64) -> f64 {
         let near = |car: &f64| (-0.5 * ((at_s - car) / (CAR_S / 2.0)).powi(2)).exp();
-        let nearest = self.story.cars.iter().filter(|car| (at_s - **car).abs() < 2.0 * CAR_S).map(near).fold(0.0, f64::max);
+        let nearest =
+            self.story.cars.iter().filter(|car| (at_s - **car).abs() < 2.0 * CAR_S).map(near).fold(0.0, f64::max);
         if nearest > 0.0 && self.sparks.uniform() < CAR_SPARKS_HZ / f64::from(RATE_HZ) {
             return 40.0 * self.scale * nearest * self.sparks.normal();
         }
@@ -348,7 +351,8 @@ mod tests {
     /// 10·lg(3/2) = 1.76 dB.
     #[test]
     fn the_jump_counts_what_is_on_already() {
-        let noise = |start_s, end_s| NightNoise { name: "x", start_s, end_s, excess_db: 3.0103, sound: NightSound::Hash };
+        let noise =
+            |start_s, end_s| NightNoise { name: "x", start_s, end_s, excess_db: 3.0103, sound: NightSound::Hash };
         let story = NightStory {
             seconds: 3.0 * FADING_S,
             noises: vec![noise(0.0, 500.0), noise(FADING_S, 450.0)],

@@ -64,6 +64,13 @@ pub trait Watch: Sync {
     }
 }
 
+/// Nobody watches.
+impl Watch for () {
+    fn begin(&self, _doing: &'static str, _count: usize) {}
+
+    fn done(&self, _file: &str) {}
+}
+
 /// The work was ended by whoever watched it.
 #[derive(Debug, thiserror::Error)]
 #[error("stopped before it was complete")]

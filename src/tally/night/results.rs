@@ -5,6 +5,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::compare::{of_recording, recording_id};
 use super::pieces::{Piece, Sides};
 use super::runs::Spotted;
+use crate::health::Warning;
 use crate::night::{Clock, Minute, Timeline};
 use crate::report::contract::{
     ContrastResult, Episode, LeftOut, Listening, NightFacts, NightJoin, NightMinute, NightRecording, Report,
@@ -22,6 +23,8 @@ pub(super) struct Told<'a> {
     pub sides: &'a [Sides],
     /// One for each of `spotted`.
     pub contrasts: Vec<ContrastResult>,
+    /// What concerns the night as a whole.
+    pub warnings: Vec<Warning>,
 }
 
 /// The night's results, without figures.
@@ -48,7 +51,7 @@ pub(super) fn report(told: &Told<'_>) -> Report {
             .map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() })
             .collect(),
         figures: Vec::new(),
-        warnings: Vec::new(),
+        warnings: told.warnings.clone(),
     }
 }
 
