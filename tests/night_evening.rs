@@ -16,7 +16,8 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
     let story = NightStory::short();
     let made = night(dir.path(), &story, &[(0.0, 720.0), (721.0, story.seconds)], 1);
     let score = Score::of(&story, &made.report);
-    let missed: Vec<_> = score.wanted.iter().filter(|(_, episode)| episode.is_none()).map(|(noise, _)| noise).collect();
+    let missed: Vec<_> =
+        score.wanted.iter().filter(|(_, episode)| episode.is_none()).map(|(noise, _)| noise).collect();
     assert!(missed.is_empty(), "{missed:?}\n{:?}", report::night_lines(&made.report));
     assert_eq!(score.wanted.len(), 5);
     // A car, crashes, fading, a sunrise, two overs of a station: no episode.
@@ -26,12 +27,20 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
         assert_ne!(contrast.trust, Trust::Void, "{noise:?}");
         // Truth by the story's powers. Tolerance: the band fades by up to half a dB within the half minute compared.
         let excess = contrast.excess_db.unwrap();
-        assert!((excess - story.jump_db(noise)).abs() < 1.0, "{noise:?}: {excess} dB, made {}", story.jump_db(noise));
+        assert!(
+            (excess - story.jump_db(noise)).abs() < 1.0,
+            "{noise:?}: {excess} dB, made {}",
+            story.jump_db(noise)
+        );
         let kind = match noise.sound {
             NightSound::Buzz => "buzz",
             NightSound::Hash => "hash",
         };
-        assert!(contrast.character == kind || contrast.trust == Trust::Doubtful, "{noise:?}: {}", contrast.character);
+        assert!(
+            contrast.character == kind || contrast.trust == Trust::Doubtful,
+            "{noise:?}: {}",
+            contrast.character
+        );
     }
     let sound = score.wanted.iter().filter(|(_, e)| e.unwrap().contrast.trust == Trust::Sound).count();
     assert!(sound >= 3, "{:?}", report::night_lines(&made.report));

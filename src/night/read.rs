@@ -201,7 +201,7 @@ impl<'a> Opened<'a> {
     ) -> Result<(), String> {
         let grid = Grid::new(self.parts.facts().sample_rate_hz);
         if let Some(slot) = &mut slot
-            && self.from_cache(slot, grid, store)
+            && self.take_kept(slot, grid, store)
         {
             progress.add(self.length_s, &self.dated.file);
             return Ok(());
@@ -253,7 +253,7 @@ impl<'a> Opened<'a> {
     }
 
     /// Takes all of it from the cache, if all is there.
-    fn from_cache(&self, slot: &mut Slot, grid: Grid, store: &mut Store) -> bool {
+    fn take_kept(&self, slot: &mut Slot, grid: Grid, store: &mut Store) -> bool {
         let Some(shared) = slot.shared.filter(|_| slot.done.whole && slot.done.account.frames > 0) else {
             return false;
         };

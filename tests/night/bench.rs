@@ -62,11 +62,15 @@ fn against_truth(dir: &Path, hours: f64, seed: u64) {
     let story = NightStory::long(hours);
     // Four files, a second between them.
     let quarter = story.seconds / 4.0;
-    let spans: Vec<(f64, f64)> = (0..4).map(|n| (quarter * f64::from(n), quarter * f64::from(n + 1) - 1.0)).collect();
+    let spans: Vec<(f64, f64)> =
+        (0..4).map(|n| (quarter * f64::from(n), quarter * f64::from(n + 1) - 1.0)).collect();
     let night = truth::night(dir, &story, &spans, seed);
     let score = Score::of(&story, &night.report);
     println!("noisetally night: {hours} h at the shed, seed {seed}\n");
-    println!("{:<12}{:>9}{:>9}{:>9}{:>9}{:>9}{:>18}  kind, trust", "", "start s", "off by", "end off", "made dB", "found", "95 %");
+    println!(
+        "{:<12}{:>9}{:>9}{:>9}{:>9}{:>9}{:>18}  kind, trust",
+        "", "start s", "off by", "end off", "made dB", "found", "95 %"
+    );
     for (noise, episode) in &score.wanted {
         let made = format!("{:<12}{:>9.1}", noise.name, noise.start_s);
         let Some(episode) = episode else {
@@ -89,7 +93,12 @@ fn against_truth(dir: &Path, hours: f64, seed: u64) {
     ratio("found, start and end within 2 s", score.found() as f64 / score.wanted.len() as f64, "at least 0.95");
     println!("  {:<42}{:>9}   at most 1 in 8 h", "episodes that are none", score.false_ones.len());
     for one in &score.false_ones {
-        println!("    {:.1} to {:.1} s, a jump of {:.1} dB", one.start_s, one.end_s, one.jump_db.unwrap_or(f64::NAN));
+        println!(
+            "    {:.1} to {:.1} s, a jump of {:.1} dB",
+            one.start_s,
+            one.end_s,
+            one.jump_db.unwrap_or(f64::NAN)
+        );
     }
 }
 

@@ -65,11 +65,16 @@ fn sources(night: &NightFacts) -> Vec<String> {
 /// "Noise came 7 times, 1 h 12 min in all; strongest from 22:10 to 22:40, +12.1 dB, buzz." Without markup.
 pub(in super::super) fn answer(report: &Report, night: &NightFacts) -> String {
     let episodes = &report.episodes;
+    if night.searched_s <= 0.0 {
+        return "Nothing was looked for: no recording is a minute long. Short ones with a device off and on are for the \
+                command session."
+            .to_owned();
+    }
     if episodes.is_empty() {
         return format!(
             "No noise came or went in {}. What was there all the time, what fades in and out slowly, and what rises by \
              less than about 1 dB is not found this way.",
-            clock(night.recorded_s)
+            clock(night.searched_s)
         );
     }
     let times = match episodes.len() {

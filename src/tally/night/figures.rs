@@ -9,7 +9,7 @@ use super::Night;
 use crate::health::Trust;
 use crate::night::{Clock, Passage, Timeline};
 use crate::plot::{Hours, Image, MarkedEpisode, TimelineCell, TimelineFigure, WaterfallFigure};
-use crate::report::contract::FigureFile;
+use crate::report::contract::{FigureFile, Report};
 use crate::report::night_lines;
 use crate::spectrum::statistics::quantile;
 use crate::units::{Dbfs, DbfsPerHz};
@@ -72,7 +72,7 @@ impl<'a> Scene<'a> {
         let episodes = night.report.episodes.iter().enumerate();
         Self {
             night: &night.timeline,
-            title: night_lines(&night.report).into_iter().next().unwrap_or_default(),
+            title: title(&night.report),
             subtitle,
             hours: hours(&night.timeline),
             episodes: episodes
@@ -111,6 +111,13 @@ impl<'a> Scene<'a> {
             episodes: self.episodes.clone(),
         }
     }
+}
+
+/// The answer's first sentence, without its stop.
+fn title(report: &Report) -> String {
+    let answer = night_lines(report).into_iter().next().unwrap_or_default();
+    let first = answer.split_inclusive(". ").next().unwrap_or_default();
+    first.trim_end_matches([' ', '.']).to_owned()
 }
 
 /// The time axis.

@@ -24,7 +24,7 @@ use crate::units::counted;
 use compare::Comparing;
 use motion::Quiet;
 use pieces::{Sides, choose};
-use runs::{LEAST_RUN_S, Run, runs, spot};
+use runs::{Run, runs, spot};
 
 /// What the user may lay down over what labels and sound tell.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -75,6 +75,7 @@ impl Night {
             mains_hz,
             spotted: &spotted,
             sides: &sides,
+            searched: runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect(),
             contrasts,
             warnings: warnings(&timeline, &runs),
         });
@@ -111,7 +112,7 @@ fn channel_of(files: &[Dated], path: &Path, wished: ChannelChoice) -> ChannelCho
 /// What concerns the night as a whole.
 fn warnings(night: &Timeline, runs: &[Run]) -> Vec<Warning> {
     let mut found = Vec::new();
-    let short = runs.iter().filter(|run| run.seconds() < LEAST_RUN_S).map(|run| run.passages.len()).sum();
+    let short = runs.iter().filter(|run| !run.is_long()).map(|run| run.passages.len()).sum();
     if short > 0 {
         let (stand, no) = if short == 1 { ("stands", "it") } else { ("stand", "them") };
         found.push(Warning::new(

@@ -8,6 +8,7 @@ use super::pieces::{Piece, Sides};
 use super::runs::{Run, Spotted, levels};
 use crate::contrast::BandMotion;
 use crate::night::Timeline;
+use crate::spectrum::statistics::median;
 
 /// Length of a mean: about that of the parts compared.
 const MEAN_S: f64 = 24.0;
@@ -19,6 +20,8 @@ const LEAST_PAIRS: usize = 8;
 /// one mean to the next.
 const PAIRS_PER_DOF: f64 = 4.0;
 const MOST_DOF: f64 = 60.0;
+/// Standard deviation of a normal spread over the median of its magnitudes.
+const SD_OF_MEDIAN: f64 = 1.4826;
 
 /// Levels of all runs where nothing came or went, dB; NaN elsewhere.
 pub(super) struct Quiet {
@@ -56,13 +59,14 @@ impl Quiet {
         Self { runs: runs.iter().enumerate().map(quiet).collect() }
     }
 
-    /// Mean square of the difference of two means so far apart, dB², and how many pairs it is from.
+    /// Mean square of the difference of two means so far apart, dB², as a normal spread's median tells it (a passing car or
+    /// a loud voice must not count for the band), and how many pairs it is from.
     fn apart(run: &QuietRun, seconds: f64) -> Option<(f64, usize)> {
         let lag = (seconds / HOP_S).round().max(PAIRS_PER_DOF) as usize;
         let pairs = run.means_db.iter().zip(run.means_db.iter().skip(lag));
-        let squares: Vec<f64> = pairs.map(|(a, b)| (a - b).powi(2)).filter(|square| !square.is_nan()).collect();
-        let count = squares.len();
-        (count >= LEAST_PAIRS).then(|| (squares.iter().sum::<f64>() / count as f64, count))
+        let mut apart: Vec<f64> = pairs.map(|(a, b)| (a - b).abs()).filter(|apart| !apart.is_nan()).collect();
+        let count = apart.len();
+        (count >= LEAST_PAIRS).then(|| ((SD_OF_MEDIAN * median(&mut apart)).powi(2), count))
     }
 }
 
@@ -93,7 +97,8 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// The defining sum on a sine: two values of a·sin that lie τ apart differ by a²(1 − cos ωτ) in the mean of squares.
+    /// Two values of a·sin that lie τ apart differ by a sine of 2a·sin(ωτ/2); the median magnitude of a sine is its height
+    /// over √2.
     #[test]
     fn a_sines_structure_function() {
         let (a, period_s) = (1.5, 600.0);
@@ -102,8 +107,9 @@ mod tests {
         let run = QuietRun { from_s: 0.0, to_s: 12_000.0, means_db };
         for seconds in [30.0, 150.0, 300.0] {
             let (square, _) = Quiet::apart(&run, seconds).unwrap();
-            let expected = a * a * (1.0 - (std::f64::consts::TAU * seconds / period_s).cos());
-            assert_abs_diff_eq!(square, expected, epsilon = 0.03);
+            let height = 2.0 * a * (std::f64::consts::PI * seconds / period_s).sin();
+            let expected = (SD_OF_MEDIAN * height).powi(2) / 2.0;
+            assert_abs_diff_eq!(square, expected, epsilon = 0.05 * expected);
         }
     }
 }

@@ -21,6 +21,8 @@ pub(super) struct Told<'a> {
     pub mains_hz: f64,
     pub spotted: &'a [Spotted],
     pub sides: &'a [Sides],
+    /// What was searched.
+    pub searched: Vec<(f64, f64)>,
     /// One for each of `spotted`.
     pub contrasts: Vec<ContrastResult>,
     /// What concerns the night as a whole.
@@ -94,6 +96,7 @@ impl Told<'_> {
             .to_owned(),
             duration_s: night.duration_s(),
             recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
+            searched_s: covered_s(self.searched.clone()),
             noisy_s: covered_s(self.spotted.iter().map(|one| (one.start_s, one.end_s)).collect()),
             noise_dbfs: (!medians.is_empty()).then(|| of_minutes(&mut medians)),
             recordings: self.recordings(),

@@ -12,7 +12,7 @@ const BRIDGED_S: f64 = 3.0;
 /// them the level.
 const COMMON_SHARE: f64 = 0.8;
 /// In a shorter run there is nothing to tell a noise that came from a station or the band. Our own choice.
-pub(super) const LEAST_RUN_S: f64 = 60.0;
+const LEAST_RUN_S: f64 = 60.0;
 
 /// Recordings that follow each other.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,8 +24,9 @@ pub(super) struct Run {
 }
 
 impl Run {
-    pub fn seconds(&self) -> f64 {
-        self.span_s.1 - self.span_s.0
+    /// Whether it is long enough to be searched.
+    pub fn is_long(&self) -> bool {
+        self.span_s.1 - self.span_s.0 >= LEAST_RUN_S
     }
 }
 
@@ -75,8 +76,7 @@ fn is_alike(a: &Passage, b: &Passage) -> bool {
 /// All stretches of all runs, in order of their begin.
 pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
     let mut found: Vec<Spotted> = Vec::new();
-    let long = |one: &&Run| one.seconds() >= LEAST_RUN_S;
-    for (run, one) in runs.iter().enumerate().filter(|(_, one)| long(one)) {
+    for (run, one) in runs.iter().enumerate().filter(|(_, one)| one.is_long()) {
         let Some(&first) = one.passages.first() else { continue };
         let level_db = levels(night, one);
         let step_s = night.passages[first].grid.step_s();
