@@ -9,7 +9,7 @@ use crate::audio::ChannelChoice;
 use crate::capture::{DeviceWords, PlanWords};
 use crate::session::Mode;
 use crate::spectrum::Passband;
-use crate::tally::Wishes;
+use crate::tally::{NightWishes, Wishes};
 
 const AFTER_HELP: &str = "\
 To see what it does, with the recordings of an invented evening:
@@ -87,6 +87,15 @@ pub enum Command {
     /// pipe. Each take is on disk and in DIR/session.toml before the next begins; started again, it goes on where it
     /// stopped. At the end the session's report is made.
     Capture(Box<CaptureArgs>),
+    /// Hours of recordings in; what noise came and went, and when, out
+    ///
+    /// Takes files and folders, puts the recordings in order of time and goes through them once. Writes a folder with
+    /// report.md, the timeline and a waterfall as pictures, timeline.csv and report.json: the noise level minute by minute,
+    /// and each stretch in which a noise was there, compared with the quiet beside it as session compares on with off.
+    ///
+    /// When a recording began is taken from `started` in a session.toml beside it, else from date and time in its name,
+    /// such as shed-2026-03-14_2130.wav (with a Z behind: UTC), else from the recorder's tag, else from the file's date.
+    Night(NightArgs),
     /// Print completions for your shell
     Completions(CompletionsArgs),
     /// Print the manual page (roff)
@@ -340,6 +349,42 @@ impl SessionArgs {
     /// As if nothing but the folders had been typed.
     pub fn of(dir: PathBuf, out: Option<PathBuf>) -> Self {
         Self { dir, out, force: false, json: false, wishes: WishArgs::default() }
+    }
+}
+
+/// `night`
+#[derive(Debug, Args)]
+pub struct NightArgs {
+    /// Recordings, or folders of them
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+    /// Folder to make for the report [default: reports/<name of PATH>]
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier report even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Also print the machine-readable result on standard output, and nothing else there
+    #[arg(long)]
+    pub json: bool,
+    /// Measure everything anew, and keep nothing in your cache folder for the next run
+    #[arg(long)]
+    pub no_cache: bool,
+    /// Take this part of the audio passband only, such as 300-2700
+    #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
+    passband: Option<Passband>,
+    /// Mains frequency, 50 or 60 [default: 50]
+    #[arg(long, value_name = "HZ", value_parser = mains)]
+    mains: Option<f64>,
+    /// Channel of stereo recordings: auto, mean, left, right or a number
+    #[arg(long, value_name = "CHANNEL", default_value = "auto", value_parser = ChannelChoice::from_str)]
+    channel: ChannelChoice,
+}
+
+impl NightArgs {
+    /// What was typed, as what will be done.
+    pub fn wishes(&self) -> NightWishes {
+        NightWishes { passband: self.passband, mains_hz: self.mains, channel: self.channel }
     }
 }
 

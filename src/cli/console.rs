@@ -9,6 +9,7 @@ use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::interrupt;
+use crate::night;
 use crate::session::printable;
 use crate::tally::Watch;
 
@@ -126,6 +127,32 @@ impl Watch for Progress {
         let bar = self.bar();
         bar.set_message(printable(file));
         bar.inc(1);
+    }
+
+    fn is_stopped(&self) -> bool {
+        interrupt::asked()
+    }
+}
+
+/// Hours of recordings: a bar by time instead of by files.
+impl night::Watch for Progress {
+    fn progress(&self, done_s: f64, all_s: f64, file: &str) {
+        if !self.is_drawn {
+            return;
+        }
+        let mut bar = self.bar();
+        if bar.is_hidden() {
+            *bar = ProgressBar::with_draw_target(Some(1), ProgressDrawTarget::stderr()).with_prefix("listening");
+            if let Ok(style) =
+                ProgressStyle::with_template("{prefix} {percent} %  {bar:24}  {eta} left  {wide_msg}")
+            {
+                bar.set_style(style);
+            }
+            bar.enable_steady_tick(REDRAWN);
+        }
+        bar.set_length(all_s.max(done_s) as u64);
+        bar.set_message(printable(file));
+        bar.set_position(done_s as u64);
     }
 
     fn is_stopped(&self) -> bool {

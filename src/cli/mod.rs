@@ -9,6 +9,7 @@ mod draft;
 mod install;
 mod interrupt;
 mod layout;
+mod night;
 mod pair;
 mod session;
 mod sheet;
@@ -68,6 +69,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Check(args) => check::run(args, console),
         Command::Sheet(args) => sheet::run(args, console),
         Command::Capture(args) => capture::run(args, console),
+        Command::Night(args) => night::run(args, console),
         Command::Completions(args) => install::completions(args, console),
         Command::Manual => install::manual(console),
         Command::Demo(args) => demo::run(args, console),

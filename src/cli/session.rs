@@ -14,7 +14,7 @@ use crate::tally::{Tally, Wishes};
 use crate::units::counted;
 
 /// Where reports go if nothing else is said.
-const REPORTS: &str = "reports";
+pub const REPORTS: &str = "reports";
 
 /// Runs the command.
 pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
@@ -103,7 +103,7 @@ pub fn exit(tally: &Tally) -> Exit {
 }
 
 /// The folder's own name, also for `.` and the like.
-fn name_of(dir: &Path) -> anyhow::Result<PathBuf> {
+pub fn name_of(dir: &Path) -> anyhow::Result<PathBuf> {
     let whole = dir.canonicalize()?;
     match whole.file_name() {
         Some(name) => Ok(name.into()),

@@ -78,7 +78,7 @@ pub fn noise_over(lower: &[&Measurement], upper: &[&Measurement], passband: Opti
     let all: Vec<&Measurement> = lower.iter().chain(upper).copied().collect();
     let cells = Cells::of(&all, passband)?;
     let series = |side: &[&Measurement]| -> Vec<_> { side.iter().map(|m| cells.series(m)).collect() };
-    Some(Excess::of(&cells, &series(lower), &series(upper)).steady)
+    Some(Excess::of(&cells, &series(lower), &series(upper), None).steady)
 }
 
 /// What a background `margin_db` below a level adds to it, dB: to be taken off that level. NaN at 0 dB and less, where

@@ -202,7 +202,7 @@ fn field(value: Option<f64>) -> String {
     value.map_or_else(String::new, |v| v.to_string())
 }
 
-fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
+pub(super) fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
     let bytes = table.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
     String::from_utf8(bytes).map_err(|e| std::io::Error::new(std::io::ErrorKind::InvalidData, e).into())
 }

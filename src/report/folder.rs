@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
-use super::{COMBS_CSV, CONTRASTS_CSV, LINES_CSV, POST_TXT, REPORT_JSON, REPORT_MD};
+use super::{COMBS_CSV, CONTRASTS_CSV, LINES_CSV, POST_TXT, REPORT_JSON, REPORT_MD, TIMELINE_CSV};
 
 /// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays.
 ///
@@ -161,7 +161,7 @@ impl Own {
     }
 
     fn wrote(&self, name: &str) -> bool {
-        [REPORT_MD, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV].contains(&name)
+        [REPORT_MD, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV, TIMELINE_CSV].contains(&name)
             || LEFT_BY_FILE_MANAGERS.contains(&name)
             || self.figures.iter().any(|f| f.file == name)
     }

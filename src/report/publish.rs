@@ -2,6 +2,7 @@
 //! Not here: how figures look in text (`words`).
 
 mod listening;
+mod night;
 
 use super::contract::{
     AddedLine, BandExcess, ContrastResult, Ladder, LineResult, ReceiverCheckResult, RecordingResult, RefusedComb,
@@ -67,11 +68,7 @@ impl Report {
         round_budget(&mut report, digits);
         report.switching_combs.iter_mut().for_each(|c| round_switching_comb(c, digits));
         report.switching_combs_refused.iter_mut().for_each(|c| round_refused_comb(c, digits));
-        for episode in &mut report.episodes {
-            episode.start_s = round(episode.start_s, digits.level);
-            episode.end_s = round(episode.end_s, digits.level);
-            round_contrast(&mut episode.contrast, digits);
-        }
+        night::round_night(&mut report, digits);
         report
     }
 
@@ -89,6 +86,7 @@ impl Report {
             contrast.evidence.iter_mut().for_each(cut);
             cut_warnings(&mut contrast.warnings);
         }
+        night::cut_paths(self);
         for left_out in &mut self.left_out {
             cut_file(&mut left_out.file);
             cut(&mut left_out.reason);

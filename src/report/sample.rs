@@ -57,6 +57,7 @@ pub(super) fn sample_report() -> Report {
         switching_combs: vec![],
         switching_combs_refused: vec![],
         episodes: vec![],
+        night: None,
         listening: Listening::default(),
         receiver_check: None,
         left_out: vec![LeftOut {
@@ -208,4 +209,20 @@ fn step(remedy: Option<&str>, contrast: &str, excess_db: f64) -> LadderStep {
 
 fn figure(file: &str, kind: &str, contrast: Option<&str>, caption: &str) -> FigureFile {
     FigureFile { file: file.into(), kind: kind.into(), contrast: contrast.map(Into::into), caption: caption.into() }
+}
+
+/// A stretch of a night with what a comparison tells of it.
+pub(super) fn sample_episode(start_s: f64, end_s: f64, contrast: &ContrastResult) -> Episode {
+    Episode {
+        start: None,
+        end: None,
+        start_s,
+        end_s,
+        from_before: false,
+        until_after: false,
+        jump_db: None,
+        heard_s: vec![],
+        quiet_s: vec![],
+        contrast: contrast.clone(),
+    }
 }

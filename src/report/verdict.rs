@@ -4,9 +4,10 @@
 //! causes, void gives no figure at all. Confidence in the kind of noise: [`SURE`] and above is stated, then
 //! "probably", then "perhaps". Not here: tables and layout (`markdown`, `post`).
 
+mod night;
 mod title;
 
-use super::contract::{AddedLine, ContrastResult, Part, Report};
+use super::contract::{AddedLine, ContrastResult, Episode, Part, Report};
 use super::words::{
     and, capital, causes, count, db, hz, interval, is_note, label, next_step, number, percent, rate,
     s_units_of_change,
@@ -14,6 +15,7 @@ use super::words::{
 use crate::health::{Code, Trust, Warning};
 use crate::session::tells_fixed_gain;
 
+pub(super) use night::{hours, span};
 pub use title::headline;
 
 /// Confidence from which a kind of noise is stated as such.
@@ -35,12 +37,12 @@ const TOTAL_STANDS_OUT_DB: f64 = 1.0;
 
 /// The verdict of a contrast in one to three plain sentences, without markup; signs are typeset (U+2212).
 pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
-    let told = Told { contrast, report };
-    match contrast.trust {
-        Trust::Void => told.void(),
-        Trust::Doubtful => told.doubtful(),
-        Trust::Sound => told.sound(),
-    }
+    Told { contrast, report, occasion: None }.sentence()
+}
+
+/// The verdict of an episode of a night, in the same words: "From 22:10 to 22:40, the noise rises by …".
+pub fn episode_sentence(episode: &Episode, report: &Report) -> String {
+    Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report)) }.sentence()
 }
 
 /// How the noise between the lines changed.
@@ -119,9 +121,19 @@ fn is_noticeable(drop_db: f64, c: &ContrastResult) -> bool {
 struct Told<'a> {
     contrast: &'a ContrastResult,
     report: &'a Report,
+    /// When it was, where that is known of a noise and not what made it.
+    occasion: Option<String>,
 }
 
 impl Told<'_> {
+    fn sentence(&self) -> String {
+        match self.contrast.trust {
+            Trust::Void => self.void(),
+            Trust::Doubtful => self.doubtful(),
+            Trust::Sound => self.sound(),
+        }
+    }
+
     fn sound(&self) -> String {
         let mut text = capital(&self.body());
         text.push('.');
@@ -143,6 +155,11 @@ impl Told<'_> {
             reasons if reasons.is_empty() => String::new(),
             reasons => format!(" because of {}", and(&reasons)),
         };
+        if self.occasion.is_some() {
+            // That there is nothing to compare with is said in full beside it.
+            let alone = self.contrast.warnings.iter().all(|w| w.code == Code::NoRecording);
+            return night::void(&self.with_it_on(), if alone { "" } else { &why });
+        }
         let mend = self.next_steps().unwrap_or_else(|| "mend the cause and record again".to_owned());
         format!(
             "No result for the {}: the comparison is void{why}. It says neither that there is noise nor that there \
@@ -175,6 +192,9 @@ impl Told<'_> {
             }
         }
         steps.truncate(MOST_STEPS);
+        if self.occasion.is_some() {
+            return night::steps(steps);
+        }
         // A fall is what swapped labels look like.
         if self.contrast.excess_db.is_some_and(|excess| excess < 0.0) {
             steps.insert(0, "make sure that on and off are not swapped".to_owned());
@@ -470,6 +490,9 @@ impl Told<'_> {
 
     /// "with the lamp on (remedy: ferrite)". "With … on" spares asking whether a label is one thing or several.
     fn with_it_on(&self) -> String {
+        if let Some(occasion) = &self.occasion {
+            return occasion.clone();
+        }
         let name = thing(&self.contrast.device);
         format!("with {name} on{}", self.in_brackets())
     }

@@ -10,6 +10,7 @@ mod figures;
 mod ladder;
 mod listening;
 mod man_made;
+mod night;
 pub mod receiver_check;
 mod recording;
 mod results;
@@ -23,6 +24,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 pub use figures::{Picture, pictures};
+pub use night::{Night, NightWishes};
 pub use recording::{Measured, Unusable, measure_file};
 
 use crate::audio::ChannelChoice;
@@ -61,6 +63,13 @@ pub trait Watch: Sync {
     fn is_stopped(&self) -> bool {
         false
     }
+}
+
+/// Nobody watches.
+impl Watch for () {
+    fn begin(&self, _doing: &'static str, _count: usize) {}
+
+    fn done(&self, _file: &str) {}
 }
 
 /// The work was ended by whoever watched it.
@@ -111,6 +120,7 @@ impl Tally {
             passband: wishes.passband,
             mains_hz,
             reference_hz: wishes.reference_hz.or(session.reference_hz),
+            motion: None,
         };
         let measuring = MeasureSettings { passband: wishes.passband, mains_hz };
         let check = receiver_check::of_session(&session, &measured, wishes.channel, &measuring);

@@ -116,7 +116,7 @@ fn in_one_line(problem: &Problem) -> String {
 }
 
 /// What the file itself says against trusting the recording.
-fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning> {
+pub(super) fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning> {
     let mut found = Vec::new();
     if let Some(how) = &account.cut_short {
         found.push(Warning::new(

@@ -48,6 +48,7 @@ pub fn report(
         switching_combs: combs,
         switching_combs_refused: refused,
         episodes: Vec::new(),
+        night: None,
         listening,
         receiver_check: None,
         left_out: session
@@ -136,12 +137,16 @@ fn contrast_result(
     session: &Session,
     measured: &BTreeMap<String, Measured>,
 ) -> ContrastResult {
-    let mut warnings = plan.warnings.clone();
-    warnings.extend(contrast.warnings.iter().cloned());
+    let mut result = result_of(plan, contrast);
     for index in &contrast.set_aside {
-        warnings.push(set_aside(&plan.off[*index], session));
+        result.warnings.push(set_aside(&plan.off[*index], session));
     }
-    warnings.extend(spoilt_recordings(plan, contrast, session, measured));
+    result.warnings.extend(spoilt_recordings(plan, contrast, session, measured));
+    result
+}
+
+/// A contrast in the contract's words; of the warnings, the plan's and its own.
+pub(super) fn result_of(plan: &Plan, contrast: &Contrast) -> ContrastResult {
     let mut result = ContrastResult {
         id: plan.id.clone(),
         device: plan.device.clone(),
@@ -175,7 +180,7 @@ fn contrast_result(
         excess_corrected_ci_db: None,
         bands: Vec::new(),
         trust: contrast.trust,
-        warnings,
+        warnings: plan.warnings.iter().chain(&contrast.warnings).cloned().collect(),
     };
     if let Some(figures) = &contrast.figures {
         fill(&mut result, figures);

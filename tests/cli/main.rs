@@ -11,6 +11,7 @@ mod evening;
 
 mod labels;
 mod listening;
+mod night;
 mod output;
 mod spoilt;
 mod terminal;

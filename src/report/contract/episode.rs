@@ -1,18 +1,127 @@
-//! Stretches of a night in which a noise is present, in the words of the machine-readable result.
+//! A night and the stretches of it in which a noise was present, in the words of the machine-readable result.
+//!
+//! Times in seconds count from the start of the night's first recording. Times of day are RFC 3339; without `Z` they
+//! are the recorder's clock, whose zone nothing tells.
 
 use serde::{Deserialize, Serialize};
 
 use super::ContrastResult;
+use crate::health::Warning;
 
 /// A stretch of a night in which a noise is present.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Episode {
     /// Start, RFC 3339.
     pub start: Option<String>,
+    /// End, RFC 3339.
+    #[serde(default)]
+    pub end: Option<String>,
     /// Start, from the beginning of the night.
     pub start_s: f64,
     /// End.
     pub end_s: f64,
+    /// Whether it was there when the recording, or what follows a gap, began: `start_s` is no switching on then.
+    #[serde(default)]
+    pub from_before: bool,
+    /// Whether it was there when the recording, or what precedes a gap, ended.
+    #[serde(default)]
+    pub until_after: bool,
+    /// How far the noise level jumped when it came, by the timeline alone; where it was there from the beginning,
+    /// how far it fell when it went.
+    #[serde(default)]
+    pub jump_db: Option<f64>,
+    /// The parts of it that were compared, begin and end.
+    #[serde(default)]
+    pub heard_s: Vec<[f64; 2]>,
+    /// The quiet beside it that it was compared with.
+    #[serde(default)]
+    pub quiet_s: Vec<[f64; 2]>,
     /// This stretch against the quiet beside it.
     pub contrast: ContrastResult,
+}
+
+/// Hours of recordings, gone through from end to end.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NightFacts {
+    /// When its first recording began.
+    pub start: String,
+    /// When its last one ended.
+    pub end: String,
+    /// "utc", "local" (the recorder's clock, no zone given) or "mixed".
+    pub clock: String,
+    /// From first start to last end.
+    pub duration_s: f64,
+    /// How much of that was recorded.
+    pub recorded_s: f64,
+    /// How much of that was searched: recordings of less than a minute that stand alone are not.
+    pub searched_s: f64,
+    /// How much of that has an episode.
+    pub noisy_s: f64,
+    /// Noise level that 10 %, half and 90 % of the minutes' medians stay under, dBFS in the passband.
+    pub noise_dbfs: Option<[f64; 3]>,
+    /// Its recordings, in order of time.
+    pub recordings: Vec<NightRecording>,
+    /// Where they do not join.
+    pub joins: Vec<NightJoin>,
+    /// The night by minutes; those without sound are left out.
+    pub minutes: Vec<NightMinute>,
+}
+
+/// One recording of a night.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NightRecording {
+    /// "r1" …, in order of time.
+    pub id: String,
+    /// File name relative to the folder asked for.
+    pub file: String,
+    /// Start, RFC 3339.
+    pub start: String,
+    /// What tells it, as words: "the file's name" …
+    pub start_from: String,
+    /// Start, from the beginning of the night.
+    pub start_s: f64,
+    /// Length of what could be read.
+    pub duration_s: f64,
+    /// Samples a second.
+    pub sample_rate_hz: u32,
+    /// Codec, such as "pcm_s16le" or "flac".
+    pub codec: String,
+    /// Channels in the file.
+    pub channels: u16,
+    /// Which were used.
+    pub channel_used: String,
+    /// Edges of the passband.
+    pub passband_hz: [f64; 2],
+    /// What speaks against trusting it.
+    pub warnings: Vec<Warning>,
+}
+
+/// A gap before a recording, or its overlap with those before.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NightJoin {
+    /// Id of the later recording.
+    pub recording: String,
+    /// Seconds without a recording before it; negative: seconds it overlaps.
+    pub gap_s: f64,
+    /// The same as a sentence without a stop.
+    pub told: String,
+}
+
+/// One minute of a night.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NightMinute {
+    /// Its start.
+    pub at_s: f64,
+    /// Noise level that 10 % of its seconds stay under, dBFS in the passband.
+    pub low_dbfs: f64,
+    /// Half of them.
+    pub median_dbfs: f64,
+    /// 90 % of them.
+    pub high_dbfs: f64,
+    /// Share of the time in which stations, carriers or clicks stand clearly over the noise.
+    pub busy_share: f64,
+    /// Samples at full scale.
+    pub clipped: u64,
+    /// Seconds in holes of the sound.
+    pub hole_s: f64,
 }

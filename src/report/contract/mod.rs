@@ -14,7 +14,7 @@ mod switching_comb;
 use serde::{Deserialize, Serialize};
 
 pub use budget::{BudgetEntry, JointResult};
-pub use episode::Episode;
+pub use episode::{Episode, NightFacts, NightJoin, NightMinute, NightRecording};
 pub use ladder::{
     Appeared, CarrierStep, ChokeForecast, ChokeResult, FollowedCarrier, Ladder, LadderStep, StepLine,
 };
@@ -57,6 +57,9 @@ pub struct Report {
     pub switching_combs_refused: Vec<RefusedComb>,
     /// Stretches of a night in which a noise is present.
     pub episodes: Vec<Episode>,
+    /// The night they belong to; only in the report of a night.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub night: Option<NightFacts>,
     /// What the noise means to a listener.
     #[serde(default)]
     pub listening: Listening,
@@ -339,7 +342,7 @@ pub struct LeftOut {
 pub struct FigureFile {
     /// Name of the PNG beside `report.md`.
     pub file: String,
-    /// card, spectra, excess, spectrogram, envelope, apd, ladder, man-made-noise.
+    /// card, spectra, excess, spectrogram, envelope, apd, ladder, man-made-noise; timeline, waterfall.
     pub kind: String,
     /// Id of the contrast it shows.
     pub contrast: Option<String>,

@@ -8,6 +8,7 @@ mod device;
 mod episodes;
 mod ladder;
 mod listening;
+mod night;
 mod receiver;
 mod remedies;
 mod spoilers;
@@ -17,6 +18,7 @@ mod table;
 use super::contract::{FigureFile, Report};
 use super::words::{count, label, one_line};
 use device::{Device, devices};
+pub(super) use night::{answer as night_answer, line as night_line};
 use table::Table;
 
 /// What a verdict says where it gives a change in S-units.
@@ -30,8 +32,12 @@ const S_UNIT_CAUTION: &str = "S-units are reckoned at 6 dB each (IARU Region 1 r
 /// The same report gives the same bytes. Labels are escaped, so they can't break a table or become markup.
 pub fn markdown(report: &Report) -> String {
     let report = &report.readable();
-    let devices = devices(report);
     let mut doc = Document::default();
+    if let Some(night) = &report.night {
+        night::write(&mut doc, report, night);
+        return doc.text;
+    }
+    let devices = devices(report);
     head(&mut doc, report, &devices);
     for device in &devices {
         device.write(&mut doc, report);

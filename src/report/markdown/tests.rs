@@ -210,8 +210,7 @@ fn episodes_budget_and_combs_have_their_tables() {
         offset_hz: 0.0,
         ..SwitchingComb::default()
     }];
-    report.episodes =
-        vec![Episode { start: None, start_s: 605.0, end_s: 4805.0, contrast: report.contrasts[0].clone() }];
+    report.episodes = vec![crate::report::sample::sample_episode(605.0, 4805.0, &report.contrasts[0])];
     let text = markdown(&report);
     assert!(text.contains("- Of the noise that all devices add together, 80 % comes from **pond pump**."));
     assert!(text.contains("| pond pump | 80 % | 14.2 |"));

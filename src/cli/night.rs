@@ -1,0 +1,90 @@
+//! `night`: hours of recordings in, what noise came and went out.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::bail;
+
+use super::Exit;
+use super::args::NightArgs;
+use super::console::Console;
+use super::interrupt;
+use super::layout::wrapped;
+use super::session::{REPORTS, check_out, name_of};
+use crate::night::Cache;
+use crate::report;
+use crate::session::dated_files;
+use crate::tally::Night;
+use crate::units::counted;
+
+/// Runs the command.
+pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
+    refuse_missing(&args.paths)?;
+    let files = dated_files(&args.paths)?;
+    let name = name_of_night(&args.paths)?;
+    let out = args.out.clone().unwrap_or_else(|| Path::new(REPORTS).join(&name));
+    // Refused now rather than after an hour of decoding.
+    check_out(&out, args.force)?;
+    let progress = console.progress();
+    let night = Night::of(&files, &name.to_string_lossy(), &args.wishes(), cache(args).as_ref(), &progress);
+    drop(progress);
+    let mut night = night?;
+    for left_out in &night.report.left_out {
+        console.note(&format!("left out: {}: {}", left_out.file, left_out.reason));
+    }
+    interrupt::writing(|| {
+        report::write_folder(&out, args.force, |dir| {
+            let progress = console.progress();
+            night.draw_into(dir, &progress)?;
+            drop(progress);
+            report::write_night_texts(&night.report, dir)
+        })
+    })?;
+    console.note(&format!(
+        "{} and {} in {}: read {}",
+        counted(night.timeline.passages.len(), "recording"),
+        counted(night.report.episodes.len(), "episode"),
+        out.display(),
+        out.join(report::REPORT_MD).display()
+    ));
+    if args.json {
+        console.result(&report::json(&night.report))?;
+    } else {
+        console.result(&answers(&night))?;
+    }
+    Ok(if night.is_whole() { Exit::Done } else { Exit::Partly })
+}
+
+/// Where measurements are kept for the next run; `None` where that is not wished or can't be.
+fn cache(args: &NightArgs) -> Option<Cache> {
+    let folder = dirs::cache_dir().filter(|_| !args.no_cache)?;
+    Cache::open(&folder.join(env!("CARGO_PKG_NAME")))
+}
+
+/// The answer, then each episode in a line of its own.
+fn answers(night: &Night) -> String {
+    let lines = report::night_lines(&night.report);
+    let Some((answer, episodes)) = lines.split_first() else { return String::new() };
+    let mut text = wrapped("", answer);
+    episodes.iter().for_each(|line| text.push_str(&wrapped("  ", line)));
+    text
+}
+
+/// A path that is not there is a slip of the hand, not a recording to be left out.
+fn refuse_missing(paths: &[PathBuf]) -> anyhow::Result<()> {
+    match paths.iter().find(|path| !path.exists()) {
+        Some(path) => bail!("{}: there is no such file or folder. Nothing was written.", path.display()),
+        None => Ok(()),
+    }
+}
+
+/// The name of the only path, without a recording's extension; of several, of the folder all are in, else of the first.
+fn name_of_night(paths: &[PathBuf]) -> anyhow::Result<PathBuf> {
+    let first = &paths[0];
+    let parent = |path: &Path| path.canonicalize().ok().and_then(|path| path.parent().map(Path::to_owned));
+    let of_all = parent(first).filter(|folder| paths.iter().all(|path| parent(path).as_ref() == Some(folder)));
+    match of_all {
+        Some(folder) if paths.len() > 1 => name_of(&folder),
+        _ if first.is_dir() => name_of(first),
+        _ => Ok(first.file_stem().map_or_else(|| "night".into(), PathBuf::from)),
+    }
+}

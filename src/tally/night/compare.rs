@@ -1,0 +1,193 @@
+//! Each episode against the quiet beside it, by the very code that compares a session's recordings.
+//!
+//! Not here: which parts of the audio those are (`pieces`), how they are read (`listen`).
+
+use super::listen::listen;
+use super::motion::{Quiet, motion};
+use super::pieces::{Piece, Sides};
+use crate::audio::ChannelChoice;
+use crate::contrast::{Contrast, ContrastSettings, contrast};
+use crate::health::{Code, Trust, Warning};
+use crate::measure::{MeasureSettings, Measurement};
+use crate::night::{Passage, Timeline};
+use crate::report::contract::ContrastResult;
+use crate::session::Plan;
+use crate::tally::recording::of_file;
+use crate::tally::results::result_of;
+
+/// What is said of an episode's device where nothing names one.
+const UNKNOWN_DEVICE: &str = "unknown noise";
+
+/// How the parts are measured.
+pub(super) struct Comparing<'a> {
+    pub night: &'a Timeline,
+    /// Channel of each recording of the timeline.
+    pub channels: &'a [ChannelChoice],
+    pub mains_hz: f64,
+    /// Where nothing came or went, run by run.
+    pub quiet: &'a Quiet,
+}
+
+/// An episode whose parts are being measured.
+struct Heard {
+    off: Vec<Option<Measurement>>,
+    on: Vec<Option<Measurement>>,
+    missing: usize,
+}
+
+impl Comparing<'_> {
+    /// The results of all episodes, in their order. `done` is called once for each.
+    pub fn all(&self, episodes: &[Sides], mut done: impl FnMut()) -> Vec<ContrastResult> {
+        let mut heard: Vec<Option<Heard>> = episodes.iter().map(|sides| Some(Heard::waiting(sides))).collect();
+        let mut results: Vec<Option<ContrastResult>> = vec![None; episodes.len()];
+        let mut unread: Vec<Warning> = Vec::new();
+        for (at, passage) in self.night.passages.iter().enumerate() {
+            let (places, pieces) = pieces_in(episodes, at);
+            if pieces.is_empty() {
+                continue;
+            }
+            // The passband of the whole recording: found anew in each part it would differ a little from part to part.
+            let settings = MeasureSettings { passband: Some(passage.passband), mains_hz: self.mains_hz };
+            let read = listen(passage, self.channels[at], &pieces, &settings, |place, mut measured| {
+                measured.warnings.splice(0..0, of_file(&passage.facts, &passage.account));
+                let (episode, is_on, part) = places[place];
+                let Some(one) = &mut heard[episode] else { return };
+                let side = if is_on { &mut one.on } else { &mut one.off };
+                side[part] = Some(measured);
+                one.missing -= 1;
+                if one.missing == 0
+                    && let Some(one) = heard[episode].take()
+                {
+                    results[episode] = Some(self.result(episode, &episodes[episode], &one, &[]));
+                    done();
+                }
+            });
+            if let Err(error) = read {
+                let why = error.problem.to_string().replace('\n', " ");
+                unread.push(Warning::new(
+                    Code::NoRecording,
+                    format!("{} could not be read a second time: {why}", passage.file),
+                ));
+            }
+        }
+        for (episode, one) in heard.iter().enumerate() {
+            if let Some(one) = one {
+                results[episode] = Some(self.result(episode, &episodes[episode], one, &unread));
+                done();
+            }
+        }
+        results.into_iter().flatten().collect()
+    }
+
+    fn result(&self, episode: usize, sides: &Sides, heard: &Heard, unread: &[Warning]) -> ContrastResult {
+        let off: Vec<&Measurement> = heard.off.iter().flatten().collect();
+        let on: Vec<&Measurement> = heard.on.iter().flatten().collect();
+        let settings = ContrastSettings {
+            mains_hz: self.mains_hz,
+            motion: motion(self.quiet, sides),
+            ..ContrastSettings::default()
+        };
+        let compared = match nothing_beside(&off, &on) {
+            Some(why) => void(why),
+            None => contrast(&off, &on, &settings),
+        };
+        let plan = Plan {
+            id: format!("e{}", episode + 1),
+            device: UNKNOWN_DEVICE.to_owned(),
+            remedy: None,
+            setting: String::new(),
+            off: ids(&sides.off),
+            on: ids(&sides.on),
+            warnings: unread.to_vec(),
+        };
+        let mut result = result_of(&plan, &compared);
+        result.warnings.iter_mut().for_each(in_words_of_a_night);
+        for (words, measured) in [("the quiet beside it", &off), ("the noise", &on)] {
+            for warning in
+                measured.iter().flat_map(|m| &m.warnings).filter(|w| compared.spoilt_by.contains(&w.code))
+            {
+                let message = format!("{words}: {}", warning.message);
+                if !result.warnings.iter().any(|known| known.message == message) {
+                    result.warnings.push(Warning::new(warning.code, message));
+                }
+            }
+        }
+        result
+    }
+}
+
+impl Heard {
+    fn waiting(sides: &Sides) -> Self {
+        let none = |pieces: &[Piece]| pieces.iter().map(|_| None).collect();
+        Self { off: none(&sides.off), on: none(&sides.on), missing: sides.off.len() + sides.on.len() }
+    }
+}
+
+/// The parts that lie in one recording, and whose they are: episode, side (on or off), place in that side.
+fn pieces_in(episodes: &[Sides], passage: usize) -> (Vec<(usize, bool, usize)>, Vec<Piece>) {
+    let mut places = Vec::new();
+    let mut pieces = Vec::new();
+    for (episode, sides) in episodes.iter().enumerate() {
+        for (is_on, side) in [(false, &sides.off), (true, &sides.on)] {
+            for (part, piece) in side.iter().enumerate().filter(|(_, piece)| piece.passage == passage) {
+                places.push((episode, is_on, part));
+                pieces.push(*piece);
+            }
+        }
+    }
+    (places, pieces)
+}
+
+fn ids(pieces: &[Piece]) -> Vec<String> {
+    let mut ids: Vec<String> = pieces.iter().map(|piece| recording_id(piece.passage)).collect();
+    ids.dedup();
+    ids
+}
+
+/// "r1" for the first recording of the night.
+pub(super) fn recording_id(place: usize) -> String {
+    format!("r{}", place + 1)
+}
+
+fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> {
+    let why = match (off.is_empty(), on.is_empty()) {
+        (false, false) => return None,
+        (true, _) => {
+            "there is no quiet beside it to compare with: it was there when the recording began and when it ended, \
+             or other noises come and go right beside it."
+        }
+        (false, true) => "there is too little of it without another noise coming or going in it.",
+    };
+    Some(Warning::new(Code::NoRecording, why))
+}
+
+fn void(why: Warning) -> Contrast {
+    Contrast {
+        figures: None,
+        trust: Trust::Void,
+        warnings: vec![why],
+        set_aside: Vec::new(),
+        spoilt_by: Vec::new(),
+    }
+}
+
+/// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there.
+fn in_words_of_a_night(warning: &mut Warning) {
+    let message = match warning.code {
+        Code::OffNotRepeatable => {
+            "the quiet before it and the quiet after it differ by more than chance, so part of the excess may be the \
+             band and not the noise that came."
+        }
+        Code::GainChanged if warning.message.contains("quieter") => {
+            "the band is quieter while it lasts than beside it. No device takes noise away: the gain changed (AGC on, \
+             volume touched), or what came and went is the quiet and not the noise."
+        }
+        _ => return,
+    };
+    warning.message = message.to_owned();
+}
+
+/// Files that were read to make the timeline and are not whole or not as they should be.
+pub(super) fn of_recording(passage: &Passage) -> Vec<Warning> {
+    of_file(&passage.facts, &passage.account)
+}

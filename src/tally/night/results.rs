@@ -1,0 +1,182 @@
+//! From a timeline and its episodes to the words of the JSON contract.
+
+use jiff::{SignedDuration, Timestamp};
+
+use super::compare::{of_recording, recording_id};
+use super::pieces::{Piece, Sides};
+use super::runs::Spotted;
+use crate::health::Warning;
+use crate::night::{Clock, Minute, Timeline};
+use crate::report::contract::{
+    ContrastResult, Episode, LeftOut, Listening, NightFacts, NightJoin, NightMinute, NightRecording, Report,
+    SessionFacts, Tool,
+};
+use crate::spectrum::statistics::quantile;
+use crate::units::Dbfs;
+
+/// All that is known.
+pub(super) struct Told<'a> {
+    pub night: &'a Timeline,
+    pub title: &'a str,
+    pub mains_hz: f64,
+    pub spotted: &'a [Spotted],
+    pub sides: &'a [Sides],
+    /// What was searched.
+    pub searched: Vec<(f64, f64)>,
+    /// One for each of `spotted`.
+    pub contrasts: Vec<ContrastResult>,
+    /// What concerns the night as a whole.
+    pub warnings: Vec<Warning>,
+}
+
+/// The night's results, without figures.
+pub(super) fn report(told: &Told<'_>) -> Report {
+    let night = told.night;
+    Report {
+        schema: 1,
+        tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
+        session: SessionFacts { title: told.title.to_owned(), mains_hz: told.mains_hz, station: None },
+        settings: Vec::new(),
+        recordings: Vec::new(),
+        receiver_check: None,
+        contrasts: Vec::new(),
+        ladders: Vec::new(),
+        budget: Vec::new(),
+        joint: Vec::new(),
+        switching_combs: Vec::new(),
+        switching_combs_refused: Vec::new(),
+        episodes: told.episodes(),
+        night: Some(told.facts()),
+        listening: Listening::default(),
+        left_out: night
+            .left_out
+            .iter()
+            .map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() })
+            .collect(),
+        figures: Vec::new(),
+        warnings: told.warnings.clone(),
+    }
+}
+
+impl Told<'_> {
+    fn episodes(&self) -> Vec<Episode> {
+        let spans = |pieces: &[Piece]| pieces.iter().map(|piece| [piece.from_s, piece.to_s]).collect();
+        self.spotted
+            .iter()
+            .zip(self.sides)
+            .zip(&self.contrasts)
+            .map(|((spotted, sides), contrast)| Episode {
+                start: Some(self.time(spotted.start_s)),
+                end: Some(self.time(spotted.end_s)),
+                start_s: spotted.start_s,
+                end_s: spotted.end_s,
+                from_before: spotted.from_before,
+                until_after: spotted.until_after,
+                jump_db: Some(spotted.jump_db),
+                heard_s: spans(&sides.on),
+                quiet_s: spans(&sides.off),
+                contrast: contrast.clone(),
+            })
+            .collect()
+    }
+
+    fn facts(&self) -> NightFacts {
+        let night = self.night;
+        let minutes = night.minutes();
+        let mut medians: Vec<f64> = minutes.iter().map(|minute| minute.noise[1]).collect();
+        let level = |power: f64| Dbfs::from_mean_square(power).0;
+        let of_minutes = |medians: &mut Vec<f64>| [0.1, 0.5, 0.9].map(|q| level(quantile(medians, q)));
+        NightFacts {
+            start: self.time(0.0),
+            end: self.time(night.duration_s()),
+            clock: match night.clock {
+                Clock::Utc => "utc",
+                Clock::Local => "local",
+                Clock::Mixed => "mixed",
+            }
+            .to_owned(),
+            duration_s: night.duration_s(),
+            recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
+            searched_s: covered_s(self.searched.clone()),
+            noisy_s: covered_s(self.spotted.iter().map(|one| (one.start_s, one.end_s)).collect()),
+            noise_dbfs: (!medians.is_empty()).then(|| of_minutes(&mut medians)),
+            recordings: self.recordings(),
+            joins: night
+                .joins
+                .iter()
+                .map(|join| NightJoin {
+                    recording: recording_id(join.at),
+                    gap_s: join.gap_s,
+                    told: join.to_string(),
+                })
+                .collect(),
+            minutes: minutes.iter().map(minute).collect(),
+        }
+    }
+
+    fn recordings(&self) -> Vec<NightRecording> {
+        let passages = self.night.passages.iter().enumerate();
+        passages
+            .map(|(at, passage)| NightRecording {
+                id: recording_id(at),
+                file: passage.file.clone(),
+                start: self.time(passage.start_s),
+                start_from: passage.start_from.to_string(),
+                start_s: passage.start_s,
+                duration_s: passage.duration_s,
+                sample_rate_hz: passage.facts.sample_rate_hz,
+                codec: passage.facts.codec.clone(),
+                channels: passage.facts.channels,
+                channel_used: passage.account.channel_used.clone(),
+                passband_hz: [passage.passband.low_hz, passage.passband.high_hz],
+                warnings: of_recording(passage),
+            })
+            .collect()
+    }
+
+    /// RFC 3339 to the second; with `Z` where the clock is known to be UTC.
+    fn time(&self, at_s: f64) -> String {
+        let after = SignedDuration::try_from_secs_f64(at_s.round()).unwrap_or_default();
+        let at = self.night.origin.checked_add(after).unwrap_or(self.night.origin);
+        let at = Timestamp::from_second(at.as_second()).unwrap_or(at).to_string();
+        match self.night.clock {
+            Clock::Local => at.trim_end_matches('Z').to_owned(),
+            Clock::Utc | Clock::Mixed => at,
+        }
+    }
+}
+
+fn minute(minute: &Minute) -> NightMinute {
+    let [low_dbfs, median_dbfs, high_dbfs] = minute.noise.map(|power| Dbfs::from_mean_square(power).0);
+    NightMinute {
+        at_s: minute.at_s,
+        low_dbfs,
+        median_dbfs,
+        high_dbfs,
+        busy_share: minute.busy_share,
+        clipped: minute.clipped,
+        hole_s: minute.hole_s,
+    }
+}
+
+/// Seconds that some spans cover together.
+fn covered_s(mut spans: Vec<(f64, f64)>) -> f64 {
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut covered_s, mut until) = (0.0, f64::NEG_INFINITY);
+    for (from, to) in spans {
+        covered_s += (to - from.max(until)).max(0.0);
+        until = until.max(to);
+    }
+    covered_s
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_overlaps_counts_once() {
+        assert_eq!(covered_s(vec![(5.0, 9.0), (0.0, 2.0), (1.0, 3.0), (6.0, 7.0)]), 7.0);
+        assert_eq!(covered_s(Vec::new()), 0.0);
+    }
+}
