@@ -45,6 +45,7 @@ impl<'a> Score<'a> {
         }
     }
 
+    #[allow(dead_code)] // Used by the bench.
     pub fn found(&self) -> usize {
         self.wanted.iter().filter(|(_, episode)| episode.is_some()).count()
     }

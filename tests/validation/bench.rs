@@ -24,7 +24,10 @@ mod trap_table;
 mod traps;
 mod waves;
 
+use std::path::{Path, PathBuf};
+
 use judge::Judged;
+use noisetally::demo::synth::write_wav;
 use rayon::prelude::*;
 
 /// Pairs of a full run: 36 of each kind and excess.
@@ -40,6 +43,8 @@ struct Asked {
     only: Option<String>,
     /// Just these pairs, one line each.
     cases: Option<Vec<u64>>,
+    /// Folder for their recordings.
+    write: Option<PathBuf>,
     failures: bool,
 }
 
@@ -57,6 +62,7 @@ impl Asked {
             lines: number("--lines", FULL_LINES),
             only: after("--only"),
             cases: after("--cases").map(|told| told.split(',').filter_map(|one| one.parse().ok()).collect()),
+            write: after("--write").map(PathBuf::from),
             failures: arguments.iter().any(|argument| argument == "--failures"),
         }
     }
@@ -66,10 +72,24 @@ impl Asked {
     }
 }
 
+/// One pair: what it was called, and its recordings as files for whoever wants to hear it or see its figures.
+fn show(case: &cases::Case, index: u64, folder: Option<&Path>) {
+    println!("{}", judge::judge(case).told());
+    for (take, state) in [(&case.off, "off"), (&case.on, "on")] {
+        let Some(folder) = folder else { continue };
+        let written = std::fs::create_dir_all(folder).map_err(hound::Error::from).and_then(|()| {
+            write_wav(&folder.join(format!("case{index}-{state}.wav")), &take.samples, take.rate_hz, 1)
+        });
+        if let Err(error) = written {
+            println!("{}: {error}", folder.display());
+        }
+    }
+}
+
 fn main() {
     let asked = Asked::read();
     if let Some(indices) = &asked.cases {
-        indices.iter().for_each(|&index| println!("{}", judge::judge(&cases::case(asked.seed, index)).told()));
+        indices.iter().for_each(|&index| show(&cases::case(asked.seed, index), index, asked.write.as_deref()));
         return;
     }
     let known = [&cases::KINDS[..], &["stations", "real", "traps", "lines"]].concat();
