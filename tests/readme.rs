@@ -263,10 +263,11 @@ fn it_tells_of_every_manifest_field() {
     let text = readme();
     let example = fences(&text, "toml").join("\n");
     let mut known = fields_known("qqqqqqqqqqqq = 1\n");
-    for table in ["recording", "target", "supply"] {
+    for table in ["recording", "target", "supply", "receiver_check"] {
         assert!(known.remove(table), "{table}");
     }
     known.extend(fields_known("[target]\nqqqqqqqqqqqq = 1\n"));
+    known.extend(fields_known("[receiver_check]\nqqqqqqqqqqqq = 1\n"));
     known.extend(fields_known("[[supply]]\ndevice = \"lamp\"\nqqqqqqqqqqqq = 1\n"));
     known.extend(fields_known("[[recording]]\nfile = \"01-off.wav\"\nqqqqqqqqqqqq = 1\n"));
     assert!(known.len() > 15, "{known:?}");

@@ -21,7 +21,7 @@ pub use ledger::{Facts, Ledger, SET_ASIDE};
 pub use lock::Lock;
 pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};
 pub use pump::{Origin, Pump};
-pub use receiver_takes::{CHECK_DIR, CHECK_S, CheckTake, check_label, check_takes};
+pub use receiver_takes::{CHECK_DIR, CHECK_S, CHECKS, CheckTake, check_label, check_takes};
 pub use sheet::{Paper, sheet};
 pub use source::{RawFormat, SourceError, StreamFormat, open};
 pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, noise_of, record};

@@ -11,6 +11,9 @@ pub const CHECK_DIR: &str = "receiver-check";
 /// Length of each, s: in 2 kHz of noise two of them give the step to about 0.1 dB (radiometer equation).
 pub const CHECK_S: f64 = 6.0;
 
+/// How many there are.
+pub const CHECKS: usize = 4;
+
 /// One of them.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CheckTake {
@@ -31,14 +34,14 @@ pub fn check_takes(attenuator_db: f64) -> Vec<CheckTake> {
         let word = if is_attenuated { "in" } else { "out" };
         let before = match number {
             1 => format!(
-                "Receiver check. Everything off, the antenna connected. Switch the attenuator of {attenuator_db} dB in, ahead \
+                "Everything off, the antenna connected. Switch the attenuator of {attenuator_db} dB in, ahead \
                  of the receiver."
             ),
             _ => format!("Switch the attenuator {word}. Touch nothing else."),
         };
         CheckTake { number, file: format!("{number}-attenuator-{word}.wav"), is_attenuated, before }
     };
-    (1..=4).map(take).collect()
+    (1..=CHECKS).map(take).collect()
 }
 
 /// The files as the manifest of the folder `dir` names them.

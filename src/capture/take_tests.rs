@@ -148,7 +148,8 @@ fn a_source_that_stops_sending_ends_the_take_with_what_came() {
     let begun = Instant::now();
     let part = take(&mut pump, dir.path(), 60.0);
     assert!(matches!(&part.ended, Ended::NoMore(why) if why.contains("no sound has come for 5 s")), "{part:?}");
-    assert!((0.25..=0.5).contains(&part.seconds), "{part:?}");
+    // 4000 samples, and the two that were looked at for a header; the last block may wait in the pump.
+    assert!((0.25..=4002.0 / 8000.0).contains(&part.seconds), "{part:?}");
     assert!(begun.elapsed().as_secs() < 20);
     assert_eq!(hound::WavReader::open(&part.path).unwrap().duration(), (part.seconds * 8000.0) as u32);
 }

@@ -90,7 +90,10 @@ fn untold(why: &str) -> &'static str {
             "whether the audio follows can't be told: it is louder with the dummy load than with the antenna, so something \
              else was changed."
         }
-        _ => "whether the audio follows can't be told: the takes differ too much, or the band is too weak for it.",
+        _ => {
+            "whether the audio follows can't be told: the takes differ too much (was the attenuator switched each time?), or \
+             the band is too weak for it."
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::terminal::Terminal;
 use super::{Kept, Outcome, Walk};
-use crate::capture::Take;
+use crate::capture::{CHECKS, Take};
 use crate::cli::layout::wrapped;
 use crate::cli::{Exit, interrupt};
 
@@ -63,7 +63,7 @@ pub fn run(walk: &mut Walk, terminal: &mut Terminal) -> anyhow::Result<bool> {
 fn check(walk: &mut Walk, terminal: &mut Terminal) -> anyhow::Result<bool> {
     let missing = walk.missing_checks();
     for take in &missing {
-        walk.console.say(&wrapped("\n", &take.before));
+        walk.console.say(&wrapped(&format!("\nCheck {} of {}: ", take.number, CHECKS), &take.before));
         let mut prompt = BEFORE;
         loop {
             match terminal.ask(prompt, walk.console)?.as_ref().map(|(word, _)| word.as_str()) {

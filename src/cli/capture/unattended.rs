@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use super::switch::Switch;
 use super::{Outcome, Walk};
+use crate::capture::CHECKS;
 use crate::cli::layout::wrapped;
 use crate::cli::{Exit, interrupt};
 
@@ -55,7 +56,8 @@ fn check(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Res
     let missing = walk.missing_checks();
     for take in &missing {
         let time = if switch.is_none() { format!(" You have {settle_s:.0} s.") } else { String::new() };
-        walk.console.say(&wrapped("", &format!("{}{time}", take.before)));
+        let lead = format!("Check {} of {CHECKS}: ", take.number);
+        walk.console.say(&wrapped(&lead, &format!("{}{time}", take.before)));
         if let Some(switch) = switch {
             switch.attenuate(take.is_attenuated)?;
         }

@@ -328,7 +328,7 @@ fn long_and_hostile_lines_stay_on_the_screen() {
     line 1: `de\u{202e}vice` is not a field of the session
       1 | "de\u{202e}vice" = 1
         | ^^^^^^^^^^^^^^^^
-      the fields here are: title, mains_hz, station, reference_hz, bands_khz, antenna_type, antenna_loss_db, dbm_tolerance_db, target, supply, recording
+      the fields here are: title, mains_hz, station, reference_hz, bands_khz, antenna_type, antenna_loss_db, dbm_tolerance_db, target, supply, receiver_check, recording
     "#);
     assert_snapshot!(refusal(&["a.wav"], "[[recording]]\nfile = \"a.wav\"\ndevice = \"la\\u001b[2Jmp\"\n"), @r#"
     DIR/session.toml: a mistake. No recording was read.
@@ -485,4 +485,27 @@ fn one_file_under_two_names_counts_once() {
     std::os::unix::fs::symlink(dir.path().join("a-on.wav"), dir.path().join("b-on.wav")).unwrap();
     let s = Session::read(dir.path()).unwrap();
     assert_eq!((s.recordings.len(), s.left_out.len()), (1, 1));
+}
+
+#[test]
+fn a_receiver_check_is_read_and_stays_out_of_the_recordings() {
+    let check = "[receiver_check]\nattenuator_db = 10\nattenuator_out = [\"check/out.wav\"]\nattenuator_in = [\"check/in.wav\"]\n";
+    let session = session(&["off.wav", "lamp-on.wav"], &format!("title = \"Shed\"\n{check}"));
+    assert_eq!(session.recordings.len(), 2);
+    let label = session.receiver_check.unwrap();
+    assert_eq!(
+        (label.attenuator_db, label.out, label.inserted),
+        (10.0, vec!["check/out.wav".into()], vec!["check/in.wav".into()])
+    );
+    for (wrong, said) in [
+        ("receiver_check = 10\n", "group of fields"),
+        ("[receiver_check]\nattenuator_db = 10\n", "lacks its attenuator"),
+        ("[receiver_check]\nattenuator_db = 0.5\n", "between 3 and 40"),
+        ("[receiver_check]\nattenuator_out = \"out.wav\"\n", "a list of file names"),
+        ("[receiver_check]\nattenuator_in = [\"/tmp/in.wav\"]\n", "from the root of the disk"),
+        ("[receiver_check]\natenuator_db = 10\n", "did you mean `attenuator_db`"),
+    ] {
+        let told = refusal(&["off.wav"], wrong);
+        assert!(told.contains(said), "{wrong}: {told}");
+    }
 }
