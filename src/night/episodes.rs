@@ -22,7 +22,7 @@ const ALIKE_POWER: f64 = 1.35;
 /// While a noise is there the power is never below this share of it; a jump without its counterpart lasts as long.
 const KEEPS: f64 = 0.6;
 /// Such a single jump must be so large, dB: a band's own lurch is smaller (our own choice).
-const LEAST_SINGLE_DB: f64 = 2.0;
+const LEAST_SINGLE_DB: f64 = 3.0;
 /// Values of the running median that tells whether the power keeps: single crashes and dips are passed over.
 const KEPT_OVER: usize = 5;
 /// It ends where no more than this share of its power is left over the level before it; over within less time than this
