@@ -112,8 +112,8 @@ impl Case<'_> {
     }
 
     /// Said where strong pulses came with the device, but too few to tell them from static.
-    pub(super) fn pulses_too_few(&self) -> Option<String> {
-        let (off, on) = (Counted::of(&self.off, Which::All), Counted::of(&self.on, Which::All));
+    pub(super) fn pulses_too_few(&self, which: Which) -> Option<String> {
+        let (off, on) = (Counted::of(&self.off, which), Counted::of(&self.on, which));
         let noise = self.excess.density.0 * self.width_hz;
         let strong = on.power / self.gain - off.power > OPEN_SHARE * noise;
         (strong && on.chance_against(&off) < OPEN_CHANCE).then(|| {

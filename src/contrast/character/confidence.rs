@@ -60,8 +60,7 @@ impl Case<'_> {
             Character::Unclear => 0.3,
             _ => parts.iter().map(|part| of(part.character)).fold(1.0, f64::min),
         };
-        let few = heard.clicks.is_none() && self.pulses_too_few().is_some();
-        let sure = if few { sure.min(CLICKS_PERHAPS) } else { sure };
+        let sure = if heard.few_pulses(self).is_some() { sure.min(CLICKS_PERHAPS) } else { sure };
         // How near a part was to being named, or to not being named.
         let margin = parts.iter().map(|part| (part.share - LEAST_SHARE).abs() / 0.1).fold(1.0, f64::min);
         (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)

@@ -43,8 +43,8 @@ impl Case<'_> {
             };
             said.push(format!("{:.1} pulses a second more than with the device off{how}", clicks.rate_hz));
         }
-        if clicks.is_none() && !parts.is_empty() {
-            said.extend(self.pulses_too_few());
+        if !parts.is_empty() {
+            said.extend(heard.few_pulses(self));
         }
         if let Some(comb) = &self.lines.comb {
             said.push(format!(

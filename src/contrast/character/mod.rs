@@ -127,6 +127,14 @@ struct Heard {
     pulsing_hz: Option<f64>,
 }
 
+impl Heard {
+    /// Said where there were strong pulses beside what was heard, too few to be called clicks: the tops of a buzz are none.
+    fn few_pulses(&self, case: &Case<'_>) -> Option<String> {
+        let which = if self.buzz.is_some() { Which::Loud } else { Which::All };
+        if self.clicks.is_none() { case.pulses_too_few(which) } else { None }
+    }
+}
+
 impl Case<'_> {
     /// Judges it.
     pub fn judge(&self) -> Verdict {
@@ -233,7 +241,7 @@ impl Case<'_> {
 
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self) -> Option<String> {
-        self.surge.map(|surge| surge.told()).or_else(|| self.pulses_too_few())
+        self.surge.map(|surge| surge.told()).or_else(|| self.pulses_too_few(Which::All))
     }
 }
 
