@@ -247,12 +247,17 @@ fn live_line(live: &Live) -> String {
     if live.is_clipped {
         return format!("{:.0} s left, CLIPS: turn the recorder's level down, begin all takes anew", live.left_s);
     }
-    format!("{:.0} s, level {:.1}, {}", live.left_s, live.level.0, summary(live))
+    format!("{:.0} s, level {:.1}, {}", live.left_s, tenths(live.level.0), summary(live))
 }
 
 fn summary(live: &Live) -> String {
-    let over = live.over_off.map_or_else(String::new, |Db(over)| format!(", over off {over:+.1} dB"));
-    format!("noise {:.1} dBFS, head-room {:.0} dB{over}", live.noise.0, live.head_room.0.max(0.0))
+    let over = live.over_off.map_or_else(String::new, |Db(over)| format!(", over off {:+.1} dB", tenths(over)));
+    format!("noise {:.1} dBFS, head-room {:.0} dB{over}", tenths(live.noise.0), live.head_room.0.max(0.0))
+}
+
+/// As it will be printed, without a negative zero.
+fn tenths(db: f64) -> f64 {
+    (db * 10.0).round() / 10.0 + 0.0
 }
 
 #[cfg(test)]
@@ -272,5 +277,7 @@ mod tests {
         for live in [loud, Live { is_clipped: true, ..loud }] {
             assert!(live_line(&live).chars().count() < 80, "{}", live_line(&live));
         }
+        let even = Live { over_off: Some(Db(-0.04)), is_clipped: false, ..loud };
+        assert!(summary(&even).ends_with("over off +0.0 dB"), "{}", summary(&even));
     }
 }
