@@ -30,7 +30,9 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     for left_out in &night.report.left_out {
         console.note(&format!("left out: {}: {}", left_out.file, left_out.reason));
     }
-    interrupt::writing(|| report::write_folder(&out, args.force, |dir| report::write_night_texts(&night.report, dir)))?;
+    interrupt::writing(|| {
+        report::write_folder(&out, args.force, |dir| report::write_night_texts(&night.report, dir))
+    })?;
     console.note(&format!(
         "{} and {} in {}: read {}",
         counted(night.timeline.passages.len(), "recording"),

@@ -9,6 +9,7 @@ mod budget;
 mod carriers;
 mod choke;
 mod draws;
+pub mod known_noise;
 pub mod man_made;
 mod steps;
 pub mod supply;

@@ -273,7 +273,8 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
     doc.heading(2, "What could spoil this");
     let mut items: Vec<String> = Vec::new();
     for recording in &night.recordings {
-        let of_it = recording.warnings.iter().map(|w| escape(&format!("{}: {}", label(&recording.file), w.message)));
+        let of_it =
+            recording.warnings.iter().map(|w| escape(&format!("{}: {}", label(&recording.file), w.message)));
         items.extend(of_it);
     }
     items.extend(report.warnings.iter().map(|w| escape(&capital(&w.message))));
@@ -287,7 +288,8 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
     }
     let holes_s = sum(|m| m.hole_s);
     if holes_s >= 1.0 {
-        items.push(format!("The sound has holes, {} in all; they are left out of the noise level.", clock(holes_s)));
+        items
+            .push(format!("The sound has holes, {} in all; they are left out of the noise level.", clock(holes_s)));
     }
     items.push(
         "A gain that moves (AGC, a hand at the knob) looks like noise that comes and goes, and an AGC hides noise: leave \
@@ -326,17 +328,38 @@ fn glossary(report: &Report) -> Vec<String> {
     let any = !report.episodes.is_empty();
     let figure = |kind: &str| report.figures.iter().any(|f| f.kind == kind);
     let entries = [
-        (any, "*Episode*: a stretch in which the noise stands higher than beside it, with an abrupt begin or end. A start or end is good to a second or two."),
-        (any, "*Excess*: how many dB the noise between the lines stands higher in the episode than in the quiet beside it; where the noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements."),
-        (any, "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean nothing."),
+        (
+            any,
+            "*Episode*: a stretch in which the noise stands higher than beside it, with an abrupt begin or end. A start or end is good to a second or two.",
+        ),
+        (
+            any,
+            "*Excess*: how many dB the noise between the lines stands higher in the episode than in the quiet beside it; where the noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
+        ),
+        (
+            any,
+            "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean nothing.",
+        ),
         (kind("hash"), "*Hash*: noise spread over the whole passband, with a steady strength."),
         (kind("buzz"), "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles."),
         (kind("clicks"), "*Clicks*: short pulses with quiet between."),
-        (kind("carriers") || kind("comb"), "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in 2500 Hz it stands 34 dB less above the noise."),
+        (
+            kind("carriers") || kind("comb"),
+            "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in 2500 Hz it stands 34 dB less above the noise.",
+        ),
         (kind("comb"), "*Comb*: carriers at one regular spacing."),
-        (figure("timeline"), "*Timeline*: the noise level minute by minute, with the range that eight of ten seconds lie in; stations and carriers are kept out of it. Shaded: the episodes."),
-        (figure("waterfall"), "*Waterfall*: the whole night's spectrum, time from left to right, stronger where the colour says so. Stations stand as streaks, carriers as level lines, noise over the whole band as upright stripes; the bars above it are the episodes."),
-        (true, "`timeline.csv` has the night minute by minute for a spreadsheet, `report.json` all of it for programs."),
+        (
+            figure("timeline"),
+            "*Timeline*: the noise level minute by minute, with the range that eight of ten seconds lie in; stations and carriers are kept out of it. Shaded: the episodes.",
+        ),
+        (
+            figure("waterfall"),
+            "*Waterfall*: the whole night's spectrum, time from left to right, stronger where the colour says so. Stations stand as streaks, carriers as level lines, noise over the whole band as upright stripes; the bars above it are the episodes.",
+        ),
+        (
+            true,
+            "`timeline.csv` has the night minute by minute for a spreadsheet, `report.json` all of it for programs.",
+        ),
     ];
     entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text.to_owned()).collect()
 }

@@ -22,7 +22,8 @@ pub fn span(episode: &Episode, report: &Report) -> String {
 
 /// The time of day out of RFC 3339; failing that, seconds from the beginning.
 pub fn hours(at: Option<&str>, at_s: f64, seconds: bool, dated: bool) -> String {
-    let parted = at.and_then(|at| at.split_once('T')).filter(|(_, time)| time.is_char_boundary(8) && time.len() >= 8);
+    let parted =
+        at.and_then(|at| at.split_once('T')).filter(|(_, time)| time.is_char_boundary(8) && time.len() >= 8);
     let Some((date, time)) = parted else { return format!("{at_s:.0} s") };
     let time = if seconds { &time[..8] } else { &time[..5] };
     if dated { format!("{date} {time}") } else { time.to_owned() }
@@ -38,7 +39,8 @@ pub fn void(when: &str, why: &str) -> String {
 
 /// Of the usual advice what can be done in a night.
 pub fn steps(mut steps: Vec<String>) -> Option<String> {
-    const AT_THE_BENCH: [&str; 2] = ["record off and on in turn, several times", "record at least 20 s of each state"];
+    const AT_THE_BENCH: [&str; 2] =
+        ["record off and on in turn, several times", "record at least 20 s of each state"];
     steps.retain(|step| !AT_THE_BENCH.contains(&step.as_str()));
     for step in &mut steps {
         *step = step.replace(" and touch no control between off and on", " and touch no control");

@@ -52,7 +52,9 @@ impl Comparing<'_> {
                 let side = if is_on { &mut one.on } else { &mut one.off };
                 side[part] = Some(measured);
                 one.missing -= 1;
-                if one.missing == 0 && let Some(one) = heard[episode].take() {
+                if one.missing == 0
+                    && let Some(one) = heard[episode].take()
+                {
                     results[episode] = Some(self.result(episode, &episodes[episode], &one, &[]));
                     done();
                 }
@@ -94,7 +96,9 @@ impl Comparing<'_> {
         let mut result = result_of(&plan, &compared);
         result.warnings.iter_mut().for_each(in_words_of_a_night);
         for (words, measured) in [("the quiet beside it", &off), ("the noise", &on)] {
-            for warning in measured.iter().flat_map(|m| &m.warnings).filter(|w| compared.spoilt_by.contains(&w.code)) {
+            for warning in
+                measured.iter().flat_map(|m| &m.warnings).filter(|w| compared.spoilt_by.contains(&w.code))
+            {
                 let message = format!("{words}: {}", warning.message);
                 if !result.warnings.iter().any(|known| known.message == message) {
                     result.warnings.push(Warning::new(warning.code, message));
@@ -151,7 +155,13 @@ fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> 
 }
 
 fn void(why: Warning) -> Contrast {
-    Contrast { figures: None, trust: Trust::Void, warnings: vec![why], set_aside: Vec::new(), spoilt_by: Vec::new() }
+    Contrast {
+        figures: None,
+        trust: Trust::Void,
+        warnings: vec![why],
+        set_aside: Vec::new(),
+        spoilt_by: Vec::new(),
+    }
 }
 
 /// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there.

@@ -27,7 +27,8 @@ pub(super) fn listen(
 ) -> Result<(), AudioError> {
     let parts = Parts::open(&passage.path, channel)?;
     let rate_hz = parts.facts().sample_rate_hz;
-    let mut wanted: Vec<Wanted> = pieces.iter().enumerate().map(|(place, p)| Wanted::of(place, p, passage)).collect();
+    let mut wanted: Vec<Wanted> =
+        pieces.iter().enumerate().map(|(place, p)| Wanted::of(place, p, passage)).collect();
     wanted.sort_by_key(|one| (one.from, one.place));
     if parts.frames().is_none() {
         return read_through(&parts, &wanted, |place, samples| {
@@ -54,7 +55,8 @@ struct Wanted {
 
 impl Wanted {
     fn of(place: usize, piece: &Piece, passage: &Passage) -> Self {
-        let frame = |at_s: f64| ((at_s - passage.start_s) * f64::from(passage.grid.rate_hz)).round().max(0.0) as u64;
+        let frame =
+            |at_s: f64| ((at_s - passage.start_s) * f64::from(passage.grid.rate_hz)).round().max(0.0) as u64;
         Self { place, from: frame(piece.from_s), to: frame(piece.to_s) }
     }
 

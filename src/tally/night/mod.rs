@@ -53,8 +53,7 @@ impl Night {
         let timeline = night::timeline(files, &settings, watch)?;
         let runs = runs(&timeline);
         let spotted = spot(&timeline, &runs);
-        let sides: Vec<Sides> =
-            (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
+        let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
         let mains_hz = wishes.mains_hz.unwrap_or(super::USUAL_MAINS_HZ);
         let channels: Vec<ChannelChoice> =
             timeline.passages.iter().map(|passage| channel_of(files, &passage.file, wishes.channel)).collect();

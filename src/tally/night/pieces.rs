@@ -74,9 +74,11 @@ pub(super) fn choose(night: &Timeline, runs: &[Run], all: &[Spotted], place: usi
     });
     // The state of the other noises that more of the episode has in common with the quiet beside it.
     let seconds = |pieces: &[Piece]| pieces.iter().map(Piece::seconds).sum::<f64>();
-    let best = quiet.iter().flatten().map(|(_, state)| (state, on_with(state))).reduce(|best, next| {
-        if seconds(&next.1) > seconds(&best.1) { next } else { best }
-    });
+    let best = quiet
+        .iter()
+        .flatten()
+        .map(|(_, state)| (state, on_with(state)))
+        .reduce(|best, next| if seconds(&next.1) > seconds(&best.1) { next } else { best });
     let Some((state, on)) = best else {
         let all: Vec<Piece> = within.iter().flat_map(|&span| recorded(night, run, guarded(span))).collect();
         return Sides { off: Vec::new(), on: spread(&all) };
