@@ -11,8 +11,8 @@ use common::{copy_files, noisetally, root, stderr, stdout};
 use noisetally::health::Code;
 use pulldown_cmark::{Event, Options, Parser, Tag};
 
-const COMMANDS: [&str; 9] =
-    ["session", "pair", "draft", "check", "demo", "sheet", "capture", "completions", "manual"];
+const COMMANDS: [&str; 10] =
+    ["session", "pair", "night", "draft", "check", "demo", "sheet", "capture", "completions", "manual"];
 /// Needs sound on standard input: its examples stand in the README as text, `tests/cli/capture.rs` runs it.
 const NOT_RUN: [&str; 1] = ["capture"];
 
@@ -84,7 +84,12 @@ fn its_commands_run() {
             serde_json::from_str::<serde_json::Value>(&stdout(&run)).unwrap_or_else(|e| panic!("{typed:?}: {e}"));
         }
     }
-    for made in ["reports/pond-evening/report.md", "reports/my-evening/post.txt", "reports/narrow/report.json"] {
+    for made in [
+        "reports/pond-evening/report.md",
+        "reports/my-evening/post.txt",
+        "reports/narrow/report.json",
+        "reports/shed-night/timeline.csv",
+    ] {
         assert!(dir.path().join(made).is_file(), "{made}");
     }
 }
@@ -110,7 +115,7 @@ fn anchors(text: &str) -> BTreeSet<String> {
 #[test]
 fn its_links_lead_somewhere() {
     let mut pictures = 0;
-    for name in ["README.md", "DEVELOPERS.md", "reports/pond-evening/report.md"] {
+    for name in ["README.md", "DEVELOPERS.md", "reports/pond-evening/report.md", "reports/shed-night/report.md"] {
         let text = document(name);
         let folder = root().join(name).parent().unwrap().to_owned();
         for link in links(&text) {

@@ -346,9 +346,12 @@ pub struct NightArgs {
     /// Replace an earlier report even if you have put files of your own into it (they are kept)
     #[arg(long)]
     pub force: bool,
-    /// Print report.json on standard output as well
+    /// Also print the machine-readable result on standard output, and nothing else there
     #[arg(long)]
     pub json: bool,
+    /// Measure everything anew, and keep nothing in your cache folder for the next run
+    #[arg(long)]
+    pub no_cache: bool,
     /// Take this part of the audio passband only, such as 300-2700
     #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
     passband: Option<Passband>,

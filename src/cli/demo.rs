@@ -3,16 +3,17 @@
 use super::Exit;
 use super::args::DemoArgs;
 use super::console::Console;
-use crate::demo;
+use crate::demo::{self, Evening};
 use crate::units::counted;
 
 /// Runs the command.
 pub fn run(args: &DemoArgs, console: &Console) -> anyhow::Result<Exit> {
     let files = demo::write_evening(&args.dir, args.evening, args.seed)?;
     console.note(&format!(
-        "wrote {} to {}; now run: noisetally session {}",
+        "wrote {} to {}; now run: noisetally {} {}",
         counted(files.len(), "file"),
         args.dir.display(),
+        if args.evening == Evening::Night { "night" } else { "session" },
         args.dir.display()
     ));
     Ok(Exit::Done)

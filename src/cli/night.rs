@@ -10,6 +10,7 @@ use super::console::Console;
 use super::interrupt;
 use super::layout::wrapped;
 use super::session::{REPORTS, check_out, name_of};
+use crate::night::Cache;
 use crate::report;
 use crate::session::dated_files;
 use crate::tally::Night;
@@ -24,14 +25,19 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     // Refused now rather than after an hour of decoding.
     check_out(&out, args.force)?;
     let progress = console.progress();
-    let night = Night::of(&files, &name.to_string_lossy(), &args.wishes(), &progress);
+    let night = Night::of(&files, &name.to_string_lossy(), &args.wishes(), cache(args).as_ref(), &progress);
     drop(progress);
-    let night = night?;
+    let mut night = night?;
     for left_out in &night.report.left_out {
         console.note(&format!("left out: {}: {}", left_out.file, left_out.reason));
     }
     interrupt::writing(|| {
-        report::write_folder(&out, args.force, |dir| report::write_night_texts(&night.report, dir))
+        report::write_folder(&out, args.force, |dir| {
+            let progress = console.progress();
+            night.draw_into(dir, &progress)?;
+            drop(progress);
+            report::write_night_texts(&night.report, dir)
+        })
     })?;
     console.note(&format!(
         "{} and {} in {}: read {}",
@@ -46,6 +52,12 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
         console.result(&answers(&night))?;
     }
     Ok(if night.is_whole() { Exit::Done } else { Exit::Partly })
+}
+
+/// Where measurements are kept for the next run; `None` where that is not wished or can't be.
+fn cache(args: &NightArgs) -> Option<Cache> {
+    let folder = dirs::cache_dir().filter(|_| !args.no_cache)?;
+    Cache::open(&folder.join(env!("CARGO_PKG_NAME")))
 }
 
 /// The answer, then each episode in a line of its own.

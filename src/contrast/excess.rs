@@ -51,11 +51,25 @@ pub struct Band {
     pub before: (f64, f64),
 }
 
+/// How much the band's own level moves from one recording to another, where more is known of it than the recordings
+/// compared can tell: a night has hours of its own quiet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BandMotion {
+    /// Standard deviation that it gives each recording's level beside its neighbours', dB.
+    pub sd_db: f64,
+    /// Degrees of freedom of that.
+    pub dof: f64,
+    /// Standard deviation of the difference of two off recordings, which may lie further apart, dB.
+    pub apart_db: f64,
+}
+
 impl Excess {
-    /// Measures it from the noise series of each side's recordings; none may be empty.
-    pub fn of(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries]) -> Self {
+    /// Measures it from the noise series of each side's recordings; none may be empty. Without `motion`, what
+    /// recordings of one side differ by tells how far the band moves.
+    pub fn of(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], motion: Option<BandMotion>) -> Self {
         let sides = [Side::of(off, |s| &s.all, cells.free_hz()), Side::of(on, |s| &s.all, cells.free_hz())];
-        let (sd_db, dof) = uncertainty(&sides);
+        let between = between_recordings(&sides, motion);
+        let (sd_db, dof) = uncertainty(&sides, between);
         let value = 10.0 * (sides[1].steady / sides[0].steady).log10();
         let mean_value = 10.0 * (sides[1].mean / sides[0].mean).log10();
         let reach = student_975(dof) * sd_db;
@@ -68,8 +82,8 @@ impl Excess {
             limit_db: limit_db(reach),
             density: (sides[0].steady, sides[1].steady),
             mean_density: (sides[0].mean, sides[1].mean),
-            off_range: sides[0].range(),
-            bands: bands(cells, off, on, &sides),
+            off_range: sides[0].range(motion.map_or(0.0, |motion| motion.apart_db)),
+            bands: bands(cells, off, on, between.map_or(0.0, |known| known.0)),
         }
     }
 
@@ -192,17 +206,18 @@ impl Side {
         1.4826 * median(&mut self.levels_db.iter().map(|level| (level - middle).abs()).collect::<Vec<_>>())
     }
 
-    fn range(&self) -> Option<(f64, bool)> {
+    /// How far the recordings lie apart, dB, and whether that is more than noise and a band that moves by `apart_db` explain.
+    fn range(&self, apart_db: f64) -> Option<(f64, bool)> {
         let (low, high) = self.levels_db.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
-        let alike = 3.5 * self.within_variance().sqrt();
+        let alike = 3.5 * (self.within_variance() + apart_db.powi(2) / 2.0).sqrt();
         (self.levels_db.len() > 1).then_some((high - low, high - low > alike))
     }
 }
 
 /// Standard deviation of the difference of the two levels, dB, and its degrees of freedom (Welch–Satterthwaite).
-fn uncertainty(sides: &[Side; 2]) -> (f64, f64) {
+fn uncertainty(sides: &[Side; 2], between: Option<(f64, f64)>) -> (f64, f64) {
     let (within, within_dof) = within_recordings(sides);
-    let Some((between, dof)) = between_recordings(sides) else { return (within.sqrt(), within_dof) };
+    let Some((between, dof)) = between else { return (within.sqrt(), within_dof) };
     let total = within + between;
     let total_dof = total * total / (within * within / within_dof + between * between / dof);
     (total.sqrt(), total_dof.max(1.0))
@@ -215,18 +230,21 @@ fn within_recordings(sides: &[Side; 2]) -> (f64, f64) {
 }
 
 /// The same from what recordings of one state differ by beyond that, if they certainly do. The single recording of
-/// the other state may be off by as much.
-fn between_recordings(sides: &[Side; 2]) -> Option<(f64, f64)> {
+/// the other state may be off by as much. Where the band's motion is known, that.
+fn between_recordings(sides: &[Side; 2], motion: Option<BandMotion>) -> Option<(f64, f64)> {
+    let share = 1.0 / sides[0].count() + 1.0 / sides[1].count();
+    if let Some(motion) = motion {
+        return Some((motion.sd_db.powi(2) * share, motion.dof));
+    }
     let known: Vec<(f64, f64)> = sides.iter().filter_map(Side::between).collect();
     let dof: f64 = known.iter().map(|k| k.1).sum();
     let each = known.iter().map(|(variance, dof)| variance * dof).sum::<f64>() / dof;
-    (!known.is_empty()).then(|| (each * (1.0 / sides[0].count() + 1.0 / sides[1].count()), dof))
+    (!known.is_empty()).then_some((each * share, dof))
 }
 
 /// Each band's interval is its own slices' scatter and what whole recordings differ by: of a single band two or three
 /// recordings tell too little of the latter.
-fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], whole: &[Side; 2]) -> Vec<Band> {
-    let (between, _) = between_recordings(whole).unwrap_or((0.0, 1.0));
+fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], between: f64) -> Vec<Band> {
     let free = cells.band_free_hz();
     cells
         .band_centres_hz()

@@ -19,7 +19,7 @@ mod trust;
 pub use added_lines::{Found, LineChanges};
 pub use character::{Character, Part, Verdict};
 pub use comb::{Comb, find_comb};
-pub use excess::{Band, Excess, planned_limit_db};
+pub use excess::{Band, BandMotion, Excess, planned_limit_db};
 pub use impulsive::Impulsive;
 pub use pair::{Contrast, ContrastSettings, Figures, contrast};
 pub use receiver::{CORRECTED_BELOW_DB, ReceiverNoise, background_correction};

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::added_lines::LineChanges;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Case, Character, Verdict};
-use super::excess::Excess;
+use super::excess::{BandMotion, Excess};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
 use super::surge::Surge;
@@ -26,11 +26,13 @@ pub struct ContrastSettings {
     pub mains_hz: f64,
     /// A steady carrier that stands in both states, if the user named one.
     pub reference_hz: Option<f64>,
+    /// How the band moves, where it is known better than from the recordings themselves.
+    pub motion: Option<BandMotion>,
 }
 
 impl Default for ContrastSettings {
     fn default() -> Self {
-        Self { passband: None, mains_hz: 50.0, reference_hz: None }
+        Self { passband: None, mains_hz: 50.0, reference_hz: None, motion: None }
     }
 }
 
@@ -138,7 +140,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     };
     let series = |side: &[&Measurement]| -> Vec<NoiseSeries> { side.iter().map(|m| cells.series(m)).collect() };
     let (off_series, on_series) = (series(off), series(on));
-    let raw = Excess::of(&cells, &off_series, &on_series);
+    let raw = Excess::of(&cells, &off_series, &on_series, settings.motion);
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
     // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence of

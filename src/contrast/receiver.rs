@@ -43,7 +43,7 @@ impl ReceiverNoise {
         let all: Vec<&Measurement> = terminated.iter().chain(off).copied().collect();
         let cells = Cells::of(&all, settings.passband)?;
         let series = |side: &[&Measurement]| -> Vec<_> { side.iter().map(|m| cells.series(m)).collect() };
-        let margin = Excess::of(&cells, &series(terminated), &series(off)).steady;
+        let margin = Excess::of(&cells, &series(terminated), &series(off), None).steady;
         let corrected = (margin.value < CORRECTED_BELOW_DB).then(|| corrected(excess, margin)).flatten();
         Some(Self { margin, corrected })
     }

@@ -11,6 +11,7 @@ use thiserror::Error;
 mod evening;
 mod loft;
 mod manifest;
+pub mod night;
 pub mod synth;
 
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
@@ -73,9 +74,12 @@ pub enum Evening {
     Pond,
     /// The loft: ferrites, supplies, and a fan all over the dial.
     Loft,
+    /// Twenty-four minutes at the shed, for the command night: what comes and goes by itself.
+    Night,
 }
 
-/// As [`write`](fn@write), of the evening that is named. The loft's recordings are under 2.5 MB in all.
+/// As [`write`](fn@write), of the evening that is named. The loft's recordings are under 2.5 MB in all, the night's 23 MB;
+/// they need no manifest, since their names tell when each began.
 pub fn write_evening(dir: &Path, evening: Evening, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
     match evening {
         Evening::Pond => write(dir, seed),
@@ -84,6 +88,15 @@ pub fn write_evening(dir: &Path, evening: Evening, seed: u64) -> Result<Vec<Path
             let names: Vec<&str> = takes.iter().map(|take| take.file.as_str()).collect();
             let render = |index: usize| loft::scene(index, &takes[index], seed).render(loft::SECONDS);
             write_takes(dir, &loft::text(&takes), &names, render)
+        }
+        Evening::Night => {
+            let story = night::NightStory::short();
+            let manifest = dir.join(MANIFEST);
+            if manifest.exists() {
+                return Err(DemoError::Occupied(manifest));
+            }
+            // The recorder begins a new file in the middle, and takes a second for it.
+            night::write_night(dir, &story, &[(0.0, 720.0), (721.0, story.seconds)], seed)
         }
     }
 }

@@ -25,8 +25,15 @@ const KEEPS: f64 = 0.6;
 const LEAST_SINGLE_DB: f64 = 2.0;
 /// Values of the running median that tells whether the power keeps: single crashes and dips are passed over.
 const KEPT_OVER: usize = 5;
+/// It ends where no more than this share of its power is left over the level before it; over within less time than this
+/// it was a lurch of the band (our own choice).
+const LEFT: f64 = 0.5;
+const LEAST_SINGLE_S: f64 = 60.0;
 /// Shortest episode: what lasts less is counted among pulses and crashes.
 const LEAST_S: f64 = 5.0;
+/// Shorter ones must come and go within three steps for the most part: a car that passes swells and fades.
+const SHORT_S: f64 = 30.0;
+const AT_ONCE: f64 = 0.6;
 
 /// A level over time, at even steps; NaN where nothing was recorded.
 #[derive(Debug, Clone, Copy)]
@@ -63,12 +70,16 @@ struct Jump {
 impl Jump {
     /// What came (or, negative, went), in linear power.
     fn power(&self) -> f64 {
-        10f64.powf(self.after_db / 10.0) - 10f64.powf(self.before_db / 10.0)
+        power_of(self.after_db) - power_of(self.before_db)
     }
 
     fn size_db(&self) -> f64 {
         (self.after_db - self.before_db).abs()
     }
+}
+
+fn power_of(level_db: f64) -> f64 {
+    10f64.powf(level_db / 10.0)
 }
 
 /// All stretches in order of their begin. Gaps (NaN) end what was going on.
@@ -100,7 +111,7 @@ fn recorded(levels: &[f64]) -> Vec<(usize, usize)> {
 
 fn in_one_piece(series: LevelSeries<'_>, from: usize, to: usize) -> Vec<Stretch> {
     let levels = &series.level_db[from..to];
-    let powers = running_median(levels, KEPT_OVER).iter().map(|level| 10f64.powf(level / 10.0)).collect::<Vec<_>>();
+    let powers = running_median(levels, KEPT_OVER).iter().map(|level| power_of(*level)).collect::<Vec<_>>();
     let (rises, mut falls): (Vec<Jump>, Vec<Jump>) =
         jumps(levels, series.step_s).into_iter().partition(|jump| jump.power() > 0.0);
     let at_s = |index: usize| (from + index) as f64 * series.step_s;
@@ -119,20 +130,31 @@ fn in_one_piece(series: LevelSeries<'_>, from: usize, to: usize) -> Vec<Stretch>
                 alike(b).cmp(&alike(a)).then(falls[a].at.cmp(&falls[b].at))
             })
             .map(|k| falls.remove(k));
-        if fall.is_some() || rise.size_db() >= LEAST_SINGLE_DB {
-            found.push(Stretch {
-                start_s: at_s(rise.at),
-                end_s: at_s(fall.map_or(kept_until, |fall| fall.at)),
-                jump_db: rise.size_db(),
-                from_before: false,
-                until_after: fall.is_none() && kept_until == levels.len(),
-            });
-        }
+        let end = match fall {
+            Some(fall) => Some(fall.at).filter(|&end| is_abrupt(levels, rise.at, end, series.step_s)),
+            None if rise.size_db() < LEAST_SINGLE_DB => None,
+            None => {
+                let is_there = |power: &&f64| **power >= power_of(rise.before_db) + LEFT * rise.power();
+                let end = first + powers[first..].iter().take_while(is_there).count();
+                Some(end).filter(|&end| (end - rise.at) as f64 * series.step_s >= LEAST_SINGLE_S)
+            }
+        };
+        found.extend(end.map(|end| Stretch {
+            start_s: at_s(rise.at),
+            end_s: at_s(end),
+            jump_db: rise.size_db(),
+            from_before: false,
+            until_after: fall.is_none() && end == levels.len(),
+        }));
     }
     // Something went that was not seen to come.
     for fall in falls.into_iter().filter(|fall| fall.size_db() >= LEAST_SINGLE_DB) {
         let last = fall.at.saturating_sub(KEPT_OVER);
-        let kept = powers[..last].iter().rev().take_while(|power| **power >= KEEPS * -fall.power()).count();
+        let is_there = |power: &&f64| **power >= power_of(fall.after_db) - LEFT * fall.power();
+        let kept = powers[..last].iter().rev().take_while(is_there).count();
+        if ((fall.at - (last - kept)) as f64) * series.step_s < LEAST_SINGLE_S {
+            continue;
+        }
         found.push(Stretch {
             start_s: at_s(last - kept),
             end_s: at_s(fall.at),
@@ -142,6 +164,24 @@ fn in_one_piece(series: LevelSeries<'_>, from: usize, to: usize) -> Vec<Stretch>
         });
     }
     found
+}
+
+/// Whether a short stretch comes and goes at once; a long one may take its time.
+fn is_abrupt(levels: &[f64], start: usize, end: usize, step_s: f64) -> bool {
+    if (end - start) as f64 * step_s >= SHORT_S {
+        return true;
+    }
+    let beside = (BESIDE_S / step_s).ceil() as usize;
+    let typical = |from: usize, to: usize| median(&mut levels[from..to].to_vec());
+    let inside = typical(start, end);
+    let extreme = |from: usize, to: usize, pick: fn(f64, f64) -> f64| {
+        levels[from.min(to)..to.min(levels.len())].iter().copied().reduce(pick).unwrap_or(f64::NAN)
+    };
+    let came = extreme(start, start + 2, f64::max) - extreme(start.saturating_sub(2), start, f64::min);
+    let went = extreme(end.saturating_sub(2), end, f64::max) - extreme(end, end + 2, f64::min);
+    let rise = inside - typical(start.saturating_sub(beside), start);
+    let fall = inside - typical(end, (end + beside).min(levels.len()));
+    came >= AT_ONCE * rise && went >= AT_ONCE * fall
 }
 
 fn running_median(values: &[f64], width: usize) -> Vec<f64> {
@@ -229,6 +269,16 @@ mod tests {
     fn sunrise_fading_and_crashes_are_no_episodes() {
         for seed in 0..10 {
             assert_eq!(found(&hour(seed, |_| 0.0)), [], "seed {seed}");
+        }
+    }
+
+    /// A car: sparks that swell and fade within some ten seconds. And a lurch of 2.5 dB that sinks back within half a minute.
+    #[test]
+    fn a_passing_car_and_a_lurch_are_no_episodes() {
+        for seed in 0..10 {
+            let car = |t: f64| 15.0 * (-0.5 * ((t - 900.0) / 3.5).powi(2)).exp();
+            let lurch = |t: f64| if t < 2000.0 { 0.0 } else { 0.8 * (-(t - 2000.0) / 15.0).exp() };
+            assert_eq!(found(&hour(seed, |t| car(t) + lurch(t))), [], "seed {seed}");
         }
     }
 

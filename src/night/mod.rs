@@ -3,8 +3,10 @@
 //!
 //! One pass over the audio in bounded memory, a long file divided among the cores inside itself. Every row of a recording is
 //! measured on its own, from its own samples, so the timeline is the same to the last bit on any number of threads.
-//! Not here: what kind of noise an episode was (`contrast`), reports. No command leads here yet.
+//! Not here: what kind of noise an episode was (`contrast`), reports: `tally::night` joins them.
 
+mod bytes;
+mod cache;
 pub mod change_points;
 mod clock;
 pub mod episodes;
@@ -20,7 +22,8 @@ mod swing;
 mod tests;
 mod timeline;
 
+pub use cache::Cache;
 pub use clock::{Clock, Join, StartFrom};
 pub use plan::Grid;
-pub use read::{NightError, NightSettings, Watch, timeline};
+pub use read::{NightError, NightSettings, Watch, timeline, timeline_with};
 pub use timeline::{LeftOut, Minute, Passage, Row, RowEnvelope, Step, Timeline};

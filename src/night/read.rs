@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
 
+use super::cache::{Cache, Done, Shared, Slot};
 use super::clock::{self, Clock, StartFrom};
 use super::look::Look;
 use super::plan::{Grid, RecordingPlan};
@@ -71,7 +72,21 @@ const SAMPLES_AHEAD: usize = 1 << 21;
 /// # Errors
 /// None of the files can be used, or `watch` ended it. A single bad file is named in [`Timeline::left_out`].
 pub fn timeline(files: &[Dated], settings: &NightSettings, watch: &dyn Watch) -> Result<Timeline, NightError> {
-    go_through(files, settings, watch, Store::new(), Division::AsFileAllows)
+    timeline_with(files, settings, watch, None)
+}
+
+/// The same; what the cache holds of a recording is not measured again, and what is measured is kept in it. The outcome is
+/// the same with it and without.
+///
+/// # Errors
+/// As [`timeline`].
+pub fn timeline_with(
+    files: &[Dated],
+    settings: &NightSettings,
+    watch: &dyn Watch,
+    cache: Option<&Cache>,
+) -> Result<Timeline, NightError> {
+    go_through(files, settings, watch, Store::new(), Division::AsFileAllows, cache)
 }
 
 /// How a file is read.
@@ -85,12 +100,12 @@ enum Division {
 
 #[cfg(test)]
 pub(super) fn timeline_read_through(files: &[Dated], settings: &NightSettings) -> Result<Timeline, NightError> {
-    go_through(files, settings, &(), Store::new(), Division::ReadThrough)
+    go_through(files, settings, &(), Store::new(), Division::ReadThrough, None)
 }
 
 #[cfg(test)]
 pub(super) fn timeline_within(files: &[Dated], most_bytes: usize) -> Result<Timeline, NightError> {
-    go_through(files, &NightSettings::default(), &(), Store::within(most_bytes), Division::AsFileAllows)
+    go_through(files, &NightSettings::default(), &(), Store::within(most_bytes), Division::AsFileAllows, None)
 }
 
 fn go_through(
@@ -99,6 +114,7 @@ fn go_through(
     watch: &dyn Watch,
     mut store: Store,
     division: Division,
+    cache: Option<&Cache>,
 ) -> Result<Timeline, NightError> {
     let opened: Vec<Result<Opened, LeftOut>> = files.par_iter().map(|file| Opened::new(file, settings)).collect();
     let mut left_out = Vec::new();
@@ -109,7 +125,8 @@ fn go_through(
         Progress { watch, done_ms: AtomicU64::new(0), all_s: night.iter().map(|one| one.length_s).sum() };
     let mut zoned = Vec::new();
     for one in &night {
-        match one.read(settings, &progress, &mut store, division) {
+        let slot = cache.and_then(|cache| cache.slot(&one.dated.path, &one.words(settings)));
+        match one.read(settings, &progress, &mut store, division, slot) {
             Ok(()) => zoned.push(one.start.zoned),
             Err(reason) => left_out.push(LeftOut { file: one.dated.file.clone(), reason }),
         }
@@ -180,19 +197,42 @@ impl<'a> Opened<'a> {
         progress: &Progress,
         store: &mut Store,
         division: Division,
+        mut slot: Option<Slot>,
     ) -> Result<(), String> {
         let grid = Grid::new(self.parts.facts().sample_rate_hz);
+        if let Some(slot) = &mut slot
+            && self.take_kept(slot, grid, store)
+        {
+            progress.add(self.length_s, &self.dated.file);
+            return Ok(());
+        }
         let look =
             Look::at(&self.parts, &grid, self.length_s, settings.passband).map_err(|error| reason(&error))?;
         let look = look.ok_or("there is nothing to hear in it, or it is too short to have a spectrum")?;
         let plan = RecordingPlan::new(grid, &look);
-        store.begin(self.passage(&plan));
+        let shared = Shared {
+            passband_hz: (plan.passband.low_hz, plan.passband.high_hz),
+            bins: plan.bins,
+            bin_hz: plan.frames.bin_hz(),
+            modulation_bin_hz: Swing::bin_hz(&plan.envelope),
+        };
+        store.begin(self.passage(grid, shared));
         let reading = Reading { opened: self, plan: &plan, progress };
         let account = match self.parts.frames().filter(|_| division == Division::AsFileAllows) {
-            Some(frames) => reading.in_chunks(frames, store),
-            None => reading.read_through(store),
+            Some(frames) => {
+                let done = slot.as_mut().map_or_else(Done::default, |slot| go_on(slot, shared, store));
+                progress.add(done.account.frames as f64 / f64::from(grid.rate_hz), &self.dated.file);
+                reading.in_chunks(frames, store, done, &mut slot)
+            }
+            None => {
+                slot.iter_mut().for_each(|slot| slot.begin(shared));
+                reading.read_through(store, &mut slot)
+            }
         };
         let account = account.map_err(|error| reason(&error));
+        if let (Ok(account), Some(slot), false) = (&account, &mut slot, progress.watch.is_stopped()) {
+            slot.end(0, account);
+        }
         let passage = store.passages.last_mut();
         match (account, passage) {
             (Ok(account), Some(passage)) if !passage.rows.is_empty() => {
@@ -207,7 +247,33 @@ impl<'a> Opened<'a> {
         }
     }
 
-    fn passage(&self, plan: &RecordingPlan) -> Passage {
+    /// All that decides what is measured of its content, for the cache.
+    fn words(&self, settings: &NightSettings) -> String {
+        format!("{:?} {:?} {:?}", self.dated.channel, settings.channel, settings.passband)
+    }
+
+    /// Takes all of it from the cache, if all is there.
+    fn take_kept(&self, slot: &mut Slot, grid: Grid, store: &mut Store) -> bool {
+        let Some(shared) = slot.shared.filter(|_| slot.done.whole && slot.done.account.frames > 0) else {
+            return false;
+        };
+        store.begin(self.passage(grid, shared));
+        let read = slot.rows(|place, row| store.add(place, row));
+        match store.passages.last_mut().filter(|passage| read && !passage.rows.is_empty()) {
+            Some(passage) => {
+                passage.account = slot.done.account.clone();
+                passage.duration_s = passage.account.frames as f64 / f64::from(grid.rate_hz);
+                true
+            }
+            None => {
+                store.give_up();
+                false
+            }
+        }
+    }
+
+    fn passage(&self, grid: Grid, shared: Shared) -> Passage {
+        let (low_hz, high_hz) = shared.passband_hz;
         Passage {
             file: self.dated.file.clone(),
             path: self.dated.path.clone(),
@@ -217,11 +283,11 @@ impl<'a> Opened<'a> {
             duration_s: 0.0,
             facts: self.parts.facts().clone(),
             account: ReadAccount::default(),
-            grid: plan.grid,
-            passband: plan.passband,
-            bins: plan.bins,
-            bin_hz: plan.frames.bin_hz(),
-            modulation_bin_hz: Swing::bin_hz(&plan.envelope),
+            grid,
+            passband: Passband { low_hz, high_hz },
+            bins: shared.bins,
+            bin_hz: shared.bin_hz,
+            modulation_bin_hz: shared.modulation_bin_hz,
             steps: Vec::new(),
             rows: Vec::new(),
         }
@@ -254,22 +320,32 @@ struct Chunk {
 
 impl Reading<'_> {
     /// Shares the file out; the account is of all of it.
-    fn in_chunks(&self, frames: u64, store: &mut Store) -> Result<ReadAccount, AudioError> {
+    fn in_chunks(
+        &self,
+        frames: u64,
+        store: &mut Store,
+        done: Done,
+        slot: &mut Option<Slot>,
+    ) -> Result<ReadAccount, AudioError> {
         let count = usize::try_from(frames.div_ceil(self.plan.grid.chunk_samples())).unwrap_or(usize::MAX);
-        let mut account = ReadAccount::default();
+        let mut account = done.account;
         let mut error = None;
-        for first in (0..count).step_by(CHUNKS_AT_ONCE) {
+        for first in (done.chunks.min(count)..count).step_by(CHUNKS_AT_ONCE) {
             let places = first..count.min(first.saturating_add(CHUNKS_AT_ONCE));
             let chunks: Vec<Chunk> = places
                 .into_par_iter()
                 .map_init(|| RowMeter::new(self.plan), |meter, place| self.chunk(meter, place, place + 1 == count))
                 .collect();
             let before = account.frames;
+            let mut rows = Vec::new();
             for chunk in chunks {
                 add(&mut account, chunk.account);
                 error = error.or(chunk.error);
-                chunk.rows.into_iter().for_each(|(place, row)| store.add(place, row));
+                rows.extend(chunk.rows);
             }
+            let end = if self.progress.watch.is_stopped() { Kept::Stopped } else { Kept::of(&error) };
+            keep(slot, &rows, first + CHUNKS_AT_ONCE, &account, end);
+            rows.into_iter().for_each(|(place, row)| store.add(place, row));
             // A header that promises a year must not be believed for a year.
             if account.frames == before || self.progress.watch.is_stopped() {
                 break;
@@ -345,7 +421,7 @@ impl Reading<'_> {
     }
 
     /// One thread decodes while the others measure.
-    fn read_through(&self, store: &mut Store) -> Result<ReadAccount, AudioError> {
+    fn read_through(&self, store: &mut Store, slot: &mut Option<Slot>) -> Result<ReadAccount, AudioError> {
         let grid = &self.plan.grid;
         let rate_hz = f64::from(grid.rate_hz);
         let at_once = (SAMPLES_AHEAD / grid.row_samples()).max(1);
@@ -362,10 +438,14 @@ impl Reading<'_> {
                         .collect()
                 },
             );
+            let mut kept = Vec::with_capacity(measured.len());
             for measured in measured {
-                measured.into_iter().for_each(|row| store.add(place, row));
+                kept.extend(measured.map(|row| (place, row)));
                 place += 1;
             }
+            let end = if self.progress.watch.is_stopped() { Kept::Stopped } else { Kept::Whole };
+            keep(slot, &kept, 0, &ReadAccount::default(), end);
+            kept.into_iter().for_each(|(place, row)| store.add(place, row));
             self.progress.add(rows.len() as f64 * grid.row_s(), &self.opened.dated.file);
             rows = next?;
         }
@@ -399,6 +479,43 @@ impl Ahead {
             self.samples.drain(..grid.row_samples().min(self.samples.len()));
         }
         Ok(rows)
+    }
+}
+
+/// Where a run that was stopped left off; what the cache holds of the recording is added to the store.
+fn go_on(slot: &mut Slot, shared: Shared, store: &mut Store) -> Done {
+    if slot.shared == Some(shared) && slot.rows(|place, row| store.add(place, row)) {
+        return slot.done.clone();
+    }
+    slot.begin(shared);
+    store.begin_again();
+    Done::default()
+}
+
+/// How some rows came about.
+enum Kept {
+    Whole,
+    /// Some may be missing: whoever watched ended it.
+    Stopped,
+    /// Reading failed, which may have been the disk's doing.
+    Failed,
+}
+
+impl Kept {
+    fn of(error: &Option<AudioError>) -> Self {
+        if error.is_some() { Self::Failed } else { Self::Whole }
+    }
+}
+
+/// Keeps rows for the next run, if they are whole.
+fn keep(slot: &mut Option<Slot>, rows: &[(u32, Measured)], chunks: usize, so_far: &ReadAccount, how: Kept) {
+    match (how, &mut *slot) {
+        (Kept::Whole, Some(kept)) => kept.keep(rows, chunks, so_far),
+        (Kept::Failed, Some(kept)) => {
+            kept.forget();
+            *slot = None;
+        }
+        _ => *slot = None,
     }
 }
 

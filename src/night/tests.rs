@@ -293,3 +293,73 @@ fn a_rows_spectrum_holds_its_power() {
         assert_abs_diff_eq!(level_db(line), -20.0, epsilon = 0.1);
     }
 }
+
+/// A night gone through with a cache in `dir`.
+fn with_cache(files: &[Dated], dir: &Path) -> Timeline {
+    let cache = Cache::open(&dir.join("cache")).unwrap();
+    timeline_with(files, &NightSettings::default(), &(), Some(&cache)).unwrap()
+}
+
+fn assert_same(a: &Timeline, b: &Timeline) {
+    assert_eq!(a.passages.len(), b.passages.len());
+    for (a, b) in a.passages.iter().zip(&b.passages) {
+        assert_eq!((&a.file, a.passband, a.duration_s), (&b.file, b.passband, b.duration_s));
+        assert_eq!((&a.account, a.start_s, a.bins), (&b.account, b.start_s, b.bins));
+        assert!(a.steps == b.steps && a.rows == b.rows, "{}", a.file);
+    }
+}
+
+/// Whatever the cache holds, the outcome is that without one: bit by bit.
+#[test]
+fn a_cache_changes_nothing_whatever_became_of_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let samples = quiet(21).device(Clicks::poisson(2.0), Db(6.0)).render(200.0).samples;
+    let path = write(dir.path(), "shed.wav", &samples);
+    let files = dated_files(std::slice::from_ref(&path)).unwrap();
+    let fresh = timeline(&files, &NightSettings::default(), &()).unwrap();
+    assert_same(&with_cache(&files, dir.path()), &fresh);
+    assert_same(&with_cache(&files, dir.path()), &fresh);
+    let kept: Vec<_> = std::fs::read_dir(dir.path().join("cache")).unwrap().map(|e| e.unwrap().path()).collect();
+    assert_eq!(kept.len(), 1);
+    let whole = std::fs::read(&kept[0]).unwrap();
+    // A byte that changed, at many places; a run that was stopped; nothing; more than was written.
+    for place in (0..whole.len()).step_by(whole.len() / 7) {
+        let mut spoilt = whole.clone();
+        spoilt[place] ^= 0x10;
+        std::fs::write(&kept[0], &spoilt).unwrap();
+        assert_same(&with_cache(&files, dir.path()), &fresh);
+    }
+    for length in [0, 5, whole.len() / 2, whole.len() - 9] {
+        std::fs::write(&kept[0], &whole[..length]).unwrap();
+        assert_same(&with_cache(&files, dir.path()), &fresh);
+        assert_eq!(std::fs::read(&kept[0]).unwrap().len(), whole.len(), "made whole again");
+    }
+    // Another recording under the same name is another recording.
+    let louder: Vec<f32> = samples.iter().map(|x| 0.5 * x).collect();
+    write(dir.path(), "shed.wav", &louder);
+    let other = with_cache(&files, dir.path());
+    assert_same(&other, &timeline(&files, &NightSettings::default(), &()).unwrap());
+    assert!(other.passages[0].steps != fresh.passages[0].steps);
+}
+
+/// A run that is stopped keeps nothing that is not whole; the next one's outcome is that of a fresh one.
+#[test]
+fn a_run_that_was_stopped_spoils_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let files = dated_files(&[write(dir.path(), "shed.wav", &quiet(22).render(60.0).samples)]).unwrap();
+    let cache = Cache::open(&dir.path().join("cache")).unwrap();
+    let stopped = timeline_with(&files, &NightSettings::default(), &Stopping, Some(&cache));
+    assert_eq!(stopped.unwrap_err(), NightError::Stopped);
+    let fresh = timeline(&files, &NightSettings::default(), &()).unwrap();
+    assert_same(&with_cache(&files, dir.path()), &fresh);
+}
+
+struct Stopping;
+
+impl Watch for Stopping {
+    fn progress(&self, _done_s: f64, _all_s: f64, _file: &str) {}
+
+    fn is_stopped(&self) -> bool {
+        true
+    }
+}

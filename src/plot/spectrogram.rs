@@ -42,7 +42,7 @@ pub struct Image {
 }
 
 /// A moment that is not known: between the scale and the ground.
-const UNKNOWN: RGBColor = theme::GRID;
+pub(super) const UNKNOWN: RGBColor = theme::GRID;
 
 impl SpectrogramFigure {
     /// Draws the figure as a PNG of 1200 by 800 pixels.
@@ -167,7 +167,7 @@ impl Image {
     }
 
     /// The level below which this share of the finite cells between two frequencies lies.
-    fn quantile(&self, (from, to): (f64, f64), share: f64) -> Option<f64> {
+    pub(super) fn quantile(&self, (from, to): (f64, f64), share: f64) -> Option<f64> {
         if !self.is_sound() {
             return None;
         }
@@ -186,7 +186,12 @@ impl Image {
     }
 
     /// RGB dots, time to the right and frequency upwards. Where several cells fall on a dot their mean power is shown.
-    fn dots(&self, (width, height): (usize, usize), span_hz: (f64, f64), range: (f64, f64)) -> Option<Vec<u8>> {
+    pub(super) fn dots(
+        &self,
+        (width, height): (usize, usize),
+        span_hz: (f64, f64),
+        range: (f64, f64),
+    ) -> Option<Vec<u8>> {
         if !self.is_sound() || width == 0 || height == 0 {
             return None;
         }
@@ -263,7 +268,7 @@ fn colour_of(level: Option<f64>, (low, high): (f64, f64)) -> RGBColor {
     theme::scale()[(place.max(0.0) as usize).min(theme::SCALE_STEPS - 1)]
 }
 
-fn colour_bar(page: &Page<'_>, bar: Frame, words: &Axis, sizes: &Sizes) -> Drawn {
+pub(super) fn colour_bar(page: &Page<'_>, bar: Frame, words: &Axis, sizes: &Sizes) -> Drawn {
     let step = bar.height() / theme::SCALE_STEPS as f64;
     for (i, colour) in theme::scale().iter().rev().enumerate() {
         let top = (bar.top + step * i as f64).round();

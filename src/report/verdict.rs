@@ -156,7 +156,9 @@ impl Told<'_> {
             reasons => format!(" because of {}", and(&reasons)),
         };
         if self.occasion.is_some() {
-            return night::void(&self.with_it_on(), &why);
+            // That there is nothing to compare with is said in full beside it.
+            let alone = self.contrast.warnings.iter().all(|w| w.code == Code::NoRecording);
+            return night::void(&self.with_it_on(), if alone { "" } else { &why });
         }
         let mend = self.next_steps().unwrap_or_else(|| "mend the cause and record again".to_owned());
         format!(

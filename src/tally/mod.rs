@@ -64,6 +64,13 @@ pub trait Watch: Sync {
     }
 }
 
+/// Nobody watches.
+impl Watch for () {
+    fn begin(&self, _doing: &'static str, _count: usize) {}
+
+    fn done(&self, _file: &str) {}
+}
+
 /// The work was ended by whoever watched it.
 #[derive(Debug, thiserror::Error)]
 #[error("stopped before it was complete")]
@@ -112,6 +119,7 @@ impl Tally {
             passband: wishes.passband,
             mains_hz,
             reference_hz: wishes.reference_hz.or(session.reference_hz),
+            motion: None,
         };
         let contrasts: Vec<(Plan, Contrast)> = session
             .contrasts

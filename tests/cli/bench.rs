@@ -87,6 +87,8 @@ impl Bench {
     pub fn command(&self) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_noisetally"));
         command.current_dir(self.dir.path()).stdin(Stdio::null());
+        // The user's own is not for tests to fill.
+        command.env("XDG_CACHE_HOME", env!("CARGO_TARGET_TMPDIR"));
         for inherited in ["COLUMNS", "NO_COLOR", "CLICOLOR_FORCE", "FORCE_COLOR"] {
             command.env_remove(inherited);
         }

@@ -8,6 +8,7 @@ mod capture;
 
 mod labels;
 mod listening;
+mod night;
 mod output;
 mod spoilt;
 mod terminal;

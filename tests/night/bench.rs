@@ -3,7 +3,10 @@
 //!
 //! ```sh
 //! cargo bench --bench night -- --hours 8
+//! cargo bench --bench night -- --truth --hours 8 --seed 1
 //! ```
+//!
+//! The second goes through a night at the shed whose story is known, and tells what was found of it.
 //!
 //! Every measurement runs in a process of its own, several times in turn with the others, so that what else the machine
 //! does touches all alike; the median counts. FLAC and MP3 need ffmpeg, the script needs Python with SciPy; without
@@ -12,10 +15,13 @@
 
 mod child;
 mod files;
+mod truth;
 
 use std::path::Path;
 
 use child::{Cost, run};
+use noisetally::demo::night::NightStory;
+use truth::Score;
 
 /// Turns of every measurement.
 const TURNS: usize = 5;
@@ -33,6 +39,10 @@ fn main() {
     let hours = value("--hours").unwrap_or(8.0);
     let turns = value("--turns").map_or(TURNS, |turns| turns as usize).max(1);
     let dir = tempfile::tempdir().expect("a folder for the recordings");
+    if arguments.iter().any(|argument| argument == "--truth") {
+        against_truth(dir.path(), hours, value("--seed").unwrap_or(1.0) as u64);
+        return;
+    }
     println!("noisetally night: {hours} h of 12 kHz mono WAV, medians of {turns} turns\n");
     let wav = files::wav(dir.path(), 12_000, hours);
     speed(&wav, turns);
@@ -44,6 +54,51 @@ fn main() {
     println!();
     if !arguments.iter().any(|argument| argument == "--no-memory") {
         memory(dir.path());
+    }
+}
+
+/// A night at the shed: what was found of its story.
+fn against_truth(dir: &Path, hours: f64, seed: u64) {
+    let story = NightStory::long(hours);
+    // Four files, a second between them.
+    let quarter = story.seconds / 4.0;
+    let spans: Vec<(f64, f64)> =
+        (0..4).map(|n| (quarter * f64::from(n), quarter * f64::from(n + 1) - 1.0)).collect();
+    let night = truth::night(dir, &story, &spans, seed);
+    let score = Score::of(&story, &night.report);
+    println!("noisetally night: {hours} h at the shed, seed {seed}\n");
+    println!(
+        "{:<12}{:>9}{:>9}{:>9}{:>9}{:>9}{:>18}  kind, trust",
+        "", "start s", "off by", "end off", "made dB", "found", "95 %"
+    );
+    for (noise, episode) in &score.wanted {
+        let made = format!("{:<12}{:>9.1}", noise.name, noise.start_s);
+        let Some(episode) = episode else {
+            println!("{made}   not found ({:.1} dB)", story.jump_db(noise));
+            continue;
+        };
+        let c = &episode.contrast;
+        let [low, high] = c.excess_ci_db.unwrap_or([f64::NAN; 2]);
+        println!(
+            "{made}{:>9.1}{:>9.1}{:>9.1}{:>9.1}{low:>9.1}{high:>9.1}  {}, {:?}",
+            episode.start_s - noise.start_s,
+            episode.end_s - noise.end_s,
+            story.jump_db(noise),
+            c.excess_db.unwrap_or(f64::NAN),
+            c.character,
+            c.trust
+        );
+    }
+    println!();
+    ratio("found, start and end within 2 s", score.found() as f64 / score.wanted.len() as f64, "at least 0.95");
+    println!("  {:<42}{:>9}   at most 1 in 8 h", "episodes that are none", score.false_ones.len());
+    for one in &score.false_ones {
+        println!(
+            "    {:.1} to {:.1} s, a jump of {:.1} dB",
+            one.start_s,
+            one.end_s,
+            one.jump_db.unwrap_or(f64::NAN)
+        );
     }
 }
 

@@ -53,6 +53,8 @@ pub struct NightFacts {
     pub duration_s: f64,
     /// How much of that was recorded.
     pub recorded_s: f64,
+    /// How much of that was searched: recordings of less than a minute that stand alone are not.
+    pub searched_s: f64,
     /// How much of that has an episode.
     pub noisy_s: f64,
     /// Noise level that 10 %, half and 90 % of the minutes' medians stay under, dBFS in the passband.

@@ -65,11 +65,16 @@ fn sources(night: &NightFacts) -> Vec<String> {
 /// "Noise came 7 times, 1 h 12 min in all; strongest from 22:10 to 22:40, +12.1 dB, buzz." Without markup.
 pub(in super::super) fn answer(report: &Report, night: &NightFacts) -> String {
     let episodes = &report.episodes;
+    if night.searched_s <= 0.0 {
+        return "Nothing was looked for: no recording is a minute long. Short ones with a device off and on are for the \
+                command session."
+            .to_owned();
+    }
     if episodes.is_empty() {
         return format!(
             "No noise came or went in {}. What was there all the time, what fades in and out slowly, and what rises by \
              less than about 1 dB is not found this way.",
-            clock(night.recorded_s)
+            clock(night.searched_s)
         );
     }
     let times = match episodes.len() {
@@ -364,18 +369,18 @@ fn glossary(report: &Report) -> Vec<String> {
     entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text.to_owned()).collect()
 }
 
-/// "14.2 dB (13.9 to 14.5)" for the terminal.
+/// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
 pub(in super::super) fn line(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
-    let excess = match (c.trust, c.excess_db, c.excess_ci_db) {
-        (Trust::Void, ..) | (_, None, _) => "excess not known".to_owned(),
-        (_, Some(v), Some(ci)) => format!("{} ({})", db(v), interval(ci)),
-        (_, Some(v), None) => db(v),
+    if c.trust == Trust::Void {
+        let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
+        return format!("{}: {jump}could not be compared", capital(&span(episode, report)));
+    }
+    let excess = match (c.excess_db, c.excess_ci_db) {
+        (None, _) => "excess not measurable".to_owned(),
+        (Some(v), Some(ci)) => format!("{} ({})", db(v), interval(ci)),
+        (Some(v), None) => db(v),
     };
-    let trust = match c.trust {
-        Trust::Sound => "",
-        Trust::Doubtful => ", doubtful",
-        Trust::Void => ", void",
-    };
+    let trust = if c.trust == Trust::Doubtful { ", doubtful" } else { "" };
     format!("{}: {excess}, {}{trust}", capital(&span(episode, report)), device::kind(c))
 }

@@ -14,7 +14,8 @@ pub(super) fn round_night(report: &mut Report, digits: Digits) {
         round_contrast(&mut episode.contrast, digits);
     }
     let Some(night) = &mut report.night else { return };
-    for seconds in [&mut night.duration_s, &mut night.recorded_s, &mut night.noisy_s] {
+    let times = [&mut night.duration_s, &mut night.recorded_s, &mut night.searched_s, &mut night.noisy_s];
+    for seconds in times {
         *seconds = round(*seconds, digits.level);
     }
     night.noise_dbfs =

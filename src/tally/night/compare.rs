@@ -3,6 +3,7 @@
 //! Not here: which parts of the audio those are (`pieces`), how they are read (`listen`).
 
 use super::listen::listen;
+use super::motion::{Quiet, motion};
 use super::pieces::{Piece, Sides};
 use crate::audio::ChannelChoice;
 use crate::contrast::{Contrast, ContrastSettings, contrast};
@@ -23,6 +24,8 @@ pub(super) struct Comparing<'a> {
     /// Channel of each recording of the timeline.
     pub channels: &'a [ChannelChoice],
     pub mains_hz: f64,
+    /// Where nothing came or went, run by run.
+    pub quiet: &'a Quiet,
 }
 
 /// An episode whose parts are being measured.
@@ -79,7 +82,11 @@ impl Comparing<'_> {
     fn result(&self, episode: usize, sides: &Sides, heard: &Heard, unread: &[Warning]) -> ContrastResult {
         let off: Vec<&Measurement> = heard.off.iter().flatten().collect();
         let on: Vec<&Measurement> = heard.on.iter().flatten().collect();
-        let settings = ContrastSettings { passband: None, mains_hz: self.mains_hz, reference_hz: None };
+        let settings = ContrastSettings {
+            mains_hz: self.mains_hz,
+            motion: motion(self.quiet, sides),
+            ..ContrastSettings::default()
+        };
         let compared = match nothing_beside(&off, &on) {
             Some(why) => void(why),
             None => contrast(&off, &on, &settings),

@@ -4,20 +4,27 @@
 //! Not here: the pass itself (`night`), what makes a comparison (`contrast`).
 
 mod compare;
+mod figures;
 mod listen;
+mod motion;
 mod pieces;
 mod results;
 mod runs;
 
+use std::path::Path;
+
 use crate::audio::ChannelChoice;
-use crate::night::{self, NightError, NightSettings, Timeline};
+use crate::health::{Code, Trust, Warning};
+use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline};
 use crate::report::contract::Report;
 use crate::session::Dated;
 use crate::spectrum::Passband;
+use crate::units::counted;
 
 use compare::Comparing;
+use motion::Quiet;
 use pieces::{Sides, choose};
-use runs::{runs, spot};
+use runs::{Run, runs, spot};
 
 /// What the user may lay down over what labels and sound tell.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -47,18 +54,20 @@ impl Night {
         files: &[Dated],
         title: &str,
         wishes: &NightWishes,
+        cache: Option<&Cache>,
         watch: &W,
     ) -> Result<Self, NightError> {
         let settings = NightSettings { passband: wishes.passband, channel: wishes.channel };
-        let timeline = night::timeline(files, &settings, watch)?;
+        let timeline = night::timeline_with(files, &settings, watch, cache)?;
         let runs = runs(&timeline);
         let spotted = spot(&timeline, &runs);
         let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
         let mains_hz = wishes.mains_hz.unwrap_or(super::USUAL_MAINS_HZ);
         let channels: Vec<ChannelChoice> =
-            timeline.passages.iter().map(|passage| channel_of(files, &passage.file, wishes.channel)).collect();
+            timeline.passages.iter().map(|passage| channel_of(files, &passage.path, wishes.channel)).collect();
+        let quiet = Quiet::of(&timeline, &runs, &spotted);
         watch.begin("comparing", spotted.len());
-        let comparing = Comparing { night: &timeline, channels: &channels, mains_hz };
+        let comparing = Comparing { night: &timeline, channels: &channels, mains_hz, quiet: &quiet };
         let contrasts = comparing.all(&sides, || super::Watch::done(watch, ""));
         let report = results::report(&results::Told {
             night: &timeline,
@@ -66,20 +75,65 @@ impl Night {
             mains_hz,
             spotted: &spotted,
             sides: &sides,
+            searched: runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect(),
             contrasts,
+            warnings: warnings(&timeline, &runs),
         });
         Ok(Self { timeline, report })
+    }
+
+    /// Draws the report's pictures into `dir` and lists them in the report.
+    ///
+    /// # Errors
+    /// A picture that can't be written; [`super::Stopped`].
+    pub fn draw_into(&mut self, dir: &Path, watch: &dyn super::Watch) -> anyhow::Result<()> {
+        watch.begin("drawing", 2);
+        let drawn = figures::draw(self, dir, |file| watch.done(file))?;
+        if watch.is_stopped() {
+            return Err(super::Stopped.into());
+        }
+        self.report.figures = drawn;
+        Ok(())
     }
 
     /// Whether every recording was used and no episode's comparison is void.
     pub fn is_whole(&self) -> bool {
         self.report.left_out.is_empty()
-            && self.report.episodes.iter().all(|episode| episode.contrast.trust != crate::health::Trust::Void)
+            && self.report.episodes.iter().all(|episode| episode.contrast.trust != Trust::Void)
     }
 }
 
 /// The channel that a recording was gone through with; its words were understood then.
-fn channel_of(files: &[Dated], file: &str, wished: ChannelChoice) -> ChannelChoice {
-    let dated = files.iter().find(|dated| dated.file == file);
+fn channel_of(files: &[Dated], path: &Path, wished: ChannelChoice) -> ChannelChoice {
+    let dated = files.iter().find(|dated| dated.path == path);
     dated.and_then(|dated| dated.channel.as_deref()?.parse().ok()).unwrap_or(wished)
+}
+
+/// What concerns the night as a whole.
+fn warnings(night: &Timeline, runs: &[Run]) -> Vec<Warning> {
+    let mut found = Vec::new();
+    let short = runs.iter().filter(|run| !run.is_long()).map(|run| run.passages.len()).sum();
+    if short > 0 {
+        let (stand, no) = if short == 1 { ("stands", "it") } else { ("stand", "them") };
+        found.push(Warning::new(
+            Code::TooShort,
+            format!(
+                "{} of less than a minute {stand} alone: nothing was looked for in {no}. For single short recordings use \
+                 session.",
+                counted(short, "recording")
+            ),
+        ));
+    }
+    let guessed = night.passages.iter().filter(|passage| passage.start_from == StartFrom::FileTime).count();
+    if guessed > 0 {
+        found.push(Warning::new(
+            Code::Guessed,
+            format!(
+                "the start of {} is told by nothing but the file's date, which copying changes: put date and time into the \
+                 name, or `started` into a session.toml.",
+                counted(guessed, "recording")
+            ),
+        ));
+    }
+    found
 }

@@ -1,7 +1,7 @@
 //! Which parts of the night's audio are held against each other for an episode: itself, and the quiet beside it.
 //!
-//! Near both its ends and in its middle, against what lies just before and just after it, so that a band that drifts
-//! evenly meanwhile falls out of the comparison. Where other noises come and go, only such parts are compared as have
+//! Just inside its ends, against what lies just before and just after it: each end is a comparison of neighbours, so a
+//! band that drifts or fades meanwhile hardly counts. Where other noises come and go, only such parts are compared as have
 //! the same ones going on. Not here: reading them (`listen`).
 
 use super::runs::{Run, Spotted};
@@ -10,8 +10,6 @@ use crate::night::Timeline;
 /// Most of an episode that is listened to, and of the quiet on each side.
 const MOST_ON_S: f64 = 60.0;
 const MOST_OFF_S: f64 = 30.0;
-/// Length of a part where an episode is longer than is listened to.
-const PART_S: f64 = 20.0;
 /// Left out at the edges: a change is placed to a second or two. In a short stretch less, a sixth of it.
 const GUARD_S: f64 = 2.0;
 /// Shorter parts have no figure worth having (as `health` says of recordings).
@@ -81,7 +79,7 @@ pub(super) fn choose(night: &Timeline, runs: &[Run], all: &[Spotted], place: usi
         .reduce(|best, next| if seconds(&next.1) > seconds(&best.1) { next } else { best });
     let Some((state, on)) = best else {
         let all: Vec<Piece> = within.iter().flat_map(|&span| recorded(night, run, guarded(span))).collect();
-        return Sides { off: Vec::new(), on: spread(&all) };
+        return Sides { off: Vec::new(), on: near_the_edges(&all, true, true) };
     };
     let [before, after] = &quiet;
     let alike = |side: &Option<(Vec<Piece>, Vec<bool>)>| -> Vec<Piece> {
@@ -89,7 +87,8 @@ pub(super) fn choose(night: &Timeline, runs: &[Run], all: &[Spotted], place: usi
     };
     let last = alike(before).last().map(|p| Piece { from_s: p.from_s.max(p.to_s - MOST_OFF_S), ..*p });
     let first = alike(after).first().map(|p| Piece { to_s: p.to_s.min(p.from_s + MOST_OFF_S), ..*p });
-    Sides { off: last.into_iter().chain(first).collect(), on: spread(&on) }
+    let on = near_the_edges(&on, last.is_some(), first.is_some());
+    Sides { off: last.into_iter().chain(first).collect(), on }
 }
 
 /// An episode cut where other noises come and go in it.
@@ -118,27 +117,15 @@ fn recorded(night: &Timeline, run: &Run, (from, to): (f64, f64)) -> Vec<Piece> {
         .collect()
 }
 
-/// All of some parts where they are short together; else what lies at their begin, in their middle, at their end.
-fn spread(pieces: &[Piece]) -> Vec<Piece> {
+/// All of some parts where they are short together; else what lies at their begin and their end, or only at the one that
+/// has quiet beside it.
+fn near_the_edges(pieces: &[Piece], first: bool, last: bool) -> Vec<Piece> {
     let all_s: f64 = pieces.iter().map(Piece::seconds).sum();
     if all_s <= MOST_ON_S {
         return pieces.to_vec();
     }
-    let mut chosen: Vec<Piece> = Vec::new();
-    for middle_s in [PART_S / 2.0, all_s / 2.0, all_s - PART_S / 2.0] {
-        let mut passed_s = 0.0;
-        for piece in pieces {
-            if middle_s < passed_s + piece.seconds() {
-                let middle = piece.from_s + middle_s - passed_s;
-                let from_s = (middle - PART_S / 2.0).max(piece.from_s);
-                let part = Piece { from_s, to_s: (middle + PART_S / 2.0).min(piece.to_s), ..*piece };
-                if part.seconds() >= LEAST_S {
-                    chosen.push(part);
-                }
-                break;
-            }
-            passed_s += piece.seconds();
-        }
-    }
-    chosen
+    let each_s = if first && last { MOST_ON_S / 2.0 } else { MOST_ON_S };
+    let begin = pieces.first().filter(|_| first).map(|p| Piece { to_s: p.to_s.min(p.from_s + each_s), ..*p });
+    let end = pieces.last().filter(|_| last).map(|p| Piece { from_s: p.from_s.max(p.to_s - each_s), ..*p });
+    begin.into_iter().chain(end).collect()
 }

@@ -5,6 +5,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::compare::{of_recording, recording_id};
 use super::pieces::{Piece, Sides};
 use super::runs::Spotted;
+use crate::health::Warning;
 use crate::night::{Clock, Minute, Timeline};
 use crate::report::contract::{
     ContrastResult, Episode, LeftOut, Listening, NightFacts, NightJoin, NightMinute, NightRecording, Report,
@@ -20,8 +21,12 @@ pub(super) struct Told<'a> {
     pub mains_hz: f64,
     pub spotted: &'a [Spotted],
     pub sides: &'a [Sides],
+    /// What was searched.
+    pub searched: Vec<(f64, f64)>,
     /// One for each of `spotted`.
     pub contrasts: Vec<ContrastResult>,
+    /// What concerns the night as a whole.
+    pub warnings: Vec<Warning>,
 }
 
 /// The night's results, without figures.
@@ -48,7 +53,7 @@ pub(super) fn report(told: &Told<'_>) -> Report {
             .map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() })
             .collect(),
         figures: Vec::new(),
-        warnings: Vec::new(),
+        warnings: told.warnings.clone(),
     }
 }
 
@@ -91,6 +96,7 @@ impl Told<'_> {
             .to_owned(),
             duration_s: night.duration_s(),
             recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
+            searched_s: covered_s(self.searched.clone()),
             noisy_s: covered_s(self.spotted.iter().map(|one| (one.start_s, one.end_s)).collect()),
             noise_dbfs: (!medians.is_empty()).then(|| of_minutes(&mut medians)),
             recordings: self.recordings(),

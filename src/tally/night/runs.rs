@@ -11,6 +11,8 @@ const BRIDGED_S: f64 = 3.0;
 /// Share of their passbands that the recordings of a run have in common: else mode or filter were changed, and with
 /// them the level.
 const COMMON_SHARE: f64 = 0.8;
+/// In a shorter run there is nothing to tell a noise that came from a station or the band. Our own choice.
+const LEAST_RUN_S: f64 = 60.0;
 
 /// Recordings that follow each other.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +21,13 @@ pub(super) struct Run {
     pub passages: Vec<usize>,
     /// Begin and end, from the night's origin.
     pub span_s: (f64, f64),
+}
+
+impl Run {
+    /// Whether it is long enough to be searched.
+    pub fn is_long(&self) -> bool {
+        self.span_s.1 - self.span_s.0 >= LEAST_RUN_S
+    }
 }
 
 /// A stretch of a run in which a noise was there.
@@ -67,7 +76,7 @@ fn is_alike(a: &Passage, b: &Passage) -> bool {
 /// All stretches of all runs, in order of their begin.
 pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
     let mut found: Vec<Spotted> = Vec::new();
-    for (run, one) in runs.iter().enumerate() {
+    for (run, one) in runs.iter().enumerate().filter(|(_, one)| one.is_long()) {
         let Some(&first) = one.passages.first() else { continue };
         let level_db = levels(night, one);
         let step_s = night.passages[first].grid.step_s();
@@ -87,7 +96,7 @@ pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
 
 /// Noise density along a run, dB, at even steps; NaN where nothing was recorded for longer than is bridged. A density,
 /// since the edges of two recordings' passbands may lie a little apart.
-fn levels(night: &Timeline, run: &Run) -> Vec<f64> {
+pub(super) fn levels(night: &Timeline, run: &Run) -> Vec<f64> {
     let mut levels: Vec<f64> = Vec::new();
     for passage in run.passages.iter().map(|&at| &night.passages[at]) {
         let step_s = passage.grid.step_s();

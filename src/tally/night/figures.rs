@@ -1,0 +1,227 @@
+//! From a timeline and its episodes to the data of the figures.
+
+use std::path::Path;
+
+use anyhow::Context;
+use jiff::tz::Offset;
+
+use super::Night;
+use crate::health::Trust;
+use crate::night::{Clock, Passage, Timeline};
+use crate::plot::{Hours, Image, MarkedEpisode, TimelineCell, TimelineFigure, WaterfallFigure};
+use crate::report::contract::{FigureFile, Report};
+use crate::report::night_lines;
+use crate::spectrum::statistics::quantile;
+use crate::units::{Dbfs, DbfsPerHz};
+
+/// Cells that the timeline's length is divided into, within bounds.
+const CELLS: f64 = 360.0;
+const LEAST_CELL_S: f64 = 6.0;
+const MOST_CELL_S: f64 = 300.0;
+/// Bins of the waterfall at most: about one a dot.
+const MOST_BINS: usize = 600;
+
+/// File names.
+const TIMELINE: &str = "timeline.png";
+const WATERFALL: &str = "waterfall.png";
+
+/// Draws the night's figures into a folder and gives their lines in the report.
+///
+/// # Errors
+/// A picture that can't be written.
+pub(super) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> anyhow::Result<Vec<FigureFile>> {
+    let written = |name: &str| format!("{name}: the picture could not be written");
+    let scene = Scene::of(night);
+    scene.timeline().draw(&dir.join(TIMELINE)).with_context(|| written(TIMELINE))?;
+    done(TIMELINE);
+    scene.waterfall().draw(&dir.join(WATERFALL)).with_context(|| written(WATERFALL))?;
+    done(WATERFALL);
+    let listed = |file: &str, kind: &str, caption: &str| FigureFile {
+        file: file.to_owned(),
+        kind: kind.to_owned(),
+        contrast: None,
+        caption: caption.to_owned(),
+    };
+    Ok(vec![
+        listed(
+            TIMELINE,
+            "timeline",
+            "The noise level over the night, stations and carriers kept out of it; the episodes are shaded and numbered, \
+             paler where the figures are doubtful or void.",
+        ),
+        listed(WATERFALL, "waterfall", "The spectrum over the night; the bars above it are the episodes."),
+    ])
+}
+
+/// What both figures share.
+struct Scene<'a> {
+    night: &'a Timeline,
+    title: String,
+    subtitle: String,
+    hours: Hours,
+    episodes: Vec<MarkedEpisode>,
+}
+
+impl<'a> Scene<'a> {
+    fn of(night: &'a Night) -> Self {
+        let facts = night.report.night.as_ref();
+        let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
+        let subtitle = facts.map_or_else(String::new, |facts| {
+            format!("{}: {} to {}", night.report.session.title, day(&facts.start), day(&facts.end))
+        });
+        let episodes = night.report.episodes.iter().enumerate();
+        Self {
+            night: &night.timeline,
+            title: title(&night.report),
+            subtitle,
+            hours: hours(&night.timeline),
+            episodes: episodes
+                .map(|(at, episode)| MarkedEpisode {
+                    start_s: episode.start_s,
+                    end_s: episode.end_s,
+                    name: (at + 1).to_string(),
+                    sound: episode.contrast.trust == Trust::Sound,
+                })
+                .collect(),
+        }
+    }
+
+    fn timeline(&self) -> TimelineFigure {
+        let all_s: f64 = self.hours.recorded_s.iter().map(|(from, to)| to - from).sum();
+        let cell_s = (all_s / CELLS).clamp(LEAST_CELL_S, MOST_CELL_S);
+        TimelineFigure {
+            title: self.title.clone(),
+            subtitle: self.subtitle.clone(),
+            hours: self.hours.clone(),
+            cells: cells(self.night, cell_s),
+            cell_s,
+            episodes: self.episodes.clone(),
+        }
+    }
+
+    fn waterfall(&self) -> WaterfallFigure {
+        let edges = self.night.passages.iter().map(|passage| passage.passband);
+        let passband_hz = edges.fold((f64::MAX, 0.0f64), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
+        WaterfallFigure {
+            title: self.title.clone(),
+            subtitle: self.subtitle.clone(),
+            image: image(self.night, &self.hours),
+            hours: self.hours.clone(),
+            passband_hz,
+            episodes: self.episodes.clone(),
+        }
+    }
+}
+
+/// The answer's first sentence, without its stop.
+fn title(report: &Report) -> String {
+    let answer = night_lines(report).into_iter().next().unwrap_or_default();
+    let first = answer.split_inclusive(". ").next().unwrap_or_default();
+    first.trim_end_matches([' ', '.']).to_owned()
+}
+
+/// The time axis.
+fn hours(night: &Timeline) -> Hours {
+    let mut recorded_s: Vec<(f64, f64)> = Vec::new();
+    for passage in &night.passages {
+        let (from, to) = (passage.start_s, passage.start_s + passage.duration_s);
+        match recorded_s.last_mut() {
+            Some(last) if from <= last.1 => last.1 = last.1.max(to),
+            _ => recorded_s.push((from, to)),
+        }
+    }
+    let origin = Offset::UTC.to_datetime(night.origin);
+    let clock = match night.clock {
+        Clock::Utc => "UTC",
+        Clock::Local => "the recorder's clock",
+        Clock::Mixed => "UTC, in part guessed",
+    };
+    let time = origin.time();
+    let seconds = i32::from(time.hour()) * 3600 + i32::from(time.minute()) * 60 + i32::from(time.second());
+    let count = (night.duration_s() / 86_400.0).ceil() as usize + 1;
+    let day = |n: usize| {
+        let date = origin.date().checked_add(jiff::Span::new().days(n as i64)).ok();
+        date.map_or_else(String::new, |date| date.strftime("%-d %b").to_string())
+    };
+    // Beyond some weeks no midnight is marked.
+    let days = (0..count.min(64)).map(day).collect();
+    Hours { recorded_s, starts_at_s: f64::from(seconds), days, clock: clock.to_owned() }
+}
+
+/// The level in cells; those without sound are left out.
+fn cells(night: &Timeline, cell_s: f64) -> Vec<TimelineCell> {
+    let mut gathered: std::collections::BTreeMap<u64, (Vec<f64>, usize)> = std::collections::BTreeMap::new();
+    for passage in &night.passages {
+        let half_s = passage.grid.step_s() / 2.0;
+        for (at_s, step) in passage.timed_steps() {
+            let Some(noise) = step.noise_power() else { continue };
+            let cell = gathered.entry(((at_s + half_s) / cell_s) as u64).or_default();
+            cell.0.push(noise);
+            cell.1 += usize::from(step.is_busy());
+        }
+    }
+    gathered
+        .into_iter()
+        .map(|(number, (mut noise, busy))| TimelineCell {
+            at_s: number as f64 * cell_s,
+            busy_share: busy as f64 / noise.len() as f64,
+            level_db: [0.1, 0.5, 0.9].map(|q| Dbfs::from_mean_square(quantile(&mut noise, q)).0),
+        })
+        .collect()
+}
+
+/// The rows' spectra on an even raster of the time axis; where several fall into one cell, their mean power.
+fn image(night: &Timeline, hours: &Hours) -> Image {
+    let Some(share_of) = WaterfallFigure::shares(hours) else { return Image::default() };
+    let top_hz = night.passages.iter().map(|p| (p.bins - 1) as f64 * p.bin_hz).fold(0.0, f64::max);
+    let edge_hz = night.passages.iter().map(|p| p.passband.high_hz).fold(0.0, f64::max);
+    let top_hz = top_hz.min(1.4 * edge_hz);
+    let finest_hz = night.passages.iter().map(|p| p.bin_hz).fold(0.0, f64::max);
+    let cols = ((top_hz / finest_hz) as usize + 1).clamp(2, MOST_BINS);
+    let col_hz = top_hz / (cols - 1) as f64;
+    let rows = WaterfallFigure::MOMENTS;
+    let mut power = vec![0f32; rows * cols];
+    let mut weight = vec![0f32; rows * cols];
+    for passage in &night.passages {
+        for (from, to, spectrum) in moments(passage, col_hz, cols) {
+            let place = |at_s: f64| share_of(at_s) * rows as f64;
+            // At least the raster's moment in which its middle lies.
+            let first = place(from).round().min(place((from + to) / 2.0).floor()).max(0.0) as usize;
+            let last = (place(to).round() as usize).max(first + 1).min(rows);
+            for row in first.min(rows)..last {
+                for (col, value) in spectrum.iter().enumerate().filter(|(_, value)| !value.is_nan()) {
+                    power[row * cols + col] += value;
+                    weight[row * cols + col] += 1.0;
+                }
+            }
+        }
+    }
+    let level = |(power, weight): (&f32, &f32)| match *weight > 0.0 {
+        true => DbfsPerHz::from_density(f64::from(power / weight)).0 as f32,
+        false => f32::NAN,
+    };
+    Image {
+        rows,
+        cols,
+        db: power.iter().zip(&weight).map(level).collect(),
+        duration_s: night.duration_s(),
+        freq_hz: (0.0, top_hz),
+    }
+}
+
+/// Begin, end and spectrum of each row in columns of `col_hz`; NaN where its recording has none.
+fn moments(passage: &Passage, col_hz: f64, cols: usize) -> impl Iterator<Item = (f64, f64, Vec<f32>)> {
+    let sounding = passage.rows.iter().filter(|row| row.sounding > 0);
+    sounding.map(move |row| {
+        let (from, length) = passage.row_time(row);
+        let mut sums = vec![(0f32, 0u16); cols];
+        for (bin, value) in row.density.iter().enumerate() {
+            let col = (bin as f64 * passage.bin_hz / col_hz).round() as usize;
+            if let Some(sum) = sums.get_mut(col) {
+                *sum = (sum.0 + value, sum.1 + 1);
+            }
+        }
+        let spectrum = sums.into_iter().map(|(sum, n)| if n > 0 { sum / f32::from(n) } else { f32::NAN }).collect();
+        (from, from + length, spectrum)
+    })
+}

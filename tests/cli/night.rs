@@ -1,0 +1,91 @@
+//! `night` as its users run it: what is printed and written, bad files, wrong use.
+
+use noisetally::demo::synth::{Hash, Receiver, Scene};
+use noisetally::units::{Db, Dbfs};
+
+use crate::bench::{Bench, RATE_HZ};
+
+/// Two minutes with hash of 8 dB in the middle 40 s.
+fn shed() -> Vec<f32> {
+    let band = |seed: u64| Scene::new(Receiver::ssb(RATE_HZ)).band_noise(Dbfs(-35.0)).seed(seed);
+    let mut samples = band(1).render(40.0).samples;
+    samples.extend(band(2).device(Hash::flat(), Db(8.0)).render(40.0).samples);
+    samples.extend(band(3).render(40.0).samples);
+    samples
+}
+
+fn bench() -> Bench {
+    Bench::new().wav("shed/shed 2026-03-14 21-00-00Z.wav", &shed(), RATE_HZ)
+}
+
+#[test]
+fn a_folder_becomes_a_report() {
+    let bench = bench();
+    let ran = bench.run(["night", "shed"]);
+    ran.exit(0).stderr("1 recording and 1 episode in reports/shed: read reports/shed/report.md\n");
+    assert!(ran.stdout.starts_with("Noise came once, 40.0 s, from 21:00:40 to 21:01:20, +"), "{}", ran.stdout);
+    assert!(ran.stdout.contains("hash"), "{}", ran.stdout);
+    let made = ["", "shed/", "shed/*.png", "shed/report.json", "shed/report.md", "shed/timeline.csv"];
+    ran.files(&made.map(|file| format!("+ reports/{file}")));
+    let json = bench.json("reports/shed/report.json");
+    let episode = &json["episodes"][0];
+    assert_eq!(episode["start"], "2026-03-14T21:00:40Z");
+    assert!((episode["contrast"]["excess_db"].as_f64().unwrap() - 8.0).abs() < 0.5, "{episode}");
+    assert_eq!(json["night"]["clock"], "utc");
+    let csv = bench.read("reports/shed/timeline.csv");
+    assert_eq!(csv.lines().count(), 3, "{csv}");
+    assert!(csv.lines().nth(1).unwrap().starts_with("2026-03-14T21:00:00Z,0,"), "{csv}");
+    // Again, from the cache, and over the earlier report: the same bytes.
+    bench.run(["night", "shed", "-q"]).exit(0).stderr("").no_files();
+    bench.run(["night", "shed", "-q", "--no-cache"]).exit(0).stderr("").no_files();
+}
+
+#[test]
+fn json_is_all_that_standard_output_holds() {
+    let bench = bench();
+    let ran = bench.run(["night", "shed/shed 2026-03-14 21-00-00Z.wav", "--json", "--out", "here"]);
+    ran.exit(0);
+    assert_eq!(ran.stdout, bench.read("here/report.json"));
+    assert_eq!(ran.json()["episodes"].as_array().unwrap().len(), 1);
+}
+
+#[test]
+fn a_bad_file_is_named_and_passed_over() {
+    let bench = bench().file("shed/shed 2026-03-14 22-00-00Z.wav", b"no sound at all");
+    let ran = bench.run(["night", "shed"]);
+    ran.exit(1);
+    assert!(ran.stderr.contains("left out: shed 2026-03-14 22-00-00Z.wav: "), "{}", ran.stderr);
+    let report = bench.read("reports/shed/report.md");
+    assert!(report.contains("Left out, shed 2026-03-14 22-00-00Z.wav: "), "{report}");
+    assert!(report.contains("Noise came once"), "{report}");
+}
+
+#[test]
+fn wrong_use_says_so_and_writes_nothing() {
+    let bench = Bench::new().file("empty/notes.txt", b"none").file("bad/a.wav", b"").file("mine/own.txt", b"kept");
+    for (args, said) in [
+        (["night", "nowhere"].as_slice(), "nowhere: there is no such file or folder. Nothing was written."),
+        (&["night", "empty"], "empty"),
+        (&["night", "bad"], "none of the recordings can be used"),
+        (&["night", "bad", "--out", "mine"], "is no report of noisetally"),
+        (&["night"], "PATH"),
+        (&["night", "bad", "--passband", "9"], "--passband"),
+    ] {
+        let ran = match args {
+            [a] => bench.run([a]),
+            [a, b] => bench.run([a, b]),
+            [a, b, c, d] => bench.run([a, b, c, d]),
+            _ => unreachable!(),
+        };
+        ran.exit(2).no_files();
+        assert!(ran.stdout.is_empty() && ran.stderr.contains(said), "{args:?}: {}", ran.stderr);
+    }
+}
+
+#[test]
+fn what_is_too_short_to_search_is_said() {
+    let bench = Bench::new().wav("shed/a.wav", &shed()[..30 * RATE_HZ as usize], RATE_HZ);
+    let ran = bench.run(["night", "shed", "-q"]);
+    ran.exit(0);
+    assert!(ran.stdout.starts_with("Nothing was looked for: no recording is a minute long."), "{}", ran.stdout);
+}

@@ -1,0 +1,62 @@
+//! A night at the shed whose story is known (`demo::night`): what comes and goes is found, and nothing else is. The whole
+//! of eight hours is in the night's bench (`tests/night/`, `--truth`).
+
+#[path = "night/truth.rs"]
+mod truth;
+
+use noisetally::demo::night::{NightSound, NightStory};
+use noisetally::health::Trust;
+use noisetally::report;
+
+use truth::{Score, night};
+
+#[test]
+fn what_comes_and_goes_is_found_and_nothing_else() {
+    let dir = tempfile::tempdir().unwrap();
+    let story = NightStory::short();
+    let made = night(dir.path(), &story, &[(0.0, 720.0), (721.0, story.seconds)], 1);
+    let score = Score::of(&story, &made.report);
+    let missed: Vec<_> =
+        score.wanted.iter().filter(|(_, episode)| episode.is_none()).map(|(noise, _)| noise).collect();
+    assert!(missed.is_empty(), "{missed:?}\n{:?}", report::night_lines(&made.report));
+    assert_eq!(score.wanted.len(), 5);
+    // A car, crashes, fading, a sunrise, two overs of a station: no episode.
+    assert!(score.false_ones.is_empty(), "{:?}", report::night_lines(&made.report));
+    for (noise, episode) in &score.wanted {
+        let contrast = &episode.unwrap().contrast;
+        assert_ne!(contrast.trust, Trust::Void, "{noise:?}");
+        // Truth by the story's powers. Tolerance: the band fades by up to half a dB within the half minute compared.
+        let excess = contrast.excess_db.unwrap();
+        assert!(
+            (excess - story.jump_db(noise)).abs() < 1.0,
+            "{noise:?}: {excess} dB, made {}",
+            story.jump_db(noise)
+        );
+        let kind = match noise.sound {
+            NightSound::Buzz => "buzz",
+            NightSound::Hash => "hash",
+        };
+        assert!(
+            contrast.character == kind || contrast.trust == Trust::Doubtful,
+            "{noise:?}: {}",
+            contrast.character
+        );
+    }
+    let sound = score.wanted.iter().filter(|(_, e)| e.unwrap().contrast.trust == Trust::Sound).count();
+    assert!(sound >= 3, "{:?}", report::night_lines(&made.report));
+}
+
+#[test]
+fn one_thread_and_many_give_the_same_bytes() {
+    let dir = tempfile::tempdir().unwrap();
+    let story = NightStory { seconds: 300.0, ..NightStory::short() };
+    let texts = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let made = pool.install(|| night(dir.path(), &story, &[(0.0, 300.0)], 2));
+        (report::json(&made.report), report::markdown(&made.report), report::timeline_csv(&made.report).unwrap())
+    };
+    let one = texts(1);
+    assert_eq!(one, texts(4));
+    assert!(one.0.contains("\"episodes\": [\n    {"), "the thermostat is in it");
+    assert!(!one.1.contains(&*dir.path().to_string_lossy()) && !one.0.contains(&*dir.path().to_string_lossy()));
+}
