@@ -8,6 +8,7 @@ mod budget;
 mod cautions;
 mod compare;
 mod figures;
+mod known_noises;
 mod ladder;
 mod listening;
 mod man_made;
@@ -23,6 +24,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 pub use figures::{Picture, pictures};
+pub use known_noises::{KnownNoises, KnownNoisesError, make_folder};
 pub use night::{Night, NightWishes};
 pub use recording::{Measured, Unusable, measure_file};
 

@@ -22,6 +22,8 @@ const MOST_DOUBT: f64 = 0.6;
 const LEAST_BANDS: usize = 6;
 /// Share of the added power from which a part of it is described.
 const LEAST_SHARE: f64 = 0.1;
+/// Shapes and depths within this of even are plain.
+const PLAIN: f64 = 0.25;
 /// Clicks that hold this share of the added noise are what its shape is taken from.
 const CLICKS_LEAD: f64 = 0.5;
 
@@ -143,6 +145,31 @@ impl Signature {
             pulsing: if noise_share >= LEAST_SHARE { pulsing.collect() } else { Vec::new() },
             carriers: carriers(figures),
         })
+    }
+}
+
+impl Signature {
+    /// Whether it is steady, even hash, which has little of its own: many devices sound so.
+    pub fn is_plain(&self) -> bool {
+        let even = self.shape.iter().all(|point| (point.relative - 1.0).abs() < PLAIN + 2.0 * point.sd);
+        even && self.noise_share > 0.9 && self.pulsing.iter().all(|rate| rate.depth < PLAIN)
+    }
+
+    /// Whether every figure is one that a noise can have: a file may have been edited.
+    pub fn is_sane(&self) -> bool {
+        let share = |value: f64| (-0.01..=1.01).contains(&value);
+        let positive = |value: f64| value.is_finite() && value > 0.0;
+        [self.noise_share, self.clicks_share, self.carriers_share].into_iter().all(share)
+            && self.dial_khz.is_none_or(positive)
+            && self.comb_spacing_hz.is_none_or(positive)
+            && self.clicks.is_none_or(|c| positive(c.per_s) && c.irregularity.is_finite())
+            && self.shape.iter().all(|p| positive(p.hz) && p.relative.is_finite() && positive(p.sd))
+            && self.shape.windows(2).all(|pair| pair[0].hz < pair[1].hz)
+            && self.pulsing.iter().all(|p| positive(p.hz) && p.depth.is_finite() && positive(p.sd))
+            && self.carriers.iter().all(|c| {
+                let figures = [c.relative_db, c.drift_hz_per_s, c.moved_hz];
+                positive(c.hz) && c.moved_hz >= 0.0 && figures.into_iter().all(f64::is_finite)
+            })
     }
 }
 
