@@ -120,6 +120,12 @@ pub struct SessionArgs {
     /// Also print the machine-readable result on standard output, and nothing else there
     #[arg(long)]
     pub json: bool,
+    /// Say which of the known noises in this folder each comparison resembles
+    #[arg(long, value_name = "FOLDER")]
+    pub known: Option<PathBuf>,
+    /// Put what each device's noise is like, before any remedy, into this folder: a known noise from then on
+    #[arg(long, value_name = "FOLDER")]
+    pub remember: Option<PathBuf>,
     /// How to measure.
     #[command(flatten)]
     pub wishes: WishArgs,
@@ -348,7 +354,7 @@ fn settle(typed: &str) -> Result<f64, String> {
 impl SessionArgs {
     /// As if nothing but the folders had been typed.
     pub fn of(dir: PathBuf, out: Option<PathBuf>) -> Self {
-        Self { dir, out, force: false, json: false, wishes: WishArgs::default() }
+        Self { dir, out, force: false, json: false, known: None, remember: None, wishes: WishArgs::default() }
     }
 }
 
@@ -370,6 +376,9 @@ pub struct NightArgs {
     /// Measure everything anew, and keep nothing in your cache folder for the next run
     #[arg(long)]
     pub no_cache: bool,
+    /// Say which of the known noises in this folder each episode resembles; session --remember makes one
+    #[arg(long, value_name = "FOLDER")]
+    pub known: Option<PathBuf>,
     /// Take this part of the audio passband only, such as 300-2700
     #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
     passband: Option<Passband>,
@@ -384,7 +393,7 @@ pub struct NightArgs {
 impl NightArgs {
     /// What was typed, as what will be done.
     pub fn wishes(&self) -> NightWishes {
-        NightWishes { passband: self.passband, mains_hz: self.mains, channel: self.channel }
+        NightWishes { passband: self.passband, mains_hz: self.mains, channel: self.channel, known: None }
     }
 }
 

@@ -9,11 +9,11 @@ use super::args::NightArgs;
 use super::console::Console;
 use super::interrupt;
 use super::layout::wrapped;
-use super::session::{REPORTS, check_out, name_of};
+use super::session::{REPORTS, check_out, known_noises, name_of};
 use crate::night::Cache;
 use crate::report;
 use crate::session::dated_files;
-use crate::tally::Night;
+use crate::tally::{Night, NightWishes};
 use crate::units::counted;
 
 /// Runs the command.
@@ -24,8 +24,10 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     let out = args.out.clone().unwrap_or_else(|| Path::new(REPORTS).join(&name));
     // Refused now rather than after an hour of decoding.
     check_out(&out, args.force)?;
+    let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
+    let wishes = NightWishes { known, ..args.wishes() };
     let progress = console.progress();
-    let night = Night::of(&files, &name.to_string_lossy(), &args.wishes(), cache(args).as_ref(), &progress);
+    let night = Night::of(&files, &name.to_string_lossy(), &wishes, cache(args).as_ref(), &progress);
     drop(progress);
     let mut night = night?;
     for left_out in &night.report.left_out {

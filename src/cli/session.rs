@@ -10,7 +10,7 @@ use super::console::Console;
 use super::interrupt;
 use crate::report;
 use crate::session::Session;
-use crate::tally::{Tally, Wishes};
+use crate::tally::{KnownNoises, Tally, Wishes, make_folder};
 use crate::units::counted;
 
 /// Where reports go if nothing else is said.
@@ -22,14 +22,43 @@ pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
     let out = out_folder(args.out.as_deref(), &args.dir)?;
     // Refused now rather than after an hour of decoding.
     check_out(&out, args.force)?;
-    let tally = measure(session, &args.wishes.wishes(), console)?;
+    let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
+    args.remember.as_deref().map(make_folder).transpose()?;
+    let mut tally = measure(session, &args.wishes.wishes(), console)?;
+    if let Some(known) = &known {
+        tally.recognise(known);
+    }
     let tally = write(tally, &out, args.force, console)?;
+    if let Some(folder) = &args.remember {
+        remember(&tally, folder, console)?;
+    }
     if args.json {
         console.result(&report::json(&tally.report))?;
     } else {
         console.result(&answers(&tally))?;
     }
     Ok(exit(&tally))
+}
+
+/// The known noises of a folder; those that can't be used are named.
+pub fn known_noises(folder: &Path, console: &Console) -> anyhow::Result<KnownNoises> {
+    let known = KnownNoises::read(folder)?;
+    for (file, reason) in &known.passed_over {
+        console.note(&format!("passed over: {file}: {reason}"));
+    }
+    Ok(known)
+}
+
+/// Puts what each device is like into a folder.
+fn remember(tally: &Tally, folder: &Path, console: &Console) -> anyhow::Result<()> {
+    let written = tally.remember(folder)?;
+    for (device, file) in &written {
+        console.note(&format!("remembered: {device}: {}", folder.join(file).display()));
+    }
+    if written.is_empty() {
+        console.note("nothing to remember: no device without a remedy has a noise that could be described");
+    }
+    Ok(())
 }
 
 /// The report's folder: the one asked for, else one named after the folder of recordings, which must be there.
@@ -89,6 +118,9 @@ pub fn answers(tally: &Tally) -> String {
     for contrast in &tally.report.contrasts {
         let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
         text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &tally.report)));
+        if let Some(known) = report::known_noise(contrast) {
+            text.push_str(&format!("  {known}\n"));
+        }
     }
     if text.is_empty() {
         text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");

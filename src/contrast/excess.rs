@@ -45,6 +45,10 @@ pub struct Band {
     pub freq_hz: f64,
     /// Excess by the steady level, dB with its 95 % interval.
     pub excess: Estimate,
+    /// Excess by the mean, which clicks lift too, dB, and its standard deviation.
+    pub mean_db: (f64, f64),
+    /// Noise density of the off side by the steady level and by the mean, FS²/Hz.
+    pub before: (f64, f64),
 }
 
 /// How much the band's own level moves from one recording to another, where more is known of it than the recordings
@@ -96,7 +100,10 @@ impl Excess {
         };
         shift(&mut self.steady);
         shift(&mut self.mean);
-        self.bands.iter_mut().for_each(|band| shift(&mut band.excess));
+        for band in &mut self.bands {
+            shift(&mut band.excess);
+            band.mean_db.0 -= gain_shift_db;
+        }
         let gain = 10f64.powf(gain_shift_db / 10.0);
         self.density.1 /= gain;
         self.mean_density.1 /= gain;
@@ -250,7 +257,13 @@ fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], between: f64) -
             let value = 10.0 * (sides[1].steady / sides[0].steady).log10();
             let (within, dof) = within_recordings(&sides);
             let reach = student_975(dof) * (within + between).sqrt();
-            Band { freq_hz, excess: Estimate { value, ci95: (value - reach, value + reach) } }
+            let mean_variance = within + between + sides.iter().map(|side| side.mean_sd_db.powi(2)).sum::<f64>();
+            Band {
+                freq_hz,
+                excess: Estimate { value, ci95: (value - reach, value + reach) },
+                mean_db: (10.0 * (sides[1].mean / sides[0].mean).log10(), mean_variance.sqrt()),
+                before: (sides[0].steady, sides[0].mean),
+            }
         })
         .collect()
 }

@@ -13,6 +13,7 @@ mod impulsive;
 mod pair;
 mod receiver;
 mod surge;
+mod traits;
 mod trust;
 
 pub use added_lines::{Found, LineChanges};
@@ -22,3 +23,4 @@ pub use excess::{Band, BandMotion, Excess, planned_limit_db};
 pub use impulsive::Impulsive;
 pub use pair::{Contrast, ContrastSettings, Figures, contrast};
 pub use receiver::{CORRECTED_BELOW_DB, ReceiverNoise, background_correction, noise_over};
+pub use traits::{Level, Rate, Ticks, Traits};

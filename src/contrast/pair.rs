@@ -9,6 +9,7 @@ use super::excess::{BandMotion, Excess};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
 use super::surge::Surge;
+use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use crate::envelope::Envelope;
 use crate::health::{Code, Trust, Warning};
@@ -80,6 +81,8 @@ pub struct Figures {
     pub lines: LineChanges,
     /// Kind of noise.
     pub verdict: Verdict,
+    /// By what the added noise could be known again.
+    pub traits: Traits,
     /// The band's noise against the receiver's own, where recordings with a dummy load tell it.
     pub receiver: Option<ReceiverNoise>,
 }
@@ -147,6 +150,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let excess = if corrected { raw.corrected(shift_db) } else { raw };
     let gain = if corrected { 10f64.powf(shift_db / 10.0) } else { 1.0 };
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
+    let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
     let mut verdict = Case {
         excess: &excess,
         width_hz: cells.passband.width_hz(),
@@ -177,6 +181,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
             corrected,
             lines,
             verdict,
+            traits,
             receiver: None,
         }),
         trust,

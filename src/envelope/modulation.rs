@@ -102,6 +102,18 @@ impl Modulation {
         largest(&|k| k.abs_diff(middle) <= LOBE_BINS) > ALONE * largest(&|k| k.abs_diff(middle) > LOBE_BINS)
     }
 
+    /// Squared relative amplitude near one rate, multiples left out, and its standard deviation; (0, 0) beyond the
+    /// highest rate looked at. What noise leaves there is taken off, so the value may be 0.
+    pub fn squared_at(&self, rate_hz: f64) -> (f64, f64) {
+        if rate_hz > HIGHEST_HZ.min(self.bin_hz * self.squared.len() as f64 - 2.0 * LOCAL_HALF_HZ) {
+            return (0.0, 0.0);
+        }
+        let bin = self.bin_of(rate_hz);
+        let noise = self.local_level(bin) * ENBW;
+        let squared = self.peak_near(rate_hz).map_or(0.0, |found| found.squared);
+        (squared, ((2.0 * squared * noise + noise * noise) / self.averages().max(1.0)).sqrt())
+    }
+
     /// The strongest rate anywhere above `least_hz` that stands above noise, for rates that have nothing to do with
     /// the mains.
     pub fn strongest(&self, least_hz: f64) -> Option<RateLine> {

@@ -9,6 +9,7 @@ mod budget;
 mod carriers;
 mod choke;
 mod draws;
+pub mod known_noise;
 pub mod man_made;
 pub mod receiver_check;
 mod steps;

@@ -31,7 +31,10 @@ pub fn night_lines(report: &Report) -> Vec<String> {
     let report = &report.readable();
     let Some(night) = &report.night else { return Vec::new() };
     let mut lines = vec![night_answer(report, night)];
-    lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| night_line(episode, report)));
+    lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
+        let known = super::known_noise(&episode.contrast).map_or_else(String::new, |known| format!(" {known}"));
+        night_line(episode, report) + &known
+    }));
     let more = report.episodes.len().saturating_sub(MOST_LINES);
     if more > 0 {
         lines.push(format!("... and {more} more in the report."));

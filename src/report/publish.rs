@@ -5,8 +5,8 @@ mod listening;
 mod night;
 
 use super::contract::{
-    AddedLine, BandExcess, ContrastResult, Ladder, LineResult, ReceiverCheckResult, RecordingResult, RefusedComb,
-    Report, SwitchingComb,
+    AddedLine, BandExcess, Compared, ContrastResult, Ladder, LineResult, ReceiverCheckResult, RecordingResult,
+    RefusedComb, Report, SwitchingComb,
 };
 use super::words::one_line;
 use crate::health::Warning;
@@ -223,6 +223,24 @@ fn round_contrast(contrast: &mut ContrastResult, digits: Digits) {
         comb.offset_hz = round(comb.offset_hz, digits.level);
     }
     round_bands(&mut contrast.bands, digits);
+    for candidate in contrast.known_noise.iter_mut().flat_map(|known| &mut known.candidates) {
+        candidate.resemblance = round(candidate.resemblance, digits.fine);
+        candidate.compared.iter_mut().for_each(|what| round_compared(what, digits));
+    }
+}
+
+fn round_compared(what: &mut Compared, digits: Digits) {
+    match what {
+        Compared::Shape { differ_db } => *differ_db = round(*differ_db, digits.level),
+        Compared::Pulsing { differ } => *differ = round(*differ, digits.fine),
+        Compared::Carriers { shared } => *shared = round(*shared, digits.fine),
+        Compared::Clicks { per_s, known_per_s } => {
+            (*per_s, *known_per_s) = (round(*per_s, digits.level), round(*known_per_s, digits.level));
+        }
+        Compared::Spacing { hz, known_hz } => {
+            (*hz, *known_hz) = (round(*hz, digits.fine), round(*known_hz, digits.fine));
+        }
+    }
 }
 
 fn round_bands(bands: &mut Vec<BandExcess>, digits: Digits) {

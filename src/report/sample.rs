@@ -164,6 +164,7 @@ pub(super) fn contrast(
         receiver_margin_ci_db: None,
         excess_corrected_db: None,
         excess_corrected_ci_db: None,
+        known_noise: None,
         bands: vec![
             BandExcess { freq_hz: 450.0, excess_db: 10.1, excess_ci_db: [9.6, 10.6] },
             BandExcess { freq_hz: 1500.0, excess_db: 16.4, excess_ci_db: [16.0, 16.8] },

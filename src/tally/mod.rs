@@ -7,6 +7,7 @@ mod anchor;
 mod budget;
 mod compare;
 mod figures;
+mod known_noises;
 mod ladder;
 mod listening;
 mod man_made;
@@ -24,6 +25,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 pub use figures::{Picture, pictures};
+pub use known_noises::{KnownNoises, KnownNoisesError, make_folder};
 pub use night::{Night, NightWishes};
 pub use recording::{Measured, Unusable, measure_file};
 

@@ -178,6 +178,7 @@ pub(super) fn result_of(plan: &Plan, contrast: &Contrast) -> ContrastResult {
         receiver_margin_ci_db: None,
         excess_corrected_db: None,
         excess_corrected_ci_db: None,
+        known_noise: None,
         bands: Vec::new(),
         trust: contrast.trust,
         warnings: plan.warnings.iter().chain(&contrast.warnings).cloned().collect(),

@@ -9,6 +9,7 @@
 mod budgets;
 mod combs;
 mod evening;
+mod known;
 mod ladders;
 #[path = "../validation/random.rs"]
 #[allow(dead_code)] // Shared with the validation bench, which uses all of it.
@@ -29,6 +30,22 @@ fn main() {
     let (trials, seed) = (number("--trials", TRIALS as u64), number("--seed", 1));
     println!("noisetally findings: {trials} trials of each kind, seed {seed}");
     let failures = arguments.iter().any(|argument| argument == "--failures");
+    let only = arguments.iter().position(|argument| argument == "--only");
+    let only = only.and_then(|at| arguments.get(at + 1).cloned());
+    let wanted = |part: &str| only.as_deref().is_none_or(|only| only == part);
+    if wanted("known") {
+        // A household is twenty hearings.
+        let heard = known::households(seed, (trials as usize).div_ceil(10));
+        println!("{}", known::table(&heard));
+        if failures {
+            let wrong =
+                |h: &&known::Heard| if h.known { h.told != "right" } else { !["none", "silent"].contains(&h.told) };
+            heard.iter().filter(wrong).for_each(|h| println!("{}", h.words));
+        }
+    }
+    if only.is_some() {
+        return;
+    }
     let kinds = combs::KINDS.iter().flat_map(|&kind| (0..trials).map(move |index| (kind, index)));
     let scores: Vec<combs::Score> = kinds
         .collect::<Vec<_>>()

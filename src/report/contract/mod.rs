@@ -6,6 +6,7 @@
 
 mod budget;
 mod episode;
+mod known_noise;
 mod ladder;
 mod listening;
 mod receiver_check;
@@ -15,6 +16,7 @@ use serde::{Deserialize, Serialize};
 
 pub use budget::{BudgetEntry, JointResult};
 pub use episode::{Episode, NightFacts, NightJoin, NightMinute, NightRecording};
+pub use known_noise::{Compared, KnownCandidate, KnownNoise};
 pub use ladder::{
     Appeared, CarrierStep, ChokeForecast, ChokeResult, FollowedCarrier, Ladder, LadderStep, StepLine,
 };
@@ -253,6 +255,9 @@ pub struct ContrastResult {
     pub excess_corrected_db: Option<f64>,
     /// Its 95 % interval.
     pub excess_corrected_ci_db: Option<[f64; 2]>,
+    /// Which known noise it resembles; only where a folder of known noises was named.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub known_noise: Option<KnownNoise>,
     /// Excess over frequency.
     pub bands: Vec<BandExcess>,
     /// How far to rely on all this.

@@ -2,6 +2,7 @@
 
 use super::super::contract::{AddedLine, ContrastResult, Ladder, LadderStep, Report};
 use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::super::known_noise::known_noise;
 use super::super::verdict::{kind_word, sentence};
 use super::super::words::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
@@ -137,6 +138,7 @@ impl Device<'_> {
                 )
             }));
             told.extend(receiver::of_contrast(c));
+            told.extend(known_noise(c));
             told.extend(lost_lines(c));
             if !told.is_empty() {
                 let mut which = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);

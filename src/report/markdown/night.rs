@@ -1,6 +1,7 @@
 //! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
 
 use super::super::contract::{Episode, NightFacts, NightRecording, Report};
+use super::super::known_noise::known_noise;
 use super::super::verdict::{episode_sentence, hours, kind_word, span};
 use super::super::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent};
 use super::table::{Column, Table};
@@ -191,6 +192,7 @@ fn remarks(episode: &Episode) -> Vec<String> {
         let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&stopped(e))).collect();
         told.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
         told.extend(carriers(c));
+        told.extend(known_noise(c));
         told.push(compared(episode));
     }
     if let Some(jump) = episode.jump_db.filter(|_| c.trust == Trust::Void) {

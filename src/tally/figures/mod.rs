@@ -13,6 +13,8 @@ use std::path::Path;
 
 use anyhow::Context;
 
+pub(super) use names::slug;
+
 use super::Tally;
 use crate::health::Trust;
 use crate::plot::{

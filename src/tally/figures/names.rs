@@ -12,7 +12,7 @@ pub(super) fn named(result: &ContrastResult) -> String {
 
 /// Words as a part of a file name: lower-case letters and digits joined by hyphens, with a hyphen behind; empty where
 /// nothing is left of them.
-pub(super) fn slug(words: &str) -> String {
+pub(in crate::tally) fn slug(words: &str) -> String {
     let mut out = String::new();
     for letter in words.chars().flat_map(char::to_lowercase) {
         if letter.is_ascii_alphanumeric() {

@@ -12,6 +12,7 @@ use crate::measure::{MeasureSettings, Measurement};
 use crate::night::{Passage, Timeline};
 use crate::report::contract::ContrastResult;
 use crate::session::Plan;
+use crate::tally::KnownNoises;
 use crate::tally::recording::of_file;
 use crate::tally::results::result_of;
 
@@ -26,6 +27,8 @@ pub(super) struct Comparing<'a> {
     pub mains_hz: f64,
     /// Where nothing came or went, run by run.
     pub quiet: &'a Quiet,
+    /// Noises to hold each episode against.
+    pub known: Option<&'a KnownNoises>,
 }
 
 /// An episode whose parts are being measured.
@@ -101,6 +104,7 @@ impl Comparing<'_> {
             warnings: unread.to_vec(),
         };
         let mut result = result_of(&plan, &compared);
+        result.known_noise = self.known.map(|known| known.answer(&compared, None, None));
         result.warnings.iter_mut().for_each(in_words_of_a_night);
         for (words, measured) in [("the quiet beside it", &off), ("the noise", &on)] {
             for warning in

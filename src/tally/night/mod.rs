@@ -19,6 +19,7 @@ use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline};
 use crate::report::contract::Report;
 use crate::session::Dated;
 use crate::spectrum::Passband;
+use crate::tally::KnownNoises;
 use crate::units::counted;
 
 use compare::Comparing;
@@ -35,6 +36,8 @@ pub struct NightWishes {
     pub mains_hz: Option<f64>,
     /// Channel of recordings whose manifest names none.
     pub channel: ChannelChoice,
+    /// Noises to hold each episode against.
+    pub known: Option<KnownNoises>,
 }
 
 /// A night gone through and judged.
@@ -67,7 +70,13 @@ impl Night {
             timeline.passages.iter().map(|passage| channel_of(files, &passage.path, wishes.channel)).collect();
         let quiet = Quiet::of(&timeline, &runs, &spotted);
         watch.begin("comparing", spotted.len());
-        let comparing = Comparing { night: &timeline, channels: &channels, mains_hz, quiet: &quiet };
+        let comparing = Comparing {
+            night: &timeline,
+            channels: &channels,
+            mains_hz,
+            quiet: &quiet,
+            known: wishes.known.as_ref(),
+        };
         let contrasts = comparing.all(&sides, || super::Watch::done(watch, ""));
         let report = results::report(&results::Told {
             night: &timeline,
