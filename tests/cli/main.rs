@@ -6,6 +6,7 @@
 mod bench;
 mod capture;
 
+mod known;
 mod labels;
 mod listening;
 mod night;
