@@ -19,7 +19,7 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
     let missed: Vec<_> =
         score.wanted.iter().filter(|(_, episode)| episode.is_none()).map(|(noise, _)| noise).collect();
     assert!(missed.is_empty(), "{missed:?}\n{:?}", report::night_lines(&made.report));
-    assert_eq!(score.wanted.len(), 5);
+    assert_eq!((score.found(), score.wanted.len()), (5, 5));
     // A car, crashes, fading, a sunrise, two overs of a station: no episode.
     assert!(score.false_ones.is_empty(), "{:?}", report::night_lines(&made.report));
     for (noise, episode) in &score.wanted {

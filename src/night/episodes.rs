@@ -19,16 +19,15 @@ const LEAST_FOR_SLOPE: usize = 5;
 /// A fall belongs to a rise if their powers differ by no more than this ratio; preferably by this one.
 const SAME_POWER: f64 = 1.7;
 const ALIKE_POWER: f64 = 1.35;
-/// While a noise is there the power is never below this share of it; a jump without its counterpart lasts as long.
-const KEEPS: f64 = 0.6;
-/// Such a single jump must be so large, dB: a band's own lurch is smaller (our own choice).
-const LEAST_SINGLE_DB: f64 = 2.0;
+/// While a noise is there, more than this share of its power stands over the level before it: else it is gone, or the band
+/// has moved too far to tell (our own choice).
+const LEFT: f64 = 0.5;
+/// A jump without its counterpart must be so large, dB: a band's own lurch is smaller (our own choice).
+const LEAST_SINGLE_DB: f64 = 3.0;
+/// It lasts as long as it is there; over within less time than this it was a lurch of the band (our own choice).
+const LEAST_SINGLE_S: f64 = 60.0;
 /// Values of the running median that tells whether the power keeps: single crashes and dips are passed over.
 const KEPT_OVER: usize = 5;
-/// It ends where no more than this share of its power is left over the level before it; over within less time than this
-/// it was a lurch of the band (our own choice).
-const LEFT: f64 = 0.5;
-const LEAST_SINGLE_S: f64 = 60.0;
 /// Shortest episode: what lasts less is counted among pulses and crashes.
 const LEAST_S: f64 = 5.0;
 /// Shorter ones must come and go within three steps for the most part: a car that passes swells and fades.
@@ -117,9 +116,9 @@ fn in_one_piece(series: LevelSeries<'_>, from: usize, to: usize) -> Vec<Stretch>
     let at_s = |index: usize| (from + index) as f64 * series.step_s;
     let mut found = Vec::new();
     for rise in rises {
-        let keeps = |power: f64| power >= KEEPS * rise.power();
+        let is_there = |power: &&f64| **power >= power_of(rise.before_db) + LEFT * rise.power();
         let first = (rise.at + KEPT_OVER).min(levels.len());
-        let kept_until = first + powers[first..].iter().take_while(|power| keeps(**power)).count();
+        let kept_until = first + powers[first..].iter().take_while(is_there).count();
         let unlike = |fall: &Jump| (rise.power() / -fall.power()).ln().abs();
         let fall = (0..falls.len())
             .filter(|&k| (rise.at + 1..=kept_until + KEPT_OVER).contains(&falls[k].at))
@@ -133,11 +132,7 @@ fn in_one_piece(series: LevelSeries<'_>, from: usize, to: usize) -> Vec<Stretch>
         let end = match fall {
             Some(fall) => Some(fall.at).filter(|&end| is_abrupt(levels, rise.at, end, series.step_s)),
             None if rise.size_db() < LEAST_SINGLE_DB => None,
-            None => {
-                let is_there = |power: &&f64| **power >= power_of(rise.before_db) + LEFT * rise.power();
-                let end = first + powers[first..].iter().take_while(is_there).count();
-                Some(end).filter(|&end| (end - rise.at) as f64 * series.step_s >= LEAST_SINGLE_S)
-            }
+            None => Some(kept_until).filter(|&end| (end - rise.at) as f64 * series.step_s >= LEAST_SINGLE_S),
         };
         found.extend(end.map(|end| Stretch {
             start_s: at_s(rise.at),

@@ -6,6 +6,8 @@ use super::axis::Axis;
 /// A gap longer than this share of all that is recorded is drawn as a break of [`BREAK_SHARE`].
 const LONG_SHARE: f64 = 0.08;
 const BREAK_SHARE: f64 = 0.02;
+/// Some three hundred years: no night is longer.
+const LONGEST_S: f64 = 1e10;
 /// Distances of ticks, s.
 const STEPS_S: [f64; 16] = [
     10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 10_800.0, 21_600.0, 43_200.0, 86_400.0,
@@ -44,7 +46,7 @@ pub(super) struct Laid {
 impl Hours {
     /// Where everything lies; `None` where nothing is recorded.
     pub(super) fn lay(&self) -> Option<Laid> {
-        let sound = |(from, to): &(f64, f64)| from.is_finite() && to.is_finite() && to > from;
+        let sound = |(from, to): &(f64, f64)| from.abs() <= LONGEST_S && to.abs() <= LONGEST_S && to > from;
         let recorded: Vec<(f64, f64)> = self.recorded_s.iter().copied().filter(sound).collect();
         let all_s: f64 = recorded.iter().map(|(from, to)| to - from).sum();
         let mut stretches: Vec<Placed> = Vec::new();

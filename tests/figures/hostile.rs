@@ -1,9 +1,9 @@
 //! Figures of data that nobody hopes for: nothing, numbers out of bounds, long and strange names.
 
 use noisetally::plot::{
-    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Image,
-    LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedLine, SpectraFigure,
-    SpectrogramFigure, SwitchingCombFigure,
+    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Hours,
+    Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode, MarkedLine,
+    SpectraFigure, SpectrogramFigure, SwitchingCombFigure, TimelineCell, TimelineFigure, WaterfallFigure,
 };
 
 use super::measured::*;
@@ -20,6 +20,8 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-switching-comb", (1200, 380), |file| SwitchingCombFigure::default().draw(file));
     check("empty-man-made", (1200, 700), |file| ManMadeFigure::default().draw(file));
     check("empty-budget", (1200, 500), |file| BudgetFigure::default().draw(file));
+    check("empty-timeline", (1200, 640), |file| TimelineFigure::default().draw(file));
+    check("empty-waterfall", (1200, 760), |file| WaterfallFigure::default().draw(file));
     let broken = BudgetBar { share: Some((f64::NAN, f64::INFINITY, 1e300)), ..BudgetBar::default() };
     check("broken-budget", (1200, 500), |file| {
         BudgetFigure { bars: vec![broken.clone(); 3], ..budget() }.draw(file)
@@ -35,6 +37,39 @@ fn nothing_measured_draws_and_says_so() {
 /// What a broken measurement may hold.
 const ODD: [f64; 12] =
     [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -0.0, 1e300, -1e300, 1e-300, f64::MAX, -400.0, 24_000.0, 1.0];
+
+/// A night whose clock and levels are broken: each odd number as a time and as a level.
+#[test]
+fn odd_numbers_never_stop_a_night() {
+    for (i, a) in ODD.into_iter().enumerate() {
+        let b = ODD[(i + 5) % 12];
+        let hours = Hours { recorded_s: vec![(0.0, 100.0), (a, b), (b, a)], starts_at_s: 3.0, ..Hours::default() };
+        let cell = |at_s, level| TimelineCell { at_s, level_db: [level, level, b], busy_share: a };
+        let episodes = vec![
+            MarkedEpisode { start_s: a, end_s: b, name: "1".into(), sound: true },
+            MarkedEpisode {
+                start_s: 10.0,
+                end_s: 20.0,
+                name: "a name that is far too long ".repeat(9),
+                sound: false,
+            },
+        ];
+        let timeline = TimelineFigure {
+            title: "odd numbers".into(),
+            hours: hours.clone(),
+            cells: vec![cell(0.0, -40.0), cell(a, b), cell(10.0, a), cell(20.0, -39.0)],
+            cell_s: 10.0,
+            episodes: episodes.clone(),
+            ..TimelineFigure::default()
+        };
+        let image =
+            Image { rows: 2, cols: 2, db: vec![a as f32, -60.0, b as f32], duration_s: a, freq_hz: (0.0, b) };
+        let waterfall =
+            WaterfallFigure { hours, image, passband_hz: (a, b), episodes, ..WaterfallFigure::default() };
+        check("odd-timeline", (1200, 640), |file| timeline.draw(file));
+        check("odd-waterfall", (1200, 760), |file| waterfall.draw(file));
+    }
+}
 
 #[test]
 fn odd_numbers_never_stop_a_figure() {

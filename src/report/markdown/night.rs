@@ -317,7 +317,7 @@ fn method(report: &Report) -> String {
          that no click, crash or syllable lifts, and in the part of the spectrum that neither stations nor carriers hold. \
          Abrupt changes of that level are found as the cheapest way to cut it into pieces that are each steady or drift \
          evenly; a change counts from 1 dB and three times the scatter from step to step on. An episode is a rise with the fall that \
-         takes the same power away again; a single change counts from 2 dB on. What takes its time, as sunrise and fading \
+         takes the same power away again; a single change counts from 3 dB on, and lasts until half of it is gone. What takes its time, as sunrise and fading \
          do, and what is over within 5 s is no episode. Each episode is then read again, up to a minute of it, and compared \
          with up to half a minute of the quiet on each side, 2 s away from its edges, in the way any pair of recordings is: \
          excess between the lines from the level most slices keep to, its 95 % interval from a block bootstrap with a \

@@ -4,6 +4,7 @@
 
 use crate::night::episodes::{LevelSeries, stretches};
 use crate::night::{Passage, Timeline};
+use crate::spectrum::statistics::quantile;
 
 /// Recordings whose ends lie this close make one run: a recorder takes a moment to begin its next file. Silence as
 /// short is bridged. Our own choice.
@@ -11,6 +12,9 @@ const BRIDGED_S: f64 = 3.0;
 /// Share of their passbands that the recordings of a run have in common: else mode or filter were changed, and with
 /// them the level.
 const COMMON_SHARE: f64 = 0.8;
+/// Steps to each side among which a pause of a voice is looked for: longer would shift the edges of a noise that comes with
+/// carriers by more than two seconds.
+const PAUSE_STEPS: usize = 4;
 /// In a shorter run there is nothing to tell a noise that came from a station or the band. Our own choice.
 const LEAST_RUN_S: f64 = 60.0;
 
@@ -98,6 +102,7 @@ pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
 /// since the edges of two recordings' passbands may lie a little apart.
 pub(super) fn levels(night: &Timeline, run: &Run) -> Vec<f64> {
     let mut levels: Vec<f64> = Vec::new();
+    let mut busy: Vec<bool> = Vec::new();
     for passage in run.passages.iter().map(|&at| &night.passages[at]) {
         let step_s = passage.grid.step_s();
         for (at_s, step) in passage.timed_steps() {
@@ -107,12 +112,27 @@ pub(super) fn levels(night: &Timeline, run: &Run) -> Vec<f64> {
             }
             if let Some(noise) = step.noise_power() {
                 levels[place] = 10.0 * (noise / passage.passband.width_hz()).log10();
+                busy.resize(levels.len(), false);
+                busy[place] = step.is_busy();
             }
         }
     }
     let step_s = run.passages.first().map_or(1.0, |&at| night.passages[at].grid.step_s());
     bridge(&mut levels, (BRIDGED_S / step_s).round() as usize);
-    levels
+    hear_the_pauses(&levels, &busy)
+}
+
+/// A voice lifts the level while it speaks; its pauses tell the noise. Where something stands over the noise, the level is
+/// no more than the lower quarter of those beside it.
+fn hear_the_pauses(levels: &[f64], busy: &[bool]) -> Vec<f64> {
+    let beside = |at: usize| {
+        let mut beside: Vec<f64> =
+            levels[at.saturating_sub(PAUSE_STEPS)..(at + PAUSE_STEPS + 1).min(levels.len())].to_vec();
+        beside.retain(|level| !level.is_nan());
+        quantile(&mut beside, 0.25)
+    };
+    let is_busy = |at: usize| busy.get(at).copied().unwrap_or(false) && !levels[at].is_nan();
+    (0..levels.len()).map(|at| if is_busy(at) { levels[at].min(beside(at)) } else { levels[at] }).collect()
 }
 
 /// Fills holes of up to `most` values with the value before them.
