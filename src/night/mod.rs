@@ -10,14 +10,17 @@ mod cache;
 pub mod change_points;
 mod clock;
 pub mod episodes;
+pub mod explain;
 mod faults;
 mod look;
 mod noise;
+pub mod pattern;
 mod plan;
 mod read;
 mod row;
 mod store;
 mod swing;
+pub mod switch_log;
 #[cfg(test)]
 mod tests;
 mod timeline;

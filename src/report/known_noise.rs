@@ -3,6 +3,9 @@
 use super::contract::{Compared, ContrastResult, KnownCandidate, KnownNoise};
 use super::words::{count, db, hz, label, number, percent};
 
+/// Resemblance from which the nearest of those it is not is worth a word.
+const NEAR: f64 = 0.05;
+
 /// As sentences; `None` where no folder of known noises was named.
 pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
     contrast.known_noise.as_ref().map(told)
@@ -28,6 +31,8 @@ fn told(known: &KnownNoise) -> String {
         ("none", Some(one)) if known.held_against == 1 => {
             format!("It is not the known noise {}{}.", named(one), by(one))
         }
+        // What is nothing like it has no part in the answer.
+        ("none", Some(one)) if one.resemblance < NEAR => format!("It is none of the {all}."),
         ("none", Some(one)) => format!("It is none of the {all}; the nearest is {}{}.", named(one), by(one)),
         _ => format!("It can't be held against the {all}: nothing was found that tells one noise from another."),
     };
@@ -87,11 +92,12 @@ mod tests {
             "{either}"
         );
         assert!(either.ends_with("many devices sound so."), "{either}");
-        let none = told("none", vec![one("lamp", 0.01)], false);
+        let none = told("none", vec![one("lamp", 0.08)], false);
         assert!(
-            none.starts_with("It is none of the 10 known noises; the nearest is lamp (resemblance 0.01)"),
+            none.starts_with("It is none of the 10 known noises; the nearest is lamp (resemblance 0.08)"),
             "{none}"
         );
+        assert_eq!(told("none", vec![one("lamp", 0.01)], false), "It is none of the 10 known noises.");
         assert!(told("not_told", vec![], true).starts_with("It can't be held against the 10 known noises"));
     }
 }

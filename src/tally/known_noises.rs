@@ -220,6 +220,7 @@ fn write(folder: &Path, mut new: File, taken: &mut BTreeSet<String>) -> Result<(
     taken.insert(name.clone());
     let path = folder.join(&name);
     let failed = |error| KnownNoisesError::Folder(path.clone(), error);
+    new.heard = new.heard.into_iter().map(Signature::rounded).collect();
     let text = toml::to_string(&new).map_err(|error| failed(std::io::Error::other(error)))?;
     std::fs::write(&path, format!("{HEAD}{text}")).map_err(failed)?;
     Ok((new.name, name))

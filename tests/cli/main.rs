@@ -9,6 +9,7 @@ mod card;
 #[cfg(unix)]
 mod evening;
 
+mod known;
 mod labels;
 mod listening;
 mod night;

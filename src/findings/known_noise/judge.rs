@@ -4,7 +4,7 @@ use super::Signature;
 use super::resemblance::{Compared, resemblance};
 
 /// Resemblance from which a known noise is named: a distance of 1.7 of what the traits scatter. Found on simulated
-/// devices, seeds 1 to 3 (`tests/findings/known.rs`).
+/// devices, seed 1 (`tests/findings/known.rs`).
 pub const NAMED_FROM: f64 = 0.25;
 /// Another known noise that resembles it this much less can't be ruled out: the ratio of the two is what one more unit
 /// of distance makes.

@@ -113,8 +113,10 @@ impl Signature {
     /// Of the noise that a comparison found. `None` where nothing was added, or nothing that can be described.
     pub fn of(figures: &Figures) -> Option<Self> {
         let verdict = &figures.verdict;
+        // An empty sum of floats is −0.
         let share = |wanted: &[Character]| -> f64 {
-            verdict.parts.iter().filter(|part| wanted.contains(&part.character)).map(|part| part.share).sum()
+            verdict.parts.iter().filter(|part| wanted.contains(&part.character)).map(|part| part.share).sum::<f64>()
+                + 0.0
         };
         let noise_share = share(&[Character::Hash, Character::Buzz]);
         let clicks_share = share(&[Character::Clicks]);
@@ -149,6 +151,25 @@ impl Signature {
 }
 
 impl Signature {
+    /// As a file has it: four digits are more than any of it is worth.
+    #[must_use]
+    pub fn rounded(mut self) -> Self {
+        let four = |value: &mut f64| *value = (*value * 1e4).round() / 1e4 + 0.0;
+        let shares = [&mut self.noise_share, &mut self.clicks_share, &mut self.carriers_share];
+        shares.into_iter().chain([&mut self.total_excess_db]).chain(&mut self.comb_spacing_hz).for_each(four);
+        self.clicks.iter_mut().flat_map(|c| [&mut c.per_s, &mut c.irregularity]).for_each(four);
+        self.shape.iter_mut().flat_map(|p| [&mut p.hz, &mut p.relative]).for_each(four);
+        self.pulsing.iter_mut().flat_map(|p| [&mut p.hz, &mut p.depth]).for_each(four);
+        // A standard deviation of 0 would be certainty.
+        let sds = self.shape.iter_mut().map(|p| &mut p.sd).chain(self.pulsing.iter_mut().map(|p| &mut p.sd));
+        sds.for_each(|sd| *sd = (*sd * 1e4).ceil() / 1e4);
+        for carrier in &mut self.carriers {
+            let CarrierTrait { hz, relative_db, drift_hz_per_s, moved_hz } = carrier;
+            [hz, relative_db, drift_hz_per_s, moved_hz].into_iter().for_each(four);
+        }
+        self
+    }
+
     /// Whether it is steady, even hash, which has little of its own: many devices sound so.
     pub fn is_plain(&self) -> bool {
         let even = self.shape.iter().all(|point| (point.relative - 1.0).abs() < PLAIN + 2.0 * point.sd);

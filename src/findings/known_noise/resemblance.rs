@@ -15,7 +15,7 @@ const NEEDS_SHAPE: f64 = 0.5;
 const LEAST_WEIGHT: f64 = 0.15;
 
 // How much a device's own noise differs when it is heard again, beyond the scatter of the measurement: our own choice,
-// from simulated devices (`tests/findings/known.rs`, seeds 1 to 3).
+// from simulated devices (`tests/findings/known.rs`, seed 1).
 
 /// Difference of what the power consists of (half the sum of the shares' differences).
 const SHARES: f64 = 0.25;
