@@ -102,7 +102,7 @@ impl Case<'_> {
             true => CLICKS_CHANCE,
             false => CRASHES_CHANCE,
         };
-        (enough && chance < limit).then(|| Clicks {
+        (enough && chance < limit).then_some(Clicks {
             rate_hz,
             power,
             chance,
