@@ -3,6 +3,9 @@
 use super::contract::{Compared, ContrastResult, KnownCandidate, KnownNoise};
 use super::words::{count, db, hz, label, number, percent};
 
+/// A resemblance below this is printed as 0.00.
+const NEAR: f64 = 0.005;
+
 /// As sentences; `None` where no folder of known noises was named.
 pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
     contrast.known_noise.as_ref().map(told)
@@ -25,6 +28,11 @@ fn told(known: &KnownNoise) -> String {
                 by(one)
             )
         }
+        // What agrees of a noise of another kind would only mislead.
+        ("none", Some(one)) if one.resemblance < NEAR && known.held_against > 1 => {
+            format!("It is none of the {all}, nor near to one.")
+        }
+        ("none", Some(one)) if one.resemblance < NEAR => format!("It is not the known noise {}.", named(one)),
         ("none", Some(one)) if known.held_against == 1 => {
             format!("It is not the known noise {}{}.", named(one), by(one))
         }

@@ -32,7 +32,7 @@ pub fn night_lines(report: &Report) -> Vec<String> {
     let Some(night) = &report.night else { return Vec::new() };
     let mut lines = vec![night_answer(report, night)];
     lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
-        let known = super::known_noise(&episode.contrast).map_or_else(String::new, |known| format!(" {known}"));
+        let known = super::known_noise(&episode.contrast).map_or_else(String::new, |known| format!(". {known}"));
         night_line(episode, report) + &known
     }));
     let more = report.episodes.len().saturating_sub(MOST_LINES);
