@@ -3,8 +3,8 @@
 use super::contract::{Compared, ContrastResult, KnownCandidate, KnownNoise};
 use super::words::{count, db, hz, label, number, percent};
 
-/// Resemblance from which the nearest of those it is not is worth a word.
-const NEAR: f64 = 0.05;
+/// A resemblance below this is printed as 0.00.
+const NEAR: f64 = 0.005;
 
 /// As sentences; `None` where no folder of known noises was named.
 pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
@@ -28,11 +28,14 @@ fn told(known: &KnownNoise) -> String {
                 by(one)
             )
         }
+        // What agrees of a noise of another kind would only mislead.
+        ("none", Some(one)) if one.resemblance < NEAR && known.held_against > 1 => {
+            format!("It is none of the {all}, nor near to one.")
+        }
+        ("none", Some(one)) if one.resemblance < NEAR => format!("It is not the known noise {}.", named(one)),
         ("none", Some(one)) if known.held_against == 1 => {
             format!("It is not the known noise {}{}.", named(one), by(one))
         }
-        // What is nothing like it has no part in the answer.
-        ("none", Some(one)) if one.resemblance < NEAR => format!("It is none of the {all}."),
         ("none", Some(one)) => format!("It is none of the {all}; the nearest is {}{}.", named(one), by(one)),
         _ => format!("It can't be held against the {all}: nothing was found that tells one noise from another."),
     };
@@ -92,12 +95,11 @@ mod tests {
             "{either}"
         );
         assert!(either.ends_with("many devices sound so."), "{either}");
-        let none = told("none", vec![one("lamp", 0.08)], false);
+        let none = told("none", vec![one("lamp", 0.01)], false);
         assert!(
-            none.starts_with("It is none of the 10 known noises; the nearest is lamp (resemblance 0.08)"),
+            none.starts_with("It is none of the 10 known noises; the nearest is lamp (resemblance 0.01)"),
             "{none}"
         );
-        assert_eq!(told("none", vec![one("lamp", 0.01)], false), "It is none of the 10 known noises.");
         assert!(told("not_told", vec![], true).starts_with("It can't be held against the 10 known noises"));
     }
 }
