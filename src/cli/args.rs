@@ -379,6 +379,9 @@ pub struct NightArgs {
     /// Say which of the known noises in this folder each episode resembles; session --remember makes one
     #[arg(long, value_name = "FOLDER")]
     pub known: Option<PathBuf>,
+    /// A table (CSV) of what was switched when, such as "21:30, pump, on": which entry explains which episode
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
     /// Take this part of the audio passband only, such as 300-2700
     #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
     passband: Option<Passband>,
@@ -393,7 +396,7 @@ pub struct NightArgs {
 impl NightArgs {
     /// What was typed, as what will be done.
     pub fn wishes(&self) -> NightWishes {
-        NightWishes { passband: self.passband, mains_hz: self.mains, channel: self.channel, known: None }
+        NightWishes { passband: self.passband, mains_hz: self.mains, channel: self.channel, known: None, log: None }
     }
 }
 

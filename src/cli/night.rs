@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::bail;
+use anyhow::{Context, anyhow, bail};
+use jiff::Timestamp;
 
 use super::Exit;
 use super::args::NightArgs;
@@ -10,7 +11,7 @@ use super::console::Console;
 use super::interrupt;
 use super::layout::wrapped;
 use super::session::{REPORTS, check_out, known_noises, name_of};
-use crate::night::Cache;
+use crate::night::{Cache, switch_log};
 use crate::report;
 use crate::session::dated_files;
 use crate::tally::{Night, NightWishes};
@@ -25,7 +26,8 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     // Refused now rather than after an hour of decoding.
     check_out(&out, args.force)?;
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
-    let wishes = NightWishes { known, ..args.wishes() };
+    let log = args.log.as_deref().map(read_log).transpose()?;
+    let wishes = NightWishes { known, log, ..args.wishes() };
     let progress = console.progress();
     let night = Night::of(&files, &name.to_string_lossy(), &wishes, cache(args).as_ref(), &progress);
     drop(progress);
@@ -54,6 +56,15 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
         console.result(&answers(&night))?;
     }
     Ok(if night.is_whole() { Exit::Done } else { Exit::Partly })
+}
+
+/// The log's text. Whether its rows can be understood shows before the long work; their times only with the night's.
+fn read_log(file: &Path) -> anyhow::Result<String> {
+    let text = std::fs::read_to_string(file)
+        .with_context(|| format!("{}: the log can't be read. Nothing was written.", file.display()))?;
+    switch_log::read(&text, Timestamp::UNIX_EPOCH, 0.0)
+        .map_err(|error| anyhow!("{}: {error}. Nothing was written.", file.display()))?;
+    Ok(text)
 }
 
 /// Where measurements are kept for the next run; `None` where that is not wished or can't be.

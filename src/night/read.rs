@@ -53,6 +53,9 @@ pub enum NightError {
         /// Each file with its reason.
         left_out: Vec<LeftOut>,
     },
+    /// The log of what was switched.
+    #[error("the log: {0}")]
+    Log(#[from] super::switch_log::LogError),
     /// Whoever watched ended it.
     #[error("stopped before the night was gone through")]
     Stopped,

@@ -21,7 +21,7 @@ pub struct Entry {
 }
 
 /// Why a log can't be read.
-#[derive(Debug, thiserror::Error, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum LogError {
     /// A row that is none: its line, and what is wrong.
     #[error("line {0}: {1}")]

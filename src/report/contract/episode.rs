@@ -65,6 +65,69 @@ pub struct NightFacts {
     pub joins: Vec<NightJoin>,
     /// The night by minutes; those without sound are left out.
     pub minutes: Vec<NightMinute>,
+    /// How the noises of one kind came and went, for kinds that were there more than once.
+    #[serde(default)]
+    pub patterns: Vec<NightPattern>,
+    /// What a log of what was switched explains; `None` where there was none.
+    #[serde(default)]
+    pub switch_log: Option<SwitchLog>,
+}
+
+/// How a kind of noise came and went over the night. Whether it was one device each time, nothing tells.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NightPattern {
+    /// Character of its episodes.
+    pub kind: String,
+    /// Their numbers, from 1.
+    pub episodes: Vec<usize>,
+    /// All of them together.
+    pub total_s: f64,
+    /// That over the time searched, 0..1.
+    pub duty: f64,
+    /// Mean length of those whose start and end were seen; of two or more.
+    pub length_s: Option<f64>,
+    /// Its standard deviation.
+    pub length_sd_s: Option<f64>,
+    /// "even" (it comes at even intervals), "chance" (no more even than chance makes it) or "too_few".
+    pub told: String,
+    /// From one coming to the next, where they are even.
+    pub period_s: Option<f64>,
+    /// Its 95 % interval.
+    pub period_ci_s: Option<[f64; 2]>,
+    /// Comings of the even sequence that were not seen.
+    pub missed: Option<usize>,
+    /// Probability that comings without a rule are as even.
+    pub chance: Option<f64>,
+}
+
+/// A log of what was switched, held against the episodes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SwitchLog {
+    /// Its entries within the night, give or take what clocks may be off.
+    pub entries: usize,
+    /// How far the night's clock is ahead of the log's; `None` where nothing fits.
+    pub offset_s: Option<f64>,
+    /// Probability that the same log at another time of the night fits as many starts and ends.
+    pub chance: Option<f64>,
+    /// Which entry explains which start or end, in order of time.
+    pub matches: Vec<LogMatch>,
+    /// Numbers of the episodes of which neither start nor end is explained.
+    pub unexplained: Vec<usize>,
+}
+
+/// A start or end with the entry that explains it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LogMatch {
+    /// Number of the episode.
+    pub episode: usize,
+    /// "start" or "end".
+    pub edge: String,
+    /// What was switched, as the log says.
+    pub device: String,
+    /// Line of the log, from 1.
+    pub line: u64,
+    /// How much later than the entry it was, the offset taken off.
+    pub rest_s: f64,
 }
 
 /// One recording of a night.

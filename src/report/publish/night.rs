@@ -26,6 +26,19 @@ pub(super) fn round_night(report: &mut Report, digits: Digits) {
         recording.passband_hz = recording.passband_hz.map(|hz| round(hz, digits.level));
     }
     night.joins.iter_mut().for_each(|join| join.gap_s = round(join.gap_s, digits.level));
+    for pattern in &mut night.patterns {
+        pattern.total_s = round(pattern.total_s, digits.level);
+        pattern.duty = round(pattern.duty, digits.fine);
+        let times = [&mut pattern.length_s, &mut pattern.length_sd_s, &mut pattern.period_s];
+        times.into_iter().for_each(|time| round_option(time, digits.level));
+        pattern.period_ci_s = pattern.period_ci_s.map(|ends| ends.map(|end| round(end, digits.level)));
+        round_option(&mut pattern.chance, Some(4));
+    }
+    if let Some(log) = &mut night.switch_log {
+        round_option(&mut log.offset_s, digits.level);
+        round_option(&mut log.chance, Some(4));
+        log.matches.iter_mut().for_each(|one| one.rest_s = round(one.rest_s, digits.level));
+    }
     night.minutes.retain(|m| [m.low_dbfs, m.median_dbfs, m.high_dbfs].iter().all(|level| level.is_finite()));
     for minute in &mut night.minutes {
         for level in [&mut minute.low_dbfs, &mut minute.median_dbfs, &mut minute.high_dbfs] {

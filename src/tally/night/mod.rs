@@ -7,6 +7,7 @@ mod compare;
 mod figures;
 mod listen;
 mod motion;
+mod patterns;
 mod pieces;
 mod results;
 mod runs;
@@ -15,7 +16,7 @@ use std::path::Path;
 
 use crate::audio::ChannelChoice;
 use crate::health::{Code, Trust, Warning};
-use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline};
+use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline, switch_log};
 use crate::report::contract::Report;
 use crate::session::Dated;
 use crate::spectrum::Passband;
@@ -38,6 +39,8 @@ pub struct NightWishes {
     pub channel: ChannelChoice,
     /// Noises to hold each episode against.
     pub known: Option<KnownNoises>,
+    /// Text of a log of what was switched when.
+    pub log: Option<String>,
 }
 
 /// A night gone through and judged.
@@ -52,7 +55,7 @@ impl Night {
     /// Does the work. A recording that can't be used is named in the report; the others are done.
     ///
     /// # Errors
-    /// None of the recordings can be used, or whoever watches ended it.
+    /// None of the recordings can be used, the log can't be read, or whoever watches ended it.
     pub fn of<W: night::Watch + super::Watch>(
         files: &[Dated],
         title: &str,
@@ -62,6 +65,8 @@ impl Night {
     ) -> Result<Self, NightError> {
         let settings = NightSettings { passband: wishes.passband, channel: wishes.channel };
         let timeline = night::timeline_with(files, &settings, watch, cache)?;
+        // Its times of day are those of the night, so it can't be read before; it is, before the long work begins.
+        let log = wishes.log.as_deref().map(|text| switch_log::read(text, timeline.origin, 0.0)).transpose()?;
         let runs = runs(&timeline);
         let spotted = spot(&timeline, &runs);
         let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
@@ -86,6 +91,7 @@ impl Night {
             sides: &sides,
             searched: runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect(),
             contrasts,
+            log: log.as_deref(),
             warnings: warnings(&timeline, &runs),
         });
         Ok(Self { timeline, report })

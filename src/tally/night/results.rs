@@ -3,9 +3,11 @@
 use jiff::{SignedDuration, Timestamp};
 
 use super::compare::{of_recording, recording_id};
+use super::patterns::{patterns, switch_log};
 use super::pieces::{Piece, Sides};
 use super::runs::Spotted;
 use crate::health::Warning;
+use crate::night::switch_log::Entry;
 use crate::night::{Clock, Minute, Timeline};
 use crate::report::contract::{
     ContrastResult, Episode, LeftOut, Listening, NightFacts, NightJoin, NightMinute, NightRecording, Report,
@@ -25,6 +27,8 @@ pub(super) struct Told<'a> {
     pub searched: Vec<(f64, f64)>,
     /// One for each of `spotted`.
     pub contrasts: Vec<ContrastResult>,
+    /// What was switched, where a log tells it.
+    pub log: Option<&'a [Entry]>,
     /// What concerns the night as a whole.
     pub warnings: Vec<Warning>,
 }
@@ -111,6 +115,8 @@ impl Told<'_> {
                 })
                 .collect(),
             minutes: minutes.iter().map(minute).collect(),
+            patterns: patterns(self.spotted, &self.contrasts, covered_s(self.searched.clone())),
+            switch_log: self.log.map(|entries| switch_log(self.spotted, entries, night.duration_s())),
         }
     }
 

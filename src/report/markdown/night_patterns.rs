@@ -1,0 +1,108 @@
+//! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
+
+use super::super::contract::{NightFacts, NightPattern, Report, SwitchLog};
+use super::super::verdict::{kind_word, span};
+use super::super::words::capital;
+use super::super::words::{and, clock, count, label, number, percent};
+use super::{Document, escape};
+
+/// Chance above which a log that fits is no explanation.
+const NO_EXPLANATION: f64 = 0.05;
+
+pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
+    if let Some(log) = &night.switch_log {
+        doc.heading(2, "What the log explains");
+        doc.block(&escape(&fit(log)));
+        doc.list(&unexplained(log, report));
+        doc.list(&explained(log, report));
+    }
+    if !night.patterns.is_empty() {
+        doc.heading(2, "How it came back");
+        doc.list(&night.patterns.iter().map(|pattern| escape(&told(pattern))).collect::<Vec<_>>());
+        doc.block("Noises of one kind need not be one device; what is known of each stands below.");
+    }
+}
+
+/// How the log fits as a whole.
+fn fit(log: &SwitchLog) -> String {
+    let entries = count(log.entries, "entry", "entries");
+    let (Some(offset_s), Some(chance)) = (log.offset_s, log.chance) else {
+        return format!("None of the log's {entries} within the night stands near a start or end.");
+    };
+    let clocks = match offset_s.round() {
+        ahead if ahead >= 1.0 => format!("the recordings' clock taken to be {} ahead of the log's", clock(ahead)),
+        behind if behind <= -1.0 => {
+            format!("the recordings' clock taken to be {} behind the log's", clock(-behind))
+        }
+        _ => "both clocks alike".to_owned(),
+    };
+    let odds =
+        format!("the same log at another time of the night fits as well in {} of the cases", percent(chance));
+    let matched = count(log.matches.len(), "start or end", "starts and ends");
+    let weak = if chance > NO_EXPLANATION { ": that may be chance, so it explains nothing for sure" } else { "" };
+    format!("The log's {entries} within the night explain {matched}, {clocks}; {odds}{weak}.")
+}
+
+fn unexplained(log: &SwitchLog, report: &Report) -> Vec<String> {
+    let told = log.unexplained.iter().filter_map(|&number| {
+        let episode = report.episodes.get(number.checked_sub(1)?)?;
+        Some(format!("**Not in the log:** {number}, {}.", escape(&span(episode, report))))
+    });
+    told.collect()
+}
+
+fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
+    let numbers = (1..=report.episodes.len()).filter(|number| log.matches.iter().any(|one| one.episode == *number));
+    numbers
+        .map(|number| {
+            let entries: Vec<String> = log
+                .matches
+                .iter()
+                .filter(|one| one.episode == number)
+                .map(|one| {
+                    let (edge, switched) = if one.edge == "start" { ("start", "on") } else { ("end", "off") };
+                    let rest = match one.rest_s.round() {
+                        0.0 => "to the second".to_owned(),
+                        late if late > 0.0 => format!("{} later", clock(late)),
+                        early => format!("{} earlier", clock(-early)),
+                    };
+                    format!("its {edge} is {} {switched} (line {}, {rest})", label(&one.device), one.line)
+                })
+                .collect();
+            escape(&format!("{number}, {}: {}.", span(&report.episodes[number - 1], report), and(&entries)))
+        })
+        .collect()
+}
+
+/// "Buzz came 3 times (1, 2 and 4): 4 min 30 s in all, 19 % of the time searched; …".
+fn told(pattern: &NightPattern) -> String {
+    let numbers: Vec<String> = pattern.episodes.iter().map(usize::to_string).collect();
+    let mut text = format!(
+        "{} came {} times ({}): {} in all, {} of the time searched",
+        capital(kind_word(&pattern.kind)),
+        pattern.episodes.len(),
+        and(&numbers),
+        clock(pattern.total_s),
+        percent(pattern.duty)
+    );
+    if let (Some(mean_s), Some(sd_s)) = (pattern.length_s, pattern.length_sd_s) {
+        text += &format!(", each about {} (they scatter by {})", clock(mean_s), clock(sd_s));
+    }
+    text += &match (pattern.told.as_str(), pattern.period_s, pattern.period_ci_s, pattern.chance) {
+        ("even", Some(period_s), Some([low_s, high_s]), chance) => format!(
+            ". It comes back every {} ({} to {}), as a thermostat or a timer does; as even a sequence comes by chance once in {}",
+            clock(period_s),
+            clock(low_s),
+            clock(high_s),
+            number((1.0 / chance.unwrap_or(1e-4).max(1e-4)).round(), 0)
+        ),
+        ("chance", _, _, Some(chance)) => {
+            format!(". It comes no more evenly than chance makes it (as even in {} of the cases)", percent(chance))
+        }
+        _ => ". Too few comings were seen to tell a period".to_owned(),
+    };
+    if let Some(missed) = pattern.missed.filter(|missed| *missed > 0) {
+        text += &format!("; {} in between not seen", count(missed, "coming was", "comings were"));
+    }
+    text + "."
+}
