@@ -91,3 +91,26 @@ fn what_is_too_short_to_search_is_said() {
     ran.exit(0);
     assert!(ran.stdout.starts_with("Nothing was looked for: no recording is a minute long."), "{}", ran.stdout);
 }
+
+/// Truth by construction: the evening's thermostat (`src/demo`), logged by a clock a minute ahead.
+#[test]
+fn a_log_explains_what_was_switched_and_leaves_the_rest_open() {
+    let bench = Bench::new();
+    bench.run(["demo", "--evening", "night", "shed-night"]).exit(0);
+    let log =
+        "time,device,state\n21:33:05,heater,on\n21:34:35,heater,off\n21:40:06,heater,on\n21:41:35,heater,off\n";
+    std::fs::write(bench.path("log.csv"), log).unwrap();
+    let ran = bench.run(["night", "shed-night", "--no-cache", "--log", "log.csv", "--json"]);
+    let report = ran.json();
+    let told = &report["night"]["switch_log"];
+    assert!((told["offset_s"].as_f64().unwrap() + 60.0).abs() < 3.0, "{told}");
+    assert_eq!(told["matches"].as_array().unwrap().len(), 4, "{told}");
+    assert_eq!(told["unexplained"], serde_json::json!([3, 4, 5]), "{told}");
+    assert!(told["chance"].is_null(), "{told}");
+    let text = std::fs::read_to_string(bench.path("reports/shed-night/report.md")).unwrap();
+    assert!(text.find("**Not in the log:** 3").unwrap() < text.find("its start is heater on").unwrap(), "{text}");
+    std::fs::write(bench.path("bad.csv"), "21:33,heater,maybe\n").unwrap();
+    let ran = bench.run(["night", "shed-night", "--out", "other", "--log", "bad.csv"]);
+    ran.exit(2);
+    assert!(ran.stderr.contains("bad.csv: line 1: 'maybe' is neither on nor off"), "{}", ran.stderr);
+}

@@ -107,7 +107,8 @@ pub struct SwitchLog {
     pub entries: usize,
     /// How far the night's clock is ahead of the log's; `None` where nothing fits.
     pub offset_s: Option<f64>,
-    /// Probability that the same log at another time of the night fits as many starts and ends.
+    /// Probability that the same log at another time of the night fits as many starts and ends; `None` for a night too
+    /// short to tell.
     pub chance: Option<f64>,
     /// Which entry explains which start or end, in order of time.
     pub matches: Vec<LogMatch>,

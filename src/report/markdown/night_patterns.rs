@@ -6,6 +6,8 @@ use super::super::words::capital;
 use super::super::words::{and, clock, count, label, number, percent};
 use super::{Document, escape};
 
+/// Lengths that scatter by less than this share of their mean are told as one.
+const ALIKE: f64 = 0.3;
 /// Chance above which a log that fits is no explanation.
 const NO_EXPLANATION: f64 = 0.05;
 
@@ -26,7 +28,7 @@ pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
 /// How the log fits as a whole.
 fn fit(log: &SwitchLog) -> String {
     let entries = count(log.entries, "entry", "entries");
-    let (Some(offset_s), Some(chance)) = (log.offset_s, log.chance) else {
+    let Some(offset_s) = log.offset_s else {
         return format!("None of the log's {entries} within the night stands near a start or end.");
     };
     let clocks = match offset_s.round() {
@@ -36,11 +38,19 @@ fn fit(log: &SwitchLog) -> String {
         }
         _ => "both clocks alike".to_owned(),
     };
-    let odds =
-        format!("the same log at another time of the night fits as well in {} of the cases", percent(chance));
+    let odds = match log.chance {
+        None => "the night is too short to tell how much of that is chance".to_owned(),
+        Some(chance) => {
+            let weak =
+                if chance > NO_EXPLANATION { ": that may be chance, so it explains nothing for sure" } else { "" };
+            format!(
+                "the same log at another time of the night fits as well in {} of the cases{weak}",
+                percent(chance)
+            )
+        }
+    };
     let matched = count(log.matches.len(), "start or end", "starts and ends");
-    let weak = if chance > NO_EXPLANATION { ": that may be chance, so it explains nothing for sure" } else { "" };
-    format!("The log's {entries} within the night explain {matched}, {clocks}; {odds}{weak}.")
+    format!("The log's {entries} within the night explain {matched}, {clocks}; {odds}.")
 }
 
 fn unexplained(log: &SwitchLog, report: &Report) -> Vec<String> {
@@ -85,7 +95,9 @@ fn told(pattern: &NightPattern) -> String {
         clock(pattern.total_s),
         percent(pattern.duty)
     );
-    if let (Some(mean_s), Some(sd_s)) = (pattern.length_s, pattern.length_sd_s) {
+    if let (Some(mean_s), Some(sd_s)) = (pattern.length_s, pattern.length_sd_s)
+        && sd_s < ALIKE * mean_s
+    {
         text += &format!(", each about {} (they scatter by {})", clock(mean_s), clock(sd_s));
     }
     text += &match (pattern.told.as_str(), pattern.period_s, pattern.period_ci_s, pattern.chance) {

@@ -12,6 +12,9 @@ use crate::report::contract::{ContrastResult, LogMatch, NightPattern, SwitchLog}
 /// Entries this long before or after the night, s, may still belong to it: clocks are off.
 const BESIDE_NIGHT_S: f64 = 600.0;
 
+/// A night shorter than this is mostly what clocks may be off: shifting the log against it tells nothing of chance.
+const LEAST_NIGHT_S: f64 = 7200.0;
+
 /// A pattern for each kind of noise that was there more than once, in the order in which they first came. Comparisons that
 /// are void tell no kind and are left out.
 pub(super) fn patterns(spotted: &[Spotted], contrasts: &[ContrastResult], searched_s: f64) -> Vec<NightPattern> {
@@ -86,7 +89,7 @@ pub(super) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
     SwitchLog {
         entries: entries.len(),
         offset_s: explained.as_ref().map(|explained| explained.offset_s),
-        chance: explained.as_ref().map(|explained| explained.chance),
+        chance: explained.as_ref().filter(|_| night_s >= LEAST_NIGHT_S).map(|explained| explained.chance),
         unexplained: (1..=spotted.len())
             .filter(|number| matches.iter().all(|one| one.episode != *number))
             .collect(),
