@@ -376,7 +376,7 @@ pub struct NightArgs {
     /// Measure everything anew, and keep nothing in your cache folder for the next run
     #[arg(long)]
     pub no_cache: bool,
-    /// Say which of the known noises in this folder each episode resembles; session --remember makes one
+    /// Say which of the known noises in this folder each episode resembles; the command session makes them
     #[arg(long, value_name = "FOLDER")]
     pub known: Option<PathBuf>,
     /// A table (CSV) of what was switched when, such as "21:30, pump, on": which entry explains which episode

@@ -10,6 +10,10 @@ use crate::spectrum::statistics::median;
 const OFF_BY_S: f64 = 600.0;
 /// How near, that offset taken off, an edge must lie to its entry, s: logs are kept to the minute. Our own choice.
 const WITHIN_S: f64 = 45.0;
+/// What decides between offsets that explain as many edges: how far clocks usually are off, and entries beside what they
+/// tell of, s (standard deviations; our own choice).
+const USUALLY_OFF_S: f64 = 120.0;
+const USUALLY_BESIDE_S: f64 = 15.0;
 /// Shifts of the log against the night by which chance is reckoned.
 const SHIFTS: u32 = 999;
 
@@ -40,6 +44,8 @@ pub struct Match {
 pub struct Explained {
     /// How far the night's clock is ahead of the log's, s.
     pub offset_s: f64,
+    /// Another offset that explains as many edges, as with a device that switches at even intervals.
+    pub rival_s: Option<f64>,
     /// What fits, in order of time.
     pub matches: Vec<Match>,
     /// Probability that a log with the same entries at another time of the night fits as many edges.
@@ -54,10 +60,12 @@ pub struct Explained {
 /// large as clocks may be off.
 pub fn explain(edges: &[Edge], entries: &[Entry], night_s: f64) -> Option<Explained> {
     let switched: Vec<(f64, bool)> = entries.iter().map(|entry| (entry.at_s, entry.on)).collect();
-    let best = best_offset(edges, &switched);
+    let best = best_offset(edges, &switched, |_| true);
     if best.matches.is_empty() {
         return None;
     }
+    let rival = best_offset(edges, &switched, |offset_s| (offset_s - best.offset_s).abs() > WITHIN_S);
+    let rival_s = (rival.matches.len() >= best.matches.len()).then_some(rival.offset_s);
     // Refined by what it matched; the median passes over a stray match.
     let mut rests: Vec<f64> = best.matches.iter().map(|m| m.rest_s).collect();
     let refined = best.offset_s + median(&mut rests);
@@ -71,14 +79,14 @@ pub fn explain(edges: &[Edge], entries: &[Entry], night_s: f64) -> Option<Explai
             let mut moved: Vec<(f64, bool)> =
                 switched.iter().map(|&(at, on)| ((at + shift).rem_euclid(night_s), on)).collect();
             moved.sort_by(|a, b| a.0.total_cmp(&b.0));
-            best_offset(edges, &moved).matches.len() >= matches.len()
+            best_offset(edges, &moved, |_| true).matches.len() >= matches.len()
         });
         (1.0 + hits.count() as f64) / (1.0 + f64::from(SHIFTS))
     } else {
         // Too short a night to shift anything in it: nothing is known of chance.
         1.0
     };
-    Some(Explained { offset_s, matches, chance })
+    Some(Explained { offset_s, rival_s, matches, chance })
 }
 
 struct Best {
@@ -86,18 +94,19 @@ struct Best {
     matches: Vec<Match>,
 }
 
-/// The offset at which most edges have their entry; of several the one that leaves least between them.
-fn best_offset(edges: &[Edge], switched: &[(f64, bool)]) -> Best {
+/// The offset at which most edges have their entry; of several the likeliest, by what it and the rests are usually.
+fn best_offset(edges: &[Edge], switched: &[(f64, bool)], wanted: impl Fn(f64) -> bool) -> Best {
     let mut best = Best { offset_s: 0.0, matches: Vec::new() };
     let mut least = f64::MAX;
     for edge in edges {
         for (at_s, on) in switched {
             let offset_s = edge.at_s - at_s;
-            if *on != edge.came || offset_s.abs() > OFF_BY_S {
+            if *on != edge.came || offset_s.abs() > OFF_BY_S || !wanted(offset_s) {
                 continue;
             }
             let matches = matches_at(edges, switched, offset_s);
-            let left: f64 = matches.iter().map(|m| m.rest_s.abs()).sum();
+            let rests: f64 = matches.iter().map(|m| (m.rest_s / USUALLY_BESIDE_S).powi(2)).sum();
+            let left = rests + (offset_s / USUALLY_OFF_S).powi(2);
             if matches.len() > best.matches.len() || (matches.len() == best.matches.len() && left < least) {
                 least = left;
                 best = Best { offset_s, matches };

@@ -104,6 +104,8 @@ fn a_log_explains_what_was_switched_and_leaves_the_rest_open() {
     let report = ran.json();
     let told = &report["night"]["switch_log"];
     assert!((told["offset_s"].as_f64().unwrap() + 60.0).abs() < 3.0, "{told}");
+    // The thermostat comes back every seven minutes: the log would fit one cycle later as well.
+    assert!((told["rival_offset_s"].as_f64().unwrap() - 360.0).abs() < 3.0, "{told}");
     assert_eq!(told["matches"].as_array().unwrap().len(), 4, "{told}");
     assert_eq!(told["unexplained"], serde_json::json!([3, 4, 5]), "{told}");
     assert!(told["chance"].is_null(), "{told}");

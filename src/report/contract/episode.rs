@@ -107,6 +107,8 @@ pub struct SwitchLog {
     pub entries: usize,
     /// How far the night's clock is ahead of the log's; `None` where nothing fits.
     pub offset_s: Option<f64>,
+    /// Another offset at which as many starts and ends fit.
+    pub rival_offset_s: Option<f64>,
     /// Probability that the same log at another time of the night fits as many starts and ends; `None` for a night too
     /// short to tell.
     pub chance: Option<f64>,

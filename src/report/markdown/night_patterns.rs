@@ -31,13 +31,10 @@ fn fit(log: &SwitchLog) -> String {
     let Some(offset_s) = log.offset_s else {
         return format!("None of the log's {entries} within the night stands near a start or end.");
     };
-    let clocks = match offset_s.round() {
-        ahead if ahead >= 1.0 => format!("the recordings' clock taken to be {} ahead of the log's", clock(ahead)),
-        behind if behind <= -1.0 => {
-            format!("the recordings' clock taken to be {} behind the log's", clock(-behind))
-        }
-        _ => "both clocks alike".to_owned(),
-    };
+    let clocks = apart(offset_s);
+    let rival = log.rival_offset_s.map_or_else(String::new, |other_s| {
+        format!(" As many fit with {}: set the clocks alike to be sure.", apart(other_s))
+    });
     let odds = match log.chance {
         None => "the night is too short to tell how much of that is chance".to_owned(),
         Some(chance) => {
@@ -50,7 +47,17 @@ fn fit(log: &SwitchLog) -> String {
         }
     };
     let matched = count(log.matches.len(), "start or end", "starts and ends");
-    format!("The log's {entries} within the night explain {matched}, {clocks}; {odds}.")
+    format!("The log's {entries} within the night explain {matched}, {clocks}; {odds}.{rival}")
+}
+
+fn apart(offset_s: f64) -> String {
+    match offset_s.round() {
+        ahead if ahead >= 1.0 => format!("the recordings' clock taken to be {} ahead of the log's", clock(ahead)),
+        behind if behind <= -1.0 => {
+            format!("the recordings' clock taken to be {} behind the log's", clock(-behind))
+        }
+        _ => "both clocks alike".to_owned(),
+    }
 }
 
 fn unexplained(log: &SwitchLog, report: &Report) -> Vec<String> {

@@ -36,6 +36,7 @@ pub(super) fn round_night(report: &mut Report, digits: Digits) {
     }
     if let Some(log) = &mut night.switch_log {
         round_option(&mut log.offset_s, digits.level);
+        round_option(&mut log.rival_offset_s, digits.level);
         round_option(&mut log.chance, Some(4));
         log.matches.iter_mut().for_each(|one| one.rest_s = round(one.rest_s, digits.level));
     }

@@ -89,6 +89,7 @@ pub(super) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
     SwitchLog {
         entries: entries.len(),
         offset_s: explained.as_ref().map(|explained| explained.offset_s),
+        rival_offset_s: explained.as_ref().and_then(|explained| explained.rival_s),
         chance: explained.as_ref().filter(|_| night_s >= LEAST_NIGHT_S).map(|explained| explained.chance),
         unexplained: (1..=spotted.len())
             .filter(|number| matches.iter().all(|one| one.episode != *number))
