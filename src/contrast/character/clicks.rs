@@ -96,12 +96,8 @@ impl Case<'_> {
         let chance = on.chance_against(&off);
         // Crashes and voices come in flocks: where there are some anyway, twice as many mean nothing.
         let enough = enough && (off.count < 5.0 || on.rate() > FLOCKS * off.rate());
-        let irregularity = self.on.iter().filter_map(|e| which.of(e).irregularity()).reduce(f64::min);
-        let limit = match on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz) {
-            true if irregularity.is_some_and(|spread| spread < EVEN) => EVEN_CHANCE,
-            true => CLICKS_CHANCE,
-            false => CRASHES_CHANCE,
-        };
+        let irregularity = self.irregularity(which);
+        let limit = self.chance_allowed(&on, irregularity);
         (enough && chance < limit).then_some(Clicks {
             rate_hz,
             power,
@@ -111,12 +107,27 @@ impl Case<'_> {
         })
     }
 
+    /// Standard deviation over mean of the distances of the pulses in the most even on recording.
+    fn irregularity(&self, which: Which) -> Option<f64> {
+        self.on.iter().filter_map(|e| which.of(e).irregularity()).reduce(f64::min)
+    }
+
+    /// Probability that chance brings so many pulses, up to which they are called the device's.
+    fn chance_allowed(&self, on: &Counted, irregularity: Option<f64>) -> f64 {
+        match on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz) {
+            true if irregularity.is_some_and(|spread| spread < EVEN) => EVEN_CHANCE,
+            true => CLICKS_CHANCE,
+            false => CRASHES_CHANCE,
+        }
+    }
+
     /// Said where strong pulses came with the device, but too few to tell them from static.
     pub(super) fn pulses_too_few(&self, which: Which) -> Option<String> {
         let (off, on) = (Counted::of(&self.off, which), Counted::of(&self.on, which));
         let noise = self.excess.density.0 * self.width_hz;
         let strong = on.power / self.gain - off.power > OPEN_SHARE * noise;
-        (strong && on.chance_against(&off) < OPEN_CHANCE).then(|| {
+        let fewest = self.chance_allowed(&on, self.irregularity(which));
+        (strong && (fewest..OPEN_CHANCE).contains(&on.chance_against(&off))).then(|| {
             format!(
                 "{} strong pulses with the device on against {} with it off: too few to tell a device from static. \
                  Record longer",
