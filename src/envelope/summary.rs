@@ -37,7 +37,7 @@ pub struct Envelope {
     pub apd: AmplitudeDistribution,
 }
 
-/// What pulses where no moment counts for more than [`CAP`] times the typical power.
+/// What pulses where no moment counts for more than three times the typical power.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Capped {
     /// Mean power, FS².
