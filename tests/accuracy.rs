@@ -123,6 +123,20 @@ fn each_kind_is_called_by_its_name() {
     }
 }
 
+/// Truth by construction: gated noise 100 times a second and 1.5 even clicks a second, each half of the added power.
+#[test]
+fn a_buzz_and_the_clicks_beside_it_are_both_named() {
+    let off = measured(&quiet().seed(1).render(SECONDS));
+    for seed in 0..4 {
+        let device = quiet().device(Buzz::gated(100.0, 0.4), Db(9.0)).device(Clicks::regular(1.5, 0.0), Db(9.0));
+        let on = measured(&device.seed(200 + seed).render(SECONDS));
+        let verdict = contrast(&[&off], &[&on], &ContrastSettings::default()).figures.expect("comparable").verdict;
+        assert_eq!(verdict.character.code(), "mixed", "seed {seed}: {:?}", verdict.evidence);
+        assert!((verdict.mains_rate_hz.unwrap() - 100.0).abs() < 0.5, "seed {seed}");
+        assert!((verdict.pulse_rate_hz.unwrap() - 1.5).abs() < 0.2, "seed {seed}: {:?}", verdict.pulse_rate_hz);
+    }
+}
+
 /// With a steady carrier in both states a change of volume spoils nothing: it is said, and taken off.
 #[test]
 fn a_reference_carrier_takes_a_change_of_volume_off() {

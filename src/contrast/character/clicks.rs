@@ -76,6 +76,11 @@ pub(super) struct Clicks {
 }
 
 impl Clicks {
+    /// Whether they come at even distances and none was missed.
+    pub fn are_even(&self) -> bool {
+        self.irregularity.is_some_and(|spread| spread < EVEN)
+    }
+
     /// Whether they come at even distances; `None` for too few.
     pub fn are_regular(&self) -> Option<bool> {
         self.irregularity.map(|spread| spread < REGULAR)

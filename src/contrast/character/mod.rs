@@ -181,7 +181,9 @@ impl Case<'_> {
             .filter(|buzz| buzz.alone || ticks_hz.is_none_or(|ticks_hz| ticks_hz > PULSES_ARE_BUZZ * buzz.rate_hz));
         let pulsing_hz = if buzz.is_none() && ticks_hz.is_none() { self.pulsing_hz() } else { None };
         let apart = |clicks: &Clicks, buzz: &Buzz, which| {
-            clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz && !self.locked_to(buzz.rate_hz, which)
+            let seldom = clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz;
+            // The tops of a buzz that stand out come at random; even clicks have a multiple near any rate.
+            seldom && (clicks.are_even() || !self.locked_to(buzz.rate_hz, which))
         };
         let clicks = clicks
             .filter(|clicks| {
