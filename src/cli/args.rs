@@ -111,15 +111,9 @@ pub enum Command {
 pub struct SessionArgs {
     /// Folder of recordings, with or without a session.toml
     pub dir: PathBuf,
-    /// Folder to make for the report [default: reports/<name of DIR>]
-    #[arg(long, value_name = "FOLDER")]
-    pub out: Option<PathBuf>,
-    /// Replace an earlier report even if you have put files of your own into it (they are kept)
-    #[arg(long)]
-    pub force: bool,
-    /// Also print the machine-readable result on standard output, and nothing else there
-    #[arg(long)]
-    pub json: bool,
+    /// What becomes of the report.
+    #[command(flatten)]
+    pub report: ReportArgs,
     /// Say which of the known noises in this folder each comparison resembles
     #[arg(long, value_name = "FOLDER")]
     pub known: Option<PathBuf>,
@@ -351,10 +345,25 @@ fn settle(typed: &str) -> Result<f64, String> {
     seconds.ok_or_else(|| format!("'{typed}': seconds, from 0 to 3600"))
 }
 
+/// What becomes of a report.
+#[derive(Debug, Default, Args)]
+pub struct ReportArgs {
+    /// Folder to make for the report [default: reports/<name of the recordings' folder>]
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier report even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Also print the machine-readable result on standard output, and nothing else there
+    #[arg(long)]
+    pub json: bool,
+}
+
 impl SessionArgs {
     /// As if nothing but the folders had been typed.
     pub fn of(dir: PathBuf, out: Option<PathBuf>) -> Self {
-        Self { dir, out, force: false, json: false, known: None, remember: None, wishes: WishArgs::default() }
+        let report = ReportArgs { out, ..ReportArgs::default() };
+        Self { dir, report, known: None, remember: None, wishes: WishArgs::default() }
     }
 }
 
@@ -364,15 +373,9 @@ pub struct NightArgs {
     /// Recordings, or folders of them
     #[arg(required = true)]
     pub paths: Vec<PathBuf>,
-    /// Folder to make for the report [default: reports/<name of PATH>]
-    #[arg(long, value_name = "FOLDER")]
-    pub out: Option<PathBuf>,
-    /// Replace an earlier report even if you have put files of your own into it (they are kept)
-    #[arg(long)]
-    pub force: bool,
-    /// Also print the machine-readable result on standard output, and nothing else there
-    #[arg(long)]
-    pub json: bool,
+    /// What becomes of the report.
+    #[command(flatten)]
+    pub report: ReportArgs,
     /// Measure everything anew, and keep nothing in your cache folder for the next run
     #[arg(long)]
     pub no_cache: bool,

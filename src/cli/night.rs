@@ -8,9 +8,8 @@ use jiff::Timestamp;
 use super::Exit;
 use super::args::NightArgs;
 use super::console::Console;
-use super::interrupt;
 use super::layout::wrapped;
-use super::session::{REPORTS, check_out, known_noises, name_of};
+use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
 use crate::night::{Cache, switch_log};
 use crate::report;
 use crate::session::dated_files;
@@ -22,9 +21,9 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     refuse_missing(&args.paths)?;
     let files = dated_files(&args.paths)?;
     let name = name_of_night(&args.paths)?;
-    let out = args.out.clone().unwrap_or_else(|| Path::new(REPORTS).join(&name));
+    let out = args.report.out.clone().unwrap_or_else(|| Path::new(REPORTS).join(&name));
     // Refused now rather than after an hour of decoding.
-    check_out(&out, args.force)?;
+    check_out(&out, args.report.force)?;
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
     let log = args.log.as_deref().map(read_log).transpose()?;
     let wishes = NightWishes { known, log, ..args.wishes() };
@@ -32,25 +31,16 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     let night = Night::of(&files, &name.to_string_lossy(), &wishes, cache(args).as_ref(), &progress);
     drop(progress);
     let mut night = night?;
-    for left_out in &night.report.left_out {
-        console.note(&format!("left out: {}: {}", left_out.file, left_out.reason));
-    }
-    interrupt::writing(|| {
-        report::write_folder(&out, args.force, |dir| {
-            let progress = console.progress();
-            night.draw_into(dir, &progress)?;
-            drop(progress);
-            report::write_night_texts(&night.report, dir)
-        })
+    name_left_out(&night.report, console);
+    place(&out, args.report.force, |dir| {
+        let progress = console.progress();
+        night.draw_into(dir, &progress)?;
+        drop(progress);
+        report::write_night_texts(&night.report, dir)
     })?;
-    console.note(&format!(
-        "{} and {} in {}: read {}",
-        counted(night.timeline.passages.len(), "recording"),
-        counted(night.report.episodes.len(), "episode"),
-        out.display(),
-        out.join(report::REPORT_MD).display()
-    ));
-    if args.json {
+    let episodes = counted(night.report.episodes.len(), "episode");
+    note_made(&format!("{} and {episodes}", counted(night.timeline.passages.len(), "recording")), &out, console);
+    if args.report.json {
         console.result(&report::json(&night.report))?;
     } else {
         console.result(&answers(&night))?;

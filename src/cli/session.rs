@@ -9,6 +9,7 @@ use super::args::SessionArgs;
 use super::console::Console;
 use super::interrupt;
 use crate::report;
+use crate::report::contract::Report;
 use crate::session::Session;
 use crate::tally::{KnownNoises, Tally, Wishes, make_folder};
 use crate::units::counted;
@@ -19,20 +20,20 @@ pub const REPORTS: &str = "reports";
 /// Runs the command.
 pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
     let session = Session::read(&args.dir)?;
-    let out = out_folder(args.out.as_deref(), &args.dir)?;
+    let out = out_folder(args.report.out.as_deref(), &args.dir)?;
     // Refused now rather than after an hour of decoding.
-    check_out(&out, args.force)?;
+    check_out(&out, args.report.force)?;
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
     args.remember.as_deref().map(make_folder).transpose()?;
     let mut tally = measure(session, &args.wishes.wishes(), console)?;
     if let Some(known) = &known {
         tally.recognise(known);
     }
-    let tally = write(tally, &out, args.force, console)?;
+    let tally = write(tally, &out, args.report.force, console)?;
     if let Some(folder) = &args.remember {
         remember(&tally, folder, console)?;
     }
-    if args.json {
+    if args.report.json {
         console.result(&report::json(&tally.report))?;
     } else {
         console.result(&answers(&tally))?;
@@ -91,25 +92,32 @@ pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::
 
 /// Writes the report folder, complete or not at all.
 pub fn write(mut tally: Tally, out: &Path, force: bool, console: &Console) -> anyhow::Result<Tally> {
-    for left_out in &tally.report.left_out {
-        console.note(&format!("left out: {}: {}", left_out.file, left_out.reason));
-    }
-    interrupt::writing(|| {
-        report::write_folder(out, force, |dir| {
-            let progress = console.progress();
-            tally.draw_into(dir, &progress)?;
-            drop(progress);
-            report::write_texts(&tally.report, dir)
-        })
+    name_left_out(&tally.report, console);
+    place(out, force, |dir| {
+        let progress = console.progress();
+        tally.draw_into(dir, &progress)?;
+        drop(progress);
+        report::write_texts(&tally.report, dir)
     })?;
-    console.note(&format!(
-        "{} and {} in {}: read {}",
-        counted(tally.report.recordings.len(), "recording"),
-        counted(tally.report.contrasts.len(), "comparison"),
-        out.display(),
-        out.join(report::REPORT_MD).display()
-    ));
+    let report = &tally.report;
+    let compared = counted(report.contrasts.len(), "comparison");
+    note_made(&format!("{} and {compared}", counted(report.recordings.len(), "recording")), out, console);
     Ok(tally)
+}
+
+/// Says which files could not be used, and why.
+pub fn name_left_out(report: &Report, console: &Console) {
+    report.left_out.iter().for_each(|one| console.note(&format!("left out: {}: {}", one.file, one.reason)));
+}
+
+/// Has `fill` write a report folder, which Ctrl-C leaves complete or absent.
+pub fn place(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow::Result<()>) -> anyhow::Result<()> {
+    interrupt::writing(|| report::write_folder(out, force, fill))
+}
+
+/// Says what was made of what, and where it is to be read.
+pub fn note_made(what: &str, out: &Path, console: &Console) {
+    console.note(&format!("{what} in {}: read {}", out.display(), out.join(report::REPORT_MD).display()));
 }
 
 /// The verdict on every contrast, in sentences.

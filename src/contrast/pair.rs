@@ -52,11 +52,12 @@ pub struct Contrast {
 }
 
 impl Contrast {
-    fn void(code: Code, why: &str) -> Self {
+    /// Nothing could be compared, for this reason.
+    pub fn void(why: Warning) -> Self {
         Self {
             figures: None,
             trust: Trust::Void,
-            warnings: vec![Warning::new(code, why)],
+            warnings: vec![why],
             set_aside: Vec::new(),
             spoilt_by: Vec::new(),
         }
@@ -88,6 +89,11 @@ pub struct Figures {
 }
 
 impl Figures {
+    /// Frequency and change of level, dB, of a steady carrier that shows the gain to have changed.
+    pub fn gain_shown_by(&self) -> Option<(f64, f64)> {
+        self.reference.filter(|reference| reference.1.abs() > GAIN_SHIFT_DB)
+    }
+
     /// The excess to quote: by the mean where the noise comes in clicks, else by the steady level.
     pub fn excess_db(&self) -> crate::units::Estimate {
         if self.verdict.pulse_rate_hz.is_some() { self.excess.mean } else { self.excess.steady }
@@ -100,13 +106,13 @@ const LEAST_TO_OUTVOTE: usize = 4;
 /// Compares recordings of one setting: `on` against `off`, each at least one.
 pub fn contrast(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
     if off.is_empty() || on.is_empty() {
-        return Contrast::void(Code::Silent, "there is no recording left to compare with.");
+        return Contrast::void(Warning::new(Code::Silent, "there is no recording left to compare with."));
     }
     if off.iter().chain(on).any(|m| m.passband.is_none()) {
-        return Contrast::void(
+        return Contrast::void(Warning::new(
             Code::Silent,
             "a recording has nothing to hear or is too short to measure, so there is nothing to compare.",
-        );
+        ));
     }
     let set_aside = odd_ones_out(off, settings);
     let kept: Vec<&Measurement> =
@@ -132,11 +138,11 @@ fn odd_ones_out(off: &[&Measurement], settings: &ContrastSettings) -> Vec<usize>
 fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
     let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
     let Some(cells) = Cells::of(&all, settings.passband) else {
-        return Contrast::void(
+        return Contrast::void(Warning::new(
             Code::SettingsDiffer,
             "the passbands of off and on have nothing in common: mode or filter differ. Record both with the same \
              settings.",
-        );
+        ));
     };
     let series = |side: &[&Measurement]| -> Vec<NoiseSeries> { side.iter().map(|m| cells.series(m)).collect() };
     let (off_series, on_series) = (series(off), series(on));

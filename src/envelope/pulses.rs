@@ -171,3 +171,20 @@ fn limit(envelope: &[f32]) -> Option<(f64, f64)> {
     let sigma = lower.max(upper.min(1.5 * lower));
     (middle > 0.0 && envelope.len() > 50).then(|| ((middle + SIGMAS * sigma).powi(3), middle.powi(3)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    /// The power of complex Gaussian noise is exponential: it exceeds x means with the probability e^(−x) (J. W. Goodman,
+    /// *Statistical Optics*, 1985, 2.9; from memory). Of a tenth of the time it stands above ln 10 means, and the tail goes on
+    /// by one mean for each factor of e.
+    #[test]
+    fn the_tail_of_gaussian_noise_is_carried_on_as_it_is() {
+        let count = 100_000;
+        let sorted: Vec<f32> =
+            (0..count).map(|k| -(1.0 - (f64::from(k) + 0.5) / f64::from(count)).ln() as f32).collect();
+        assert_abs_diff_eq!(loud_limit(&sorted), 10f64.ln() + TAIL_LENGTHS, epsilon = 0.01);
+    }
+}

@@ -92,7 +92,7 @@ impl fmt::Display for Join {
         if self.gap_s > 0.0 {
             write!(f, "nothing was recorded for {length} before {}", self.file)
         } else {
-            write!(f, "{} begins {length} before the recording ahead of it ends", self.file)
+            write!(f, "the recording ahead of {} ends {length} after it begins", self.file)
         }
     }
 }

@@ -205,7 +205,7 @@ fn a_night_of_files_is_put_in_order_and_its_gaps_are_named() {
         joins,
         [
             "nothing was recorded for 4 min before c 2026-03-14 21-05-00.wav",
-            "d 2026-03-14 21-05-20.wav begins 10 s before the recording ahead of it ends"
+            "the recording ahead of d 2026-03-14 21-05-20.wav ends 10 s after it begins"
         ]
     );
     let left_out: Vec<(&str, &str)> = night.left_out.iter().map(|o| (&o.file[..1], o.reason.as_str())).collect();

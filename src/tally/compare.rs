@@ -20,7 +20,7 @@ pub fn compare(
     let case = Case { session, measured };
     let empty_side = case.drop_unusable(&mut plan);
     if let Some(why) = empty_side.or_else(|| case.copies(&mut plan)) {
-        return (plan, void(why));
+        return (plan, Contrast::void(why));
     }
     let side = |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].sound).collect() };
     let mut result = contrast(&side(&plan.off), &side(&plan.on), settings);
@@ -34,16 +34,6 @@ pub fn compare(
         result.warnings.push(doubt);
     }
     (plan, result)
-}
-
-fn void(why: Warning) -> Contrast {
-    Contrast {
-        figures: None,
-        trust: Trust::Void,
-        warnings: vec![why],
-        set_aside: Vec::new(),
-        spoilt_by: Vec::new(),
-    }
 }
 
 /// A recording this long has enough sound for a spectrum, if it has any.

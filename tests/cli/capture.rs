@@ -207,12 +207,12 @@ fn left_on_disk(bench: &Bench) -> String {
     told.join(", ")
 }
 
-/// Prints the table of DEVELOPERS.md: kills at random moments, what was left, and what the next start did with it.
+/// Kills at random moments: what was left, and that the next start completes the session from it. With `--nocapture` it
+/// prints the table of DEVELOPERS.md.
 #[cfg(unix)]
 #[test]
-#[ignore = "prints a table; run it with --ignored --nocapture"]
 #[allow(clippy::print_stdout)]
-fn table_of_kills() {
+fn after_a_kill_the_next_start_completes_the_session() {
     println!("| Killed after | Left on disk | The next start |\n| --: | --- | --- |");
     let mut state = 20_260_314u64;
     for _ in 0..12 {
@@ -238,6 +238,13 @@ fn table_of_kills() {
         let did = if did.is_empty() { "began with take 1".to_owned() } else { did.join(" ") };
         let did = ["-aquarium-lamp-on", "-off", ".wav"].iter().fold(did, |did, part| did.replace(part, ""));
         println!("| {:.2} s | {left} | {did}; then {} |", moment.as_secs_f64(), left_on_disk(&bench));
+        let whole = 44 + 4 * 2 * RATE_HZ as usize;
+        let takes = wavs(&bench).into_iter().filter(|name| !name.contains("set-aside")).collect::<Vec<_>>();
+        assert_eq!(takes.len(), 5, "killed after {moment:?}, {left}");
+        for file in takes {
+            assert_eq!(bench.contents()[&file].len(), whole, "killed after {moment:?}: {file}");
+        }
+        assert_eq!(bench.read("shed/session.toml").matches("[[recording]]").count(), 5, "killed after {moment:?}");
     }
 }
 

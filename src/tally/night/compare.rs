@@ -7,7 +7,7 @@ use super::motion::{Quiet, motion};
 use super::pieces::{Piece, Sides};
 use crate::audio::ChannelChoice;
 use crate::contrast::{Contrast, ContrastSettings, contrast};
-use crate::health::{Code, Trust, Warning};
+use crate::health::{Code, Warning};
 use crate::measure::{MeasureSettings, Measurement};
 use crate::night::{Passage, Timeline};
 use crate::report::contract::ContrastResult;
@@ -91,7 +91,7 @@ impl Comparing<'_> {
             ..ContrastSettings::default()
         };
         let compared = match nothing_beside(&off, &on) {
-            Some(why) => void(why),
+            Some(why) => Contrast::void(why),
             None => contrast(&off, &on, &settings),
         };
         let plan = Plan {
@@ -105,7 +105,8 @@ impl Comparing<'_> {
         };
         let mut result = result_of(&plan, &compared);
         result.known_noise = self.known.map(|known| known.answer(&compared, None, None));
-        result.warnings.iter_mut().for_each(in_words_of_a_night);
+        let by_carrier = compared.figures.as_ref().is_some_and(|figures| figures.gain_shown_by().is_some());
+        result.warnings.iter_mut().for_each(|warning| in_words_of_a_night(warning, by_carrier));
         for (words, measured) in [("the quiet beside it", &off), ("the noise", &on)] {
             for warning in
                 measured.iter().flat_map(|m| &m.warnings).filter(|w| compared.spoilt_by.contains(&w.code))
@@ -165,24 +166,15 @@ fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> 
     Some(Warning::new(Code::NoRecording, why))
 }
 
-fn void(why: Warning) -> Contrast {
-    Contrast {
-        figures: None,
-        trust: Trust::Void,
-        warnings: vec![why],
-        set_aside: Vec::new(),
-        spoilt_by: Vec::new(),
-    }
-}
-
-/// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there.
-fn in_words_of_a_night(warning: &mut Warning) {
+/// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there. `by_carrier`: a
+/// carrier showed the gain to have changed, which needs no other words.
+fn in_words_of_a_night(warning: &mut Warning, by_carrier: bool) {
     let message = match warning.code {
         Code::OffNotRepeatable => {
             "the quiet before it and the quiet after it differ by more than chance, so part of the excess may be the \
              band and not the noise that came."
         }
-        Code::GainChanged if warning.message.contains("quieter") => {
+        Code::GainChanged if !by_carrier => {
             "the band is quieter while it lasts than beside it. No device takes noise away: the gain changed (AGC on, \
              volume touched), or what came and went is the quiet and not the noise."
         }
