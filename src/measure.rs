@@ -9,8 +9,8 @@ use crate::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::health::{Code, GainMotion, Hum, SampleWatch, Warning};
 use crate::spectrum::statistics::{median, quantile};
 use crate::spectrum::{
-    FramePlan, Line, LineSearch, Passband, Slices, SlicesBuilder, Stft, find_passband, frequency_floor,
-    kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
+    FramePlan, Line, LineSearch, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband, frequency_floor,
+    is_keyed, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
 
@@ -24,6 +24,8 @@ const NARROW_HZ: f64 = 350.0;
 const LEAST_SIGNAL: f64 = 0.05;
 /// Share of a line's power that must be coherent over the head for its phase to tell the frequency.
 const COHERENT_SHARE: f64 = 0.4;
+/// A line that leaves its straight line by more than this in all is not looked at for keying: it leaves the filter too.
+const STRAYS_HZ: f64 = 40.0;
 /// Bins left out on each side of a line when noise is measured.
 const GUARD_BINS: f64 = 3.0;
 /// Least part of the passband, in 64ths, that must be left for the noise.
@@ -168,7 +170,7 @@ impl Measurement {
             slices,
         };
         measurement.drop_hum_lines();
-        measurement.refine(head);
+        measurement.look_closer(head);
         measurement.gain_motion =
             GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
@@ -181,14 +183,22 @@ impl Measurement {
         }
     }
 
-    /// Takes frequencies of steady lines from their phase over the head, where that is coherent.
-    fn refine(&mut self, head: &[f32]) {
+    /// Looks closer at steady lines over the head: one that is keyed faster than slices show is none; of others the
+    /// frequency comes from their phase, where that is coherent.
+    fn look_closer(&mut self, head: &[f32]) {
         let rate_hz = self.sample_rate_hz as f64;
         let head_s = head.len() as f64 / rate_hz;
         let to_middle_s = self.duration_s / 2.0 - head_s / 2.0;
-        for line in self.lines.iter_mut().filter(|line| line.steady && line.drift_hz_per_s.abs() < 3.0) {
+        for line in self.lines.iter_mut().filter(|line| line.steady) {
             let expected_hz = line.freq_hz - line.drift_hz_per_s * to_middle_s;
-            if let Some(tone) = refine_tone(head, rate_hz, expected_hz, line.drift_hz_per_s)
+            let mixed = MixedDown::of(head, rate_hz, expected_hz, line.drift_hz_per_s);
+            let strays_hz = line.span_hz.1 - line.span_hz.0 - line.drift_hz_per_s.abs() * self.duration_s;
+            if strays_hz < STRAYS_HZ && is_keyed(&mixed, line.power / line.floor) == Some(true) {
+                line.steady = false;
+                continue;
+            }
+            if line.drift_hz_per_s.abs() < 3.0
+                && let Some(tone) = refine_tone(&mixed)
                 && tone.power > COHERENT_SHARE * line.power
             {
                 line.freq_hz = tone.freq_hz + tone.drift_hz_per_s * to_middle_s;

@@ -5,8 +5,10 @@
 mod drift;
 mod floor;
 mod frame;
+mod keying;
 mod kurtosis;
 mod lines;
+mod mixed_down;
 mod passband;
 mod ridge;
 mod slices;
@@ -17,8 +19,10 @@ mod window;
 
 pub use floor::{frequency_floor, median_over_slices};
 pub use frame::{FramePlan, Stft, frame_len};
+pub use keying::is_keyed;
 pub use kurtosis::{kurtosis_sd, spectral_kurtosis};
 pub use lines::{FALSE_ALARM_PER_RECORDING, Line, LineSearch};
+pub use mixed_down::MixedDown;
 pub use passband::{Passband, find_passband};
 pub use slices::{Slices, SlicesBuilder};
 pub use tone::{Tone, refine_tone};

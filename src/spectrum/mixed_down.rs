@@ -1,0 +1,82 @@
+//! A line mixed down to a few samples a second: its phase tells the frequency, its size whether it is keyed.
+
+use std::f64::consts::TAU;
+
+use rustfft::num_complex::Complex64;
+
+use super::window::HANN_ENBW_BINS;
+
+/// Rate after mixing down; a line's neighbours further away than this are filtered out.
+const BASE_RATE_HZ: f64 = 64.0;
+
+/// The surroundings of a line, its expected place moved to 0 Hz. A sine of mean square P has |value|² = P/2.
+pub struct MixedDown {
+    /// What became 0 Hz, in the middle of what was used.
+    pub freq_hz: f64,
+    /// Drift that was taken off.
+    pub drift_hz_per_s: f64,
+    /// One value each half block.
+    pub values: Vec<Complex64>,
+    /// Values a second.
+    pub rate_hz: f64,
+    /// Length of the samples at the end that no block took.
+    pub unused_s: f64,
+}
+
+impl MixedDown {
+    /// Multiplies with the expected tone's conjugate and averages over half-overlapped Hann blocks. `freq_hz`: in the
+    /// middle of the samples.
+    pub fn of(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: f64) -> Self {
+        let hop = (rate_hz / BASE_RATE_HZ).round().max(1.0) as usize;
+        let block = 2 * hop;
+        let blocks = (samples.len() / hop).saturating_sub(1);
+        let used = (blocks + 1) * hop;
+        let middle_s = (used as f64) / 2.0 / rate_hz;
+        let window: Vec<f64> = (0..block).map(|n| 0.5 - 0.5 * (TAU * n as f64 / block as f64).cos()).collect();
+        let mut values = vec![Complex64::ZERO; blocks];
+        for half in 0..=blocks {
+            let (start, end) = (half * hop, (half + 1) * hop);
+            if end > samples.len() {
+                break;
+            }
+            // The phase is exact at the start of each half block; within it the frequency is taken as constant.
+            let t = start as f64 / rate_hz - middle_s;
+            let mut turn = Complex64::cis(-TAU * (freq_hz * t + 0.5 * drift_hz_per_s * t * t));
+            let step =
+                Complex64::cis(-TAU * (freq_hz + drift_hz_per_s * (t + 0.5 * hop as f64 / rate_hz)) / rate_hz);
+            for (n, &x) in samples[start..end].iter().enumerate() {
+                let mixed = turn * x as f64;
+                if half < blocks {
+                    values[half] += mixed * window[n];
+                }
+                if half > 0 {
+                    values[half - 1] += mixed * window[n + hop];
+                }
+                turn *= step;
+            }
+        }
+        let scale = 1.0 / hop as f64;
+        Self {
+            freq_hz,
+            drift_hz_per_s,
+            values: values.into_iter().map(|value| value * scale).collect(),
+            rate_hz: rate_hz / hop as f64,
+            unused_s: samples.len().saturating_sub(used) as f64 / rate_hz,
+        }
+    }
+
+    /// Bandwidth of noise in a value: blocks last two steps.
+    pub fn noise_bandwidth_hz(&self) -> f64 {
+        HANN_ENBW_BINS * self.rate_hz / 2.0
+    }
+
+    /// Squared magnitude of the sum over all values with a tone of this frequency and drift taken off.
+    pub fn power_at(&self, freq_hz: f64, drift_hz_per_s: f64) -> f64 {
+        let middle = (self.values.len() as f64 - 1.0) / 2.0;
+        let turned = self.values.iter().enumerate().map(|(n, value)| {
+            let t = (n as f64 - middle) / self.rate_hz;
+            value * Complex64::cis(-TAU * (freq_hz * t + 0.5 * drift_hz_per_s * t * t))
+        });
+        turned.sum::<Complex64>().norm_sqr()
+    }
+}
