@@ -24,8 +24,6 @@ const NARROW_HZ: f64 = 350.0;
 const LEAST_SIGNAL: f64 = 0.05;
 /// Share of a line's power that must be coherent over the head for its phase to tell the frequency.
 const COHERENT_SHARE: f64 = 0.4;
-/// A line that leaves its straight line by more than this in all is not looked at for keying: it leaves the filter too.
-const STRAYS_HZ: f64 = 40.0;
 /// Bins left out on each side of a line when noise is measured.
 const GUARD_BINS: f64 = 3.0;
 /// Least part of the passband, in 64ths, that must be left for the noise.
@@ -193,7 +191,7 @@ impl Measurement {
             let expected_hz = line.freq_hz - line.drift_hz_per_s * to_middle_s;
             let mixed = MixedDown::of(head, rate_hz, expected_hz, line.drift_hz_per_s);
             let strays_hz = line.span_hz.1 - line.span_hz.0 - line.drift_hz_per_s.abs() * self.duration_s;
-            if strays_hz < STRAYS_HZ && is_keyed(&mixed, line.power / line.floor) == Some(true) {
+            if is_keyed(&mixed, line.power / line.floor, strays_hz) == Some(true) {
                 line.steady = false;
                 continue;
             }

@@ -267,3 +267,48 @@ fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], between: f64) -
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use rand::{Rng, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    use super::*;
+
+    /// Source: common statistics: a 95 % interval holds the truth in 95 % of trials, here of recordings of 10 s in
+    /// 2400 Hz, whose slices are powers of Gaussian noise (χ² of 2·2400·0.25 degrees of freedom by E. B. Wilson and M. M.
+    /// Hilferty, Proc. Natl. Acad. Sci. 17, 684–688, 1931, from memory) on either side of a true excess of 3 dB.
+    /// Tolerance: 93 to 98 % of 1000 trials: resampling forty values makes a trimmed level scatter by 9 % more than it
+    /// does (simulated apart from this program), which errs on the side of care. In sound, whose slices are not quite
+    /// independent, it is 95 % (the validation bench).
+    #[test]
+    fn the_interval_holds_the_truth_in_95_of_100_recordings() {
+        let mut rng = ChaCha8Rng::seed_from_u64(5);
+        let mut unit = move || (rng.next_u64() >> 11) as f64 / (1u64 << 53) as f64;
+        let mut gauss = move || (-2.0 * (1.0 - unit()).ln()).sqrt() * (std::f64::consts::TAU * unit()).cos();
+        let dof = 2.0 * 2400.0 * 0.25;
+        let mut side = |level: f64| {
+            let spread = 2.0 / (9.0 * dof);
+            let power = |z: f64| level * (1.0 - spread + z * f64::sqrt(spread)).powi(3);
+            let all = (0..40).map(|_| power(gauss())).collect();
+            Side::of(&[NoiseSeries { all, bands: Vec::new(), slice_s: 0.25 }], |series| &series.all, 2400.0)
+        };
+        let truth_db = 10.0 * 2f64.log10();
+        let held = (0..1000).filter(|_| {
+            let sides = [side(1e-4), side(2e-4)];
+            let (sd_db, dof) = uncertainty(&sides, None);
+            let value = 10.0 * (sides[1].steady / sides[0].steady).log10();
+            (value - truth_db).abs() <= student_975(dof) * sd_db
+        });
+        let held = held.count();
+        assert!((930..=980).contains(&held), "{held} of 1000");
+    }
+
+    /// Source: radiometer equation (R. H. Dicke, 1946, from memory), worked: 2400 Hz and 10 s on either side scatter
+    /// by 4.343·√(2/24 000) = 0.0396 dB. Ours is by the root of 1.1 larger, the price of a robust level.
+    #[test]
+    fn the_scatter_that_physics_leaves() {
+        let both = 2f64.sqrt() * radiometer_sd_db(2400.0, 10.0);
+        assert!((both / ROBUST_COST.sqrt() - 0.0396).abs() < 5e-5, "{both}");
+    }
+}

@@ -15,6 +15,7 @@ mod receiver;
 mod surge;
 mod traits;
 mod trust;
+mod visitor;
 
 pub use added_lines::{Found, LineChanges};
 pub use character::{Character, Part, Verdict};

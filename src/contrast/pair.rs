@@ -11,6 +11,7 @@ use super::receiver::ReceiverNoise;
 use super::surge::Surge;
 use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
+use super::visitor::Visitor;
 use crate::envelope::Envelope;
 use crate::health::{Code, Trust, Warning};
 use crate::measure::Measurement;
@@ -162,6 +163,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
         width_hz: cells.passband.width_hz(),
         lines: &lines,
         surge: Surge::find(&off_series, &on_series, gain),
+        visitor: Visitor::find(off, on, &cells.passband, gain),
         added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
         off: off_envelopes,
         on: on_envelopes,

@@ -104,6 +104,17 @@ pub(super) fn counts_clicks(c: &ContrastResult) -> bool {
     c.character == "clicks" || c.pulse_rate_hz.is_some()
 }
 
+/// Whether a mixture is of carriers alone: a family and others beside it.
+pub(super) fn is_lines_only(c: &ContrastResult) -> bool {
+    !c.parts.is_empty() && c.parts.iter().all(|part| matches!(part.character.as_str(), "carriers" | "comb"))
+}
+
+/// Number of new carriers beside the family that is a part of a mixture; 0 where there is none.
+pub(super) fn beside_the_family(c: &ContrastResult) -> usize {
+    let family = c.comb.as_ref().filter(|_| c.parts.iter().any(|part| part.character == "comb"));
+    family.map_or(0, |comb| c.added_lines.len().saturating_sub(comb.lines))
+}
+
 /// Whether a label says that the gain was fixed, or a steady carrier in both states shows what it did. Otherwise an
 /// AGC that held all levels alike would look just like a device without noise.
 pub(super) fn is_gain_told(c: &ContrastResult, report: &Report) -> bool {
@@ -217,6 +228,7 @@ impl Told<'_> {
             "unclear" => self.unclear(),
             "carriers" | "comb" => self.something_new(),
             "clicks" => self.clicks(),
+            "mixed" if is_lines_only(self.contrast) => self.something_new(),
             "mixed" if !matches!(Change::of(self.contrast), Change::Up(..)) => self.something_new(),
             _ => self.louder(),
         }
@@ -412,6 +424,7 @@ impl Told<'_> {
     fn kind(&self) -> String {
         let c = self.contrast;
         match c.character.as_str() {
+            "mixed" if is_lines_only(c) => format!("{}, and {}", self.noun("comb"), self.noun("carriers")),
             "mixed" => self.mixture(&c.parts),
             other => self.noun(other),
         }
@@ -443,7 +456,10 @@ impl Told<'_> {
                 };
                 format!("clicks{often}{even}")
             }
-            "carriers" => carriers(&c.added_lines),
+            "carriers" => match beside_the_family(c) {
+                0 => carriers(&c.added_lines),
+                others => count(others, "carrier", "carriers") + " beside it",
+            },
             "comb" => match &c.comb {
                 Some(comb) => format!(
                     "a family of {} every {}",

@@ -5,6 +5,8 @@
 //! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Not here: the search
 //! (`findings::switching_comb`).
 
+mod other_sideband;
+
 use std::collections::BTreeMap;
 
 use super::recording::Measured;
@@ -44,7 +46,11 @@ pub fn switching_combs(
         let told = find(&heard.carriers, &heard.listenings);
         combs.extend(told.families.iter().map(|family| heard.comb(family, &told, &session.bands_khz)));
         if heard.listenings.len() >= WORTH_A_WORD && !heard.carriers.is_empty() {
-            refused.extend(told.refusal.as_ref().map(|refusal| heard.refused(refusal)));
+            refused.extend(told.refusal.as_ref().map(|refusal| {
+                let mut refused = heard.refused(refusal);
+                refused.notes.extend(heard.other_sideband());
+                refused
+            }));
         }
     }
     (combs, refused)
@@ -57,6 +63,8 @@ struct Heard<'a> {
     carriers: Vec<Carrier>,
     /// The on recording of each setting.
     recordings: Vec<&'a str>,
+    /// Mode of each setting, as labelled.
+    modes: Vec<Mode>,
     /// The recording of each carrier.
     of_carrier: Vec<&'a str>,
     notes: Vec<String>,
@@ -70,8 +78,15 @@ impl<'a> Heard<'a> {
         contrasts: &'a [(Plan, Contrast)],
     ) -> Self {
         let (listenings, carriers, recordings) = (Vec::new(), Vec::new(), Vec::new());
-        let mut heard =
-            Self { device, listenings, carriers, recordings, of_carrier: Vec::new(), notes: Vec::new() };
+        let mut heard = Self {
+            device,
+            listenings,
+            carriers,
+            recordings,
+            modes: Vec::new(),
+            of_carrier: Vec::new(),
+            notes: Vec::new(),
+        };
         let mut seen: Vec<&str> = Vec::new();
         let of_device = |plain: bool| {
             contrasts.iter().filter(move |(plan, _)| plan.device == device && plan.remedy.is_none() == plain)
@@ -110,6 +125,7 @@ impl<'a> Heard<'a> {
         let listening = self.listenings.len();
         self.listenings.push(Listening { dial_hz, half_step_hz, heard_hz });
         self.recordings.push(&first.id);
+        self.modes.push(mode);
         for found in figures.lines.added.iter().take(MOST_LINES_OF_SETTING) {
             let (above, below) = (dial_hz + found.line.freq_hz, dial_hz - found.line.freq_hz);
             let (places_hz, mirrored_hz) = match mode {

@@ -66,4 +66,6 @@ fn a_sideband_mixed_up_makes_one_stranger_more_and_no_other_spacing() {
     assert!((refused.candidates[0].spacing_hz - 43_712.6).abs() < 0.5, "{:?}", refused.candidates);
     let listen = refused.listen_at.as_ref().unwrap();
     assert!((listen.silence_means_hz - 43_712.6).abs() < 0.5, "{listen:?}");
+    let hint = refused.notes.iter().find(|note| note.contains("other sideband")).expect("no word of the sideband");
+    assert!(hint.contains("Had the recording at 10186.04 kHz been") && hint.contains("every 43.71"), "{hint}");
 }

@@ -2,13 +2,14 @@
 
 use super::clicks::CLICKS_CHANCE;
 use super::{Case, Character, Heard, LEAST_SHARE, Part};
+use crate::contrast::visitor::Visitor;
 use crate::spectrum::statistics::normal_cdf;
 
 /// A steady rise smaller than this may be the band's own change from one recording to the next (common practice: the
 /// noise of a band moves by some dB within minutes), and how sure a verdict can be then.
 const BAND_MOVES_DB: f64 = 3.0;
 const BAND_OR_DEVICE: f64 = 0.85;
-/// A line that keys or fades, of this share of the noise, or moments that lift the mean by so many dB, may be the
+/// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may be the
 /// device's after all: how sure "nothing" can be then.
 const SOMETHING_SHARE: f64 = 0.5;
 const SOMETHING_DB: f64 = 0.5;
@@ -76,13 +77,24 @@ impl Case<'_> {
                 .is_some_and(|(clicks, added)| clicks.leave_time_over(added.time_share))
     }
 
-    /// Whether something stands in the on state that is not the steady noise: a strong line that keys or fades, or
-    /// single moments that lift the mean.
+    /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or hops,
+    /// or single moments that lift the mean.
     fn something_came(&self) -> bool {
-        let noise = self.excess.density.0 * self.width_hz;
+        let noise = self.noise_before();
         let moments = self.excess.mean.value - self.excess.steady.value;
         self.lines.unsteady_power / self.gain > SOMETHING_SHARE * noise
+            || self.strong_visitor().is_some()
             || moments > SOMETHING_DB.max(self.excess.limit_db)
+    }
+
+    /// A signal of the on state only, if it is strong.
+    pub(super) fn strong_visitor(&self) -> Option<&Visitor> {
+        self.visitor.as_ref().filter(|visitor| visitor.power / self.gain > SOMETHING_SHARE * self.noise_before())
+    }
+
+    /// Noise power of the off state in the passband, FS².
+    fn noise_before(&self) -> f64 {
+        self.excess.density.0 * self.width_hz
     }
 
     /// Whether a rise of this size may as well be the band's own: steady, small, and seen once only.

@@ -3,6 +3,7 @@
 use super::buzz::BUZZ_AMPLITUDE;
 use super::{Case, Character, Heard, Part};
 use crate::contrast::impulsive::Impulsive;
+use crate::contrast::visitor::Visitor;
 
 impl Case<'_> {
     pub(super) fn evidence(&self, heard: &Heard, parts: &[Part], impulsive: Option<&Impulsive>) -> Vec<String> {
@@ -62,12 +63,14 @@ impl Case<'_> {
                 odds(comb.chance)
             ));
         }
-        if self.lines.unsteady > 0 {
+        let visitor = self.strong_visitor().map(Visitor::told);
+        if self.lines.unsteady > 0 && visitor.is_none() {
             said.push(format!(
                 "{} in the on state only that key or fade as stations do were not counted",
                 if self.lines.unsteady == 1 { "1 line".into() } else { format!("{} lines", self.lines.unsteady) }
             ));
         }
+        said.extend(visitor);
         if buzz.is_some() || clicks.is_some() {
             said.extend(impulsive.and_then(Impulsive::told));
         }

@@ -12,12 +12,16 @@ use super::added_lines::LineChanges;
 use super::excess::Excess;
 use super::impulsive::{AddedNoise, Impulsive};
 use super::surge::Surge;
+use super::visitor::Visitor;
 use crate::envelope::Envelope;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
 
 /// A part below this share of the added power is not named.
 const LEAST_SHARE: f64 = 0.1;
+/// Share of the added lines' power from which a family among them stands for all, and below which it stands for nothing.
+const NEARLY_ALL_COMB: f64 = 0.65;
+const HARDLY_A_COMB: f64 = 0.25;
 /// Depth of a usual buzz, by which its power is told where clicks stand beside it: |sin| has 0.67, gates 1 to 2.
 const BUZZ_DEPTH: f64 = 1.2;
 /// Pulses that come about as often as the mains pulses are the buzz itself.
@@ -103,6 +107,8 @@ pub struct Case<'a> {
     pub lines: &'a LineChanges,
     /// Noise that came for a part of the time only.
     pub surge: Option<Surge>,
+    /// A signal of the on state only that comes and goes.
+    pub visitor: Option<Visitor>,
     /// Gaussian part and the rest of the added noise, where they can be told.
     pub added: Option<AddedNoise>,
     /// Envelopes of the off recordings.
@@ -217,11 +223,16 @@ impl Case<'_> {
         if heard.clicks.is_some() {
             parts.push(Part { character: Character::Clicks, share: click_power });
         }
-        if self.lines.comb.is_some() && comb_power >= 0.5 * line_power {
-            parts.push(Part { character: Character::Comb, share: line_power });
-        } else if line_power > 0.0 {
-            parts.push(Part { character: Character::Carriers, share: line_power });
-        }
+        // Beside a family that has most of the lines' power, or next to none of it, the rest is not worth a name.
+        let comb_power = match comb_power / line_power.max(f64::MIN_POSITIVE) {
+            share if share >= NEARLY_ALL_COMB => line_power,
+            share if share < HARDLY_A_COMB => 0.0,
+            _ => comb_power,
+        };
+        let lines = [(Character::Comb, comb_power), (Character::Carriers, line_power - comb_power)];
+        parts.extend(
+            lines.into_iter().filter(|line| line.1 > 0.0).map(|(character, share)| Part { character, share }),
+        );
         let added_power = parts.iter().map(|part| part.share).sum();
         (shared_out(parts), added_power)
     }

@@ -354,3 +354,17 @@ fn a_signal_is_called_lost_only_where_that_is_sure() {
         }
     }
 }
+
+/// A family and a carrier beside it are no "noise", and the carrier is not counted among the family.
+#[test]
+fn a_family_with_a_carrier_beside_it() {
+    let family = of("comb");
+    let mut c = ContrastResult { character: "mixed".into(), ..family };
+    c.added_lines.push(added_line(1999.0, -39.0, 31.0));
+    c.parts =
+        vec![Part { character: "carriers".into(), share: 0.55 }, Part { character: "comb".into(), share: 0.45 }];
+    assert_snapshot!(told([c]), @r"
+    Aquarium lamp: 3 carriers every 173.3 Hz and 1 more, +6.2 dB in all
+      - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz, and 1 carrier beside it; with its carriers the power rises by 6.2 dB in all, while the noise between the lines shows no sure change.
+    ");
+}

@@ -2,7 +2,7 @@
 
 use super::super::contract::ContrastResult;
 use super::super::words::{capital, db, hz, label, rate, shorten, signed};
-use super::{Change, SURE, counts_clicks, is_noticeable};
+use super::{Change, SURE, beside_the_family, counts_clicks, is_lines_only, is_noticeable};
 use crate::health::Trust;
 
 /// Columns for device and remedy in a title.
@@ -42,6 +42,7 @@ fn short_verdict(c: &ContrastResult) -> String {
         ("clicks", Change::Up(v, _)) => format!("{kind}, {} dB on average", signed(v, 1)),
         ("clicks", Change::Down(drop, _)) => format!("{kind}, yet {} dB on average", signed(-drop, 1)),
         ("carriers" | "comb", _) => format!("{kind}{}", in_total(c)),
+        ("mixed", _) if is_lines_only(c) => format!("{kind}{}", in_total(c)),
         ("mixed", Change::Unknown | Change::NotSure(..) | Change::Down(..)) => format!("{kind}{}", in_total(c)),
         (_, Change::Unknown) => format!("{kind}, dB not measurable"),
         (_, Change::NotSure(v, _)) => format!("{} dB, no sure change", signed(v, 1)),
@@ -60,6 +61,10 @@ fn short_kind(c: &ContrastResult) -> String {
             c.pulse_rate_hz.map_or_else(|| "clicks".to_owned(), |r| format!("clicks, {} a second", rate(r)))
         }
         "buzz" => c.mains_rate_hz.map_or_else(|| "buzz".to_owned(), |r| format!("buzz at {} Hz", rate(r))),
+        "mixed" if is_lines_only(c) => match beside_the_family(c) {
+            0 => new_lines_short(c),
+            others => format!("{} and {others} more", new_lines_short(c)),
+        },
         "mixed" if counts_clicks(c) => "mixed noise with clicks".to_owned(),
         "mixed" => "mixed noise".to_owned(),
         other => label(other),
