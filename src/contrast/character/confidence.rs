@@ -83,7 +83,6 @@ impl Case<'_> {
         let noise = self.noise_before();
         let moments = self.excess.mean.value - self.excess.steady.value;
         self.lines.unsteady_power / self.gain > SOMETHING_SHARE * noise
-            || self.strong_visitor().is_some()
             || moments > SOMETHING_DB.max(self.excess.limit_db)
     }
 

@@ -63,14 +63,15 @@ impl Case<'_> {
                 odds(comb.chance)
             ));
         }
-        let visitor = self.strong_visitor().map(Visitor::told);
+        let visitor = self.strong_visitor();
         if self.lines.unsteady > 0 && visitor.is_none() {
             said.push(format!(
                 "{} in the on state only that key or fade as stations do were not counted",
                 if self.lines.unsteady == 1 { "1 line".into() } else { format!("{} lines", self.lines.unsteady) }
             ));
         }
-        said.extend(visitor);
+        // Where no kind is named it is said first.
+        said.extend(visitor.filter(|_| !parts.is_empty()).map(Visitor::told));
         if buzz.is_some() || clicks.is_some() {
             said.extend(impulsive.and_then(Impulsive::told));
         }

@@ -254,7 +254,10 @@ impl Case<'_> {
 
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self) -> Option<String> {
-        self.surge.map(|surge| surge.told()).or_else(|| self.pulses_too_few(Which::All))
+        self.surge
+            .map(|surge| surge.told())
+            .or_else(|| self.pulses_too_few(Which::All))
+            .or_else(|| self.strong_visitor().map(Visitor::told))
     }
 }
 
