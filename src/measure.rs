@@ -9,8 +9,8 @@ use crate::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::health::{Code, GainMotion, Hum, SampleWatch, Warning};
 use crate::spectrum::statistics::{median, quantile};
 use crate::spectrum::{
-    FramePlan, Line, LineSearch, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband, frequency_floor,
-    is_keyed, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
+    FramePlan, Line, LineSearch, Looked, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband,
+    frequency_floor, is_keyed, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
 
@@ -24,6 +24,9 @@ const NARROW_HZ: f64 = 350.0;
 const LEAST_SIGNAL: f64 = 0.05;
 /// Share of a line's power that must be coherent over the head for its phase to tell the frequency.
 const COHERENT_SHARE: f64 = 0.4;
+/// A line that has another one within this, of this share of its power or more, beats with it.
+const COMPANY_HZ: f64 = 64.0;
+const COMPANY_POWER: f64 = 0.1;
 /// Bins left out on each side of a line when noise is measured.
 const GUARD_BINS: f64 = 3.0;
 /// Least part of the passband, in 64ths, that must be left for the noise.
@@ -187,11 +190,21 @@ impl Measurement {
         let rate_hz = self.sample_rate_hz as f64;
         let head_s = head.len() as f64 / rate_hz;
         let to_middle_s = self.duration_s / 2.0 - head_s / 2.0;
+        let all: Vec<(f64, f64)> = self.lines.iter().map(|line| (line.freq_hz, line.power)).collect();
         for line in self.lines.iter_mut().filter(|line| line.steady) {
             let expected_hz = line.freq_hz - line.drift_hz_per_s * to_middle_s;
             let mixed = MixedDown::of(head, rate_hz, expected_hz, line.drift_hz_per_s);
             let strays_hz = line.span_hz.1 - line.span_hz.0 - line.drift_hz_per_s.abs() * self.duration_s;
-            if is_keyed(&mixed, line.power / line.floor, strays_hz) == Some(true) {
+            let near = |&&(hz, power): &&(f64, f64)| {
+                (hz - line.freq_hz).abs() < COMPANY_HZ && power > COMPANY_POWER * line.power
+            };
+            let looked = Looked {
+                line: &mixed,
+                cnr_hz: line.power / line.floor,
+                strays_hz,
+                has_company: all.iter().filter(near).count() > 1,
+            };
+            if is_keyed(&looked) == Some(true) {
                 line.steady = false;
                 continue;
             }

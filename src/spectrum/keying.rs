@@ -5,6 +5,7 @@ use rustfft::num_complex::Complex64;
 
 use super::mixed_down::MixedDown;
 use super::statistics::{normal_cdf, quantile};
+use super::window::hann;
 
 /// Power below this part of what the line usually has nearby is a dip: 6 dB.
 const DIP: f64 = 0.25;
@@ -18,29 +19,54 @@ const KEYED: f64 = 0.08;
 const SIGMAS: f64 = 3.0;
 /// With a line weaker than this over the noise in the filter (ratio of powers), noise itself dips.
 const LEAST_SNR: f64 = 4.0;
-/// So many values are taken together for a weak line: a filter as much narrower, in which voices and slow keying show.
-const TOGETHER: usize = 4;
+/// A filter so many times narrower serves a weak line, and one with another line near it whose beat would look like
+/// keying: voices and slow keying still show, and quick keying of any pattern but the plainest.
+const NARROWER: usize = 4;
 /// The line may leave its straight line by this part of the filter's bandwidth.
 const STRAYS: f64 = 0.8;
 
-/// Whether the line is keyed; `None` where it is too weak, too short, or strays too far to tell. `cnr_hz`: its power over
-/// the density of the noise around it, Hz. `strays_hz`: how far its places lie from a straight line, both sides together.
-pub fn is_keyed(line: &MixedDown, cnr_hz: f64, strays_hz: f64) -> Option<bool> {
-    let told = |together: usize| {
-        let bandwidth_hz = line.noise_bandwidth_hz() / together as f64;
-        let snr = cnr_hz / bandwidth_hz;
-        let powers: Vec<f64> =
-            line.values.chunks_exact(together).map(|values| values.iter().sum::<Complex64>().norm_sqr()).collect();
-        let half = (NEARBY_S * line.rate_hz / together as f64) as usize;
-        let can_tell = snr >= LEAST_SNR && powers.len() >= 4 * half && strays_hz < STRAYS * bandwidth_hz;
-        can_tell.then(|| {
-            let expected = dips_of_noise(snr);
-            // Half-overlapped blocks: every second value is independent.
-            let chance = (0.1 * 0.9 / (powers.len() as f64 / 2.0)).sqrt();
-            share_of_dips(&powers, half) > expected + KEYED.max(SIGMAS * chance)
-        })
+/// A line to be looked at.
+pub struct Looked<'a> {
+    /// Its surroundings.
+    pub line: &'a MixedDown,
+    /// Its power over the density of the noise around it, Hz.
+    pub cnr_hz: f64,
+    /// How far its places lie from a straight line, both sides together.
+    pub strays_hz: f64,
+    /// Whether another line stands within the wide filter.
+    pub has_company: bool,
+}
+
+/// Whether the line is keyed; `None` where it is too weak, too short, or strays too far to tell.
+pub fn is_keyed(looked: &Looked<'_>) -> Option<bool> {
+    let (values, rate_hz, bandwidth_hz) =
+        (&looked.line.values, looked.line.rate_hz, looked.line.noise_bandwidth_hz());
+    let wide = if looked.has_company { None } else { looked.told(values, rate_hz, bandwidth_hz) };
+    let narrow = NARROWER as f64;
+    wide.or_else(|| looked.told(&narrowed(values), rate_hz / narrow, bandwidth_hz / narrow))
+}
+
+impl Looked<'_> {
+    fn told(&self, values: &[Complex64], rate_hz: f64, bandwidth_hz: f64) -> Option<bool> {
+        let snr = self.cnr_hz / bandwidth_hz;
+        let half = (NEARBY_S * rate_hz) as usize;
+        if snr < LEAST_SNR || values.len() < 4 * half || self.strays_hz > STRAYS * bandwidth_hz {
+            return None;
+        }
+        let powers: Vec<f64> = values.iter().map(|value| value.norm_sqr()).collect();
+        // Half-overlapped blocks: every second value is independent.
+        let chance = (0.1 * 0.9 / (powers.len() as f64 / 2.0)).sqrt();
+        Some(share_of_dips(&powers, half) > dips_of_noise(snr) + KEYED.max(SIGMAS * chance))
+    }
+}
+
+/// Half-overlapped Hann blocks of the values.
+fn narrowed(values: &[Complex64]) -> Vec<Complex64> {
+    let window = hann(2 * NARROWER);
+    let block = |start: usize| -> Complex64 {
+        values[start..].iter().zip(window.iter()).map(|(value, &w)| value * f64::from(w)).sum()
     };
-    told(1).or_else(|| told(TOGETHER))
+    (0..(values.len() + 1).saturating_sub(window.len())).step_by(NARROWER).map(block).collect()
 }
 
 /// Share of the values that lie far below what is usual within `half` values on either side.
@@ -74,27 +100,31 @@ mod tests {
     /// Carrier over noise density of the lines below, Hz: 25 dB-Hz, 8 dB over the noise in the filter.
     const CNR: f64 = 316.0;
 
-    /// Ten seconds of a tone at 1000 Hz of mean square 0.5 times the square of `size(t)`, over white noise of that CNR.
-    fn keyed(seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
-        keyed_at(1000.0, seed, size)
+    fn looked(samples: &[f32], cnr_hz: f64, has_company: bool) -> Option<bool> {
+        let line = MixedDown::of(samples, RATE, 1000.0, 0.0);
+        is_keyed(&Looked { line: &line, cnr_hz, strays_hz: 0.0, has_company })
     }
 
-    fn keyed_at(freq_hz: f64, seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
-        keyed_over(CNR, freq_hz, seed, size)
-    }
-
-    fn keyed_over(cnr_hz: f64, freq_hz: f64, seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
+    /// Ten seconds of `sound(t)` over white noise, over which a sine of amplitude 1 has that CNR.
+    fn noisy(seed: u64, cnr_hz: f64, sound: impl Fn(f64) -> f64) -> Vec<f32> {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let mut unit = move || (rng.next_u64() >> 11) as f64 / (1u64 << 53) as f64;
         let mut gauss = move || (-2.0 * (1.0 - unit()).ln()).sqrt() * (TAU * unit()).cos();
         let sd = (0.5 / cnr_hz * RATE / 2.0).sqrt();
-        let samples: Vec<f32> = (0..(10.0 * RATE) as usize)
-            .map(|n| {
-                let t = n as f64 / RATE;
-                (size(t) * (TAU * 1000.3 * t).sin() + sd * gauss()) as f32
-            })
-            .collect();
-        is_keyed(&MixedDown::of(&samples, RATE, freq_hz, 0.0), cnr_hz, 0.0)
+        (0..(10.0 * RATE) as usize).map(|n| (sound(n as f64 / RATE) + sd * gauss()) as f32).collect()
+    }
+
+    fn sine(hz: f64, t: f64) -> f64 {
+        (TAU * hz * t).sin()
+    }
+
+    /// A tone at 1000.3 Hz of amplitude `size(t)`.
+    fn keyed(seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
+        keyed_over(CNR, seed, size)
+    }
+
+    fn keyed_over(cnr_hz: f64, seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
+        looked(&noisy(seed, cnr_hz, |t| size(t) * sine(1000.3, t)), cnr_hz, false)
     }
 
     /// Source: common practice: dots at 20 words a minute by the PARIS word last 1.2 s / 20 = 60 ms, and as long the
@@ -115,24 +145,29 @@ mod tests {
         let fading = |t: f64| 10f64.powf(3.0 / 20.0 * (TAU * t / 4.0).sin());
         assert_eq!(keyed(4, fading), Some(false));
         assert_eq!(keyed(5, |t| 1.0 + (TAU * 50.0 * t).sin()), Some(false));
-        // Two carriers of equal power 60 Hz apart, as in the closest family: the upper one looked at.
-        assert_eq!(keyed_at(1030.0, 6, |t| 2.0 * (PI * 60.0 * t).cos()), Some(false));
+        // Carriers of equal power 60 Hz apart, as in the closest family.
+        let family = |t| sine(940.3, t) + sine(1000.3, t) + sine(1060.3, t);
+        assert_eq!(looked(&noisy(6, CNR, family), CNR, false), Some(false));
+        // One of twice the amplitude 27 Hz off beats with it in the wide filter, not in the narrow one.
+        let pair = noisy(7, CNR, |t| sine(1000.3, t) + 2.0 * sine(1027.3, t));
+        assert_eq!(looked(&pair, CNR, true), Some(false));
+        assert_eq!(looked(&pair, CNR, false), Some(true));
     }
 
     /// 20 dB-Hz: noise alone dips in the wide filter; syllables, four a second with pauses, show in the narrow one.
     #[test]
     fn of_a_weak_line_slow_keying_is_told() {
         for seed in 0..20 {
-            assert_eq!(keyed_over(100.0, 1000.0, seed, |_| 1.0), Some(false), "seed {seed}");
+            assert_eq!(keyed_over(100.0, seed, |_| 1.0), Some(false), "seed {seed}");
         }
         let syllables = |t: f64| if (t * 2.0).fract() < 0.5 { 2f64.sqrt() } else { 0.0 };
-        assert_eq!(keyed_over(100.0, 1000.0, 30, syllables), Some(true));
+        assert_eq!(keyed_over(100.0, 30, syllables), Some(true));
     }
 
     #[test]
     fn a_weak_or_short_line_cannot_be_told() {
         let silence = vec![0.0f32; 80_000];
-        assert_eq!(is_keyed(&MixedDown::of(&silence, RATE, 1000.0, 0.0), 30.0, 0.0), None);
-        assert_eq!(is_keyed(&MixedDown::of(&silence[..8000], RATE, 1000.0, 0.0), 1e4, 0.0), None);
+        assert_eq!(looked(&silence, 30.0, false), None);
+        assert_eq!(looked(&silence[..8000], 1e4, false), None);
     }
 }
