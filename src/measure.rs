@@ -9,8 +9,8 @@ use crate::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::health::{Code, GainMotion, Hum, SampleWatch, Warning};
 use crate::spectrum::statistics::{median, quantile};
 use crate::spectrum::{
-    FramePlan, Line, LineSearch, Looked, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband,
-    frequency_floor, is_keyed, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
+    FramePlan, Keying, Line, LineSearch, Looked, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband,
+    frequency_floor, keying, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
 
@@ -204,9 +204,12 @@ impl Measurement {
                 strays_hz,
                 has_company: all.iter().filter(near).count() > 1,
             };
-            if is_keyed(&looked) == Some(true) {
-                line.steady = false;
-                continue;
+            match keying(&looked) {
+                Some(Keying::Keyed) => {
+                    line.steady = false;
+                    continue;
+                }
+                told => line.beats = told == Some(Keying::Beats),
             }
             if line.drift_hz_per_s.abs() < 3.0
                 && let Some(tone) = refine_tone(&mixed)

@@ -19,8 +19,8 @@ const KEYED: f64 = 0.08;
 const SIGMAS: f64 = 3.0;
 /// With a line weaker than this over the noise in the filter (ratio of powers), noise itself dips.
 const LEAST_SNR: f64 = 4.0;
-/// A filter so many times narrower serves a weak line, and one with another line near it whose beat would look like
-/// keying: voices and slow keying still show, and quick keying of any pattern but the plainest.
+/// A filter so many times narrower serves a weak line, and one with another line near it whose beat looks like keying:
+/// voices and slow keying still show, and quick keying of any pattern but the plainest.
 const NARROWER: usize = 4;
 /// The line may leave its straight line by this part of the filter's bandwidth.
 const STRAYS: f64 = 0.8;
@@ -37,17 +37,35 @@ pub struct Looked<'a> {
     pub has_company: bool,
 }
 
-/// Whether the line is keyed; `None` where it is too weak, too short, or strays too far to tell.
-pub fn is_keyed(looked: &Looked<'_>) -> Option<bool> {
+/// How a line's power goes within hundredths of a second.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Keying {
+    /// It stays.
+    Steady,
+    /// With its neighbour it rises and falls, apart from it it stays: two carriers, or a station that keys evenly.
+    Beats,
+    /// It falls away again and again.
+    Keyed,
+}
+
+/// Looks at the line; `None` where it is too weak, too short, or strays too far to tell.
+pub fn keying(looked: &Looked<'_>) -> Option<Keying> {
     let (values, rate_hz, bandwidth_hz) =
         (&looked.line.values, looked.line.rate_hz, looked.line.noise_bandwidth_hz());
-    let wide = if looked.has_company { None } else { looked.told(values, rate_hz, bandwidth_hz) };
-    let narrow = NARROWER as f64;
-    wide.or_else(|| looked.told(&narrowed(values), rate_hz / narrow, bandwidth_hz / narrow))
+    let by = NARROWER as f64;
+    let narrow = || looked.dips(&narrowed(values), rate_hz / by, bandwidth_hz / by);
+    Some(match looked.dips(values, rate_hz, bandwidth_hz) {
+        Some(false) => Keying::Steady,
+        Some(true) if looked.has_company && narrow() == Some(false) => Keying::Beats,
+        Some(true) => Keying::Keyed,
+        None if narrow()? => Keying::Keyed,
+        None => Keying::Steady,
+    })
 }
 
 impl Looked<'_> {
-    fn told(&self, values: &[Complex64], rate_hz: f64, bandwidth_hz: f64) -> Option<bool> {
+    /// Whether it dips more than noise explains.
+    fn dips(&self, values: &[Complex64], rate_hz: f64, bandwidth_hz: f64) -> Option<bool> {
         let snr = self.cnr_hz / bandwidth_hz;
         let half = (NEARBY_S * rate_hz) as usize;
         if snr < LEAST_SNR || values.len() < 4 * half || self.strays_hz > STRAYS * bandwidth_hz {
@@ -94,15 +112,16 @@ mod tests {
     use rand::{Rng, SeedableRng};
     use rand_chacha::ChaCha8Rng;
 
+    use super::Keying::{Beats, Keyed, Steady};
     use super::*;
 
     const RATE: f64 = 8000.0;
     /// Carrier over noise density of the lines below, Hz: 25 dB-Hz, 8 dB over the noise in the filter.
     const CNR: f64 = 316.0;
 
-    fn looked(samples: &[f32], cnr_hz: f64, has_company: bool) -> Option<bool> {
+    fn looked(samples: &[f32], cnr_hz: f64, has_company: bool) -> Option<Keying> {
         let line = MixedDown::of(samples, RATE, 1000.0, 0.0);
-        is_keyed(&Looked { line: &line, cnr_hz, strays_hz: 0.0, has_company })
+        keying(&Looked { line: &line, cnr_hz, strays_hz: 0.0, has_company })
     }
 
     /// Ten seconds of `sound(t)` over white noise, over which a sine of amplitude 1 has that CNR.
@@ -119,11 +138,11 @@ mod tests {
     }
 
     /// A tone at 1000.3 Hz of amplitude `size(t)`.
-    fn keyed(seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
+    fn keyed(seed: u64, size: impl Fn(f64) -> f64) -> Option<Keying> {
         keyed_over(CNR, seed, size)
     }
 
-    fn keyed_over(cnr_hz: f64, seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
+    fn keyed_over(cnr_hz: f64, seed: u64, size: impl Fn(f64) -> f64) -> Option<Keying> {
         looked(&noisy(seed, cnr_hz, |t| size(t) * sine(1000.3, t)), cnr_hz, false)
     }
 
@@ -132,36 +151,35 @@ mod tests {
     #[test]
     fn keying_on_and_off_and_reversals_are_told_from_a_steady_carrier() {
         for seed in 0..20 {
-            assert_eq!(keyed(seed, |_| 1.0), Some(false), "seed {seed}");
+            assert_eq!(keyed(seed, |_| 1.0), Some(Steady), "seed {seed}");
         }
         let on = 2f64.sqrt();
-        assert_eq!(keyed(1, |t| if (t / 0.12).fract() < 0.5 { on } else { 0.0 }), Some(true));
-        assert_eq!(keyed(2, |t| if (t * 25.0).fract() < 0.5 { on } else { 0.0 }), Some(true));
-        assert_eq!(keyed(3, |t| on * (PI * 31.25 * t).cos()), Some(true));
+        assert_eq!(keyed(1, |t| if (t / 0.12).fract() < 0.5 { on } else { 0.0 }), Some(Keyed));
+        assert_eq!(keyed(2, |t| if (t * 25.0).fract() < 0.5 { on } else { 0.0 }), Some(Keyed));
+        assert_eq!(keyed(3, |t| on * (PI * 31.25 * t).cos()), Some(Keyed));
     }
 
     #[test]
     fn fading_hum_and_a_neighbour_are_no_keying() {
         let fading = |t: f64| 10f64.powf(3.0 / 20.0 * (TAU * t / 4.0).sin());
-        assert_eq!(keyed(4, fading), Some(false));
-        assert_eq!(keyed(5, |t| 1.0 + (TAU * 50.0 * t).sin()), Some(false));
+        assert_eq!(keyed(4, fading), Some(Steady));
+        assert_eq!(keyed(5, |t| 1.0 + (TAU * 50.0 * t).sin()), Some(Steady));
         // Carriers of equal power 60 Hz apart, as in the closest family.
         let family = |t| sine(940.3, t) + sine(1000.3, t) + sine(1060.3, t);
-        assert_eq!(looked(&noisy(6, CNR, family), CNR, false), Some(false));
-        // One of twice the amplitude 27 Hz off beats with it in the wide filter, not in the narrow one.
+        assert_eq!(looked(&noisy(6, CNR, family), CNR, false), Some(Steady));
+        // One of twice the amplitude 27 Hz off.
         let pair = noisy(7, CNR, |t| sine(1000.3, t) + 2.0 * sine(1027.3, t));
-        assert_eq!(looked(&pair, CNR, true), Some(false));
-        assert_eq!(looked(&pair, CNR, false), Some(true));
+        assert_eq!(looked(&pair, CNR, true), Some(Beats));
     }
 
     /// 20 dB-Hz: noise alone dips in the wide filter; syllables, four a second with pauses, show in the narrow one.
     #[test]
     fn of_a_weak_line_slow_keying_is_told() {
         for seed in 0..20 {
-            assert_eq!(keyed_over(100.0, seed, |_| 1.0), Some(false), "seed {seed}");
+            assert_eq!(keyed_over(100.0, seed, |_| 1.0), Some(Steady), "seed {seed}");
         }
         let syllables = |t: f64| if (t * 2.0).fract() < 0.5 { 2f64.sqrt() } else { 0.0 };
-        assert_eq!(keyed_over(100.0, 30, syllables), Some(true));
+        assert_eq!(keyed_over(100.0, 30, syllables), Some(Keyed));
     }
 
     #[test]

@@ -70,6 +70,8 @@ pub struct Line {
     pub unevenness: f64,
     /// Whether it carries sidebands at the mains rates.
     pub mains_sidebands: bool,
+    /// Whether it rises and falls together with a line near it, as those of a station do that keys evenly.
+    pub beats: bool,
 }
 
 impl Line {
@@ -258,6 +260,7 @@ impl LineSearch<'_> {
                 && stretches.typical >= STEADY_TYPICAL,
             unevenness: stretches.variance.max(0.0).sqrt(),
             mains_sidebands: false,
+            beats: false,
         }
     }
 

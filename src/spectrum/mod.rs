@@ -19,7 +19,7 @@ mod window;
 
 pub use floor::{frequency_floor, median_over_slices};
 pub use frame::{FramePlan, Stft, frame_len};
-pub use keying::{Looked, is_keyed};
+pub use keying::{Keying, Looked, keying};
 pub use kurtosis::{kurtosis_sd, spectral_kurtosis};
 pub use lines::{FALSE_ALARM_PER_RECORDING, Line, LineSearch};
 pub use mixed_down::MixedDown;

@@ -18,6 +18,8 @@ const SOMETHING_CAME: f64 = 0.7;
 const MORE_THAN_CLICKS: f64 = 0.6;
 /// How sure any verdict without clicks can be where there were strong pulses, too few to call.
 const CLICKS_PERHAPS: f64 = 0.6;
+/// How sure carriers can be that may be a station's.
+const CARRIERS_OR_STATION: f64 = 0.6;
 /// How sure single carriers can be that may be a family.
 const CARRIERS_OR_COMB: f64 = 0.6;
 
@@ -45,6 +47,7 @@ impl Case<'_> {
                 .clicks
                 .as_ref()
                 .map_or(0.5, |clicks| 0.98 - 0.3 * (clicks.chance / CLICKS_CHANCE).min(1.0).sqrt()),
+            Character::Carriers | Character::Comb if self.may_be_a_station() => line().min(CARRIERS_OR_STATION),
             Character::Carriers if self.lines.possible_comb.is_some() => line().min(CARRIERS_OR_COMB),
             Character::Carriers => line(),
             Character::Comb => {
@@ -84,6 +87,13 @@ impl Case<'_> {
         let moments = self.excess.mean.value - self.excess.steady.value;
         self.lines.unsteady_power / self.gain > SOMETHING_SHARE * noise
             || moments > SOMETHING_DB.max(self.excess.limit_db)
+    }
+
+    /// Whether most of the added lines' power is in lines near each other, as a station has that keys evenly.
+    pub(super) fn may_be_a_station(&self) -> bool {
+        let beating: f64 =
+            self.lines.added.iter().filter(|found| found.line.beats).map(|found| found.added_power).sum();
+        beating > 0.5 * self.lines.added_power()
     }
 
     /// A signal of the on state only, if it is strong.

@@ -63,6 +63,13 @@ impl Case<'_> {
                 odds(comb.chance)
             ));
         }
+        if self.may_be_a_station() {
+            said.push(
+                "added lines stand so near each other that together they rise and fall as a keyed station does: listen \
+                 to whether it is one"
+                    .to_owned(),
+            );
+        }
         let visitor = self.strong_visitor();
         if self.lines.unsteady > 0 && visitor.is_none() {
             said.push(format!(
