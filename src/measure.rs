@@ -24,8 +24,9 @@ const NARROW_HZ: f64 = 350.0;
 const LEAST_SIGNAL: f64 = 0.05;
 /// Share of a line's power that must be coherent over the head for its phase to tell the frequency.
 const COHERENT_SHARE: f64 = 0.4;
-/// A line that has another one within this, of this share of its power or more, beats with it.
-const COMPANY_HZ: f64 = 64.0;
+/// A line that has another one within this, of this share of its power or more, beats with it; families from 60 Hz up
+/// are filtered apart.
+const COMPANY_HZ: f64 = 48.0;
 const COMPANY_POWER: f64 = 0.1;
 /// Bins left out on each side of a line when noise is measured.
 const GUARD_BINS: f64 = 3.0;

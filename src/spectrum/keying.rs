@@ -42,7 +42,8 @@ pub struct Looked<'a> {
 pub enum Keying {
     /// It stays.
     Steady,
-    /// With its neighbour it rises and falls, apart from it it stays: two carriers, or a station that keys evenly.
+    /// With its neighbour it rises and falls, or may do so, and apart from it it stays: two carriers, or a station that
+    /// keys evenly.
     Beats,
     /// It falls away again and again.
     Keyed,
@@ -59,6 +60,7 @@ pub fn keying(looked: &Looked<'_>) -> Option<Keying> {
         Some(true) if looked.has_company && narrow() == Some(false) => Keying::Beats,
         Some(true) => Keying::Keyed,
         None if narrow()? => Keying::Keyed,
+        None if looked.has_company => Keying::Beats,
         None => Keying::Steady,
     })
 }
