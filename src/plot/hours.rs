@@ -1,5 +1,5 @@
 //! The time axis of a night: hours of the day, and long gaps between recordings drawn short.
-//! Not here: what is drawn over it (`timeline`, `waterfall`).
+//! Not here: what is drawn over it (`timeline`, `waterfall`, `on_times`).
 
 use super::axis::Axis;
 
@@ -115,6 +115,11 @@ impl Laid {
             }
         }
         before
+    }
+
+    /// Whether anything was recorded at a time.
+    pub fn holds(&self, at_s: f64) -> bool {
+        self.stretches.iter().any(|stretch| (stretch.from_s..=stretch.to_s).contains(&at_s))
     }
 
     /// Gaps on the axis: begin and end.

@@ -5,7 +5,7 @@ use super::contract::*;
 use crate::health::{Code, Trust, Warning};
 
 /// Three devices, seven recordings, five contrasts, one ladder of three steps.
-pub(super) fn sample_report() -> Report {
+pub(crate) fn sample_report() -> Report {
     Report {
         schema: 1,
         tool: Tool { name: "noisetally".into(), version: "0.1.0".into() },

@@ -75,6 +75,15 @@ pub(super) fn count(n: usize, one: &str, many: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
 }
 
+/// "once", "twice", "3 times".
+pub(super) fn times(n: usize) -> String {
+    match n {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}
+
 /// "a", "a and b", "a, b and c".
 pub(super) fn and(items: &[String]) -> String {
     match items {

@@ -3,9 +3,9 @@
 use std::f64::consts::TAU;
 
 use noisetally::plot::{
-    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Image,
-    LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedLine, SpectraFigure,
-    SpectrogramFigure, SwitchingCombFigure,
+    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Hours,
+    Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode, MarkedLine,
+    OnTimesFigure, OnTimesRow, SpectraFigure, SpectrogramFigure, SwitchingCombFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -292,5 +292,49 @@ pub fn switching_comb() -> SwitchingCombFigure {
         missing_khz: vec![480.0 * 43.7126],
         outsiders_khz: vec![17_121.5, 10_925.3],
         predicted_khz: [162, 163, 321, 323, 324, 326, 327, 328].map(|k| f64::from(k) * 43.7126).into(),
+    }
+}
+
+/// Eight hours with a pause of three quarters of an hour: a thermostat that misses once, two other noises, a void one.
+pub fn on_times() -> OnTimesFigure {
+    let hours = Hours {
+        recorded_s: vec![(0.0, 11_400.0), (14_100.0, 31_500.0)],
+        starts_at_s: 76_500.0,
+        days: vec!["14 Mar".into(), "15 Mar".into()],
+        clock: "UTC".into(),
+    };
+    let mut number = 0;
+    let mut time = |start_s: f64, length_s: f64, sound| {
+        number += 1;
+        MarkedEpisode { start_s, end_s: start_s + length_s, name: number.to_string(), sound }
+    };
+    let every = |n: i32| 600.0 + 1810.0 * f64::from(n);
+    let heater = (0..17).filter(|n| !matches!(n, 6 | 7 | 11)).map(|n| time(every(n), 420.0, n != 4)).collect();
+    let row = |label: &str, note: &str, times, even_s| OnTimesRow {
+        label: label.into(),
+        note: note.into(),
+        times,
+        even_s,
+    };
+    OnTimesFigure {
+        title: "What resembles the aquarium heater (buzz) comes back every 30 min 10 s".into(),
+        subtitle: "shed-night: 2026-03-14 21:15:00 to 2026-03-15 06:00:00".into(),
+        hours,
+        rows: vec![
+            row("Like aquarium heater", "14 times, every 30 min 10 s", heater, (0..17).map(every).collect()),
+            row(
+                "Hash",
+                "3 times",
+                vec![time(3000.0, 5400.0, true), time(9000.0, 60.0, true), time(20_000.0, 9000.0, true)],
+                vec![],
+            ),
+            row(
+                "Clicks",
+                "5 times, not evenly",
+                [1000.0, 5000.0, 15_000.0, 15_400.0, 28_000.0].map(|at| time(at, 20.0, true)).into(),
+                vec![],
+            ),
+            row("Kind not told", "once", vec![time(17_000.0, 900.0, false)], vec![]),
+        ],
     }
 }

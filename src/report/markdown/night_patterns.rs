@@ -1,9 +1,11 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
 use super::super::contract::{NightFacts, NightPattern, Report, SwitchLog};
-use super::super::verdict::{kind_word, span};
+use super::super::on_times::noise_words;
+use super::super::verdict::span;
 use super::super::words::capital;
-use super::super::words::{and, clock, count, label, number, percent};
+use super::super::words::{and, clock, count, label, number, percent, times};
+use super::night::ON_TIMES;
 use super::{Document, escape};
 
 /// Lengths that scatter by less than this share of their mean are told as one.
@@ -18,10 +20,19 @@ pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
         doc.list(&unexplained(log, report));
         doc.list(&explained(log, report));
     }
-    if !night.patterns.is_empty() {
+    let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == ON_TIMES).collect();
+    if !night.patterns.is_empty() || !figures.is_empty() {
         doc.heading(2, "How it came back");
+        figures.iter().for_each(|figure| doc.figure(figure));
+    }
+    if !night.patterns.is_empty() {
         doc.list(&night.patterns.iter().map(|pattern| escape(&told(pattern))).collect::<Vec<_>>());
-        doc.block("Noises of one kind need not be one device; what is known of each stands below.");
+        let by_name = night.patterns.iter().any(|pattern| pattern.known.is_some());
+        doc.block(if by_name {
+            "A resemblance is no proof, and noises of one kind need not be one device; what is known of each stands below."
+        } else {
+            "Noises of one kind need not be one device; what is known of each stands below."
+        });
     }
 }
 
@@ -95,9 +106,9 @@ fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
 fn told(pattern: &NightPattern) -> String {
     let numbers: Vec<String> = pattern.episodes.iter().map(usize::to_string).collect();
     let mut text = format!(
-        "{} came {} times ({}): {} in all, {} of the time searched",
-        capital(kind_word(&pattern.kind)),
-        pattern.episodes.len(),
+        "{} came {} ({}): {} in all, {} of the time searched",
+        capital(&noise_words(pattern)),
+        times(pattern.episodes.len()),
         and(&numbers),
         clock(pattern.total_s),
         percent(pattern.duty)
@@ -105,7 +116,8 @@ fn told(pattern: &NightPattern) -> String {
     if let (Some(mean_s), Some(sd_s)) = (pattern.length_s, pattern.length_sd_s)
         && sd_s < ALIKE * mean_s
     {
-        text += &format!(", each about {} (they scatter by {})", clock(mean_s), clock(sd_s));
+        let scatter = if sd_s < 1.0 { "less than a second".to_owned() } else { clock(sd_s) };
+        text += &format!(", each about {} (they scatter by {scatter})", clock(mean_s));
     }
     text += &match (pattern.told.as_str(), pattern.period_s, pattern.period_ci_s, pattern.chance) {
         ("even", Some(period_s), Some([low_s, high_s]), chance) => format!(
