@@ -47,6 +47,8 @@ const LEAST_WIDTH: f64 = 3.0;
 /// Edges of a bar and of the strokes below it, shares of the row from its foot.
 const BAR: (f64, f64) = (0.30, 0.66);
 const STROKE: (f64, f64) = (0.08, 0.22);
+/// Ground to the left and right of a bar in another, pixels.
+const RIM: f64 = 2.0;
 /// Strokes of one row at most: more would be an area.
 const MOST_STROKES: usize = 400;
 
@@ -140,11 +142,15 @@ fn label(
 impl OnTimesRow {
     fn paint(&self, page: &Page<'_>, chart: &Chart<'_, '_>, laid: &Laid, foot: f64, sizes: &Sizes) -> Drawn {
         let mut wishes = Vec::new();
-        for time in &self.times {
+        for (at, time) in self.times.iter().enumerate() {
             let place = |at_s: f64, up: f64| chart.place(laid.place(at_s), foot + up);
             let ((left, bottom), (right, top)) = (place(time.start_s, BAR.0), place(time.end_s, BAR.1));
             let right = right.max(left + LEAST_WIDTH);
             let bar = Frame::new(left, top, right, bottom);
+            // Of two at once the later one is set off from the one it lies in.
+            if self.times[..at].iter().any(|earlier| earlier.end_s > time.start_s) {
+                page.fill(bar.inset(-RIM, 0.0), theme::GROUND)?;
+            }
             if time.sound {
                 page.fill(bar, theme::ON)?;
             } else {

@@ -41,7 +41,7 @@ pub use receiver_check::sentences as receiver_check_sentences;
 pub(crate) use sample::sample_report;
 pub(crate) use switching_comb_words::{khz, spacing_decimals};
 pub use verdict::{episode_sentence, headline, sentence};
-pub(crate) use words::{capital, interval, number};
+pub(crate) use words::{capital, clock, interval, number};
 
 use contract::Report;
 

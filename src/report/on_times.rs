@@ -7,10 +7,12 @@ use super::words::{and_at_most, capital, clock, label, times};
 /// Noises named in a title.
 const NAMED: usize = 3;
 
-/// The row's name: the known noise it resembles, else its kind; of neither where the comparisons are void.
+/// The row's name: the known noise it resembles, else its kind. Where the level jumped but the comparison found no change, or
+/// is void, there is neither.
 pub fn on_times_label(known: Option<&str>, kind: Option<&str>) -> String {
     match (known, kind) {
         (Some(name), _) => format!("Like {}", label(name)),
+        (None, Some("none")) => "Not found again".to_owned(),
         (None, Some("unclear")) => "Of no clear kind".to_owned(),
         (None, Some(kind)) => capital(kind_word(kind)),
         (None, None) => "Kind not told".to_owned(),

@@ -259,7 +259,7 @@ pub(super) fn causes<'a>(warnings: impl IntoIterator<Item = &'a Warning>) -> Vec
 }
 
 /// A stretch of time: "12.0 s", "3 min 05 s", "2 h 07 min".
-pub(super) fn clock(seconds: f64) -> String {
+pub(crate) fn clock(seconds: f64) -> String {
     let whole = seconds.max(0.0).round() as u64;
     match whole {
         0..60 => format!("{} s", number(seconds, 1)),

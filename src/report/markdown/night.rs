@@ -368,7 +368,7 @@ fn glossary(report: &Report) -> Vec<String> {
         ),
         (
             true,
-            "`timeline.csv` has the night minute by minute for a spreadsheet, `report.json` all of it for programs.",
+            "`timeline.csv` has the night minute by minute for a spreadsheet, `post.txt` a digest to paste into a forum, `report.json` all of it for programs.",
         ),
     ];
     entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text.to_owned()).collect()

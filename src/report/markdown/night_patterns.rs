@@ -8,6 +8,8 @@ use super::super::words::{and, clock, count, label, number, percent, times};
 use super::night::ON_TIMES;
 use super::{Document, escape};
 
+/// The smallest chance that the draws can tell (`night::pattern`).
+const RAREST: f64 = 1e-4;
 /// Lengths that scatter by less than this share of their mean are told as one.
 const ALIKE: f64 = 0.3;
 /// Chance above which a log that fits is no explanation.
@@ -34,6 +36,17 @@ pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
             "Noises of one kind need not be one device; what is known of each stands below."
         });
     }
+}
+
+/// The interval of a period: "give or take 0.4 s".
+fn reach([low_s, high_s]: [f64; 2]) -> String {
+    format!("give or take {}, 95 %", clock(((high_s - low_s) / 2.0).max(0.1)))
+}
+
+/// "once in 250"; the rarest that can be told as such.
+fn rarely(chance: f64) -> String {
+    let at_most = if chance <= RAREST { "at most " } else { "" };
+    format!("{at_most}once in {}", number((1.0 / chance.max(RAREST)).round(), 0))
 }
 
 /// How the log fits as a whole.
@@ -120,12 +133,11 @@ fn told(pattern: &NightPattern) -> String {
         text += &format!(", each about {} (they scatter by {scatter})", clock(mean_s));
     }
     text += &match (pattern.told.as_str(), pattern.period_s, pattern.period_ci_s, pattern.chance) {
-        ("even", Some(period_s), Some([low_s, high_s]), chance) => format!(
-            ". It comes back every {} ({} to {}), as a thermostat or a timer does; as even a sequence comes by chance once in {}",
+        ("even", Some(period_s), Some(ends), chance) => format!(
+            ". It comes back every {} ({}), as a thermostat or a timer does; as even a sequence comes by chance {}",
             clock(period_s),
-            clock(low_s),
-            clock(high_s),
-            number((1.0 / chance.unwrap_or(1e-4).max(1e-4)).round(), 0)
+            reach(ends),
+            rarely(chance.unwrap_or(RAREST))
         ),
         ("chance", _, _, Some(chance)) => {
             format!(". It comes no more evenly than chance makes it (as even in {} of the cases)", percent(chance))
@@ -133,7 +145,7 @@ fn told(pattern: &NightPattern) -> String {
         _ => ". Too few comings were seen to tell a period".to_owned(),
     };
     if let Some(missed) = pattern.missed.filter(|missed| *missed > 0) {
-        text += &format!("; {} in between not seen", count(missed, "coming was", "comings were"));
+        text += &format!("; {} not seen", count(missed, "coming in between was", "comings in between were"));
     }
     text + "."
 }

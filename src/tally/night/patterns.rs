@@ -31,7 +31,7 @@ pub(super) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) ->
     let mut groups: Vec<(Group<'a>, Vec<&'a str>)> = Vec::new();
     for (at, contrast) in contrasts.enumerate() {
         let told = (contrast.trust != Trust::Void).then_some(contrast.character.as_str());
-        let known = told.and_then(|_| resembled(contrast));
+        let known = told.and_then(|_| contrast.known_noise.as_ref()?.one());
         let same = |group: &Group| group.known == known && (known.is_some() || group.kind == told);
         match groups.iter_mut().find(|(group, _)| same(group)) {
             Some((group, kinds)) => {
@@ -42,12 +42,6 @@ pub(super) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) ->
         }
     }
     groups.into_iter().map(|(group, kinds)| Group { kind: most_frequent(&kinds), ..group }).collect()
-}
-
-/// The one known noise that this is taken for.
-fn resembled(contrast: &ContrastResult) -> Option<&str> {
-    let known = contrast.known_noise.as_ref().filter(|known| known.answer == "one")?;
-    known.candidates.first().map(|candidate| candidate.name.as_str())
 }
 
 /// Of equally frequent ones the first.
