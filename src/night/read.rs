@@ -447,30 +447,30 @@ impl Reading<'_> {
         let rate_hz = f64::from(grid.rate_hz);
         let at_once = (SAMPLES_AHEAD / grid.row_samples()).max(1);
         let mut audio = self.opened.parts.stretch(0, u64::MAX, u64::MAX)?;
-        let mut ahead = Ahead { samples: Vec::new(), more: true };
+        let mut ahead = Ahead { carried: Vec::new(), more: true };
         let mut rows = ahead.take(&mut audio, grid, at_once)?;
         let mut place = 0;
-        while !rows.is_empty() && !self.progress.watch.is_stopped() {
-            let there = (from.saturating_sub(place) as usize).min(rows.len());
+        while rows.count > 0 && !self.progress.watch.is_stopped() {
+            let there = (from.saturating_sub(place) as usize).min(rows.count);
             let (next, measured) = rayon::join(
                 || ahead.take(&mut audio, grid, at_once),
                 || -> Vec<Option<Measured>> {
-                    rows[there..]
-                        .par_iter()
-                        .map_init(|| RowMeter::new(self.plan), |meter, samples| meter.measure(samples))
+                    (there..rows.count)
+                        .into_par_iter()
+                        .map_init(|| RowMeter::new(self.plan), |meter, n| meter.measure(rows.row(grid, n)))
                         .collect()
                 },
             );
             let places = place + there as u32..;
             let new: Vec<(u32, Measured)> =
                 places.zip(measured).filter_map(|(place, row)| Some((place, row?))).collect();
-            place += rows.len() as u32;
+            place += rows.count as u32;
             let end = if self.progress.watch.is_stopped() { Made::Stopped } else { Made::Whole };
-            if there < rows.len() {
+            if there < rows.count {
                 keep(slot, &new, 0, &ReadAccount::default(), end);
             }
             new.into_iter().for_each(|(place, row)| store.add(place, row));
-            self.progress.add(rows.len() as f64 * grid.row_s(), &self.opened.dated.file);
+            self.progress.add(rows.count as f64 * grid.row_s(), &self.opened.dated.file);
             rows = next?;
         }
         let mut account = audio.account();
@@ -481,28 +481,40 @@ impl Reading<'_> {
     }
 }
 
-/// What of a file was decoded and not yet measured.
+/// What of a file was decoded and is in no row yet.
 struct Ahead {
-    samples: Vec<f32>,
+    carried: Vec<f32>,
     more: bool,
 }
 
+/// Rows that follow each other.
+struct Rows {
+    samples: Vec<f32>,
+    count: usize,
+}
+
 impl Ahead {
-    /// The samples of up to `count` rows; none at the end.
-    fn take(&mut self, audio: &mut Mono, grid: &Grid, count: usize) -> Result<Vec<Vec<f32>>, AudioError> {
-        let whole = grid.row_samples() + grid.overlap();
-        let mut rows = Vec::with_capacity(count);
-        while rows.len() < count {
-            while self.more && self.samples.len() < whole {
-                self.more = audio.read_block(&mut self.samples)?;
-            }
-            if self.samples.len() < grid.frame {
-                break;
-            }
-            rows.push(self.samples[..whole.min(self.samples.len())].to_vec());
-            self.samples.drain(..grid.row_samples().min(self.samples.len()));
+    /// The samples of up to `most` rows; none at the end.
+    fn take(&mut self, audio: &mut Mono, grid: &Grid, most: usize) -> Result<Rows, AudioError> {
+        let row = grid.row_samples();
+        let wanted = most * row + grid.overlap();
+        let mut samples = Vec::with_capacity(wanted + row);
+        samples.append(&mut self.carried);
+        while self.more && samples.len() < wanted {
+            self.more = audio.read_block(&mut samples)?;
         }
-        Ok(rows)
+        // The last one may be short, but not shorter than a frame.
+        let count = (0..most).take_while(|n| samples.len() >= n * row + grid.frame).count();
+        self.carried.extend_from_slice(&samples[(count * row).min(samples.len())..]);
+        Ok(Rows { samples, count })
+    }
+}
+
+impl Rows {
+    /// The samples of a row with those it shares with the next.
+    fn row(&self, grid: &Grid, n: usize) -> &[f32] {
+        let from = n * grid.row_samples();
+        &self.samples[from..(from + grid.row_samples() + grid.overlap()).min(self.samples.len())]
     }
 }
 
