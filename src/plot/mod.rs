@@ -31,7 +31,7 @@ pub use budget::{BudgetBar, BudgetFigure};
 pub use card::CardFigure;
 pub use envelope::EnvelopeFigure;
 pub use excess::ExcessFigure;
-pub use hours::Hours;
+pub use hours::{Hours, HoursDay};
 pub use ladder::{LadderBar, LadderFigure};
 pub use ladder_carriers::CarrierTrace;
 pub use man_made::{ManMadeCurve, ManMadeFigure, ManMadeLevel};

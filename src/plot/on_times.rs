@@ -75,12 +75,13 @@ impl OnTimesFigure {
             frame.left + labels + sizes.text * 0.7,
             frame.top + sizes.text * 0.3,
             frame.right - sizes.text * 1.4,
-            frame.bottom - chart::room_below(sizes),
+            frame.bottom - chart::room_below(sizes) - self.hours.more_room_below(&laid, sizes),
         );
         let x = self.hours.axis(&laid, chart::ticks_across(plot.width(), sizes));
         let y = Axis { lo: 0.0, hi: rows.len() as f64, ticks: Vec::new(), caption: String::new() };
         let chart = Chart::over(page, plot, x, y, sizes);
         chart.grid_across(true)?;
+        self.hours.write_days(page, &chart, &laid, sizes)?;
         for (from, to) in laid.gaps() {
             chart.bar((from, to), (chart.y.lo, chart.y.hi), theme::GRID)?;
         }
@@ -107,7 +108,7 @@ fn legend(rows: &[OnTimesRow]) -> Vec<(Mark, String)> {
         entries.push((Mark::Area(theme::ON.to_rgba()), "noise is there".to_owned()));
     }
     if times().any(|time| !time.sound) {
-        entries.push((Mark::Area(pale().to_rgba()), "doubtful or void".to_owned()));
+        entries.push((Mark::Area(pale().to_rgba()), "in doubt".to_owned()));
     }
     if rows.iter().any(|row| !row.even_s.is_empty()) {
         entries.push((Mark::Curve(theme::OFF.to_rgba()), "exactly even".to_owned()));

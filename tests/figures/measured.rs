@@ -4,8 +4,9 @@ use std::f64::consts::TAU;
 
 use noisetally::plot::{
     ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Hours,
-    Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode, MarkedLine,
-    OnTimesFigure, OnTimesRow, SpectraFigure, SpectrogramFigure, SwitchingCombFigure,
+    HoursDay, Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode,
+    MarkedLine, OnTimesFigure, OnTimesRow, SpectraFigure, SpectrogramFigure, SwitchingCombFigure, TimelineCell,
+    TimelineFigure, WaterfallFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -295,12 +296,73 @@ pub fn switching_comb() -> SwitchingCombFigure {
     }
 }
 
+/// Two nights a year apart, the second one cut by a pause, on the axis of each figure of a night.
+pub fn a_year_apart() -> (TimelineFigure, WaterfallFigure, OnTimesFigure) {
+    let year_s = 365.0 * 86_400.0;
+    let day = |number, short: &str, year| HoursDay { number, short: short.into(), full: format!("{short} {year}") };
+    let hours = Hours {
+        recorded_s: vec![(0.0, 14_400.0), (year_s, year_s + 3000.0), (year_s + 3600.0, year_s + 14_400.0)],
+        starts_at_s: 77_400.0,
+        days: vec![
+            day(0, "14 Mar", 2026),
+            day(1, "15 Mar", 2026),
+            day(365, "14 Mar", 2027),
+            day(366, "15 Mar", 2027),
+        ],
+        clock: "the recorder's clock".into(),
+    };
+    let episode = |number: usize, start_s: f64, end_s: f64| MarkedEpisode {
+        start_s,
+        end_s,
+        name: number.to_string(),
+        sound: true,
+    };
+    let episodes = vec![
+        episode(1, 3000.0, 5000.0),
+        episode(2, 12_000.0, 13_000.0),
+        episode(3, year_s + 900.0, year_s + 2900.0),
+        episode(4, year_s + 9900.0, year_s + 10_900.0),
+    ];
+    let is_on = |at_s: f64| episodes.iter().any(|e| (e.start_s..e.end_s).contains(&at_s));
+    let minutes = hours.recorded_s.iter().flat_map(|(from, to)| (*from as u64..*to as u64).step_by(60));
+    let levels: Vec<TimelineCell> = minutes
+        .map(|at| {
+            let level = if is_on(at as f64) { -32.0 } else { -41.0 };
+            TimelineCell { at_s: at as f64, level_db: [level - 0.4, level, level + 0.4], busy_share: 0.1 }
+        })
+        .collect();
+    let (title, subtitle) = (
+        "Noise came 4 times, 1 h 40 min in all".to_owned(),
+        "2026-03-14 21:30:00 to 2027-03-15 01:30:00".to_owned(),
+    );
+    let timeline = TimelineFigure {
+        title: title.clone(),
+        subtitle: subtitle.clone(),
+        hours: hours.clone(),
+        cells: levels,
+        cell_s: 60.0,
+        episodes: episodes.clone(),
+    };
+    let image = Image { duration_s: year_s + 14_400.0, ..cells(3, 200, 400, |_, _| -65.0) };
+    let waterfall = WaterfallFigure {
+        title: title.clone(),
+        subtitle: subtitle.clone(),
+        hours: hours.clone(),
+        image,
+        passband_hz: PASSBAND,
+        episodes: episodes.clone(),
+    };
+    let row =
+        OnTimesRow { label: "Buzz".into(), note: "4 times, not evenly".into(), times: episodes, even_s: vec![] };
+    (timeline, waterfall, OnTimesFigure { title, subtitle, hours, rows: vec![row] })
+}
+
 /// Eight hours with a pause of three quarters of an hour: a thermostat that misses once, two other noises, a void one.
 pub fn on_times() -> OnTimesFigure {
     let hours = Hours {
         recorded_s: vec![(0.0, 11_400.0), (14_100.0, 31_500.0)],
         starts_at_s: 76_500.0,
-        days: vec!["14 Mar".into(), "15 Mar".into()],
+        days: vec![],
         clock: "UTC".into(),
     };
     let mut number = 0;

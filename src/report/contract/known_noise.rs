@@ -20,8 +20,8 @@ pub struct KnownNoise {
 
 impl KnownNoise {
     /// The one known noise that the comparison is taken for.
-    pub fn one(&self) -> Option<&str> {
-        self.candidates.first().filter(|_| self.answer == "one").map(|candidate| candidate.name.as_str())
+    pub fn one(&self) -> Option<&KnownCandidate> {
+        self.candidates.first().filter(|_| self.answer == "one")
     }
 }
 

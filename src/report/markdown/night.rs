@@ -360,7 +360,7 @@ fn glossary(report: &Report) -> Vec<String> {
         ),
         (
             figure(ON_TIMES),
-            "*On-times*: a row a kind of noise (or a known noise, where one was named), a bar whenever it was there, with the episode's number. Blue strokes, where its comings are even: where exactly even ones would lie.",
+            "*On-times*: a row a kind of noise (or a known noise, where one was named), a bar whenever it was there, with the episode's number; pale where it is in doubt. Blue strokes, where its comings are even: where exactly even ones would lie.",
         ),
         (
             figure("waterfall"),

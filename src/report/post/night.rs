@@ -4,12 +4,12 @@
 
 use unicode_width::UnicodeWidthStr;
 
-use super::super::contract::{ContrastResult, Episode, NightFacts, NightPattern, Report};
+use super::super::contract::{ContrastResult, Episode, KnownCandidate, NightFacts, NightPattern, Report};
 use super::super::csv_tables::trust_name;
 use super::super::markdown::night_answer;
 use super::super::on_times::{on_times_label, on_times_note};
 use super::super::verdict::hours;
-use super::super::words::{and_at_most, causes, clock, count, is_note, label, percent, plain};
+use super::super::words::{and_at_most, causes, clock, count, is_note, label, number, percent, plain};
 use super::{POST_LIMIT, aligned, excess, kind, line, lines, part, under_table};
 use crate::health::Trust;
 
@@ -108,7 +108,7 @@ impl<'a> Digest<'a> {
         if hidden > 0 {
             blocks.push(vec![format!("... and {hidden} weaker in the report")]);
         }
-        blocks.push(part("What explains them:", &self.explanations, others));
+        blocks.push(part("What may explain them:", &self.explanations, others));
         blocks.push(part("What comes back evenly:", &self.patterns, others));
         blocks.push(part("Mind:", &self.concerns, others));
         blocks.push(vec![self.foot.clone()]);
@@ -204,21 +204,30 @@ fn by_log(night: &NightFacts) -> Vec<String> {
     devices.into_iter().map(|(device, numbers)| format!("- {}: {}", label(device), listed(&numbers))).collect()
 }
 
-/// "- like pump: 1, 2 and 4", by the known noise that each resembles.
+/// "- like pump (resemblance 0.44 to 0.61 of 1): 1, 2 and 4", by the known noise that each resembles.
 fn by_known(report: &Report) -> Vec<String> {
-    let mut names: Vec<(&str, Vec<usize>)> = Vec::new();
+    let mut names: Vec<(&str, Vec<usize>, Vec<f64>)> = Vec::new();
     for (at, episode) in report.episodes.iter().enumerate() {
-        let Some(name) = resembled(&episode.contrast) else { continue };
-        match names.iter_mut().find(|(known, _)| *known == name) {
-            Some((_, numbers)) => numbers.push(at + 1),
-            None => names.push((name, vec![at + 1])),
+        let Some(one) = resembled(&episode.contrast) else { continue };
+        match names.iter_mut().find(|(known, ..)| *known == one.name) {
+            Some((_, numbers, how)) => {
+                numbers.push(at + 1);
+                how.push(one.resemblance);
+            }
+            None => names.push((&one.name, vec![at + 1], vec![one.resemblance])),
         }
     }
-    names.into_iter().map(|(name, numbers)| format!("- like {}: {}", label(name), listed(&numbers))).collect()
+    let told = names.into_iter().map(|(name, numbers, how)| {
+        let ends = [how.iter().copied().fold(1.0, f64::min), how.iter().copied().fold(0.0, f64::max)];
+        let [low, high] = ends.map(|resemblance| number(resemblance, 2));
+        let range = if low == high { low } else { format!("{low} to {high}") };
+        format!("- like {} (resemblance {range} of 1): {}", label(name), listed(&numbers))
+    });
+    told.collect()
 }
 
 /// The one known noise that a comparison is taken for.
-fn resembled(contrast: &ContrastResult) -> Option<&str> {
+fn resembled(contrast: &ContrastResult) -> Option<&KnownCandidate> {
     contrast.known_noise.as_ref().filter(|_| contrast.trust != Trust::Void)?.one()
 }
 
@@ -272,7 +281,7 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::contract::{KnownCandidate, KnownNoise};
+    use super::super::super::contract::KnownNoise;
     use super::super::super::sample::sample_night;
     use super::super::{POST_LIMIT, WIDTH, post};
     use super::*;
@@ -301,7 +310,7 @@ mod tests {
         2    21:30:05  4 min 00 s  +14.1 (13.8 to 14.4)  buzz  sound
         3    21:50:05  4 min 00 s  +2.3 (2.0 to 2.6)     hash  sound
 
-        What explains them:
+        What may explain them:
         - log, 4 entries: fits as well by chance in under 1 %
         - pump: 2
         - lamp: 3
@@ -330,7 +339,10 @@ mod tests {
         let text = post(&report);
         let (open, rest) = text.split_once("Like a known noise:").unwrap();
         assert!(open.contains("Like no known noise:") && open.contains("\n2    21:30:05"), "{text}");
-        assert!(rest.contains("\n1    <21:10:05") && rest.contains("- like lamp: 1\n"), "{text}");
+        assert!(
+            rest.contains("\n1    <21:10:05") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
+            "{text}"
+        );
         report.episodes.truncate(0);
         let text = post(&report);
         assert!(text.contains("No noise came or went in 2 h 00 min."), "{text}");

@@ -10,7 +10,7 @@ use super::patterns::groups;
 use crate::health::Trust;
 use crate::night::{Clock, Passage, Timeline};
 use crate::plot::{
-    Hours, Image, MarkedEpisode, OnTimesFigure, OnTimesRow, PlotError, TimelineCell, TimelineFigure,
+    Hours, HoursDay, Image, MarkedEpisode, OnTimesFigure, OnTimesRow, PlotError, TimelineCell, TimelineFigure,
     WaterfallFigure,
 };
 use crate::report::contract::{FigureFile, NightPattern, Report};
@@ -24,6 +24,9 @@ const LEAST_CELL_S: f64 = 6.0;
 const MOST_CELL_S: f64 = 300.0;
 /// Bins of the waterfall at most: about one a dot.
 const MOST_BINS: usize = 600;
+
+/// Days that are named on the time axis.
+const MOST_DAYS: usize = 4000;
 
 /// File names.
 const TIMELINE: &str = "timeline.png";
@@ -70,7 +73,8 @@ pub(super) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> any
         put(
             ON_TIMES,
             "on-times",
-            "When each noise was there, numbered as in the table; paler where the figures are doubtful or void.",
+            "When each noise was there, numbered as in the table; paler where the figures are doubtful or void, or the noise was not \
+             found again.",
             &|file| scene.on_times(&night.report).draw(file),
         )?;
     }
@@ -137,7 +141,7 @@ impl<'a> Scene<'a> {
                 OnTimesRow {
                     label: on_times_label(group.known, group.kind),
                     note: on_times_note(group.places.len(), pattern),
-                    times: group.places.iter().map(|&at| self.episodes[at].clone()).collect(),
+                    times: group.places.iter().map(|&at| self.time(at, group.kind)).collect(),
                     even_s: pattern.map_or_else(Vec::new, |pattern| even_s(pattern, &self.episodes)),
                 }
             })
@@ -149,6 +153,12 @@ impl<'a> Scene<'a> {
             hours: self.hours.clone(),
             rows,
         }
+    }
+
+    /// An episode as its row has it: what the comparison did not find again is as little sure as what is doubtful.
+    fn time(&self, at: usize, kind: Option<&str>) -> MarkedEpisode {
+        let episode = self.episodes[at].clone();
+        MarkedEpisode { sound: episode.sound && kind != Some("none"), ..episode }
     }
 
     fn waterfall(&self) -> WaterfallFigure {
@@ -198,14 +208,30 @@ fn hours(night: &Timeline) -> Hours {
     };
     let time = origin.time();
     let seconds = i32::from(time.hour()) * 3600 + i32::from(time.minute()) * 60 + i32::from(time.second());
-    let count = (night.duration_s() / 86_400.0).ceil() as usize + 1;
-    let day = |n: usize| {
-        let date = origin.date().checked_add(jiff::Span::new().days(n as i64)).ok();
-        date.map_or_else(String::new, |date| date.strftime("%-d %b").to_string())
-    };
-    // Beyond some weeks no midnight is marked.
-    let days = (0..count.min(64)).map(day).collect();
+    let days = days(&recorded_s, origin.date(), f64::from(seconds));
     Hours { recorded_s, starts_at_s: f64::from(seconds), days, clock: clock.to_owned() }
+}
+
+/// The days on which something is recorded, at most [`MOST_DAYS`]; `starts_at_s`: time of day of the night's start.
+fn days(recorded_s: &[(f64, f64)], first: jiff::civil::Date, starts_at_s: f64) -> Vec<HoursDay> {
+    let number = |at_s: f64| ((at_s + starts_at_s) / 86_400.0).floor().max(0.0) as u64;
+    let mut numbers: Vec<u64> =
+        recorded_s.iter().flat_map(|(from, to)| number(*from)..=number(*to)).take(MOST_DAYS).collect();
+    numbers.dedup();
+    let date = |number: u64| {
+        let after = jiff::Span::new().try_days(i64::try_from(number).ok()?).ok()?;
+        Some((number, first.checked_add(after).ok()?))
+    };
+    let dates: Vec<(u64, jiff::civil::Date)> = numbers.into_iter().filter_map(date).collect();
+    let years = dates.iter().any(|(_, date)| date.year() != first.year());
+    dates
+        .iter()
+        .map(|(number, date)| HoursDay {
+            number: *number,
+            short: date.strftime("%-d %b").to_string(),
+            full: date.strftime(if years { "%-d %b %Y" } else { "%-d %b" }).to_string(),
+        })
+        .collect()
 }
 
 /// The level in cells; those without sound are left out.

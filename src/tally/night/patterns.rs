@@ -31,7 +31,7 @@ pub(super) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) ->
     let mut groups: Vec<(Group<'a>, Vec<&'a str>)> = Vec::new();
     for (at, contrast) in contrasts.enumerate() {
         let told = (contrast.trust != Trust::Void).then_some(contrast.character.as_str());
-        let known = told.and_then(|_| contrast.known_noise.as_ref()?.one());
+        let known = told.and_then(|_| Some(contrast.known_noise.as_ref()?.one()?.name.as_str()));
         let same = |group: &Group| group.known == known && (known.is_some() || group.kind == told);
         match groups.iter_mut().find(|(group, _)| same(group)) {
             Some((group, kinds)) => {
