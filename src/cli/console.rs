@@ -2,6 +2,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that speaks.
 
 use std::io::{self, IsTerminal, Write};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -76,15 +77,20 @@ impl Console {
 
     /// A bar for work to come: drawn only where standard error is a terminal.
     pub fn progress(&self) -> Progress {
-        Progress { is_drawn: !self.quiet && io::stderr().is_terminal(), bar: Mutex::new(ProgressBar::hidden()) }
+        Progress {
+            is_drawn: !self.quiet && io::stderr().is_terminal(),
+            bar: Mutex::new(ProgressBar::hidden()),
+            kept_ms: AtomicU64::new(0),
+        }
     }
 }
 
-/// Says that the user's wish to end was followed.
-pub fn stopped() {
+/// Says that the user's wish to end was followed; `is_kept`: the next run need not begin at the beginning.
+pub fn stopped(is_kept: bool) {
     // A bar may stand in the line.
     let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
-    stderr(&format!("{lead}noisetally: stopped; no report was written"));
+    let go_on = if is_kept { ". What was measured is kept: the same command goes on from there" } else { "" };
+    stderr(&format!("{lead}noisetally: stopped; no report was written{go_on}"));
 }
 
 fn stderr(text: &str) {
@@ -96,12 +102,19 @@ fn stderr(text: &str) {
 pub struct Progress {
     is_drawn: bool,
     bar: Mutex<ProgressBar>,
+    /// Of hours of recordings, what an earlier run had kept.
+    kept_ms: AtomicU64,
 }
 
 /// How often the bar is drawn anew while nothing is done: the time left goes on.
 const REDRAWN: Duration = Duration::from_millis(250);
 
 impl Progress {
+    /// Seconds of recordings that an earlier run had kept.
+    pub fn kept_s(&self) -> f64 {
+        self.kept_ms.load(Ordering::Relaxed) as f64 / 1e3
+    }
+
     fn bar(&self) -> MutexGuard<'_, ProgressBar> {
         self.bar.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -153,6 +166,10 @@ impl night::Watch for Progress {
         bar.set_length(all_s.max(done_s) as u64);
         bar.set_message(printable(file));
         bar.set_position(done_s as u64);
+    }
+
+    fn kept(&self, seconds: f64, _file: &str) {
+        self.kept_ms.fetch_add((seconds * 1e3).round() as u64, Ordering::Relaxed);
     }
 
     fn is_stopped(&self) -> bool {

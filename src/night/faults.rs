@@ -29,12 +29,12 @@ pub(super) fn look(samples: &[f32], from: usize, to: usize, rate_hz: f64) -> Fau
     let hole = (HOLE_S * rate_hz).ceil() as usize;
     let block = (hole / 2 / LANES).max(1) * LANES;
     let mut found = Faults::default();
-    let mut lanes = Lanes::new();
     let mut counted_to = from;
     for start in (from..to).step_by(block) {
         let piece = &samples[start..(start + block).min(to)];
-        if lanes.take(piece) && start >= counted_to {
-            let flat = piece[0];
+        let flat = piece[0];
+        // Nearly every block is told by its last sample already.
+        if piece[piece.len() - 1] == flat && start >= counted_to && piece.iter().all(|&x| x == flat) {
             let before = samples[..start].iter().rev().take_while(|&&x| x == flat).count();
             let after = samples[start..].iter().take_while(|&&x| x == flat).count();
             counted_to = start + after;
@@ -43,6 +43,8 @@ pub(super) fn look(samples: &[f32], from: usize, to: usize, rate_hz: f64) -> Fau
             }
         }
     }
+    let mut lanes = Lanes::new();
+    lanes.take(&samples[from..to]);
     found.mean_square = (lanes.sum() / (to - from).max(1) as f64) as f32;
     found.peak = lanes.peak();
     if found.peak >= FULL_SCALE {
@@ -63,27 +65,21 @@ impl Lanes {
         Self { low: [0.0; LANES], high: [0.0; LANES], squares: [0.0; LANES] }
     }
 
-    /// Takes the next samples; whether all of them are equal.
-    fn take(&mut self, samples: &[f32]) -> bool {
-        let (mut low, mut high) = ([f32::MAX; LANES], [f32::MIN; LANES]);
+    /// Takes samples.
+    fn take(&mut self, samples: &[f32]) {
         let (whole, rest) = samples.as_chunks::<LANES>();
         for piece in whole {
-            for k in 0..LANES {
+            for (k, &x) in piece.iter().enumerate() {
                 // `if` rather than `min`: one instruction, as there are no NaNs here.
-                low[k] = if piece[k] < low[k] { piece[k] } else { low[k] };
-                high[k] = if piece[k] > high[k] { piece[k] } else { high[k] };
-                self.squares[k] += piece[k] * piece[k];
+                self.low[k] = if x < self.low[k] { x } else { self.low[k] };
+                self.high[k] = if x > self.high[k] { x } else { self.high[k] };
+                self.squares[k] += x * x;
             }
         }
         for (k, &x) in rest.iter().enumerate() {
-            (low[k], high[k]) = (low[k].min(x), high[k].max(x));
+            (self.low[k], self.high[k]) = (self.low[k].min(x), self.high[k].max(x));
             self.squares[k] += x * x;
         }
-        for k in 0..LANES {
-            self.low[k] = if low[k] < self.low[k] { low[k] } else { self.low[k] };
-            self.high[k] = if high[k] > self.high[k] { high[k] } else { self.high[k] };
-        }
-        low[0] == high[0] && samples.iter().all(|&x| x == low[0])
     }
 
     fn peak(&self) -> f32 {

@@ -62,6 +62,8 @@ pub enum Period {
 pub struct Even {
     /// Seconds from one coming to the next.
     pub period_s: f64,
+    /// First coming of the even sequence.
+    pub first_s: f64,
     /// Half of its 95 % interval.
     pub reach_s: f64,
     /// Standard deviation of the comings about the even sequence.
@@ -125,6 +127,7 @@ pub fn period(starts_s: &[f64]) -> Period {
     let reach_s = student_975((n - 2) as f64) * found.period_sd_s;
     Period::Even(Even {
         period_s: found.period_s,
+        first_s: found.first_s,
         reach_s,
         jitter_s: found.jitter_s,
         chance,
@@ -136,6 +139,7 @@ pub fn period(starts_s: &[f64]) -> Period {
 #[derive(Debug, Clone, Copy)]
 struct Fit {
     period_s: f64,
+    first_s: f64,
     period_sd_s: f64,
     jitter_s: f64,
     /// Number of the last coming, the first being 0.
@@ -178,7 +182,14 @@ fn line(times: &[f64], intervals: &[f64], period: f64) -> Option<Fit> {
     let period_s = sxy / sxx;
     let rest = |(k, t): (&f64, &f64)| (t - mean_t - period_s * (k - mean_k)).powi(2);
     let jitter_s = (numbers.iter().zip(times).map(rest).sum::<f64>() / (n - 2.0)).sqrt();
-    (period_s > 0.0).then_some(Fit { period_s, period_sd_s: jitter_s / sxx.sqrt(), jitter_s, numbers: number })
+    let first_s = mean_t - period_s * mean_k;
+    (period_s > 0.0).then_some(Fit {
+        period_s,
+        first_s,
+        period_sd_s: jitter_s / sxx.sqrt(),
+        jitter_s,
+        numbers: number,
+    })
 }
 
 /// Probability that as many directions without a rule have so large a mean: Rayleigh's test of uniformity, in the
@@ -225,6 +236,7 @@ mod tests {
     fn a_thermostat_has_its_period_and_its_interval() {
         let found = even(&[0.0, 101.0, 199.0, 301.0, 399.0, 500.0]);
         assert_abs_diff_eq!(found.period_s, 1748.0 / 17.5, epsilon = 1e-9);
+        assert_abs_diff_eq!(found.first_s, 250.0 - 2.5 * 1748.0 / 17.5, epsilon = 1e-9);
         assert!((found.period_s - 100.0).abs() < found.reach_s && found.reach_s < 1.0, "{found:?}");
         assert!(found.chance < 0.001 && found.missed == 0, "{found:?}");
     }

@@ -33,6 +33,9 @@ pub trait Watch: Sync {
     /// So much of all audio is done, in seconds; called from any thread.
     fn progress(&self, done_s: f64, all_s: f64, file: &str);
 
+    /// So many seconds of a file were not measured, since an earlier run had kept them.
+    fn kept(&self, _seconds: f64, _file: &str) {}
+
     /// Whether the work is to end before it is complete.
     fn is_stopped(&self) -> bool {
         false
@@ -104,6 +107,15 @@ enum Division {
 #[cfg(test)]
 pub(super) fn timeline_read_through(files: &[Dated], settings: &NightSettings) -> Result<Timeline, NightError> {
     go_through(files, settings, &(), Store::new(), Division::ReadThrough, None)
+}
+
+#[cfg(test)]
+pub(super) fn timeline_read_through_with(
+    files: &[Dated],
+    watch: &dyn Watch,
+    cache: &Cache,
+) -> Result<Timeline, NightError> {
+    go_through(files, &NightSettings::default(), watch, Store::new(), Division::ReadThrough, Some(cache))
 }
 
 #[cfg(test)]
@@ -207,6 +219,7 @@ impl<'a> Opened<'a> {
             && self.take_kept(slot, grid, store)
         {
             progress.add(self.length_s, &self.dated.file);
+            progress.watch.kept(self.length_s, &self.dated.file);
             return Ok(());
         }
         let look =
@@ -221,16 +234,16 @@ impl<'a> Opened<'a> {
         };
         store.begin(self.passage(grid, shared));
         let reading = Reading { opened: self, plan: &plan, progress };
+        let done = slot.as_mut().map_or_else(Kept::default, |slot| go_on(slot, shared, store));
+        if done.rows > 0 {
+            progress.watch.kept(f64::from(done.rows) * grid.row_s(), &self.dated.file);
+        }
         let account = match self.parts.frames().filter(|_| division == Division::AsFileAllows) {
             Some(frames) => {
-                let done = slot.as_mut().map_or_else(Done::default, |slot| go_on(slot, shared, store));
-                progress.add(done.account.frames as f64 / f64::from(grid.rate_hz), &self.dated.file);
-                reading.in_chunks(frames, store, done, &mut slot)
+                progress.add(done.so_far.account.frames as f64 / f64::from(grid.rate_hz), &self.dated.file);
+                reading.in_chunks(frames, store, done.so_far, &mut slot)
             }
-            None => {
-                slot.iter_mut().for_each(|slot| slot.begin(shared));
-                reading.read_through(store, &mut slot)
-            }
+            None => reading.read_through(store, done.rows, &mut slot),
         };
         let account = account.map_err(|error| reason(&error));
         if let (Ok(account), Some(slot), false) = (&account, &mut slot, progress.watch.is_stopped()) {
@@ -346,7 +359,7 @@ impl Reading<'_> {
                 error = error.or(chunk.error);
                 rows.extend(chunk.rows);
             }
-            let end = if self.progress.watch.is_stopped() { Kept::Stopped } else { Kept::of(&error) };
+            let end = if self.progress.watch.is_stopped() { Made::Stopped } else { Made::of(&error) };
             keep(slot, &rows, first + CHUNKS_AT_ONCE, &account, end);
             rows.into_iter().for_each(|(place, row)| store.add(place, row));
             // A header that promises a year must not be believed for a year.
@@ -423,33 +436,41 @@ impl Reading<'_> {
         Ok(())
     }
 
-    /// One thread decodes while the others measure.
-    fn read_through(&self, store: &mut Store, slot: &mut Option<Slot>) -> Result<ReadAccount, AudioError> {
+    /// One thread decodes while the others measure all rows from number `from` on: those before are in the store.
+    fn read_through(
+        &self,
+        store: &mut Store,
+        from: u32,
+        slot: &mut Option<Slot>,
+    ) -> Result<ReadAccount, AudioError> {
         let grid = &self.plan.grid;
         let rate_hz = f64::from(grid.rate_hz);
         let at_once = (SAMPLES_AHEAD / grid.row_samples()).max(1);
         let mut audio = self.opened.parts.stretch(0, u64::MAX, u64::MAX)?;
-        let mut ahead = Ahead { samples: Vec::new(), more: true };
+        let mut ahead = Ahead { carried: Vec::new(), more: true };
         let mut rows = ahead.take(&mut audio, grid, at_once)?;
         let mut place = 0;
-        while !rows.is_empty() && !self.progress.watch.is_stopped() {
+        while rows.count > 0 && !self.progress.watch.is_stopped() {
+            let there = (from.saturating_sub(place) as usize).min(rows.count);
             let (next, measured) = rayon::join(
                 || ahead.take(&mut audio, grid, at_once),
                 || -> Vec<Option<Measured>> {
-                    rows.par_iter()
-                        .map_init(|| RowMeter::new(self.plan), |meter, samples| meter.measure(samples))
+                    (there..rows.count)
+                        .into_par_iter()
+                        .map_init(|| RowMeter::new(self.plan), |meter, n| meter.measure(rows.row(grid, n)))
                         .collect()
                 },
             );
-            let mut kept = Vec::with_capacity(measured.len());
-            for measured in measured {
-                kept.extend(measured.map(|row| (place, row)));
-                place += 1;
+            let places = place + there as u32..;
+            let new: Vec<(u32, Measured)> =
+                places.zip(measured).filter_map(|(place, row)| Some((place, row?))).collect();
+            place += rows.count as u32;
+            let end = if self.progress.watch.is_stopped() { Made::Stopped } else { Made::Whole };
+            if there < rows.count {
+                keep(slot, &new, 0, &ReadAccount::default(), end);
             }
-            let end = if self.progress.watch.is_stopped() { Kept::Stopped } else { Kept::Whole };
-            keep(slot, &kept, 0, &ReadAccount::default(), end);
-            kept.into_iter().for_each(|(place, row)| store.add(place, row));
-            self.progress.add(rows.len() as f64 * grid.row_s(), &self.opened.dated.file);
+            new.into_iter().for_each(|(place, row)| store.add(place, row));
+            self.progress.add(rows.count as f64 * grid.row_s(), &self.opened.dated.file);
             rows = next?;
         }
         let mut account = audio.account();
@@ -460,43 +481,68 @@ impl Reading<'_> {
     }
 }
 
-/// What of a file was decoded and not yet measured.
+/// What of a file was decoded and is in no row yet.
 struct Ahead {
-    samples: Vec<f32>,
+    carried: Vec<f32>,
     more: bool,
 }
 
+/// Rows that follow each other.
+struct Rows {
+    samples: Vec<f32>,
+    count: usize,
+}
+
 impl Ahead {
-    /// The samples of up to `count` rows; none at the end.
-    fn take(&mut self, audio: &mut Mono, grid: &Grid, count: usize) -> Result<Vec<Vec<f32>>, AudioError> {
-        let whole = grid.row_samples() + grid.overlap();
-        let mut rows = Vec::with_capacity(count);
-        while rows.len() < count {
-            while self.more && self.samples.len() < whole {
-                self.more = audio.read_block(&mut self.samples)?;
-            }
-            if self.samples.len() < grid.frame {
-                break;
-            }
-            rows.push(self.samples[..whole.min(self.samples.len())].to_vec());
-            self.samples.drain(..grid.row_samples().min(self.samples.len()));
+    /// The samples of up to `most` rows; none at the end.
+    fn take(&mut self, audio: &mut Mono, grid: &Grid, most: usize) -> Result<Rows, AudioError> {
+        let row = grid.row_samples();
+        let wanted = most * row + grid.overlap();
+        let mut samples = Vec::with_capacity(wanted + row);
+        samples.append(&mut self.carried);
+        while self.more && samples.len() < wanted {
+            self.more = audio.read_block(&mut samples)?;
         }
-        Ok(rows)
+        // The last one may be short, but not shorter than a frame.
+        let count = (0..most).take_while(|n| samples.len() >= n * row + grid.frame).count();
+        self.carried.extend_from_slice(&samples[(count * row).min(samples.len())..]);
+        Ok(Rows { samples, count })
     }
+}
+
+impl Rows {
+    /// The samples of a row with those it shares with the next.
+    fn row(&self, grid: &Grid, n: usize) -> &[f32] {
+        let from = n * grid.row_samples();
+        &self.samples[from..(from + grid.row_samples() + grid.overlap()).min(self.samples.len())]
+    }
+}
+
+/// What an earlier run left.
+#[derive(Default)]
+struct Kept {
+    so_far: Done,
+    /// Rows put into the store.
+    rows: u32,
 }
 
 /// Where a run that was stopped left off; what the cache holds of the recording is added to the store.
-fn go_on(slot: &mut Slot, shared: Shared, store: &mut Store) -> Done {
-    if slot.shared == Some(shared) && slot.rows(|place, row| store.add(place, row)) {
-        return slot.done.clone();
+fn go_on(slot: &mut Slot, shared: Shared, store: &mut Store) -> Kept {
+    let mut rows = 0;
+    let mut take = |place: u32, row: Measured| {
+        rows = place + 1;
+        store.add(place, row);
+    };
+    if slot.shared == Some(shared) && slot.rows(&mut take) {
+        return Kept { so_far: slot.done.clone(), rows };
     }
     slot.begin(shared);
     store.begin_again();
-    Done::default()
+    Kept::default()
 }
 
 /// How some rows came about.
-enum Kept {
+enum Made {
     Whole,
     /// Some may be missing: whoever watched ended it.
     Stopped,
@@ -504,17 +550,17 @@ enum Kept {
     Failed,
 }
 
-impl Kept {
+impl Made {
     fn of(error: &Option<AudioError>) -> Self {
         if error.is_some() { Self::Failed } else { Self::Whole }
     }
 }
 
 /// Keeps rows for the next run, if they are whole.
-fn keep(slot: &mut Option<Slot>, rows: &[(u32, Measured)], chunks: usize, so_far: &ReadAccount, how: Kept) {
+fn keep(slot: &mut Option<Slot>, rows: &[(u32, Measured)], chunks: usize, so_far: &ReadAccount, how: Made) {
     match (how, &mut *slot) {
-        (Kept::Whole, Some(kept)) => kept.keep(rows, chunks, so_far),
-        (Kept::Failed, Some(kept)) => {
+        (Made::Whole, Some(kept)) => kept.keep(rows, chunks, so_far),
+        (Made::Failed, Some(kept)) => {
             kept.forget();
             *slot = None;
         }

@@ -1,4 +1,5 @@
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 use approx::assert_abs_diff_eq;
 
@@ -352,6 +353,50 @@ fn a_run_that_was_stopped_spoils_nothing() {
     assert_eq!(stopped.unwrap_err(), NightError::Stopped);
     let fresh = timeline(&files, &NightSettings::default(), &()).unwrap();
     assert_same(&with_cache(&files, dir.path()), &fresh);
+}
+
+/// A file that can only be read through goes on where it was as well: it is decoded again, but what was kept is not measured
+/// again, and the outcome is that of a run never stopped.
+#[test]
+fn a_file_read_through_goes_on_where_it_was() {
+    let dir = tempfile::tempdir().unwrap();
+    let samples = quiet(23).device(Clicks::poisson(2.0), Db(6.0)).render(150.0).samples.repeat(5);
+    let files = dated_files(&[write(dir.path(), "shed.wav", &samples)]).unwrap();
+    let cache = Cache::open(&dir.path().join("cache")).unwrap();
+    let after = After { stop_s: 400.0, done_s: Mutex::new(0.0), kept_s: Mutex::new(0.0) };
+    let stopped = read::timeline_read_through_with(&files, &after, &cache);
+    assert_eq!(stopped.unwrap_err(), NightError::Stopped);
+    assert_eq!(*after.kept_s.lock().unwrap(), 0.0);
+    let again = After { stop_s: f64::MAX, done_s: Mutex::new(0.0), kept_s: Mutex::new(0.0) };
+    let night = read::timeline_read_through_with(&files, &again, &cache).unwrap();
+    let kept_s = *again.kept_s.lock().unwrap();
+    // Some four minutes are measured at once.
+    assert!((200.0..600.0).contains(&kept_s), "{kept_s} s kept");
+    assert_same(&night, &read::timeline_read_through(&files, &NightSettings::default()).unwrap());
+    let third = After { stop_s: f64::MAX, done_s: Mutex::new(0.0), kept_s: Mutex::new(0.0) };
+    assert_same(&read::timeline_read_through_with(&files, &third, &cache).unwrap(), &night);
+    assert_eq!(*third.kept_s.lock().unwrap(), 750.0);
+}
+
+/// Ends the work after so many seconds of sound, and keeps account of what was not measured again.
+struct After {
+    stop_s: f64,
+    done_s: Mutex<f64>,
+    kept_s: Mutex<f64>,
+}
+
+impl Watch for After {
+    fn progress(&self, done_s: f64, _all_s: f64, _file: &str) {
+        *self.done_s.lock().unwrap() = done_s;
+    }
+
+    fn kept(&self, seconds: f64, _file: &str) {
+        *self.kept_s.lock().unwrap() += seconds;
+    }
+
+    fn is_stopped(&self) -> bool {
+        *self.done_s.lock().unwrap() >= self.stop_s
+    }
 }
 
 struct Stopping;

@@ -1,7 +1,11 @@
 //! The time axis of a night: hours of the day, and long gaps between recordings drawn short.
-//! Not here: what is drawn over it (`timeline`, `waterfall`).
+//! Not here: what is drawn over it (`timeline`, `waterfall`, `on_times`).
 
 use super::axis::Axis;
+use super::chart::{self, Chart, Wish};
+use super::letters;
+use super::page::{Drawn, HPos, Hand, Page, VPos};
+use super::theme::{self, Sizes};
 
 /// A gap longer than this share of all that is recorded is drawn as a break of [`BREAK_SHARE`].
 const LONG_SHARE: f64 = 0.08;
@@ -21,10 +25,21 @@ pub struct Hours {
     pub recorded_s: Vec<(f64, f64)>,
     /// Time of day at the night's start, seconds from midnight.
     pub starts_at_s: f64,
-    /// The day it starts on and those after it, as they are written at midnight where the night is longer than a day.
-    pub days: Vec<String>,
+    /// The days on which something is recorded, in order.
+    pub days: Vec<HoursDay>,
     /// "UTC" or the like.
     pub clock: String,
+}
+
+/// A day of the axis.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct HoursDay {
+    /// Days since the one the night starts on.
+    pub number: u64,
+    /// As it is written at midnight where the night is longer than a day: "15 Mar".
+    pub short: String,
+    /// As it is written below a stretch that follows a long gap, with the year where there are several.
+    pub full: String,
 }
 
 /// A stretch and where it lies on the axis.
@@ -33,6 +48,8 @@ struct Placed {
     from_s: f64,
     to_s: f64,
     at: f64,
+    /// Whether the gap before it is drawn short; the first one has none.
+    breaks: bool,
 }
 
 /// The axis worked out: seconds recorded, with gaps.
@@ -51,12 +68,11 @@ impl Hours {
         let all_s: f64 = recorded.iter().map(|(from, to)| to - from).sum();
         let mut stretches: Vec<Placed> = Vec::new();
         for (from_s, to_s) in recorded {
-            let at = stretches.last().map_or(0.0, |last| {
-                let gap_s = (from_s - last.to_s).max(0.0);
-                let drawn = if gap_s > LONG_SHARE * all_s { BREAK_SHARE * all_s } else { gap_s };
-                last.at + last.to_s - last.from_s + drawn
-            });
-            stretches.push(Placed { from_s, to_s, at });
+            let gap_s = stretches.last().map_or(0.0, |last| (from_s - last.to_s).max(0.0));
+            let breaks = gap_s > LONG_SHARE * all_s;
+            let drawn = if breaks { BREAK_SHARE * all_s } else { gap_s };
+            let at = stretches.last().map_or(0.0, |last| last.at + last.to_s - last.from_s + drawn);
+            stretches.push(Placed { from_s, to_s, at, breaks });
         }
         let last = stretches.last()?;
         let length = last.at + last.to_s - last.from_s;
@@ -74,23 +90,77 @@ impl Hours {
                 let place = stretch.at + at_s - stretch.from_s;
                 // Beyond a break the next tick may lie too close to the last one before it.
                 if ticks.last().is_none_or(|last| place - last.0 >= 0.7 * step_s) {
-                    ticks.push((place, self.word(number * step_s, step_s)));
+                    ticks.push((place, self.word(number * step_s, step_s, laid.is_long())));
                 }
                 number += 1.0;
             }
         }
-        Axis { lo: 0.0, hi: laid.length, ticks, caption: format!("Time of day ({})", self.clock) }
+        let caption = if self.below(laid).is_empty() { self.caption() } else { String::new() };
+        Axis { lo: 0.0, hi: laid.length, ticks, caption }
+    }
+
+    fn caption(&self) -> String {
+        format!("Time of day ({})", self.clock)
+    }
+
+    /// Where which day begins, to be written below the hours; none where no long gap leads into another day.
+    fn below(&self, laid: &Laid) -> Vec<(f64, &str)> {
+        let number = |at_s: f64| ((at_s + self.starts_at_s) / 86_400.0).floor().max(0.0) as u64;
+        let Some(first) = laid.stretches.first() else { return Vec::new() };
+        let begins = laid
+            .stretches
+            .iter()
+            .filter(|stretch| stretch.breaks)
+            .map(|stretch| (stretch.at, number(stretch.from_s)));
+        let mut told: Vec<(f64, u64)> = vec![(first.at, number(first.from_s))];
+        for (at, day) in begins {
+            if told.last().is_none_or(|last| last.1 != day) {
+                told.push((at, day));
+            }
+        }
+        let named = told.iter().filter_map(|(at, day)| Some((*at, self.day(*day)?.full.as_str())));
+        if told.len() > 1 { named.collect() } else { Vec::new() }
+    }
+
+    /// More room below the axis than any other axis takes.
+    pub(super) fn more_room_below(&self, laid: &Laid, sizes: &Sizes) -> f64 {
+        if self.below(laid).is_empty() { 0.0 } else { sizes.text * 1.25 }
+    }
+
+    /// Writes the days below the hours, and below them what the axis shows; nothing where the axis itself says it.
+    pub(super) fn write_days(&self, page: &Page<'_>, chart: &Chart<'_, '_>, laid: &Laid, sizes: &Sizes) -> Drawn {
+        let days = self.below(laid);
+        if days.is_empty() {
+            return Ok(());
+        }
+        let (size, plot, hand) = (sizes.text, chart.plot, Hand::plain(sizes.text, theme::SOFT_INK));
+        let width = |words: &str| letters::width(words, size, false);
+        let place = |at: f64| chart.place(at, chart.y.lo).0;
+        let wishes: Vec<Wish> = days
+            .iter()
+            .map(|(at, words)| Wish { x: place(*at) + size * 0.25 + width(words) / 2.0, width: width(words) })
+            .collect();
+        for ((at, words), seat) in days.iter().zip(chart::seat(&wishes, (plot.left, plot.right), 1, size * 0.5)) {
+            let Some(seat) = seat else { continue };
+            let (x, top) = (place(*at), plot.bottom + size * 1.75);
+            page.hairline((x, top), (x, top + size), theme::RULE)?;
+            page.text(words, (seat.middle, top), hand, HPos::Center, VPos::Top)?;
+        }
+        let caption = letters::cut(&self.caption(), size, false, plot.width() + size * 4.0);
+        let middle = (plot.left + plot.right) / 2.0;
+        page.text(&caption, (middle, plot.bottom + size * 3.0), hand, HPos::Center, VPos::Top)
+    }
+
+    fn day(&self, number: u64) -> Option<&HoursDay> {
+        self.days.binary_search_by_key(&number, |day| day.number).ok().map(|at| &self.days[at])
     }
 
     /// "22:00", "22:00:30", or the day at midnight.
-    fn word(&self, since_midnight_s: f64, step_s: f64) -> String {
+    fn word(&self, since_midnight_s: f64, step_s: f64, is_long: bool) -> String {
         let whole = since_midnight_s.round().max(0.0) as u64;
-        let (day, second) = ((whole / 86_400) as usize, whole % 86_400);
-        if second == 0
-            && self.days.len() > 2
-            && let Some(day) = self.days.get(day)
-        {
-            return day.clone();
+        let (day, second) = (whole / 86_400, whole % 86_400);
+        if let Some(day) = self.day(day).filter(|_| second == 0 && is_long) {
+            return day.short.clone();
         }
         let (hour, minute) = (second / 3600, second / 60 % 60);
         if step_s < 60.0 {
@@ -117,6 +187,17 @@ impl Laid {
         before
     }
 
+    /// Whether it is longer than a day, gaps included.
+    fn is_long(&self) -> bool {
+        let ends = self.stretches.first().zip(self.stretches.last());
+        ends.is_some_and(|(first, last)| last.to_s - first.from_s > 86_400.0)
+    }
+
+    /// Whether anything was recorded at a time.
+    pub fn holds(&self, at_s: f64) -> bool {
+        self.stretches.iter().any(|stretch| (stretch.from_s..=stretch.to_s).contains(&at_s))
+    }
+
     /// Gaps on the axis: begin and end.
     pub fn gaps(&self) -> Vec<(f64, f64)> {
         let end = |one: &Placed| one.at + one.to_s - one.from_s;
@@ -132,7 +213,13 @@ mod tests {
         Hours {
             recorded_s,
             starts_at_s: 77_400.0,
-            days: vec!["14 Mar".into(), "15 Mar".into()],
+            days: [(0, "14 Mar"), (1, "15 Mar"), (365, "14 Mar"), (366, "15 Mar")]
+                .map(|(number, short)| HoursDay {
+                    number,
+                    short: short.into(),
+                    full: format!("{short} {}", 2026 + number / 365),
+                })
+                .into(),
             clock: "UTC".into(),
         }
     }
@@ -145,6 +232,23 @@ mod tests {
         let words: Vec<&str> = axis.ticks.iter().map(|(_, word)| word.as_str()).collect();
         assert_eq!(words, ["22:00", "23:00", "00:00", "01:00", "02:00", "03:00", "04:00", "05:00"]);
         assert_eq!(axis.ticks[0].0, 1800.0);
+    }
+
+    /// Two nights a year apart: each says its day, and midnight is named. A pause within a night needs no day.
+    #[test]
+    fn days_are_told_where_a_long_gap_leads_into_another() {
+        let hour = 3600.0;
+        let year = 365.0 * 86_400.0;
+        let hours = night(vec![(0.0, 4.0 * hour), (year, year + 4.0 * hour)]);
+        let laid = hours.lay().unwrap();
+        let below: Vec<&str> = hours.below(&laid).iter().map(|(_, words)| *words).collect();
+        assert_eq!(below, ["14 Mar 2026", "14 Mar 2027"]);
+        assert_eq!(hours.below(&laid)[1].0, 4.0 * hour + 0.02 * 8.0 * hour);
+        let axis = hours.axis(&laid, 9);
+        assert_eq!(axis.ticks.iter().filter(|(_, word)| word == "15 Mar").count(), 2, "{:?}", axis.ticks);
+        assert_eq!(axis.caption, "");
+        let pause = night(vec![(0.0, hour), (1.5 * hour, 2.0 * hour)]);
+        assert!(pause.below(&pause.lay().unwrap()).is_empty());
     }
 
     /// A gap of years takes a fiftieth; a short one its own length.

@@ -72,6 +72,7 @@ impl TimelineFigure {
         let (Some(laid), Some((low, high))) = (self.hours.lay(), self.range()) else {
             return page.no_data(frame, "nothing was heard", sizes);
         };
+        let frame = Frame { bottom: frame.bottom - self.hours.more_room_below(&laid, sizes), ..frame };
         let height = frame.height() - chart::room_below(sizes);
         let x = self.hours.axis(&laid, chart::ticks_across(frame.width(), sizes));
         // The lane of stations lies below the lowest level.
@@ -82,6 +83,7 @@ impl TimelineFigure {
         let chart = Chart::inside(page, frame, x, y, sizes);
         mark(page, &chart, &laid, &self.episodes, sizes, true)?;
         chart.grid()?;
+        self.hours.write_days(page, &chart, &laid, sizes)?;
         for (from, to) in laid.gaps() {
             chart.bar((from, to), (chart.y.lo, chart.y.hi), theme::GRID)?;
         }
@@ -164,7 +166,7 @@ pub(super) fn mark(
     for (episode, seat) in episodes.iter().zip(seats) {
         if let Some(seat) = seat {
             let hand = Hand::plain(sizes.text * 0.9, theme::ON_DARK);
-            page.text(&episode.name, (seat.middle, top - 1.0), hand, HPos::Center, VPos::Bottom)?;
+            page.text(&episode.name, (seat.middle, top - 3.0), hand, HPos::Center, VPos::Bottom)?;
         }
     }
     Ok(())

@@ -55,6 +55,7 @@ impl WaterfallFigure {
             return page.no_data(frame, "no spectrum to show", sizes);
         };
         let range = (low.floor(), high.ceil().max(low.floor() + 15.0));
+        let frame = Frame { bottom: frame.bottom - self.hours.more_room_below(&laid, sizes), ..frame };
         let height = frame.height() - chart::room_below(sizes) - lane(sizes);
         let y = Axis::frequency(span.0, span.1, chart::ticks_down(height, sizes), "Audio frequency");
         let words = Axis::new(range.0, range.1, chart::ticks_down(height, sizes), "dBFS in 1 Hz");
@@ -79,6 +80,7 @@ impl WaterfallFigure {
         mark(page, &chart, &laid, &self.episodes, sizes, false)?;
         chart.grid_down(false)?;
         chart.grid_across(false)?;
+        self.hours.write_days(page, &chart, &laid, sizes)?;
         let bar =
             Frame { left: plot.right + sizes.text * 0.9, right: plot.right + sizes.text * 0.9 + bar_width, ..plot };
         colour_bar(page, bar, &words, sizes)

@@ -12,6 +12,7 @@ mod known_noise;
 mod listening;
 mod markdown;
 mod night;
+mod on_times;
 mod post;
 mod post_findings;
 mod publish;
@@ -33,11 +34,14 @@ pub use known_noise::known_noise;
 pub use listening::{safety_lines, terminal_lines};
 pub use markdown::markdown;
 pub use night::{TIMELINE_CSV, night_lines, timeline_csv, write_night_texts};
+pub use on_times::{on_times_label, on_times_note, on_times_title};
 pub use post::{POST_LIMIT, post};
 pub use receiver_check::sentences as receiver_check_sentences;
+#[cfg(test)]
+pub(crate) use sample::sample_report;
 pub(crate) use switching_comb_words::{khz, spacing_decimals};
 pub use verdict::{episode_sentence, headline, sentence};
-pub(crate) use words::{capital, interval, number};
+pub(crate) use words::{capital, clock, interval, number};
 
 use contract::Report;
 

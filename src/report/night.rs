@@ -6,7 +6,7 @@ use anyhow::Context;
 
 use super::contract::{NightFacts, Report};
 use super::markdown::{night_answer, night_line};
-use super::{REPORT_JSON, REPORT_MD, json, markdown};
+use super::{POST_TXT, REPORT_JSON, REPORT_MD, json, markdown, post};
 
 /// The night minute by minute as a table.
 pub const TIMELINE_CSV: &str = "timeline.csv";
@@ -20,7 +20,13 @@ const MOST_LINES: usize = 20;
 /// A text that can't be written: the error names it.
 pub fn write_night_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
     let timeline = timeline_csv(report).context(TIMELINE_CSV)?;
-    for (name, text) in [(REPORT_MD, markdown(report)), (REPORT_JSON, json(report)), (TIMELINE_CSV, timeline)] {
+    let texts = [
+        (REPORT_MD, markdown(report)),
+        (REPORT_JSON, json(report)),
+        (POST_TXT, post(report)),
+        (TIMELINE_CSV, timeline),
+    ];
+    for (name, text) in texts {
         std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     Ok(())

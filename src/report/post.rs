@@ -2,6 +2,7 @@
 //! Not here: the full account (`markdown`).
 
 mod listening;
+mod night;
 
 use unicode_width::UnicodeWidthStr;
 
@@ -32,6 +33,9 @@ const WIDTH: usize = 72;
 /// counted.
 pub fn post(report: &Report) -> String {
     let report = &report.readable();
+    if let Some(night) = &report.night {
+        return night::post(report, night);
+    }
     let digest = Digest::of(report);
     let mut shown = Shown { carriers: 6, concerns: 8, findings: 8, rows: 24 };
     loop {
@@ -105,14 +109,9 @@ impl Digest {
         if let (false, [setting]) = (several, report.settings.as_slice()) {
             head.extend(dial(setting).map(|d| line(&d)));
         }
-        let mut rows = rows(report);
-        rows.extend(report.episodes.iter().map(|e| {
-            let start = e.start.clone().unwrap_or_else(|| format!("after {} s", number(e.start_s, 0)));
-            Row::new(&start, &format!("for {} s", number(e.end_s - e.start_s, 0)), &e.contrast)
-        }));
         Self {
             head,
-            rows,
+            rows: rows(report),
             combs: combs(report),
             listening: listening::lines(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
@@ -224,17 +223,31 @@ fn table(rows: &[Row]) -> Vec<String> {
         widths[1] = widths[1].min((room / 2).max(room.saturating_sub(widths[0])));
         widths[0] = room.saturating_sub(widths[1]);
     }
-    let mut text: Vec<String> = lines.iter().map(|cells| aligned(cells, &widths)).collect();
-    if rows.iter().any(|r| r.cells[3].ends_with('?')) {
-        text.push("(? = the kind is not sure)".to_owned());
-    }
-    if rows.iter().any(|r| r.cells[4] == trust_name(Trust::Void)) {
-        text.push("(void = no result: it shows neither noise nor that there is none)".to_owned());
-    }
+    let mut text: Vec<String> = lines.iter().map(|cells| aligned(cells.as_slice(), &widths)).collect();
+    text.extend(notes_of(
+        rows.iter().any(|r| r.cells[3].ends_with('?')),
+        rows.iter().any(|r| r.cells[4] == trust_name(Trust::Void)),
+    ));
     text
 }
 
-fn aligned(cells: &[String; 5], widths: &[usize; 5]) -> String {
+/// What must be said under a table with these comparisons.
+fn under_table<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<String> {
+    let (mut unsure, mut void) = (false, false);
+    for contrast in contrasts {
+        unsure |= kind(contrast).ends_with('?');
+        void |= contrast.trust == Trust::Void;
+    }
+    notes_of(unsure, void)
+}
+
+fn notes_of(unsure: bool, void: bool) -> Vec<String> {
+    let unsure = unsure.then_some("(? = the kind is not sure)");
+    let void = void.then_some("(void = no result: it shows neither noise nor that there is none)");
+    unsure.into_iter().chain(void).map(str::to_owned).collect()
+}
+
+fn aligned(cells: &[String], widths: &[usize]) -> String {
     let mut out = String::new();
     for (cell, &width) in cells.iter().zip(widths) {
         let cell = shorten(cell, width);
@@ -377,6 +390,18 @@ fn line(text: &str) -> String {
     let indent = text.len() - text.trim_start_matches(' ').len();
     let body: String = text[indent..].split('\n').collect::<Vec<_>>().join(" ");
     shorten(&format!("{}{}", " ".repeat(indent), plain(&clean(&body))), WIDTH)
+}
+
+/// Text in lines of the post, broken at blanks.
+fn lines(text: &str) -> Vec<String> {
+    let mut broken: Vec<String> = Vec::new();
+    for word in plain(&one_line(text)).split(' ') {
+        match broken.last_mut() {
+            Some(last) if last.width() + 1 + word.width() <= WIDTH => *last += &format!(" {word}"),
+            _ => broken.push(shorten(word, WIDTH)),
+        }
+    }
+    broken
 }
 
 /// Control and direction characters gone, but the blanks that hold columns kept.

@@ -5,7 +5,7 @@ use super::contract::*;
 use crate::health::{Code, Trust, Warning};
 
 /// Three devices, seven recordings, five contrasts, one ladder of three steps.
-pub(super) fn sample_report() -> Report {
+pub(crate) fn sample_report() -> Report {
     Report {
         schema: 1,
         tool: Tool { name: "noisetally".into(), version: "0.1.0".into() },
@@ -116,6 +116,71 @@ pub(super) fn recording(
         warnings: vec![],
         note: None,
         meter: None,
+    }
+}
+
+/// Two hours of a night: the same comparisons as episodes, the log explaining the second and third.
+pub(crate) fn sample_night() -> Report {
+    let evening = sample_report();
+    let episode = |(at, contrast): (usize, &ContrastResult)| {
+        let start_s = 600.0 + 1200.0 * at as f64;
+        let time =
+            |at_s: f64| Some(format!("2026-03-14T{:02}:{:02}:05Z", 21 + at_s as u32 / 3600, at_s as u32 / 60 % 60));
+        Episode {
+            start: time(start_s),
+            end: time(start_s + 240.0),
+            start_s,
+            end_s: start_s + 240.0,
+            from_before: at == 0,
+            until_after: false,
+            jump_db: Some(3.0 + at as f64),
+            heard_s: vec![[start_s + 2.0, start_s + 62.0]],
+            quiet_s: vec![[start_s - 32.0, start_s - 2.0]],
+            contrast: contrast.clone(),
+        }
+    };
+    let explained = |episode: usize, edge: &str, device: &str| LogMatch {
+        episode,
+        edge: edge.into(),
+        device: device.into(),
+        line: 2,
+        rest_s: 0.4,
+    };
+    let night = NightFacts {
+        start: "2026-03-14T21:00:05Z".into(),
+        end: "2026-03-14T23:00:05Z".into(),
+        clock: "utc".into(),
+        duration_s: 7200.0,
+        recorded_s: 7200.0,
+        searched_s: 7200.0,
+        noisy_s: 1200.0,
+        noise_dbfs: Some([-42.0, -40.0, -38.0]),
+        recordings: vec![],
+        joins: vec![],
+        minutes: vec![],
+        patterns: vec![],
+        switch_log: Some(SwitchLog {
+            entries: 4,
+            offset_s: Some(-60.0),
+            rival_offset_s: None,
+            chance: Some(0.002),
+            matches: vec![
+                explained(2, "start", "pump"),
+                explained(2, "end", "pump"),
+                explained(3, "start", "lamp"),
+            ],
+            unexplained: vec![1, 4, 5],
+        }),
+    };
+    Report {
+        episodes: evening.contrasts.iter().enumerate().map(episode).collect(),
+        night: Some(night),
+        contrasts: vec![],
+        ladders: vec![],
+        recordings: vec![],
+        settings: vec![],
+        session: SessionFacts { title: "Shed night".into(), station: None, ..evening.session.clone() },
+        ..evening
     }
 }
 

@@ -75,6 +75,15 @@ pub(super) fn count(n: usize, one: &str, many: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
 }
 
+/// "once", "twice", "3 times".
+pub(super) fn times(n: usize) -> String {
+    match n {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}
+
 /// "a", "a and b", "a, b and c".
 pub(super) fn and(items: &[String]) -> String {
     match items {
@@ -250,7 +259,7 @@ pub(super) fn causes<'a>(warnings: impl IntoIterator<Item = &'a Warning>) -> Vec
 }
 
 /// A stretch of time: "12.0 s", "3 min 05 s", "2 h 07 min".
-pub(super) fn clock(seconds: f64) -> String {
+pub(crate) fn clock(seconds: f64) -> String {
     let whole = seconds.max(0.0).round() as u64;
     match whole {
         0..60 => format!("{} s", number(seconds, 1)),

@@ -15,5 +15,6 @@ mod listening;
 mod night;
 mod output;
 mod spoilt;
+mod stopped_night;
 mod terminal;
 mod wishes;

@@ -1,4 +1,5 @@
-//! `night` as its users run it: what is printed and written, bad files, wrong use.
+//! `night` as its users run it: what is printed and written, bad files, wrong use. Not here: runs that are stopped
+//! (`stopped_night`).
 
 use noisetally::demo::synth::{Hash, Receiver, Scene};
 use noisetally::units::{Db, Dbfs};
@@ -27,7 +28,8 @@ fn a_folder_becomes_a_report() {
     assert!(ran.stdout.starts_with("Noise came once, "), "{}", ran.stdout);
     assert!(ran.stdout.contains(" s, from 21:00:40 to 21:01:20, +"), "{}", ran.stdout);
     assert!(ran.stdout.contains("hash"), "{}", ran.stdout);
-    let made = ["", "shed/", "shed/*.png", "shed/report.json", "shed/report.md", "shed/timeline.csv"];
+    let made =
+        ["", "shed/", "shed/*.png", "shed/post.txt", "shed/report.json", "shed/report.md", "shed/timeline.csv"];
     ran.files(&made.map(|file| format!("+ reports/{file}")));
     let json = bench.json("reports/shed/report.json");
     let episode = &json["episodes"][0];
@@ -115,4 +117,28 @@ fn a_log_explains_what_was_switched_and_leaves_the_rest_open() {
     let ran = bench.run(["night", "shed-night", "--out", "other", "--log", "bad.csv"]);
     ran.exit(2);
     assert!(ran.stderr.contains("bad.csv: line 1: 'maybe' is neither on nor off"), "{}", ran.stderr);
+}
+
+#[test]
+fn the_report_is_the_same_bytes_on_any_number_of_threads() {
+    let bench = bench().wav("shed/shed 2026-03-14 21-02-00Z.wav", &shed(), RATE_HZ);
+    let report = |threads: &str| {
+        bench.run(["night", "shed", "--no-cache", "-q", "--out", threads, "--threads", threads]).exit(0);
+        let all = bench.contents();
+        let own = all
+            .into_iter()
+            .filter_map(|(name, bytes)| Some((name.strip_prefix(&format!("{threads}/"))?.to_owned(), bytes)));
+        own.collect::<std::collections::BTreeMap<_, _>>()
+    };
+    let one = report("1");
+    assert!(
+        one.len() >= 7 && one.contains_key("report.json") && one.contains_key("on-times.png"),
+        "{:?}",
+        one.keys()
+    );
+    for threads in ["2", "5"] {
+        let many = report(threads);
+        assert_eq!(one.keys().collect::<Vec<_>>(), many.keys().collect::<Vec<_>>());
+        one.iter().zip(&many).for_each(|(a, b)| assert!(a == b, "{} differs on {threads} threads", a.0));
+    }
 }

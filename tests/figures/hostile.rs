@@ -3,7 +3,8 @@
 use noisetally::plot::{
     ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Hours,
     Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode, MarkedLine,
-    SpectraFigure, SpectrogramFigure, SwitchingCombFigure, TimelineCell, TimelineFigure, WaterfallFigure,
+    OnTimesFigure, OnTimesRow, SpectraFigure, SpectrogramFigure, SwitchingCombFigure, TimelineCell, TimelineFigure,
+    WaterfallFigure,
 };
 
 use super::measured::*;
@@ -21,6 +22,7 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-man-made", (1200, 700), |file| ManMadeFigure::default().draw(file));
     check("empty-budget", (1200, 500), |file| BudgetFigure::default().draw(file));
     check("empty-timeline", (1200, 640), |file| TimelineFigure::default().draw(file));
+    check("empty-on-times", (1200, 422), |file| OnTimesFigure::default().draw(file));
     check("empty-waterfall", (1200, 760), |file| WaterfallFigure::default().draw(file));
     let broken = BudgetBar { share: Some((f64::NAN, f64::INFINITY, 1e300)), ..BudgetBar::default() };
     check("broken-budget", (1200, 500), |file| {
@@ -64,6 +66,18 @@ fn odd_numbers_never_stop_a_night() {
         };
         let image =
             Image { rows: 2, cols: 2, db: vec![a as f32, -60.0, b as f32], duration_s: a, freq_hz: (0.0, b) };
+        let row = OnTimesRow {
+            label: "a name that is far too long ".repeat(9),
+            note: "灯\n|".into(),
+            times: episodes.clone(),
+            even_s: vec![a, b, 30.0],
+        };
+        let on_times = OnTimesFigure {
+            hours: hours.clone(),
+            rows: vec![row, OnTimesRow::default()],
+            ..OnTimesFigure::default()
+        };
+        check("odd-on-times", (1200, 514), |file| on_times.draw(file));
         let waterfall =
             WaterfallFigure { hours, image, passband_hz: (a, b), episodes, ..WaterfallFigure::default() };
         check("odd-timeline", (1200, 640), |file| timeline.draw(file));

@@ -67,3 +67,20 @@ fn card_holds_everything() {
 fn a_family_of_carriers_over_the_dial() {
     check("switching-comb", (1200, 760), |file| switching_comb().draw(file));
 }
+
+#[test]
+fn a_regular_noise_among_others_is_seen_at_a_glance() {
+    let drawn = check("on-times", (1200, 698), |file| on_times().draw(file));
+    let near = |want: [i32; 3]| {
+        drawn.pixels.iter().filter(|p| p.iter().zip(want).all(|(a, b)| (i32::from(*a) - b).abs() < 30)).count()
+    };
+    assert!(near([213, 94, 0]) > 10_000 && near([0, 114, 178]) > 300, "bars or strokes are missing");
+}
+
+#[test]
+fn two_nights_a_year_apart_say_their_days() {
+    let (timeline, waterfall, on_times) = a_year_apart();
+    check("year-timeline", (1200, 640), |file| timeline.draw(file));
+    check("year-waterfall", (1200, 760), |file| waterfall.draw(file));
+    check("year-on-times", (1200, 422), |file| on_times.draw(file));
+}

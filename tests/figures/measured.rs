@@ -3,9 +3,10 @@
 use std::f64::consts::TAU;
 
 use noisetally::plot::{
-    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Image,
-    LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedLine, SpectraFigure,
-    SpectrogramFigure, SwitchingCombFigure,
+    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Hours,
+    HoursDay, Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode,
+    MarkedLine, OnTimesFigure, OnTimesRow, SpectraFigure, SpectrogramFigure, SwitchingCombFigure, TimelineCell,
+    TimelineFigure, WaterfallFigure,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -292,5 +293,110 @@ pub fn switching_comb() -> SwitchingCombFigure {
         missing_khz: vec![480.0 * 43.7126],
         outsiders_khz: vec![17_121.5, 10_925.3],
         predicted_khz: [162, 163, 321, 323, 324, 326, 327, 328].map(|k| f64::from(k) * 43.7126).into(),
+    }
+}
+
+/// Two nights a year apart, the second one cut by a pause, on the axis of each figure of a night.
+pub fn a_year_apart() -> (TimelineFigure, WaterfallFigure, OnTimesFigure) {
+    let year_s = 365.0 * 86_400.0;
+    let day = |number, short: &str, year| HoursDay { number, short: short.into(), full: format!("{short} {year}") };
+    let hours = Hours {
+        recorded_s: vec![(0.0, 14_400.0), (year_s, year_s + 3000.0), (year_s + 3600.0, year_s + 14_400.0)],
+        starts_at_s: 77_400.0,
+        days: vec![
+            day(0, "14 Mar", 2026),
+            day(1, "15 Mar", 2026),
+            day(365, "14 Mar", 2027),
+            day(366, "15 Mar", 2027),
+        ],
+        clock: "the recorder's clock".into(),
+    };
+    let episode = |number: usize, start_s: f64, end_s: f64| MarkedEpisode {
+        start_s,
+        end_s,
+        name: number.to_string(),
+        sound: true,
+    };
+    let episodes = vec![
+        episode(1, 3000.0, 5000.0),
+        episode(2, 12_000.0, 13_000.0),
+        episode(3, year_s + 900.0, year_s + 2900.0),
+        episode(4, year_s + 9900.0, year_s + 10_900.0),
+    ];
+    let is_on = |at_s: f64| episodes.iter().any(|e| (e.start_s..e.end_s).contains(&at_s));
+    let minutes = hours.recorded_s.iter().flat_map(|(from, to)| (*from as u64..*to as u64).step_by(60));
+    let levels: Vec<TimelineCell> = minutes
+        .map(|at| {
+            let level = if is_on(at as f64) { -32.0 } else { -41.0 };
+            TimelineCell { at_s: at as f64, level_db: [level - 0.4, level, level + 0.4], busy_share: 0.1 }
+        })
+        .collect();
+    let (title, subtitle) = (
+        "Noise came 4 times, 1 h 40 min in all".to_owned(),
+        "2026-03-14 21:30:00 to 2027-03-15 01:30:00".to_owned(),
+    );
+    let timeline = TimelineFigure {
+        title: title.clone(),
+        subtitle: subtitle.clone(),
+        hours: hours.clone(),
+        cells: levels,
+        cell_s: 60.0,
+        episodes: episodes.clone(),
+    };
+    let image = Image { duration_s: year_s + 14_400.0, ..cells(3, 200, 400, |_, _| -65.0) };
+    let waterfall = WaterfallFigure {
+        title: title.clone(),
+        subtitle: subtitle.clone(),
+        hours: hours.clone(),
+        image,
+        passband_hz: PASSBAND,
+        episodes: episodes.clone(),
+    };
+    let row =
+        OnTimesRow { label: "Buzz".into(), note: "4 times, not evenly".into(), times: episodes, even_s: vec![] };
+    (timeline, waterfall, OnTimesFigure { title, subtitle, hours, rows: vec![row] })
+}
+
+/// Eight hours with a pause of three quarters of an hour: a thermostat that misses once, two other noises, a void one.
+pub fn on_times() -> OnTimesFigure {
+    let hours = Hours {
+        recorded_s: vec![(0.0, 11_400.0), (14_100.0, 31_500.0)],
+        starts_at_s: 76_500.0,
+        days: vec![],
+        clock: "UTC".into(),
+    };
+    let mut number = 0;
+    let mut time = |start_s: f64, length_s: f64, sound| {
+        number += 1;
+        MarkedEpisode { start_s, end_s: start_s + length_s, name: number.to_string(), sound }
+    };
+    let every = |n: i32| 600.0 + 1810.0 * f64::from(n);
+    let heater = (0..17).filter(|n| !matches!(n, 6 | 7 | 11)).map(|n| time(every(n), 420.0, n != 4)).collect();
+    let row = |label: &str, note: &str, times, even_s| OnTimesRow {
+        label: label.into(),
+        note: note.into(),
+        times,
+        even_s,
+    };
+    OnTimesFigure {
+        title: "What resembles the aquarium heater (buzz) comes back every 30 min 10 s".into(),
+        subtitle: "shed-night: 2026-03-14 21:15:00 to 2026-03-15 06:00:00".into(),
+        hours,
+        rows: vec![
+            row("Like aquarium heater", "14 times, every 30 min 10 s", heater, (0..17).map(every).collect()),
+            row(
+                "Hash",
+                "3 times",
+                vec![time(3000.0, 5400.0, true), time(9000.0, 60.0, true), time(20_000.0, 9000.0, true)],
+                vec![],
+            ),
+            row(
+                "Clicks",
+                "5 times, not evenly",
+                [1000.0, 5000.0, 15_000.0, 15_400.0, 28_000.0].map(|at| time(at, 20.0, true)).into(),
+                vec![],
+            ),
+            row("Kind not told", "once", vec![time(17_000.0, 900.0, false)], vec![]),
+        ],
     }
 }

@@ -73,11 +73,15 @@ pub struct NightFacts {
     pub switch_log: Option<SwitchLog>,
 }
 
-/// How a kind of noise came and went over the night. Whether it was one device each time, nothing tells.
+/// How a noise came and went over the night: what resembles one known noise, else what is of one kind. Whether it was one
+/// device each time, nothing tells for sure.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NightPattern {
-    /// Character of its episodes.
+    /// Character of its episodes; where they resemble a known noise, that of most.
     pub kind: String,
+    /// The known noise that they resemble; `None` where they are of one kind and resemble none.
+    #[serde(default)]
+    pub known: Option<String>,
     /// Their numbers, from 1.
     pub episodes: Vec<usize>,
     /// All of them together.
@@ -94,6 +98,9 @@ pub struct NightPattern {
     pub period_s: Option<f64>,
     /// Its 95 % interval.
     pub period_ci_s: Option<[f64; 2]>,
+    /// First coming of the even sequence, from the beginning of the night.
+    #[serde(default)]
+    pub even_from_s: Option<f64>,
     /// Comings of the even sequence that were not seen.
     pub missed: Option<usize>,
     /// Probability that comings without a rule are as even.

@@ -18,6 +18,13 @@ pub struct KnownNoise {
     pub held_against: usize,
 }
 
+impl KnownNoise {
+    /// The one known noise that the comparison is taken for.
+    pub fn one(&self) -> Option<&KnownCandidate> {
+        self.candidates.first().filter(|_| self.answer == "one")
+    }
+}
+
 /// A known noise, and how far this one resembles it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct KnownCandidate {

@@ -3,12 +3,14 @@
 use super::super::contract::{Episode, NightFacts, NightRecording, Report};
 use super::super::known_noise::known_noise;
 use super::super::verdict::{episode_sentence, hours, kind_word, span};
-use super::super::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent};
+use super::super::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
 use super::table::{Column, Table};
 use super::{Document, cell, device, escape, night_patterns};
 use crate::health::Trust;
 use crate::report::contract::ContrastResult;
 
+/// Kind of the figure that stands with the patterns.
+pub(super) const ON_TIMES: &str = "on-times";
 /// Episodes told one by one; all are in the table and the JSON.
 const TOLD: usize = 24;
 /// Carriers named of an episode.
@@ -22,7 +24,7 @@ pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     if let Some(explained) = &band(night) {
         doc.block(&escape(explained));
     }
-    report.figures.iter().for_each(|figure| doc.figure(figure));
+    report.figures.iter().filter(|figure| figure.kind != ON_TIMES).for_each(|figure| doc.figure(figure));
     table(doc, report);
     night_patterns::write(doc, report, night);
     each(doc, report);
@@ -79,11 +81,7 @@ pub(in super::super) fn answer(report: &Report, night: &NightFacts) -> String {
             clock(night.searched_s)
         );
     }
-    let times = match episodes.len() {
-        1 => "once".to_owned(),
-        2 => "twice".to_owned(),
-        n => format!("{n} times"),
-    };
+    let times = times(episodes.len());
     let all = if episodes.len() == 1 { clock(night.noisy_s) } else { format!("{} in all", clock(night.noisy_s)) };
     let strongest = match (strongest(report), episodes.len()) {
         (Some(one), 1) => format!(", {}", in_short(one, report)),
@@ -361,12 +359,16 @@ fn glossary(report: &Report) -> Vec<String> {
             "*Timeline*: the noise level minute by minute, with the range that eight of ten seconds lie in; stations and carriers are kept out of it. Shaded: the episodes.",
         ),
         (
+            figure(ON_TIMES),
+            "*On-times*: a row a kind of noise (or a known noise, where one was named), a bar whenever it was there, with the episode's number; pale where it is in doubt. Blue strokes, where its comings are even: where exactly even ones would lie.",
+        ),
+        (
             figure("waterfall"),
             "*Waterfall*: the whole night's spectrum, time from left to right, stronger where the colour says so. Stations stand as streaks, carriers as level lines, noise over the whole band as upright stripes; the bars above it are the episodes.",
         ),
         (
             true,
-            "`timeline.csv` has the night minute by minute for a spreadsheet, `report.json` all of it for programs.",
+            "`timeline.csv` has the night minute by minute for a spreadsheet, `post.txt` a digest to paste into a forum, `report.json` all of it for programs.",
         ),
     ];
     entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text.to_owned()).collect()

@@ -1,11 +1,15 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
 use super::super::contract::{NightFacts, NightPattern, Report, SwitchLog};
-use super::super::verdict::{kind_word, span};
+use super::super::on_times::noise_words;
+use super::super::verdict::span;
 use super::super::words::capital;
-use super::super::words::{and, clock, count, label, number, percent};
+use super::super::words::{and, clock, count, label, number, percent, times};
+use super::night::ON_TIMES;
 use super::{Document, escape};
 
+/// The smallest chance that the draws can tell (`night::pattern`).
+const RAREST: f64 = 1e-4;
 /// Lengths that scatter by less than this share of their mean are told as one.
 const ALIKE: f64 = 0.3;
 /// Chance above which a log that fits is no explanation.
@@ -18,11 +22,31 @@ pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
         doc.list(&unexplained(log, report));
         doc.list(&explained(log, report));
     }
-    if !night.patterns.is_empty() {
+    let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == ON_TIMES).collect();
+    if !night.patterns.is_empty() || !figures.is_empty() {
         doc.heading(2, "How it came back");
-        doc.list(&night.patterns.iter().map(|pattern| escape(&told(pattern))).collect::<Vec<_>>());
-        doc.block("Noises of one kind need not be one device; what is known of each stands below.");
+        figures.iter().for_each(|figure| doc.figure(figure));
     }
+    if !night.patterns.is_empty() {
+        doc.list(&night.patterns.iter().map(|pattern| escape(&told(pattern))).collect::<Vec<_>>());
+        let by_name = night.patterns.iter().any(|pattern| pattern.known.is_some());
+        doc.block(if by_name {
+            "A resemblance is no proof, and noises of one kind need not be one device; what is known of each stands below."
+        } else {
+            "Noises of one kind need not be one device; what is known of each stands below."
+        });
+    }
+}
+
+/// The interval of a period: "give or take 0.4 s".
+fn reach([low_s, high_s]: [f64; 2]) -> String {
+    format!("give or take {}, 95 %", clock(((high_s - low_s) / 2.0).max(0.1)))
+}
+
+/// "once in 250"; the rarest that can be told as such.
+fn rarely(chance: f64) -> String {
+    let at_most = if chance <= RAREST { "at most " } else { "" };
+    format!("{at_most}once in {}", number((1.0 / chance.max(RAREST)).round(), 0))
 }
 
 /// How the log fits as a whole.
@@ -95,9 +119,9 @@ fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
 fn told(pattern: &NightPattern) -> String {
     let numbers: Vec<String> = pattern.episodes.iter().map(usize::to_string).collect();
     let mut text = format!(
-        "{} came {} times ({}): {} in all, {} of the time searched",
-        capital(kind_word(&pattern.kind)),
-        pattern.episodes.len(),
+        "{} came {} ({}): {} in all, {} of the time searched",
+        capital(&noise_words(pattern)),
+        times(pattern.episodes.len()),
         and(&numbers),
         clock(pattern.total_s),
         percent(pattern.duty)
@@ -105,15 +129,15 @@ fn told(pattern: &NightPattern) -> String {
     if let (Some(mean_s), Some(sd_s)) = (pattern.length_s, pattern.length_sd_s)
         && sd_s < ALIKE * mean_s
     {
-        text += &format!(", each about {} (they scatter by {})", clock(mean_s), clock(sd_s));
+        let scatter = if sd_s < 1.0 { "less than a second".to_owned() } else { clock(sd_s) };
+        text += &format!(", each about {} (they scatter by {scatter})", clock(mean_s));
     }
     text += &match (pattern.told.as_str(), pattern.period_s, pattern.period_ci_s, pattern.chance) {
-        ("even", Some(period_s), Some([low_s, high_s]), chance) => format!(
-            ". It comes back every {} ({} to {}), as a thermostat or a timer does; as even a sequence comes by chance once in {}",
+        ("even", Some(period_s), Some(ends), chance) => format!(
+            ". It comes back every {} ({}), as a thermostat or a timer does; as even a sequence comes by chance {}",
             clock(period_s),
-            clock(low_s),
-            clock(high_s),
-            number((1.0 / chance.unwrap_or(1e-4).max(1e-4)).round(), 0)
+            reach(ends),
+            rarely(chance.unwrap_or(RAREST))
         ),
         ("chance", _, _, Some(chance)) => {
             format!(". It comes no more evenly than chance makes it (as even in {} of the cases)", percent(chance))
@@ -121,7 +145,7 @@ fn told(pattern: &NightPattern) -> String {
         _ => ". Too few comings were seen to tell a period".to_owned(),
     };
     if let Some(missed) = pattern.missed.filter(|missed| *missed > 0) {
-        text += &format!("; {} in between not seen", count(missed, "coming was", "comings were"));
+        text += &format!("; {} not seen", count(missed, "coming in between was", "comings in between were"));
     }
     text + "."
 }

@@ -29,7 +29,8 @@ pub(super) fn round_night(report: &mut Report, digits: Digits) {
     for pattern in &mut night.patterns {
         pattern.total_s = round(pattern.total_s, digits.level);
         pattern.duty = round(pattern.duty, digits.fine);
-        let times = [&mut pattern.length_s, &mut pattern.length_sd_s, &mut pattern.period_s];
+        let times =
+            [&mut pattern.length_s, &mut pattern.length_sd_s, &mut pattern.period_s, &mut pattern.even_from_s];
         times.into_iter().for_each(|time| round_option(time, digits.level));
         pattern.period_ci_s = pattern.period_ci_s.map(|ends| ends.map(|end| round(end, digits.level)));
         round_option(&mut pattern.chance, Some(4));

@@ -6,11 +6,15 @@ use anyhow::Context;
 use jiff::tz::Offset;
 
 use super::Night;
+use super::patterns::groups;
 use crate::health::Trust;
 use crate::night::{Clock, Passage, Timeline};
-use crate::plot::{Hours, Image, MarkedEpisode, TimelineCell, TimelineFigure, WaterfallFigure};
-use crate::report::contract::{FigureFile, Report};
-use crate::report::night_lines;
+use crate::plot::{
+    Hours, HoursDay, Image, MarkedEpisode, OnTimesFigure, OnTimesRow, PlotError, TimelineCell, TimelineFigure,
+    WaterfallFigure,
+};
+use crate::report::contract::{FigureFile, NightPattern, Report};
+use crate::report::{night_lines, on_times_label, on_times_note, on_times_title};
 use crate::spectrum::statistics::quantile;
 use crate::units::{Dbfs, DbfsPerHz};
 
@@ -21,39 +25,63 @@ const MOST_CELL_S: f64 = 300.0;
 /// Bins of the waterfall at most: about one a dot.
 const MOST_BINS: usize = 600;
 
+/// Days that are named on the time axis.
+const MOST_DAYS: usize = 4000;
+
 /// File names.
 const TIMELINE: &str = "timeline.png";
 const WATERFALL: &str = "waterfall.png";
+const ON_TIMES: &str = "on-times.png";
+
+/// Episodes from which on their times are drawn: a single one is seen in the other figures.
+const LEAST_TIMES: usize = 2;
+
+/// How many figures there will be.
+pub(super) fn count(report: &Report) -> usize {
+    2 + usize::from(report.episodes.len() >= LEAST_TIMES)
+}
 
 /// Draws the night's figures into a folder and gives their lines in the report.
 ///
 /// # Errors
 /// A picture that can't be written.
 pub(super) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> anyhow::Result<Vec<FigureFile>> {
-    let written = |name: &str| format!("{name}: the picture could not be written");
     let scene = Scene::of(night);
-    scene.timeline().draw(&dir.join(TIMELINE)).with_context(|| written(TIMELINE))?;
-    done(TIMELINE);
-    scene.waterfall().draw(&dir.join(WATERFALL)).with_context(|| written(WATERFALL))?;
-    done(WATERFALL);
-    let listed = |file: &str, kind: &str, caption: &str| FigureFile {
-        file: file.to_owned(),
-        kind: kind.to_owned(),
-        contrast: None,
-        caption: caption.to_owned(),
+    let mut drawn = Vec::new();
+    let mut put = |file: &str, kind: &str, caption: &str, how: &dyn Fn(&Path) -> Result<(), PlotError>| {
+        how(&dir.join(file)).with_context(|| format!("{file}: the picture could not be written"))?;
+        done(file);
+        drawn.push(FigureFile {
+            file: file.to_owned(),
+            kind: kind.to_owned(),
+            contrast: None,
+            caption: caption.to_owned(),
+        });
+        anyhow::Ok(())
     };
-    Ok(vec![
-        listed(
-            TIMELINE,
-            "timeline",
-            "The noise level over the night, stations and carriers kept out of it; the episodes are shaded and numbered, \
-             paler where the figures are doubtful or void.",
-        ),
-        listed(WATERFALL, "waterfall", "The spectrum over the night; the bars above it are the episodes."),
-    ])
+    put(
+        TIMELINE,
+        "timeline",
+        "The noise level over the night, stations and carriers kept out of it; the episodes are shaded and numbered, paler \
+         where the figures are doubtful or void.",
+        &|file| scene.timeline().draw(file),
+    )?;
+    put(WATERFALL, "waterfall", "The spectrum over the night; the bars above it are the episodes.", &|file| {
+        scene.waterfall().draw(file)
+    })?;
+    if night.report.episodes.len() >= LEAST_TIMES {
+        put(
+            ON_TIMES,
+            "on-times",
+            "When each noise was there, numbered as in the table; paler where the figures are doubtful or void, or the noise was not \
+             found again.",
+            &|file| scene.on_times(&night.report).draw(file),
+        )?;
+    }
+    Ok(drawn)
 }
 
-/// What both figures share.
+/// What the figures share.
 struct Scene<'a> {
     night: &'a Timeline,
     title: String,
@@ -99,6 +127,40 @@ impl<'a> Scene<'a> {
         }
     }
 
+    /// A row a known noise or kind.
+    fn on_times(&self, report: &Report) -> OnTimesFigure {
+        let groups = groups(report.episodes.iter().map(|episode| &episode.contrast));
+        let patterns = report.night.as_ref().map_or(&[][..], |facts| &facts.patterns);
+        let rows: Vec<OnTimesRow> = groups
+            .iter()
+            .map(|group| {
+                let is_its = |pattern: &&NightPattern| {
+                    pattern.episodes.iter().map(|n| n - 1).eq(group.places.iter().copied())
+                };
+                let pattern = patterns.iter().find(is_its);
+                OnTimesRow {
+                    label: on_times_label(group.known, group.kind),
+                    note: on_times_note(group.places.len(), pattern),
+                    times: group.places.iter().map(|&at| self.time(at, group.kind)).collect(),
+                    even_s: pattern.map_or_else(Vec::new, |pattern| even_s(pattern, &self.episodes)),
+                }
+            })
+            .collect();
+        let named: Vec<(String, usize)> = rows.iter().map(|row| (row.label.clone(), row.times.len())).collect();
+        OnTimesFigure {
+            title: on_times_title(patterns, &named),
+            subtitle: self.subtitle.clone(),
+            hours: self.hours.clone(),
+            rows,
+        }
+    }
+
+    /// An episode as its row has it: what the comparison did not find again is as little sure as what is doubtful.
+    fn time(&self, at: usize, kind: Option<&str>) -> MarkedEpisode {
+        let episode = self.episodes[at].clone();
+        MarkedEpisode { sound: episode.sound && kind != Some("none"), ..episode }
+    }
+
     fn waterfall(&self) -> WaterfallFigure {
         let edges = self.night.passages.iter().map(|passage| passage.passband);
         let passband_hz = edges.fold((f64::MAX, 0.0f64), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
@@ -111,6 +173,14 @@ impl<'a> Scene<'a> {
             episodes: self.episodes.clone(),
         }
     }
+}
+
+/// Where exactly even comings lie, from the first coming to the last.
+fn even_s(pattern: &NightPattern, episodes: &[MarkedEpisode]) -> Vec<f64> {
+    let (Some(first_s), Some(period_s)) = (pattern.even_from_s, pattern.period_s) else { return Vec::new() };
+    let last_s = pattern.episodes.iter().map(|number| episodes[number - 1].start_s).fold(first_s, f64::max);
+    let count = ((last_s - first_s) / period_s).round();
+    (0..=count as u32).map(|n| first_s + f64::from(n) * period_s).collect()
 }
 
 /// The answer's first sentence, without its stop.
@@ -138,14 +208,30 @@ fn hours(night: &Timeline) -> Hours {
     };
     let time = origin.time();
     let seconds = i32::from(time.hour()) * 3600 + i32::from(time.minute()) * 60 + i32::from(time.second());
-    let count = (night.duration_s() / 86_400.0).ceil() as usize + 1;
-    let day = |n: usize| {
-        let date = origin.date().checked_add(jiff::Span::new().days(n as i64)).ok();
-        date.map_or_else(String::new, |date| date.strftime("%-d %b").to_string())
-    };
-    // Beyond some weeks no midnight is marked.
-    let days = (0..count.min(64)).map(day).collect();
+    let days = days(&recorded_s, origin.date(), f64::from(seconds));
     Hours { recorded_s, starts_at_s: f64::from(seconds), days, clock: clock.to_owned() }
+}
+
+/// The days on which something is recorded, at most [`MOST_DAYS`]; `starts_at_s`: time of day of the night's start.
+fn days(recorded_s: &[(f64, f64)], first: jiff::civil::Date, starts_at_s: f64) -> Vec<HoursDay> {
+    let number = |at_s: f64| ((at_s + starts_at_s) / 86_400.0).floor().max(0.0) as u64;
+    let mut numbers: Vec<u64> =
+        recorded_s.iter().flat_map(|(from, to)| number(*from)..=number(*to)).take(MOST_DAYS).collect();
+    numbers.dedup();
+    let date = |number: u64| {
+        let after = jiff::Span::new().try_days(i64::try_from(number).ok()?).ok()?;
+        Some((number, first.checked_add(after).ok()?))
+    };
+    let dates: Vec<(u64, jiff::civil::Date)> = numbers.into_iter().filter_map(date).collect();
+    let years = dates.iter().any(|(_, date)| date.year() != first.year());
+    dates
+        .iter()
+        .map(|(number, date)| HoursDay {
+            number: *number,
+            short: date.strftime("%-d %b").to_string(),
+            full: date.strftime(if years { "%-d %b %Y" } else { "%-d %b" }).to_string(),
+        })
+        .collect()
 }
 
 /// The level in cells; those without sound are left out.

@@ -102,7 +102,7 @@ impl Night {
     /// # Errors
     /// A picture that can't be written; [`super::Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn super::Watch) -> anyhow::Result<()> {
-        watch.begin("drawing", 2);
+        watch.begin("drawing", figures::count(&self.report));
         let drawn = figures::draw(self, dir, |file| watch.done(file))?;
         if watch.is_stopped() {
             return Err(super::Stopped.into());

@@ -15,22 +15,51 @@ const BESIDE_NIGHT_S: f64 = 600.0;
 /// A night shorter than this is mostly what clocks may be off: shifting the log against it tells nothing of chance.
 const LEAST_NIGHT_S: f64 = 7200.0;
 
-/// A pattern for each kind of noise that was there more than once, in the order in which they first came. Comparisons that
-/// are void tell no kind and are left out.
-pub(super) fn patterns(spotted: &[Spotted], contrasts: &[ContrastResult], searched_s: f64) -> Vec<NightPattern> {
-    let mut kinds: Vec<(&str, Vec<usize>)> = Vec::new();
-    for (at, contrast) in contrasts.iter().enumerate().filter(|(_, contrast)| contrast.trust != Trust::Void) {
-        match kinds.iter_mut().find(|(kind, _)| *kind == contrast.character) {
-            Some((_, places)) => places.push(at),
-            None => kinds.push((&contrast.character, vec![at])),
+/// Episodes that are told together: what resembles one known noise, else what is of one kind.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Group<'a> {
+    /// The known noise it resembles; `None` where none was named or it resembles none.
+    pub known: Option<&'a str>,
+    /// Character; of a known noise that of most of its episodes. `None`: the comparisons are void and tell no kind.
+    pub kind: Option<&'a str>,
+    /// Places of its episodes.
+    pub places: Vec<usize>,
+}
+
+/// All episodes by known noise and kind, in the order in which each first came.
+pub(super) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<Group<'a>> {
+    let mut groups: Vec<(Group<'a>, Vec<&'a str>)> = Vec::new();
+    for (at, contrast) in contrasts.enumerate() {
+        let told = (contrast.trust != Trust::Void).then_some(contrast.character.as_str());
+        let known = told.and_then(|_| Some(contrast.known_noise.as_ref()?.one()?.name.as_str()));
+        let same = |group: &Group| group.known == known && (known.is_some() || group.kind == told);
+        match groups.iter_mut().find(|(group, _)| same(group)) {
+            Some((group, kinds)) => {
+                group.places.push(at);
+                kinds.extend(told);
+            }
+            None => groups.push((Group { known, kind: told, places: vec![at] }, Vec::from_iter(told))),
         }
     }
-    let several =
-        kinds.into_iter().filter(|(kind, places)| places.len() > 1 && !matches!(*kind, "none" | "unclear"));
-    several
-        .filter_map(|(kind, places)| {
-            let spans: Vec<Span> = places.iter().map(|&at| span(&spotted[at])).collect();
-            pattern(&spans, searched_s).map(|found| told(kind, &places, &found))
+    groups.into_iter().map(|(group, kinds)| Group { kind: most_frequent(&kinds), ..group }).collect()
+}
+
+/// Of equally frequent ones the first.
+fn most_frequent<'a>(kinds: &[&'a str]) -> Option<&'a str> {
+    let times = |kind: &str| kinds.iter().filter(|other| **other == kind).count();
+    kinds.iter().copied().reduce(|best, kind| if times(kind) > times(best) { kind } else { best })
+}
+
+/// A pattern for each noise that was there more than once, in the order in which they first came. What tells no kind is left
+/// out.
+pub(super) fn patterns(spotted: &[Spotted], contrasts: &[ContrastResult], searched_s: f64) -> Vec<NightPattern> {
+    groups(contrasts.iter())
+        .into_iter()
+        .filter(|group| group.places.len() > 1)
+        .filter_map(|group| {
+            let kind = group.kind.filter(|kind| group.known.is_some() || !matches!(*kind, "none" | "unclear"))?;
+            let spans: Vec<Span> = group.places.iter().map(|&at| span(&spotted[at])).collect();
+            pattern(&spans, searched_s).map(|found| told(kind, &group, &found))
         })
         .collect()
 }
@@ -39,7 +68,7 @@ fn span(one: &Spotted) -> Span {
     Span { start_s: one.start_s, end_s: one.end_s, start_seen: !one.from_before, end_seen: !one.until_after }
 }
 
-fn told(kind: &str, places: &[usize], found: &Pattern) -> NightPattern {
+fn told(kind: &str, group: &Group, found: &Pattern) -> NightPattern {
     let even = match &found.period {
         Period::Even(even) => Some(even),
         Period::TooFew(_) | Period::Chance(_) => None,
@@ -51,7 +80,8 @@ fn told(kind: &str, places: &[usize], found: &Pattern) -> NightPattern {
     };
     NightPattern {
         kind: kind.to_owned(),
-        episodes: places.iter().map(|at| at + 1).collect(),
+        known: group.known.map(str::to_owned),
+        episodes: group.places.iter().map(|at| at + 1).collect(),
         total_s: found.total_s,
         duty: found.duty,
         length_s: found.length_s.map(|length| length.0),
@@ -59,6 +89,7 @@ fn told(kind: &str, places: &[usize], found: &Pattern) -> NightPattern {
         told: word.to_owned(),
         period_s: even.map(|even| even.period_s),
         period_ci_s: even.map(|even| [even.period_s - even.reach_s, even.period_s + even.reach_s]),
+        even_from_s: even.map(|even| even.first_s),
         missed: even.map(|even| even.missed),
         chance,
     }
@@ -95,5 +126,46 @@ pub(super) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
             .filter(|number| matches.iter().all(|one| one.episode != *number))
             .collect(),
         matches,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::contract::{KnownCandidate, KnownNoise};
+    use crate::report::sample_report;
+
+    fn episode(character: &str, trust: Trust, known: Option<(&str, &str)>) -> ContrastResult {
+        let known_noise = known.map(|(answer, name)| KnownNoise {
+            answer: answer.into(),
+            candidates: vec![KnownCandidate { name: name.into(), resemblance: 0.9, compared: Vec::new() }],
+            plain: false,
+            held_against: 2,
+        });
+        let base = sample_report().contrasts[0].clone();
+        ContrastResult { character: character.into(), trust, known_noise, ..base }
+    }
+
+    #[test]
+    fn a_known_noise_goes_before_the_kind_and_void_tells_neither() {
+        let contrasts = [
+            episode("buzz", Trust::Sound, Some(("one", "pump"))),
+            episode("hash", Trust::Sound, None),
+            episode("buzz", Trust::Sound, Some(("none", "pump"))),
+            episode("mixed", Trust::Doubtful, Some(("one", "pump"))),
+            episode("buzz", Trust::Void, Some(("one", "pump"))),
+            episode("mixed", Trust::Sound, Some(("one", "pump"))),
+            episode("hash", Trust::Sound, Some(("either", "pump"))),
+        ];
+        let told: Vec<_> = groups(contrasts.iter()).into_iter().map(|g| (g.known, g.kind, g.places)).collect();
+        assert_eq!(
+            told,
+            [
+                (Some("pump"), Some("mixed"), vec![0, 3, 5]),
+                (None, Some("hash"), vec![1, 6]),
+                (None, Some("buzz"), vec![2]),
+                (None, None, vec![4]),
+            ]
+        );
     }
 }

@@ -1,0 +1,372 @@
+//! The digest of a night: what came and went, those times first that nothing explains.
+//!
+//! What explains: an entry of a log of what was switched; without a log, a known noise that it resembles.
+
+use unicode_width::UnicodeWidthStr;
+
+use super::super::contract::{ContrastResult, Episode, KnownCandidate, NightFacts, NightPattern, Report};
+use super::super::csv_tables::trust_name;
+use super::super::markdown::night_answer;
+use super::super::on_times::{on_times_label, on_times_note};
+use super::super::verdict::hours;
+use super::super::words::{and_at_most, causes, clock, count, is_note, label, number, percent, plain};
+use super::{POST_LIMIT, aligned, excess, kind, line, lines, part, under_table};
+use crate::health::Trust;
+
+/// Comings of one noise told by their numbers.
+const NUMBERS: usize = 8;
+/// Chance above which a log that fits explains nothing, as in the report.
+const NO_EXPLANATION: f64 = 0.05;
+
+/// Text of a night's digest, below [`POST_LIMIT`], no line wider than 72 columns.
+pub(super) fn post(report: &Report, night: &NightFacts) -> String {
+    let digest = Digest::of(report, night);
+    let (mut rows, mut others) = (24.min(report.episodes.len()), 6);
+    loop {
+        let text = digest.text(rows, others);
+        if text.encode_utf16().count() < POST_LIMIT || (rows, others) == (0, 0) {
+            return text;
+        }
+        // What was found counts for more than its circumstances, and those for more than a long table.
+        if rows > 6 || others == 0 {
+            rows -= 1;
+        } else {
+            others -= 1;
+        }
+    }
+}
+
+struct Digest<'a> {
+    report: &'a Report,
+    head: Vec<String>,
+    answer: Vec<String>,
+    explained_by: ExplainedBy,
+    explanations: Vec<String>,
+    patterns: Vec<String>,
+    concerns: Vec<String>,
+    foot: String,
+}
+
+/// What tells where a noise came from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum ExplainedBy {
+    Log,
+    KnownNoises,
+    Nothing,
+}
+
+impl<'a> Digest<'a> {
+    fn of(report: &'a Report, night: &NightFacts) -> Self {
+        let named = report.episodes.iter().any(|episode| episode.contrast.known_noise.is_some());
+        let explained_by = match (&night.switch_log, named) {
+            (Some(_), _) => ExplainedBy::Log,
+            (None, true) => ExplainedBy::KnownNoises,
+            (None, false) => ExplainedBy::Nothing,
+        };
+        let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
+        let zone = if night.clock == "utc" { "UTC" } else { "the recorder's clock" };
+        let mut explanations = log_fit(night);
+        explanations.extend(by_log(night));
+        explanations.extend(by_known(report));
+        Self {
+            report,
+            head: vec![
+                line(&report.session.title),
+                line(&format!("{} to {}, {zone}", day(&night.start), day(&night.end))),
+                line(&format!(
+                    "{} recorded in {}",
+                    clock(night.recorded_s),
+                    count(night.recordings.len(), "file", "files")
+                )),
+            ],
+            answer: lines(&night_answer(report, night)),
+            explained_by,
+            explanations: explanations.iter().map(|text| line(text)).collect(),
+            patterns: night.patterns.iter().filter(|p| p.told == "even").map(|p| line(&pattern(p))).collect(),
+            concerns: concerns(report, night).iter().map(|text| line(&format!("- {text}"))).collect(),
+            foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
+        }
+    }
+
+    fn text(&self, rows: usize, others: usize) -> String {
+        let mut blocks = vec![self.head.clone(), self.answer.clone()];
+        let shown = self.shown(rows);
+        let (open, rest): (Vec<usize>, Vec<usize>) = shown.iter().partition(|at| !self.is_explained(**at));
+        let heads = match self.explained_by {
+            ExplainedBy::Log => ["Not in the log:", "In the log:"],
+            ExplainedBy::KnownNoises => ["Like no known noise:", "Like a known noise:"],
+            ExplainedBy::Nothing => ["", ""],
+        };
+        for (head, places) in heads.into_iter().zip([open, rest]) {
+            if !places.is_empty() {
+                let mut block = Vec::from_iter((!head.is_empty()).then(|| head.to_owned()));
+                block.extend(self.table(&places));
+                blocks.push(block);
+            }
+        }
+        let hidden = self.report.episodes.len() - shown.len();
+        if hidden > 0 {
+            blocks.push(vec![format!("... and {hidden} weaker in the report")]);
+        }
+        blocks.push(part("What may explain them:", &self.explanations, others));
+        blocks.push(part("What comes back evenly:", &self.patterns, others));
+        blocks.push(part("Mind:", &self.concerns, others));
+        blocks.push(vec![self.foot.clone()]);
+        let filled: Vec<String> = blocks.into_iter().filter(|b| !b.is_empty()).map(|b| b.join("\n")).collect();
+        filled.join("\n\n") + "\n"
+    }
+
+    fn is_explained(&self, at: usize) -> bool {
+        let log = self.report.night.as_ref().and_then(|night| night.switch_log.as_ref());
+        match self.explained_by {
+            ExplainedBy::Log => log.is_some_and(|log| !log.unexplained.contains(&(at + 1))),
+            ExplainedBy::KnownNoises => resembled(&self.report.episodes[at].contrast).is_some(),
+            ExplainedBy::Nothing => false,
+        }
+    }
+
+    /// The so many most worth a row, in order of time: unexplained before explained, strong before weak.
+    fn shown(&self, rows: usize) -> Vec<usize> {
+        let episodes = &self.report.episodes;
+        let rise = |at: usize| {
+            let c = &episodes[at].contrast;
+            c.total_excess_db.filter(|_| c.trust != Trust::Void).or(episodes[at].jump_db).unwrap_or(0.0)
+        };
+        let mut places: Vec<usize> = (0..episodes.len()).collect();
+        places.sort_by(|&a, &b| {
+            self.is_explained(a).cmp(&self.is_explained(b)).then(rise(b).total_cmp(&rise(a))).then(a.cmp(&b))
+        });
+        places.truncate(rows);
+        places.sort_unstable();
+        places
+    }
+
+    /// Rows under their heads.
+    fn table(&self, places: &[usize]) -> Vec<String> {
+        let dated = self.report.night.as_ref().is_some_and(|night| night.duration_s >= 86_400.0);
+        let head = ["No.", "From", "For", "Excess, dB (95 %)", "Kind", "Trust"].map(str::to_owned);
+        let mut table = vec![head];
+        table.extend(places.iter().map(|&at| row(at, &self.report.episodes[at], dated)));
+        let widths: [usize; 6] =
+            std::array::from_fn(|n| table.iter().map(|cells| cells[n].width()).max().unwrap_or(0));
+        let mut text: Vec<String> = table.iter().map(|cells| aligned(cells, &widths)).collect();
+        let of = |at: &usize| &self.report.episodes[*at].contrast;
+        text.extend(under_table(places.iter().map(of)));
+        let episodes = || places.iter().map(|at| &self.report.episodes[*at]);
+        text.extend(episodes().any(|e| e.from_before).then(|| "(< = it was there before)".to_owned()));
+        text.extend(episodes().any(|e| e.until_after).then(|| "(> = it went on)".to_owned()));
+        text
+    }
+}
+
+fn row(at: usize, episode: &Episode, dated: bool) -> [String; 6] {
+    let c = &episode.contrast;
+    let from = hours(episode.start.as_deref(), episode.start_s, true, dated);
+    // The year stands in the head.
+    let from = if dated { from.split_once('-').map_or(from.clone(), |(_, rest)| rest.to_owned()) } else { from };
+    let before = if episode.from_before { "<" } else { "" };
+    let on = if episode.until_after { ">" } else { "" };
+    let cells = [
+        (at + 1).to_string(),
+        format!("{before}{from}"),
+        format!("{on}{}", clock(episode.end_s - episode.start_s)),
+        excess(c),
+        kind(c),
+        trust_name(c.trust).to_owned(),
+    ];
+    cells.map(|cell| plain(&cell))
+}
+
+/// How the log fits as a whole.
+fn log_fit(night: &NightFacts) -> Vec<String> {
+    let Some(log) = &night.switch_log else { return Vec::new() };
+    let odds = match log.chance {
+        _ if log.offset_s.is_none() => "nothing fits".to_owned(),
+        None => "too short a night to rule out chance".to_owned(),
+        Some(chance) if chance > NO_EXPLANATION => {
+            format!("fits as well by chance in {}, so nothing is sure", percent(chance))
+        }
+        Some(chance) => format!("fits as well by chance in {}", percent(chance)),
+    };
+    vec![format!("- log, {}: {odds}", count(log.entries, "entry", "entries"))]
+}
+
+/// "- heater: 1, 2 and 4", by what the log names.
+fn by_log(night: &NightFacts) -> Vec<String> {
+    let mut devices: Vec<(&str, Vec<usize>)> = Vec::new();
+    for one in night.switch_log.iter().flat_map(|log| &log.matches) {
+        match devices.iter_mut().find(|(device, _)| *device == one.device) {
+            Some((_, numbers)) if numbers.contains(&one.episode) => {}
+            Some((_, numbers)) => numbers.push(one.episode),
+            None => devices.push((&one.device, vec![one.episode])),
+        }
+    }
+    devices.into_iter().map(|(device, numbers)| format!("- {}: {}", label(device), listed(&numbers))).collect()
+}
+
+/// "- like pump (resemblance 0.44 to 0.61 of 1): 1, 2 and 4", by the known noise that each resembles.
+fn by_known(report: &Report) -> Vec<String> {
+    let mut names: Vec<(&str, Vec<usize>, Vec<f64>)> = Vec::new();
+    for (at, episode) in report.episodes.iter().enumerate() {
+        let Some(one) = resembled(&episode.contrast) else { continue };
+        match names.iter_mut().find(|(known, ..)| *known == one.name) {
+            Some((_, numbers, how)) => {
+                numbers.push(at + 1);
+                how.push(one.resemblance);
+            }
+            None => names.push((&one.name, vec![at + 1], vec![one.resemblance])),
+        }
+    }
+    let told = names.into_iter().map(|(name, numbers, how)| {
+        let ends = [how.iter().copied().fold(1.0, f64::min), how.iter().copied().fold(0.0, f64::max)];
+        let [low, high] = ends.map(|resemblance| number(resemblance, 2));
+        let range = if low == high { low } else { format!("{low} to {high}") };
+        format!("- like {} (resemblance {range} of 1): {}", label(name), listed(&numbers))
+    });
+    told.collect()
+}
+
+/// The one known noise that a comparison is taken for.
+fn resembled(contrast: &ContrastResult) -> Option<&KnownCandidate> {
+    contrast.known_noise.as_ref().filter(|_| contrast.trust != Trust::Void)?.one()
+}
+
+fn listed(numbers: &[usize]) -> String {
+    and_at_most(&numbers.iter().map(usize::to_string).collect::<Vec<_>>(), NUMBERS)
+}
+
+/// "- Buzz: 12 times, every 23 min 00 s, 20 % of the time".
+fn pattern(pattern: &NightPattern) -> String {
+    let name = on_times_label(pattern.known.as_deref(), Some(&pattern.kind));
+    let note = on_times_note(pattern.episodes.len(), Some(pattern));
+    format!("- {name}: {note}, {} of the time", percent(pattern.duty))
+}
+
+/// What speaks against it, worst first; a night always has its gain to be minded.
+fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
+    let mut of_cause: Vec<(String, Vec<usize>)> = Vec::new();
+    let mut order: Vec<usize> = (0..report.episodes.len()).collect();
+    order.sort_by_key(|&at| std::cmp::Reverse(report.episodes[at].contrast.trust));
+    for at in order {
+        let against = report.episodes[at].contrast.warnings.iter().filter(|w| !is_note(w.code));
+        for cause in causes(against) {
+            match of_cause.iter_mut().find(|(known, _)| *known == cause) {
+                Some((_, of)) => of.push(at + 1),
+                None => of_cause.push((cause, vec![at + 1])),
+            }
+        }
+    }
+    let mut found: Vec<String> = of_cause
+        .into_iter()
+        .map(|(cause, mut of)| {
+            of.sort_unstable();
+            format!("{cause}: {}", listed(&of))
+        })
+        .collect();
+    if !report.left_out.is_empty() {
+        found.push(format!("{} left out", count(report.left_out.len(), "file was", "files were")));
+    }
+    let of_files = night.recordings.iter().flat_map(|recording| &recording.warnings);
+    let whole = of_files.chain(&report.warnings).filter(|w| !is_note(w.code));
+    found.extend(causes(whole).into_iter().map(|cause| format!("{cause}: the recordings as such")));
+    let gaps = night.joins.iter().filter(|join| join.gap_s > 0.0).count();
+    if gaps > 0 {
+        found.push(format!("{} between the recordings", count(gaps, "gap", "gaps")));
+    }
+    if !report.episodes.is_empty() {
+        found.push("an AGC at work would look like noise that comes and goes".to_owned());
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::contract::KnownNoise;
+    use super::super::super::sample::sample_night;
+    use super::super::{POST_LIMIT, WIDTH, post};
+    use super::*;
+    use insta::assert_snapshot;
+
+    #[test]
+    fn what_the_log_does_not_explain_comes_first() {
+        assert_snapshot!(post(&sample_night()), @r"
+        Shed night
+        2026-03-14 21:00:05 to 2026-03-14 23:00:05, UTC
+        2 h 00 min recorded in 0 files
+
+        Noise came 5 times, 20 min 00 s in all; strongest until 21:14:05, +14.4
+        dB, buzz.
+
+        Not in the log:
+        No.  From       For         Excess, dB (95 %)     Kind      Trust
+        1    <21:10:05  4 min 00 s  +14.2 (13.9 to 14.5)  buzz      sound
+        4    22:10:05   4 min 00 s  +0.1 (-0.2 to 0.4)    carriers  sound
+        5    22:30:05   4 min 00 s  -                     -         void
+        (void = no result: it shows neither noise nor that there is none)
+        (< = it was there before)
+
+        In the log:
+        No.  From      For         Excess, dB (95 %)     Kind  Trust
+        2    21:30:05  4 min 00 s  +14.1 (13.8 to 14.4)  buzz  sound
+        3    21:50:05  4 min 00 s  +2.3 (2.0 to 2.6)     hash  sound
+
+        What may explain them:
+        - log, 4 entries: fits as well by chance in under 1 %
+        - pump: 2
+        - lamp: 3
+
+        Mind:
+        - clipping: 5
+        - 1 file was left out
+        - an AGC at work would look like noise that comes and goes
+
+        made with noisetally 0.1.0
+        ");
+    }
+
+    #[test]
+    fn without_a_log_the_known_noises_explain() {
+        let mut report = sample_night();
+        report.night.as_mut().unwrap().switch_log = None;
+        let known = |answer: &str| KnownNoise {
+            answer: answer.into(),
+            candidates: vec![KnownCandidate { name: "lamp".into(), resemblance: 0.9, compared: vec![] }],
+            plain: false,
+            held_against: 2,
+        };
+        report.episodes[0].contrast.known_noise = Some(known("one"));
+        report.episodes[1].contrast.known_noise = Some(known("none"));
+        let text = post(&report);
+        let (open, rest) = text.split_once("Like a known noise:").unwrap();
+        assert!(open.contains("Like no known noise:") && open.contains("\n2    21:30:05"), "{text}");
+        assert!(
+            rest.contains("\n1    <21:10:05") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
+            "{text}"
+        );
+        report.episodes.truncate(0);
+        let text = post(&report);
+        assert!(text.contains("No noise came or went in 2 h 00 min."), "{text}");
+    }
+
+    /// Any number of episodes with labels of any length: what is dropped is counted, and the unexplained stay.
+    #[test]
+    fn always_below_the_limit_and_never_wider_than_72_columns() {
+        for (count, name) in [(0, "a"), (1, "灯|"), (40, "a name that is far too long "), (900, "\u{202E}\n`")] {
+            let mut report = sample_night();
+            report.session.title = name.repeat(40);
+            let base = report.episodes.clone();
+            report.episodes = (0..count).map(|at| base[at % 5].clone()).collect();
+            let night = report.night.as_mut().unwrap();
+            let log = night.switch_log.as_mut().unwrap();
+            log.matches.iter_mut().for_each(|one| one.device = name.repeat(20));
+            log.unexplained = (1..=count).filter(|number| number % 5 == 1).collect();
+            let text = post(&report);
+            assert!(text.encode_utf16().count() < POST_LIMIT, "{count}");
+            assert!(text.lines().all(|line| line.width() <= WIDTH), "{text}");
+            assert!(text.contains("made with noisetally"), "{text}");
+            if count > 30 {
+                assert!(text.contains("Not in the log:") && text.contains("weaker in the report"), "{text}");
+            }
+        }
+    }
+}
