@@ -13,6 +13,7 @@ pub mod episodes;
 pub mod explain;
 mod faults;
 mod jumps;
+pub mod lines;
 mod look;
 mod noise;
 mod pairing;

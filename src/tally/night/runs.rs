@@ -42,8 +42,8 @@ pub(super) struct Spotted {
     pub start_s: f64,
     /// End.
     pub end_s: f64,
-    /// How far the level jumped.
-    pub jump_db: f64,
+    /// How far the noise level jumped; `None` for what stands in lines alone.
+    pub jump_db: Option<f64>,
     /// There when the run (or what follows silence in it) began.
     pub from_before: bool,
     /// There when it ended.
@@ -76,7 +76,7 @@ fn is_alike(a: &Passage, b: &Passage) -> bool {
     a.grid == b.grid && common >= COMMON_SHARE * widest
 }
 
-/// All stretches of all runs, in order of their begin.
+/// All stretches of all runs in which noise was there, in order of their begin.
 pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
     let mut found: Vec<Spotted> = Vec::new();
     for (run, one) in runs.iter().enumerate().filter(|(_, one)| one.is_long()) {
@@ -85,13 +85,17 @@ pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
             run,
             start_s: one.span_s.0 + stretch.start_s,
             end_s: one.span_s.0 + stretch.end_s,
-            jump_db: stretch.jump_db,
+            jump_db: Some(stretch.jump_db),
             from_before: stretch.from_before,
             until_after: stretch.until_after,
         }));
     }
-    found.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.end_s.total_cmp(&b.end_s)));
+    in_order(&mut found);
     found
+}
+
+pub(super) fn in_order(spotted: &mut [Spotted]) {
+    spotted.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.end_s.total_cmp(&b.end_s)));
 }
 
 /// Noise density along a run, dB, at even steps; NaN where nothing was recorded for longer than is bridged. A density,
