@@ -9,6 +9,8 @@ use super::jumps::{Jump, jumps, power_of};
 use super::pairing::{Candidate, best_pairs};
 use crate::spectrum::statistics::median;
 
+/// Least jump of a noise at its begin or its end, dB. Smaller ones serve to tell what went while a louder noise was there.
+const LEAST_JUMP_DB: f64 = 1.0;
 /// A fall belongs to a rise if their powers differ by no more than this ratio.
 const SAME_POWER: f64 = 2.0;
 /// What came and what went may differ by this share of it, beyond what the levels' scatter explains: a device warms up (our
@@ -112,6 +114,7 @@ impl<'a> Piece<'a> {
         let mut found: Vec<(usize, usize, f64)> = self
             .paired(&pairs)
             .iter()
+            .filter(|(rise, fall)| rise.size_db().max(fall.size_db()) >= LEAST_JUMP_DB)
             .filter(|(rise, fall)| self.is_abrupt(rise.at, fall.at))
             .map(|(rise, fall)| (rise.at, fall.at, rise.size_db()))
             .collect();
@@ -302,6 +305,58 @@ mod tests {
         let found = found(&hour(3, |t| first(t) + second(t)));
         let ends: Vec<_> = found.iter().map(|s| (s.start_s.round(), s.end_s.round())).collect();
         assert_eq!(ends, [(500.0, 3000.0), (1200.0, 1800.0)]);
+    }
+
+    /// Two noises of nearly one power, one within the other's end, and a third, as strong, later in the louder one.
+    #[test]
+    fn noises_that_overlap_keep_their_own_ends() {
+        let spans = [(400.0, 760.0, 3.5), (736.0, 2800.0, 11.6), (1780.0, 2140.0, 3.5), (2500.0, 3100.0, 2.2)];
+        let on = |t: f64| -> f64 {
+            spans.iter().filter(|(from, to, _)| (*from..*to).contains(&t)).map(|(_, _, power)| power).sum()
+        };
+        for seed in 0..10 {
+            let found = found(&hour(seed, on));
+            let strong = found.iter().filter(|stretch| stretch.jump_db > 2.0);
+            let ends: Vec<_> = strong.map(|s| (s.start_s, s.end_s)).collect();
+            for (from, to, _) in &spans[..2] {
+                let is_it = |(a, b): &(f64, f64)| (a - from).abs() <= 2.0 && (b - to).abs() <= 2.0;
+                assert!(ends.iter().any(is_it), "seed {seed}: {from} to {to} of {found:?}");
+            }
+            let made = |s: &Stretch| {
+                spans.iter().any(|(from, to, _)| (s.start_s - from).abs() <= 6.0 && (s.end_s - to).abs() <= 6.0)
+            };
+            assert!(found.iter().all(made), "seed {seed}: {found:?}");
+        }
+    }
+
+    /// A voice that speaks for some two fifths of the time, in words of up to two seconds, and lifts the level by up to 8 dB.
+    /// Tolerance: where words follow each other without a pause nothing tells the edge.
+    #[test]
+    fn a_voice_hardly_moves_the_edges() {
+        let mut within_two_seconds = 0;
+        for seed in 0..10 {
+            let mut levels = hour(seed, |t| if (1000.0..1360.0).contains(&t) { 3.5 } else { 0.0 });
+            let mut lifted = vec![false; levels.len()];
+            let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed + 100);
+            let mut uniform = move || (rng.next_u64() >> 11) as f64 / (1u64 << 53) as f64;
+            let mut speaks_until = 0.0;
+            for t in 900..1420 {
+                if f64::from(t) >= speaks_until && uniform() < 0.3 {
+                    speaks_until = f64::from(t) + 0.5 + uniform();
+                }
+                lifted[t as usize] = true;
+                if f64::from(t) < speaks_until {
+                    levels[t as usize] += 1.0 + 7.0 * uniform();
+                }
+            }
+            let found = stretches(LevelSeries { level_db: &levels, lifted: &lifted, step_s: 1.0 });
+            assert_eq!(found.len(), 1, "seed {seed}: {found:?}");
+            for off in [found[0].start_s - 1000.0, found[0].end_s - 1360.0] {
+                assert_abs_diff_eq!(off, 0.0, epsilon = 5.0);
+                within_two_seconds += usize::from(off.abs() <= 2.0);
+            }
+        }
+        assert!(within_two_seconds >= 17, "{within_two_seconds} of 20");
     }
 
     #[test]

@@ -7,8 +7,8 @@ use std::ops::Range;
 use super::change_points::{WILD_SIGMAS, Weighing, cut};
 use crate::spectrum::statistics::{median, quantile};
 
-/// Smallest jump that counts, dB, and in standard deviations of the level's scatter from step to step.
-const LEAST_JUMP_DB: f64 = 1.0;
+/// Smallest jump that is looked at, dB, and in standard deviations of the level's scatter from step to step.
+const LEAST_JUMP_DB: f64 = 0.7;
 const LEAST_JUMP_SIGMAS: f64 = 3.0;
 /// How much dearer than 2σ² ln n (the BIC-like penalty for a known σ) a change is: twice, since levels of a real band
 /// are not independent from second to second (our own choice, found on simulated nights).
@@ -17,7 +17,7 @@ const DEARER: f64 = 2.0;
 /// higher: beyond so many of these standard deviations above a level it counts the same however far it lies (our own
 /// choice, found on simulated nights).
 const LIFTED_SCATTER: f64 = 4.0;
-const LIFTED_SIGMAS: f64 = 2.0;
+const LIFTED_SIGMAS: f64 = 2.25;
 /// Steps to each side among which a pause of a voice is looked for, and which of them counts as one.
 const PAUSE_STEPS: usize = 4;
 const PAUSE_QUANTILE: f64 = 0.25;

@@ -21,18 +21,18 @@ pub(super) fn placed(series: &LineSeries<'_>, floors: &Floors, track: &Track) ->
     let count = series.rows.len();
     // At the ends of the series an edge would have nothing on its other side.
     let (from_before, until_after) = (first.row <= 1, last.row + 2 >= count);
-    let forth: Vec<&Place> = rows.iter().collect();
-    let back: Vec<&Place> = rows.iter().rev().collect();
-    let start_s = match from_before {
-        true => series.rows[0].from_s,
-        false => series.rows[first.row].to_s - edge(series, floors, &forth, |row, n| row.checked_sub(n))?,
+    let start_s = if from_before {
+        series.rows[0].from_s
+    } else {
+        let (row, stood_s) = edge(series, floors, rows.iter(), |row, n| row.checked_sub(n))?;
+        series.rows[row].to_s - stood_s
     };
-    let end_s = match until_after {
-        true => series.rows[count - 1].to_s,
-        false => {
-            series.rows[last.row].from_s
-                + edge(series, floors, &back, |row, n| (row + n < count).then_some(row + n))?
-        }
+    let end_s = if until_after {
+        series.rows[count - 1].to_s
+    } else {
+        let further = |row: usize, n: usize| Some(row + n).filter(|&row| row < count);
+        let (row, stood_s) = edge(series, floors, rows.iter().rev(), further)?;
+        series.rows[row].from_s + stood_s
     };
     let middle_hz = rows[rows.len() / 2].bin as f64 * series.bin_hz;
     Some(LineStretch {
@@ -46,34 +46,35 @@ pub(super) fn placed(series: &LineSeries<'_>, floors: &Floors, track: &Track) ->
     })
 }
 
-/// How long the line stood up to the inner end of the spectrum at which it is first seen. `rows`: from the edge inwards;
+/// The first spectrum that the line fills, and how long it stood up to the inner end of it. `places`: from the edge inwards;
 /// `beyond(row, n)`: n spectra further out.
-fn edge(
+fn edge<'a>(
     series: &LineSeries<'_>,
     floors: &Floors,
-    rows: &[&Place],
+    places: impl Iterator<Item = &'a Place>,
     beyond: impl Fn(usize, usize) -> Option<usize>,
-) -> Option<f64> {
-    let first = rows[0];
-    let mut inner: Vec<f64> = rows[1..].iter().take(TYPICAL_OF).map(|place| place.power).collect();
-    let typical = median(&mut inner);
+) -> Option<(usize, f64)> {
+    let mut places: Vec<&Place> = places.take(2 * TYPICAL_OF).collect();
+    let typical = median(&mut places.iter().skip(1).take(TYPICAL_OF).map(|place| place.power).collect::<Vec<_>>());
+    let is_whole = |place: &&Place| place.power >= WHOLE * typical - place.sd;
+    let first = places.remove(places.iter().position(is_whole)?);
     let share = |row: usize| {
         let place = Place::of(series, floors, row, first.bin);
         (place.power / typical, place.sd / typical)
     };
     let seconds = |row: usize| series.rows[row].seconds();
-    let own = (first.power / typical).clamp(0.0, 1.0);
-    // A line that fills less of it than shows was not seen yet in the one before.
     let next = beyond(first.row, 1)?;
     let (before, sd) = share(next);
-    let spilt = if own >= WHOLE && before > SIGMAS * sd { before.clamp(0.0, 1.0) } else { 0.0 };
-    let stood_s = if spilt > 0.0 { seconds(first.row) } else { own * seconds(first.row) } + spilt * seconds(next);
+    let stood_s = if before > SIGMAS * sd {
+        seconds(first.row) + before.clamp(0.0, 1.0) * seconds(next)
+    } else {
+        (first.power / typical).clamp(0.0, 1.0) * seconds(first.row)
+    };
     // Further out there is nothing.
     let is_nothing = |row: usize| {
         let (share, sd) = share(row);
         share <= NOTHING + SIGMAS * sd
     };
-    let outer = [2, 3].into_iter().filter_map(|n| beyond(first.row, n));
-    let clear = (own >= WHOLE || is_nothing(next)) && outer.into_iter().all(is_nothing);
-    clear.then_some(stood_s)
+    let mut outer = [2, 3].into_iter().filter_map(|n| beyond(first.row, n));
+    outer.all(is_nothing).then_some((first.row, stood_s))
 }

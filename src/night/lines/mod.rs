@@ -16,9 +16,6 @@ use crate::spectrum::statistics::median;
 use track::{Floors, tracks};
 pub use upon::Upon;
 
-/// Lines whose begins and ends lie this close come from one device; of rows longer than twice this, half a row (our own
-/// choice: an end is placed within a row by how much of it the line fills).
-const TOGETHER_S: f64 = 3.0;
 /// Least power of a device's lines together over the noise in the passband: one line of so much is heard as a clear tone (our
 /// own choice).
 const LEAST_SHARE: f64 = 0.1;
@@ -93,19 +90,16 @@ pub fn line_stretches(series: &LineSeries<'_>) -> Vec<LineStretch> {
         .filter_map(|track| edge::placed(series, &floors, &track))
         .filter(|line| !(line.from_before && line.until_after))
         .collect();
-    let mut found: Vec<LineStretch> = devices(lines, together_s(series)).collect();
+    // Weak ones are placed to a part of a spectrum's length.
+    let within_s = median(&mut series.rows.iter().map(SpectrumRow::seconds).collect::<Vec<_>>());
+    let mut found: Vec<LineStretch> = devices(lines, within_s).collect();
     found.retain(|one| one.end_s - one.start_s >= LEAST_S && is_heard(series, one));
     found.retain(|one| !steady::is_keyed(series, one));
     found.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.end_s.total_cmp(&b.end_s)));
     found
 }
 
-fn together_s(series: &LineSeries<'_>) -> f64 {
-    let mut lengths: Vec<f64> = series.rows.iter().map(SpectrumRow::seconds).collect();
-    TOGETHER_S.max(median(&mut lengths) / 2.0)
-}
-
-/// Lines that come and go together.
+/// Lines that come and go together, within so much time, are one device's.
 fn devices(mut lines: Vec<LineStretch>, within_s: f64) -> impl Iterator<Item = LineStretch> {
     // The strongest first: its edges are the surest.
     lines.sort_by(|a, b| b.power.total_cmp(&a.power).then(a.freqs_hz[0].total_cmp(&b.freqs_hz[0])));
@@ -151,3 +145,6 @@ impl LineSeries<'_> {
         values[from.min(to)..to].iter().copied().filter(|value| value.is_finite()).collect()
     }
 }
+
+#[cfg(test)]
+mod tests;
