@@ -1,14 +1,12 @@
 //! When a line came and went, to a fraction of a spectrum: the one in which it came holds as much of its power as it stood
 //! in it.
 
-use super::track::{Floors, Place, Track};
+use super::track::{Floors, Place, Track, WHOLE};
 use super::{LineSeries, LineStretch};
 use crate::spectrum::statistics::median;
 
 /// Spectra next to an edge that tell a line's power there.
 const TYPICAL_OF: usize = 5;
-/// A spectrum with this share of that power is whole: the edge lies in the one beside it.
-const WHOLE: f64 = 0.8;
 /// Before the spectrum in which it came, this share at most may be there, beyond chance: else it swelled.
 const NOTHING: f64 = 0.2;
 const SIGMAS: f64 = 3.0;

@@ -13,9 +13,12 @@ mod upon;
 use std::ops::Range;
 
 use crate::spectrum::statistics::median;
-use track::{Floors, tracks};
+use track::{Floors, Track, tracks};
 pub use upon::Upon;
 
+/// Lines whose begins and ends both lie this close, in lengths of a spectrum, come from one device: weak ones are placed badly
+/// where a voice crosses them (our own choice).
+const TOGETHER_ROWS: f64 = 2.5;
 /// Least power of a device's lines together over the noise in the passband: one line of so much is heard as a clear tone (our
 /// own choice).
 const LEAST_SHARE: f64 = 0.1;
@@ -86,12 +89,12 @@ pub fn line_stretches(series: &LineSeries<'_>) -> Vec<LineStretch> {
     let floors = Floors::of(series);
     let lines = tracks(series, &floors)
         .into_iter()
+        .map(Track::trimmed)
         .filter(|track| track.rows.len() >= LEAST_ROWS && steady::is_steady(track))
         .filter_map(|track| edge::placed(series, &floors, &track))
         .filter(|line| !(line.from_before && line.until_after))
         .collect();
-    // Weak ones are placed to a part of a spectrum's length.
-    let within_s = median(&mut series.rows.iter().map(SpectrumRow::seconds).collect::<Vec<_>>());
+    let within_s = TOGETHER_ROWS * median(&mut series.rows.iter().map(SpectrumRow::seconds).collect::<Vec<_>>());
     let mut found: Vec<LineStretch> = devices(lines, within_s).collect();
     found.retain(|one| one.end_s - one.start_s >= LEAST_S && is_heard(series, one));
     found.retain(|one| !steady::is_keyed(series, one));

@@ -1,7 +1,7 @@
 //! Lines followed from spectrum to spectrum.
 
 use super::{LineSeries, SpectrumRow};
-use crate::spectrum::statistics::{mean_power_quantile, quantile};
+use crate::spectrum::statistics::{mean_power_quantile, median, quantile};
 
 /// The level between lines is a low quantile over three pieces of this width. As in `spectrum::lines`: of a family of
 /// lines 60 Hz apart more than half the bins are filled.
@@ -16,6 +16,8 @@ const HIDDEN_BELOW: f64 = 1.6;
 const LOBE: usize = 2;
 /// How far a line may move from one spectrum to the next, bins: supplies drift as they warm up.
 const MOVES: f64 = 1.5;
+/// A spectrum with this share of a line's usual power is filled by it.
+pub(super) const WHOLE: f64 = 0.8;
 /// Spectra in a row in which it may be missed.
 const MISSED: usize = 1;
 /// Where keying and fast fading put their sidebands, Hz from the line; nearer ones the line hides.
@@ -101,7 +103,7 @@ impl Place {
 pub(super) struct Track {
     pub rows: Vec<Place>,
     /// Spectra in which it was hidden by louder noise.
-    hidden: usize,
+    hidden: Vec<usize>,
     missed: usize,
 }
 
@@ -110,9 +112,23 @@ impl Track {
         &self.rows[self.rows.len() - 1]
     }
 
+    /// Without what it began and ended with at less than its own strength: a voice's overtone, say, that stood at its place
+    /// before it came.
+    pub fn trimmed(mut self) -> Self {
+        let typical = median(&mut self.rows.iter().map(|place| place.power).collect::<Vec<_>>());
+        let is_whole = |place: &Place| place.power >= WHOLE * typical - place.sd;
+        let first = self.rows.iter().position(is_whole).unwrap_or(0);
+        let last = self.rows.iter().rposition(is_whole).unwrap_or(0);
+        self.rows.truncate(last + 1);
+        self.rows.drain(..first.min(last));
+        let (from, to) = (self.rows[0].row, self.last().row);
+        self.hidden.retain(|row| (from..to).contains(row));
+        self
+    }
+
     /// Spectra in which it should have been seen and was not.
     pub fn gaps(&self) -> usize {
-        (self.last().row + 1 - self.rows[0].row).saturating_sub(self.rows.len() + self.hidden)
+        (self.last().row + 1 - self.rows[0].row).saturating_sub(self.rows.len() + self.hidden.len())
     }
 }
 
@@ -136,13 +152,13 @@ pub(super) fn tracks(series: &LineSeries<'_>, floors: &Floors) -> Vec<Track> {
                 }
                 // Of a line's own noise bandwidth: 1.5 bins of Hann's window.
                 None if 1.0 + last.power / (1.5 * series.bin_hz * floors.at(row, last.bin)) < HIDDEN_BELOW => {
-                    track.hidden += 1;
+                    track.hidden.push(row);
                 }
                 None => track.missed += 1,
             }
             if track.missed > MISSED { done.push(track) } else { still.push(track) }
         }
-        let fresh = |bin| Track { rows: vec![Place::of(series, floors, row, bin)], hidden: 0, missed: 0 };
+        let fresh = |bin| Track { rows: vec![Place::of(series, floors, row, bin)], hidden: Vec::new(), missed: 0 };
         still.extend(free.into_iter().map(fresh));
         open = still;
     }

@@ -22,11 +22,11 @@ const NEAR_HZ: f64 = 10.0;
 /// A pair weighs as much as it stands over its usual product, up to so often; what is usual is that of about so many frames.
 const MOST_WEIGHT: f64 = 5.0;
 const FORGETS: f64 = 100.0;
-/// Mean cosine from which on something is upon the carrier: beyond chance (once in three million) and beyond what a loud voice
-/// beside it brings about. A voice of 30 % modulation gives 0.03 on a carrier as strong as the noise in its passband, 0.06
-/// where it is 5 dB stronger.
+/// Mean cosine from which on something is upon the carrier: beyond chance (once in three million), and beyond what a loud
+/// voice beside it brings about in a minute. A voice of 30 % modulation gives 0.06 on a carrier 5 dB over the noise in its
+/// passband, 0.03 on one as strong as that, 0.014 on one 5 dB under it.
 const SIGMAS: f64 = 5.0;
-const LEAST_COSINE: f64 = 0.02;
+const LEAST_COSINE: f64 = 0.01;
 
 /// Samples of one recording in which a carrier stands, looked at piece by piece.
 pub struct Upon {

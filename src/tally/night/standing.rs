@@ -12,8 +12,8 @@ use crate::spectrum::statistics::welch_dof;
 
 /// Lines that come and go this close to a noise belong to it: noise is placed to two seconds, lines to some.
 const SAME_EDGE_S: f64 = 6.0;
-/// Length of the parts that are heard: one at the begin, one in the middle, one at the end, so far from the edges.
-const HEARD_S: f64 = 20.0;
+/// Longest parts that are heard: one at the begin, one in the middle, one at the end, so far from the edges.
+const HEARD_S: f64 = 60.0;
 const GUARD_S: f64 = 4.0;
 
 /// All stretches of all runs that belong to none of the noises, and upon which nothing is sent.
@@ -90,8 +90,9 @@ fn is_modulated(
     channels: &[ChannelChoice],
 ) -> bool {
     let (from_s, to_s) = (spotted.start_s + GUARD_S, spotted.end_s - GUARD_S);
-    let middle_s = (from_s + to_s - HEARD_S) / 2.0;
-    let spans = [from_s, middle_s, to_s - HEARD_S].map(|from_s| (from_s, from_s + HEARD_S));
+    let each_s = HEARD_S.min((to_s - from_s) / 3.0);
+    let middle_s = (from_s + to_s - each_s) / 2.0;
+    let spans = [from_s, middle_s, to_s - each_s].map(|from_s| (from_s, from_s + each_s));
     let Some(&first) = run.passages.first() else { return false };
     let passage = &night.passages[first];
     let passband_hz = (passage.passband.low_hz, passage.passband.high_hz);
