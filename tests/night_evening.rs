@@ -35,6 +35,8 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
         let kind = match noise.sound {
             NightSound::Buzz => "buzz",
             NightSound::Hash => "hash",
+            NightSound::Carrier { .. } => "carriers",
+            NightSound::Comb { .. } => "comb",
         };
         assert!(
             contrast.character == kind || contrast.trust == Trust::Doubtful,

@@ -19,11 +19,29 @@ pub struct Cut {
     pub cost: f64,
 }
 
-/// The cheapest cut of `series`. `penalty`: what each change must save at least. `wild`: distance K from a level from
-/// which a value costs K² only; infinite for the plain sum of squares. Values must be finite.
+/// What a value's distance from a level costs: its square times a weight, up to a distance K; beyond, as much as there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weighing {
+    /// Weight of the square.
+    pub weight: f64,
+    /// K for values above the level; infinite for the plain sum of squares.
+    pub above: f64,
+    /// K for values below it.
+    pub below: f64,
+}
+
+impl Weighing {
+    /// Squares as they are, the same to both sides.
+    pub fn even(wild: f64) -> Self {
+        Self { weight: 1.0, above: wild, below: wild }
+    }
+}
+
+/// The cheapest cut of `series`. `penalty`: what each change must save at least. `weighing`: how the
+/// value at each place counts. Values must be finite.
 ///
 /// Time grows with the length times the number of pieces of the cost function, some tens for measured levels.
-pub fn cut(series: &[f64], penalty: f64, wild: f64) -> Cut {
+pub fn cut(series: &[f64], penalty: f64, weighing: impl Fn(usize) -> Weighing) -> Cut {
     if series.is_empty() {
         return Cut { starts: Vec::new(), levels: Vec::new(), cost: 0.0 };
     }
@@ -38,7 +56,7 @@ pub fn cut(series: &[f64], penalty: f64, wild: f64) -> Cut {
             cost.cap(best.cost + penalty, t);
             bests.push(best);
         }
-        cost.add(y - origin, wild);
+        cost.add(y - origin, &weighing(t));
     }
     bests.push(cost.best());
     let mut found = Cut { starts: Vec::new(), levels: Vec::new(), cost: cost.best().cost };
@@ -123,29 +141,33 @@ impl CostFunction {
     }
 
     /// One more value.
-    fn add(&mut self, y: f64, wild: f64) {
-        let (low, high) = (y - wild, y + wild);
+    fn add(&mut self, y: f64, weighing: &Weighing) {
+        let Weighing { weight, above, below } = *weighing;
+        // Of the levels that lie too low for it to count in full, and too high.
+        let (low, high) = (y - above, y + below);
+        let square = |distance: f64| weight * distance * distance;
         let mut added = Vec::with_capacity(self.pieces.len() + 2);
         for piece in &self.pieces {
             let inner = (piece.from.max(low), piece.to.min(high));
-            let far = |from: f64, to: f64| Piece { from, to, fixed: piece.fixed + wild * wild, ..*piece };
+            let far = |from: f64, to: f64, most: f64| Piece { from, to, fixed: piece.fixed + most, ..*piece };
             if inner.0 > inner.1 {
-                added.push(far(piece.from, piece.to));
+                let most = if piece.from > high { below } else { above };
+                added.push(far(piece.from, piece.to, square(most)));
                 continue;
             }
             if piece.from < inner.0 {
-                added.push(far(piece.from, inner.0));
+                added.push(far(piece.from, inner.0, square(above)));
             }
             added.push(Piece {
                 from: inner.0,
                 to: inner.1,
-                square: piece.square + 1.0,
-                slope: piece.slope - 2.0 * y,
-                fixed: piece.fixed + y * y,
+                square: piece.square + weight,
+                slope: piece.slope - 2.0 * weight * y,
+                fixed: piece.fixed + weight * y * y,
                 since: piece.since,
             });
             if inner.1 < piece.to {
-                added.push(far(inner.1, piece.to));
+                added.push(far(inner.1, piece.to, square(below)));
             }
         }
         self.pieces = added;
@@ -197,6 +219,10 @@ mod tests {
         -58.6497, -58.4935, -59.6901, -58.5511, -58.5527, -58.8633, -57.6553,
     ];
 
+    fn plain(_: usize) -> Weighing {
+        Weighing::even(f64::INFINITY)
+    }
+
     fn with_wild_values() -> Vec<f64> {
         let mut series = SERIES.to_vec();
         (series[12], series[50], series[85]) = (-40.0, -30.0, -42.0);
@@ -212,11 +238,11 @@ mod tests {
             (20.0, vec![0, 40, 65, 100], 121.8015),
             (200.0, vec![0, 40, 65], 581.9724),
         ] {
-            let found = cut(&SERIES, penalty, f64::INFINITY);
+            let found = cut(&SERIES, penalty, plain);
             assert_eq!(found.starts, starts, "penalty {penalty}");
             assert_abs_diff_eq!(found.cost, cost, epsilon = 1e-4);
         }
-        let found = cut(&with_wild_values(), 6.127_99, f64::INFINITY);
+        let found = cut(&with_wild_values(), 6.127_99, plain);
         assert_eq!(found.starts, [0, 12, 13, 40, 50, 51, 65, 85, 86, 100]);
         assert_abs_diff_eq!(found.cost, 115.9170, epsilon = 1e-4);
     }
@@ -224,7 +250,7 @@ mod tests {
     /// Source: an exact dynamic programme in NumPy 2.4.6 with the biweight cost of Fearnhead & Rigaill, K = 2.4.
     #[test]
     fn wild_values_make_no_changes_with_the_biweight() {
-        let found = cut(&with_wild_values(), 6.127_99, 2.4);
+        let found = cut(&with_wild_values(), 6.127_99, |_| Weighing::even(2.4));
         assert_eq!(found.starts, [0, 40, 65, 100]);
         assert_abs_diff_eq!(found.cost, 96.2449, epsilon = 1e-4);
         for (level, truth) in found.levels.iter().zip([-62.0, -50.0, -62.0, -59.0]) {
@@ -234,9 +260,10 @@ mod tests {
 
     #[test]
     fn nothing_one_value_and_constant_series() {
-        assert!(cut(&[], 1.0, 3.0).starts.is_empty());
-        assert_eq!(cut(&[7.0], 1.0, 3.0).levels, [7.0]);
-        let found = cut(&[-3.0; 500], 1.0, 3.0);
+        let three = |_| Weighing::even(3.0);
+        assert!(cut(&[], 1.0, three).starts.is_empty());
+        assert_eq!(cut(&[7.0], 1.0, three).levels, [7.0]);
+        let found = cut(&[-3.0; 500], 1.0, three);
         assert_eq!(found.starts, [0]);
         assert_abs_diff_eq!(found.cost, 0.0, epsilon = 1e-9);
     }

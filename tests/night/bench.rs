@@ -59,7 +59,7 @@ fn main() {
 
 /// A night at the shed: what was found of its story.
 fn against_truth(dir: &Path, hours: f64, seed: u64) {
-    let story = NightStory::long(hours);
+    let story = NightStory::long(hours, seed);
     // Four files, a second between them.
     let quarter = story.seconds / 4.0;
     let spans: Vec<(f64, f64)> =

@@ -27,7 +27,7 @@ pub struct Episode {
     #[serde(default)]
     pub until_after: bool,
     /// How far the noise level jumped when it came, by the timeline alone; where it was there from the beginning,
-    /// how far it fell when it went.
+    /// how far it fell when it went. `None` for what stands in carriers alone: no noise came.
     #[serde(default)]
     pub jump_db: Option<f64>,
     /// The parts of it that were compared, begin and end.

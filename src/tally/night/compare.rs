@@ -95,7 +95,7 @@ impl Comparing<'_> {
             None => contrast(&off, &on, &settings),
         };
         let plan = Plan {
-            id: format!("e{}", episode + 1),
+            id: episode_id(episode),
             device: UNKNOWN_DEVICE.to_owned(),
             remedy: None,
             setting: String::new(),
@@ -147,6 +147,11 @@ fn ids(pieces: &[Piece]) -> Vec<String> {
     let mut ids: Vec<String> = pieces.iter().map(|piece| recording_id(piece.passage)).collect();
     ids.dedup();
     ids
+}
+
+/// "e1" for the first episode of the night.
+pub(super) fn episode_id(place: usize) -> String {
+    format!("e{}", place + 1)
 }
 
 /// "r1" for the first recording of the night.

@@ -45,6 +45,33 @@ pub(super) fn listen(
     Ok(())
 }
 
+/// Reads the parts of one recording and hands out their samples, by place in `pieces`, in order of their begin.
+///
+/// # Errors
+/// As those of [`listen`].
+pub(super) fn hear(
+    passage: &Passage,
+    channel: ChannelChoice,
+    pieces: &[Piece],
+    mut done: impl FnMut(usize, &[f32]),
+) -> Result<(), AudioError> {
+    let parts = Parts::open(&passage.path, channel)?;
+    let mut wanted: Vec<Wanted> =
+        pieces.iter().enumerate().map(|(place, p)| Wanted::of(place, p, passage)).collect();
+    wanted.sort_by_key(|one| (one.from, one.place));
+    if parts.frames().is_none() {
+        return read_through(&parts, &wanted, done);
+    }
+    for one in wanted {
+        let frames = one.to - one.from;
+        let mut audio = parts.stretch(one.from, frames, frames)?;
+        let mut samples = Vec::with_capacity(frames as usize);
+        while audio.read_block(&mut samples)? {}
+        done(one.place, &samples);
+    }
+    Ok(())
+}
+
 /// A part in frames of its recording.
 #[derive(Debug, Clone, Copy)]
 struct Wanted {

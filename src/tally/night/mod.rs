@@ -11,13 +11,14 @@ mod patterns;
 mod pieces;
 mod results;
 mod runs;
+mod standing;
 
 use std::path::Path;
 
 use crate::audio::ChannelChoice;
 use crate::health::{Code, Trust, Warning};
 use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline, switch_log};
-use crate::report::contract::Report;
+use crate::report::contract::{ContrastResult, Report};
 use crate::session::Dated;
 use crate::spectrum::Passband;
 use crate::tally::KnownNoises;
@@ -26,7 +27,8 @@ use crate::units::counted;
 use compare::Comparing;
 use motion::Quiet;
 use pieces::{Sides, choose};
-use runs::{Run, runs, spot};
+use runs::{Run, Spotted, in_order, runs, spot};
+use standing::standing;
 
 /// What the user may lay down over what labels and sound tell.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -68,11 +70,14 @@ impl Night {
         // Its times of day are those of the night, so it can't be read before; it is, before the long work begins.
         let log = wishes.log.as_deref().map(|text| switch_log::read(text, timeline.origin, 0.0)).transpose()?;
         let runs = runs(&timeline);
-        let spotted = spot(&timeline, &runs);
-        let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
-        let mains_hz = wishes.mains_hz.unwrap_or(super::USUAL_MAINS_HZ);
         let channels: Vec<ChannelChoice> =
             timeline.passages.iter().map(|passage| channel_of(files, &passage.path, wishes.channel)).collect();
+        let mut spotted = spot(&timeline, &runs);
+        spotted.extend(standing(&timeline, &runs, &spotted, &channels));
+        in_order(&mut spotted);
+        let mut sides: Vec<Sides> =
+            (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
+        let mains_hz = wishes.mains_hz.unwrap_or(super::USUAL_MAINS_HZ);
         let quiet = Quiet::of(&timeline, &runs, &spotted);
         watch.begin("comparing", spotted.len());
         let comparing = Comparing {
@@ -82,7 +87,8 @@ impl Night {
             quiet: &quiet,
             known: wishes.known.as_ref(),
         };
-        let contrasts = comparing.all(&sides, || super::Watch::done(watch, ""));
+        let mut contrasts = comparing.all(&sides, || super::Watch::done(watch, ""));
+        keep_heard(&mut spotted, &mut sides, &mut contrasts);
         let report = results::report(&results::Told {
             night: &timeline,
             title,
@@ -115,6 +121,24 @@ impl Night {
     pub fn is_whole(&self) -> bool {
         self.report.left_out.is_empty()
             && self.report.episodes.iter().all(|episode| episode.contrast.trust != Trust::Void)
+    }
+}
+
+/// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters of a second,
+/// and so tells a line that stands from one that flutters.
+fn keep_heard(spotted: &mut Vec<Spotted>, sides: &mut Vec<Sides>, contrasts: &mut Vec<ContrastResult>) {
+    let heard: Vec<bool> = spotted
+        .iter()
+        .zip(&*contrasts)
+        .map(|(one, contrast)| one.jump_db.is_some() || !contrast.added_lines.is_empty())
+        .collect();
+    let mut keep = [heard.iter(), heard.iter(), heard.iter()];
+    let [of_spotted, of_sides, of_contrasts] = &mut keep;
+    spotted.retain(|_| of_spotted.next() == Some(&true));
+    sides.retain(|_| of_sides.next() == Some(&true));
+    contrasts.retain(|_| of_contrasts.next() == Some(&true));
+    for (place, contrast) in contrasts.iter_mut().enumerate() {
+        contrast.id = compare::episode_id(place);
     }
 }
 

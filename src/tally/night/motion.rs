@@ -5,7 +5,7 @@
 //! propagation work).
 
 use super::pieces::{Piece, Sides};
-use super::runs::{Run, Spotted, levels};
+use super::runs::{Levels, Run, Spotted};
 use crate::contrast::BandMotion;
 use crate::night::Timeline;
 use crate::spectrum::statistics::median;
@@ -41,8 +41,9 @@ const HOP_S: f64 = MEAN_S / PAIRS_PER_DOF;
 impl Quiet {
     pub fn of(night: &Timeline, runs: &[Run], spotted: &[Spotted]) -> Self {
         let quiet = |(at, run): (usize, &Run)| {
-            let step_s = run.passages.first().map_or(1.0, |&first| night.passages[first].grid.step_s());
-            let mut level_db = levels(night, run);
+            let levels = Levels::of(night, run);
+            let step_s = levels.step_s;
+            let mut level_db = levels.of_pauses();
             for one in spotted.iter().filter(|one| one.run == at) {
                 let place = |at_s: f64| ((at_s - run.span_s.0) / step_s).round().max(0.0) as usize;
                 let (from, to) = (place(one.start_s - GUARD_S), place(one.end_s + GUARD_S).min(level_db.len()));

@@ -76,7 +76,7 @@ impl Told<'_> {
                 end_s: spotted.end_s,
                 from_before: spotted.from_before,
                 until_after: spotted.until_after,
-                jump_db: Some(spotted.jump_db),
+                jump_db: spotted.jump_db,
                 heard_s: spans(&sides.on),
                 quiet_s: spans(&sides.off),
                 contrast: contrast.clone(),

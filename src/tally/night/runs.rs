@@ -4,7 +4,6 @@
 
 use crate::night::episodes::{LevelSeries, stretches};
 use crate::night::{Passage, Timeline};
-use crate::spectrum::statistics::quantile;
 
 /// Recordings whose ends lie this close make one run: a recorder takes a moment to begin its next file. Silence as
 /// short is bridged. Our own choice.
@@ -12,9 +11,9 @@ const BRIDGED_S: f64 = 3.0;
 /// Share of their passbands that the recordings of a run have in common: else mode or filter were changed, and with
 /// them the level.
 const COMMON_SHARE: f64 = 0.8;
-/// Steps to each side among which a pause of a voice is looked for: longer would shift the edges of a noise that comes with
-/// carriers by more than two seconds.
-const PAUSE_STEPS: usize = 4;
+/// A step of which a smaller share is quiet has something over its noise that moves, such as a voice; a steady carrier
+/// lifts all frames alike (our own choice: in plain noise the share is 1 in nearly all steps).
+const STILL_SHARE: f32 = 0.75;
 /// In a shorter run there is nothing to tell a noise that came from a station or the band. Our own choice.
 const LEAST_RUN_S: f64 = 60.0;
 
@@ -43,8 +42,8 @@ pub(super) struct Spotted {
     pub start_s: f64,
     /// End.
     pub end_s: f64,
-    /// How far the level jumped.
-    pub jump_db: f64,
+    /// How far the noise level jumped; `None` for what stands in lines alone.
+    pub jump_db: Option<f64>,
     /// There when the run (or what follows silence in it) began.
     pub from_before: bool,
     /// There when it ended.
@@ -77,62 +76,66 @@ fn is_alike(a: &Passage, b: &Passage) -> bool {
     a.grid == b.grid && common >= COMMON_SHARE * widest
 }
 
-/// All stretches of all runs, in order of their begin.
+/// All stretches of all runs in which noise was there, in order of their begin.
 pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
     let mut found: Vec<Spotted> = Vec::new();
     for (run, one) in runs.iter().enumerate().filter(|(_, one)| one.is_long()) {
-        let Some(&first) = one.passages.first() else { continue };
-        let level_db = levels(night, one);
-        let step_s = night.passages[first].grid.step_s();
-        let in_run = stretches(LevelSeries { level_db: &level_db, step_s });
+        let in_run = stretches(Levels::of(night, one).series());
         found.extend(in_run.into_iter().map(|stretch| Spotted {
             run,
             start_s: one.span_s.0 + stretch.start_s,
             end_s: one.span_s.0 + stretch.end_s,
-            jump_db: stretch.jump_db,
+            jump_db: Some(stretch.jump_db),
             from_before: stretch.from_before,
             until_after: stretch.until_after,
         }));
     }
-    found.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.end_s.total_cmp(&b.end_s)));
+    in_order(&mut found);
     found
+}
+
+pub(super) fn in_order(spotted: &mut [Spotted]) {
+    spotted.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.end_s.total_cmp(&b.end_s)));
 }
 
 /// Noise density along a run, dB, at even steps; NaN where nothing was recorded for longer than is bridged. A density,
 /// since the edges of two recordings' passbands may lie a little apart.
-pub(super) fn levels(night: &Timeline, run: &Run) -> Vec<f64> {
-    let mut levels: Vec<f64> = Vec::new();
-    let mut busy: Vec<bool> = Vec::new();
-    for passage in run.passages.iter().map(|&at| &night.passages[at]) {
-        let step_s = passage.grid.step_s();
-        for (at_s, step) in passage.timed_steps() {
-            let place = ((at_s - run.span_s.0) / step_s).round().max(0.0) as usize;
-            if place >= levels.len() {
-                levels.resize(place + 1, f64::NAN);
-            }
-            if let Some(noise) = step.noise_power() {
-                levels[place] = 10.0 * (noise / passage.passband.width_hz()).log10();
-                busy.resize(levels.len(), false);
-                busy[place] = step.is_busy();
-            }
-        }
-    }
-    let step_s = run.passages.first().map_or(1.0, |&at| night.passages[at].grid.step_s());
-    bridge(&mut levels, (BRIDGED_S / step_s).round() as usize);
-    hear_the_pauses(&levels, &busy)
+pub(super) struct Levels {
+    pub level_db: Vec<f64>,
+    /// Where something that moves may have lifted it.
+    pub lifted: Vec<bool>,
+    pub step_s: f64,
 }
 
-/// A voice lifts the level while it speaks; its pauses tell the noise. Where something stands over the noise, the level is
-/// no more than the lower quarter of those beside it.
-fn hear_the_pauses(levels: &[f64], busy: &[bool]) -> Vec<f64> {
-    let beside = |at: usize| {
-        let mut beside: Vec<f64> =
-            levels[at.saturating_sub(PAUSE_STEPS)..(at + PAUSE_STEPS + 1).min(levels.len())].to_vec();
-        beside.retain(|level| !level.is_nan());
-        quantile(&mut beside, 0.25)
-    };
-    let is_busy = |at: usize| busy.get(at).copied().unwrap_or(false) && !levels[at].is_nan();
-    (0..levels.len()).map(|at| if is_busy(at) { levels[at].min(beside(at)) } else { levels[at] }).collect()
+impl Levels {
+    pub fn of(night: &Timeline, run: &Run) -> Self {
+        let step_s = run.passages.first().map_or(1.0, |&at| night.passages[at].grid.step_s());
+        let (mut level_db, mut lifted): (Vec<f64>, Vec<bool>) = (Vec::new(), Vec::new());
+        for passage in run.passages.iter().map(|&at| &night.passages[at]) {
+            for (at_s, step) in passage.timed_steps() {
+                let place = ((at_s - run.span_s.0) / step_s).round().max(0.0) as usize;
+                if place >= level_db.len() {
+                    level_db.resize(place + 1, f64::NAN);
+                    lifted.resize(place + 1, false);
+                }
+                if let Some(noise) = step.noise_power() {
+                    level_db[place] = 10.0 * (noise / passage.passband.width_hz()).log10();
+                    lifted[place] = step.quiet_share < STILL_SHARE;
+                }
+            }
+        }
+        bridge(&mut level_db, (BRIDGED_S / step_s).round() as usize);
+        Self { level_db, lifted, step_s }
+    }
+
+    pub fn series(&self) -> LevelSeries<'_> {
+        LevelSeries { level_db: &self.level_db, lifted: &self.lifted, step_s: self.step_s }
+    }
+
+    /// What the pauses of a voice tell.
+    pub fn of_pauses(&self) -> Vec<f64> {
+        self.series().of_pauses()
+    }
 }
 
 /// Fills holes of up to `most` values with the value before them.
