@@ -83,7 +83,7 @@ impl Case<'_> {
     /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or hops,
     /// or single moments that lift the mean.
     fn something_came(&self) -> bool {
-        let noise = self.noise_before();
+        let noise = self.excess.density.0 * self.width_hz;
         let moments = self.excess.mean.value - self.excess.steady.value;
         self.lines.unsteady_power / self.gain > SOMETHING_SHARE * noise
             || moments > SOMETHING_DB.max(self.excess.limit_db)
@@ -96,14 +96,10 @@ impl Case<'_> {
         beating > 0.5 * self.lines.added_power()
     }
 
-    /// A signal of the on state only, if it is strong.
+    /// A signal of the on state only, if it is strong, also against the noise of that state.
     pub(super) fn strong_visitor(&self) -> Option<&Visitor> {
-        self.visitor.as_ref().filter(|visitor| visitor.power / self.gain > SOMETHING_SHARE * self.noise_before())
-    }
-
-    /// Noise power of the off state in the passband, FS².
-    fn noise_before(&self) -> f64 {
-        self.excess.density.0 * self.width_hz
+        let noise = self.excess.density.0.max(self.excess.density.1) * self.width_hz;
+        self.visitor.as_ref().filter(|visitor| visitor.power / self.gain > SOMETHING_SHARE * noise)
     }
 
     /// Whether a rise of this size may as well be the band's own: steady, small, and seen once only.

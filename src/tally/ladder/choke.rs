@@ -4,13 +4,14 @@ use super::{Rung, step};
 use crate::contrast::Figures;
 use crate::findings::{ChokeFit, ChokeStep, ChokeVerdict, Forecast};
 use crate::report::contract::{ChokeForecast, ChokeResult};
+use crate::session::printable;
 
 /// The fit of one ladder's labelled steps.
 pub(super) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
-    let lead = fitted_lead(rungs);
+    let lead = fitted_lead(&leads(rungs));
     let labelled: Vec<(&Rung<'_>, &Figures, u32, u32)> = rungs
         .iter()
-        .filter(|rung| lead_of(rung).is_none_or(|its| Some(&its) == lead.as_ref()))
+        .filter(|rung| lead.is_none() || lead_of(rung).is_none_or(|its| Some(its) == lead))
         .filter_map(|rung| {
             let (ferrites, turns) = windings(rung)?;
             Some((rung, rung.figures()?, ferrites, turns))
@@ -51,17 +52,49 @@ fn windings(rung: &Rung<'_>) -> Option<(u32, u32)> {
 }
 
 /// What a remedy's words say of ferrite and its count; the other words tell on which lead it is.
-const OF_FERRITE: [&str; 44] = [
-    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "x", "more",
-    "ferrite", "ferrites", "clip", "clips", "clipon", "bead", "beads", "clamp", "clamps", "choke", "chokes",
-    "toroid", "toroids", "ring", "rings", "core", "cores", "turn", "turns", "piece", "pieces", "of", "with", "and",
-    "on", "at", "the", "a", "its", "snap",
+const OF_FERRITE: [&str; 48] = [
+    "first", "second", "third", "another", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine",
+    "ten", "eleven", "twelve", "x", "more", "ferrite", "ferrites", "clip", "clips", "clipon", "bead", "beads",
+    "clamp", "clamps", "choke", "chokes", "toroid", "toroids", "ring", "rings", "core", "cores", "turn", "turns",
+    "piece", "pieces", "of", "with", "and", "on", "at", "the", "a", "its", "snap",
 ];
 
-/// The lead that a step's ferrites are on, by the words of its remedy; `None` where they name none or there is none.
+/// What is said of ferrites that are not all on one lead: every lead is a loop of its own.
+pub(super) fn note(rungs: &[Rung<'_>]) -> Option<String> {
+    let leads = leads(rungs);
+    if leads.iter().all(|lead| *lead == leads[0]) {
+        return None;
+    }
+    let Some(fitted) = fitted_lead(&leads) else {
+        return Some(
+            "The ferrites are on different leads, each a loop of its own, and are taken for one choke: what is said of \
+             it holds roughly."
+                .to_owned(),
+        );
+    };
+    let other = rungs.iter().filter(|rung| lead_of(rung).is_some_and(|its| its != fitted));
+    let named: Vec<String> =
+        other.filter_map(|rung| rung.plan.remedy.as_deref()).map(|r| format!("\"{}\"", printable(r))).collect();
+    Some(format!(
+        "What is said of a choke in series leaves out {}: each lead is a loop of its own.",
+        named.join(", ")
+    ))
+}
+
+/// The lead of every step with ferrites whose remedy names one.
+fn leads(rungs: &[Rung<'_>]) -> Vec<String> {
+    rungs.iter().filter_map(lead_of).collect()
+}
+
+/// The lead that a step's ferrites are on; `None` where no words tell or there are none.
 fn lead_of(rung: &Rung<'_>) -> Option<String> {
     windings(rung).filter(|windings| windings.0 > 0)?;
-    let words = rung.plan.remedy.as_deref()?.to_lowercase();
+    lead_in(rung.plan.remedy.as_deref()?)
+}
+
+/// The words of a remedy beside ferrite and its count.
+fn lead_in(remedy: &str) -> Option<String> {
+    let words = remedy.to_lowercase();
     let named: Vec<&str> = words
         .split(|c: char| !c.is_alphabetic())
         .filter(|word| !word.is_empty() && !OF_FERRITE.contains(word))
@@ -69,19 +102,10 @@ fn lead_of(rung: &Rung<'_>) -> Option<String> {
     (!named.is_empty()).then(|| named.join(" "))
 }
 
-/// The lead with most steps, the first of several: every lead is a loop of its own, and a series of ferrites is only one
-/// on one of them.
-fn fitted_lead(rungs: &[Rung<'_>]) -> Option<String> {
-    let leads: Vec<String> = rungs.iter().filter_map(lead_of).collect();
+/// The lead to fit where they differ: the one with most steps, if that is more than one. `None`: all together.
+fn fitted_lead(leads: &[String]) -> Option<String> {
     let steps = |lead: &String| leads.iter().filter(|other| *other == lead).count();
-    leads.iter().rev().max_by_key(|lead| steps(lead)).cloned()
-}
-
-/// Steps whose ferrites are on another lead than those of the fit, by the words of their remedies.
-pub(super) fn on_other_leads<'a>(rungs: &'a [Rung<'_>]) -> Vec<&'a str> {
-    let fitted = fitted_lead(rungs);
-    let other = rungs.iter().filter(|rung| lead_of(rung).is_some_and(|its| Some(its) != fitted));
-    other.filter_map(|rung| rung.plan.remedy.as_deref()).collect()
+    leads.iter().rev().max_by_key(|lead| steps(lead)).filter(|lead| steps(lead) > 1).cloned()
 }
 
 fn forecast(f: &Forecast) -> ChokeForecast {
@@ -103,5 +127,27 @@ fn code(verdict: ChokeVerdict) -> &'static str {
         ChokeVerdict::Flattens => "flattens",
         ChokeVerdict::Worse => "worse",
         ChokeVerdict::PoorFit => "poor_fit",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_lead_is_what_else_a_remedy_says() {
+        let lead = |remedy| lead_in(remedy).unwrap_or_default();
+        assert_eq!(lead("three ferrites on sensor lead"), "sensor lead");
+        assert_eq!(lead("One clip-on ferrite, mains lead"), "mains lead");
+        assert_eq!(lead("3x ferrite"), "");
+    }
+
+    #[test]
+    fn a_series_is_one_on_one_lead() {
+        let fitted = |leads: &[&str]| fitted_lead(&leads.iter().map(|lead| (*lead).to_owned()).collect::<Vec<_>>());
+        assert_eq!(fitted(&["sensor lead", "mains lead", "mains lead"]).as_deref(), Some("mains lead"));
+        assert_eq!(fitted(&["sensor lead", "sensor lead"]).as_deref(), Some("sensor lead"));
+        assert_eq!(fitted(&["sensor lead", "mains lead"]), None);
+        assert_eq!(fitted(&[]), None);
     }
 }

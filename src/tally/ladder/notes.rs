@@ -1,7 +1,6 @@
 //! What is odd about a ladder's order or steps, in plain sentences: said, and nothing broken by it.
 
-use super::Rung;
-use super::choke::on_other_leads;
+use super::{Rung, choke};
 use crate::session::printable;
 
 /// Recordings of one step that lie further apart than this are worth a word, dB: devices and bands keep to a dB or so
@@ -29,14 +28,7 @@ pub(super) fn notes(rungs: &[Rung<'_>]) -> Vec<String> {
             ));
         }
     }
-    let elsewhere: Vec<String> =
-        on_other_leads(rungs).into_iter().map(|remedy| format!("\"{}\"", printable(remedy))).collect();
-    if !elsewhere.is_empty() {
-        notes.push(format!(
-            "What is said of a choke in series leaves out {}: each lead is a loop of its own.",
-            elsewhere.join(", ")
-        ));
-    }
+    notes.extend(choke::note(rungs));
     notes.extend(taken_off_again(rungs));
     notes
 }
