@@ -88,7 +88,7 @@ pub fn timeline_csv(report: &Report) -> Result<String, csv::Error> {
 }
 
 /// Time of day as the night's start has it, with `Z` or without.
-fn time_of(night: &NightFacts, at_s: f64) -> String {
+pub(super) fn time_of(night: &NightFacts, at_s: f64) -> String {
     use jiff::civil::DateTime;
     let zone = if night.start.ends_with('Z') { "Z" } else { "" };
     let start = night.start.trim_end_matches('Z').parse::<DateTime>();

@@ -158,6 +158,7 @@ pub(crate) fn sample_night() -> Report {
         recordings: vec![],
         joins: vec![],
         minutes: vec![],
+        carriers: vec![],
         patterns: vec![],
         switch_log: Some(SwitchLog {
             entries: 4,

@@ -6,6 +6,7 @@
 //! (`spectrum::lines`).
 
 mod edge;
+mod followed;
 mod steady;
 mod track;
 mod upon;
@@ -13,6 +14,7 @@ mod upon;
 use std::ops::Range;
 
 use crate::spectrum::statistics::median;
+pub use followed::{Followed, followed};
 use track::{Floors, Track, tracks};
 pub use upon::Upon;
 

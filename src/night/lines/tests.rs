@@ -24,6 +24,15 @@ struct Made<'a> {
 
 /// What stands in a night with these lines; `noise`: the noise's density over [`NOISE`].
 fn found(seed: u64, lines: &[Made<'_>], noise: impl Fn(f64) -> f64) -> Vec<LineStretch> {
+    through(seed, lines, noise, line_stretches)
+}
+
+fn through<T>(
+    seed: u64,
+    lines: &[Made<'_>],
+    noise: impl Fn(f64) -> f64,
+    look: impl FnOnce(&LineSeries<'_>) -> Vec<T>,
+) -> Vec<T> {
     let mut gauss = Gauss::new(seed, "rows");
     let band = 75..675;
     let in_band = NOISE * band.len() as f64 * BIN_HZ;
@@ -66,7 +75,7 @@ fn found(seed: u64, lines: &[Made<'_>], noise: impl Fn(f64) -> f64) -> Vec<LineS
             averages: AVERAGES,
         })
         .collect();
-    line_stretches(&LineSeries { rows, band, bin_hz: BIN_HZ, noise: &noises, total: &totals, step_s: STEP_S })
+    look(&LineSeries { rows, band, bin_hz: BIN_HZ, noise: &noises, total: &totals, step_s: STEP_S })
 }
 
 fn while_on(power: f64, from_s: f64, to_s: f64) -> impl Fn(f64) -> f64 {
@@ -131,4 +140,22 @@ fn louder_noise_hides_and_does_not_end_it() {
     assert_eq!(found.len(), 1, "{found:?}");
     assert_abs_diff_eq!(found[0].start_s, 303.0, epsilon = 1.0);
     assert_abs_diff_eq!(found[0].end_s, 1404.0, epsilon = 1.0);
+}
+
+/// A carrier that pauses for ten minutes is one, with its level and how long it stood, whoever sends it. Truth: what was
+/// made. Tolerance: a spectrum at each of its four edges; the level, that of chance in 100 spectra.
+#[test]
+fn carriers_are_followed_over_a_pause() {
+    let (early, late) = (while_on(0.3, 180.0, 700.0), while_on(0.3, 1300.0, 1700.0));
+    let power = |at_s: f64| early(at_s) + late(at_s);
+    let lines = [Made { bin: 300, power: &power, beside: 0.15 }];
+    let all = through(5, &lines, even, followed);
+    let [one] = all.as_slice() else { panic!("not one line: {all:?}") };
+    assert_abs_diff_eq!(one.place_hz.0, 300.0 * BIN_HZ, epsilon = BIN_HZ);
+    assert_abs_diff_eq!(one.first_s, 180.0, epsilon = ROW_S);
+    assert_abs_diff_eq!(one.last_s, 1700.0, epsilon = ROW_S);
+    assert_abs_diff_eq!(one.stood_s, 920.0, epsilon = 4.0 * ROW_S);
+    let in_band = NOISE * 600.0 * BIN_HZ;
+    assert_abs_diff_eq!(one.power[1] / (0.3 * in_band), 1.0, epsilon = 0.1);
+    assert!(through(6, &[], even, followed).is_empty(), "noise has no line");
 }

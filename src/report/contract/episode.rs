@@ -65,12 +65,34 @@ pub struct NightFacts {
     pub joins: Vec<NightJoin>,
     /// The night by minutes; those without sound are left out.
     pub minutes: Vec<NightMinute>,
+    /// Carriers that stood for two minutes or more, stations' and devices' alike, the strongest first; at most 60.
+    #[serde(default)]
+    pub carriers: Vec<NightCarrier>,
     /// How the noises of one kind came and went, for kinds that were there more than once.
     #[serde(default)]
     pub patterns: Vec<NightPattern>,
     /// What a log of what was switched explains; `None` where there was none.
     #[serde(default)]
     pub switch_log: Option<SwitchLog>,
+}
+
+/// A carrier followed through the night.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NightCarrier {
+    /// Where it stood when it was first seen, to half a bin of the spectrum (3 Hz).
+    pub first_hz: f64,
+    /// Where it stood at last.
+    pub last_hz: f64,
+    /// When it was first seen, from the beginning of the night, to the length of a spectrum (10 s).
+    pub first_s: f64,
+    /// When it was last seen.
+    pub last_s: f64,
+    /// How long it stood in between.
+    pub stood_s: f64,
+    /// Level that it stayed under for 10 %, half and 90 % of that.
+    pub level_dbfs: [f64; 3],
+    /// Numbers of the episodes that have it among their added lines.
+    pub episodes: Vec<usize>,
 }
 
 /// How a noise came and went over the night: what resembles one known noise, else what is of one kind. Whether it was one

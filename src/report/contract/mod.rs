@@ -15,7 +15,9 @@ mod switching_comb;
 use serde::{Deserialize, Serialize};
 
 pub use budget::{BudgetEntry, JointResult};
-pub use episode::{Episode, LogMatch, NightFacts, NightJoin, NightMinute, NightPattern, NightRecording, SwitchLog};
+pub use episode::{
+    Episode, LogMatch, NightCarrier, NightFacts, NightJoin, NightMinute, NightPattern, NightRecording, SwitchLog,
+};
 pub use known_noise::{Compared, KnownCandidate, KnownNoise};
 pub use ladder::{
     Appeared, CarrierStep, ChokeForecast, ChokeResult, FollowedCarrier, Ladder, LadderStep, StepLine,

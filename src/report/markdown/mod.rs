@@ -9,6 +9,7 @@ mod episodes;
 mod ladder;
 mod listening;
 mod night;
+mod night_carriers;
 mod night_patterns;
 mod receiver;
 mod remedies;

@@ -5,7 +5,7 @@ use super::super::known_noise::known_noise;
 use super::super::verdict::{episode_sentence, hours, kind_word, span};
 use super::super::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
 use super::table::{Column, Table};
-use super::{Document, cell, device, escape, night_patterns};
+use super::{Document, cell, device, escape, night_carriers, night_patterns};
 use crate::health::Trust;
 use crate::report::contract::ContrastResult;
 
@@ -27,6 +27,7 @@ pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     report.figures.iter().filter(|figure| figure.kind != ON_TIMES).for_each(|figure| doc.figure(figure));
     table(doc, report);
     night_patterns::write(doc, report, night);
+    night_carriers::write(doc, night);
     each(doc, report);
     recordings(doc, report, night);
     spoilers(doc, report, night);

@@ -26,6 +26,15 @@ pub(super) fn round_night(report: &mut Report, digits: Digits) {
         recording.passband_hz = recording.passband_hz.map(|hz| round(hz, digits.level));
     }
     night.joins.iter_mut().for_each(|join| join.gap_s = round(join.gap_s, digits.level));
+    for carrier in &mut night.carriers {
+        for place in [&mut carrier.first_hz, &mut carrier.last_hz] {
+            *place = round(*place, Some(0));
+        }
+        for time in [&mut carrier.first_s, &mut carrier.last_s, &mut carrier.stood_s] {
+            *time = round(*time, digits.level);
+        }
+        carrier.level_dbfs = carrier.level_dbfs.map(|level| round(level, digits.level));
+    }
     for pattern in &mut night.patterns {
         pattern.total_s = round(pattern.total_s, digits.level);
         pattern.duty = round(pattern.duty, digits.fine);

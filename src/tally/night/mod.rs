@@ -28,7 +28,7 @@ use compare::Comparing;
 use motion::Quiet;
 use pieces::{Sides, choose};
 use runs::{Run, Spotted, in_order, runs, spot};
-use standing::standing;
+use standing::{carriers, standing};
 
 /// What the user may lay down over what labels and sound tell.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -97,6 +97,7 @@ impl Night {
             sides: &sides,
             searched: runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect(),
             contrasts,
+            carriers: carriers(&timeline, &runs),
             log: log.as_deref(),
             warnings: warnings(&timeline, &runs),
         });

@@ -7,14 +7,20 @@ use super::patterns::{patterns, switch_log};
 use super::pieces::{Piece, Sides};
 use super::runs::Spotted;
 use crate::health::Warning;
+use crate::night::lines::Followed;
 use crate::night::switch_log::Entry;
 use crate::night::{Clock, Minute, Timeline};
 use crate::report::contract::{
-    ContrastResult, Episode, LeftOut, Listening, NightFacts, NightJoin, NightMinute, NightRecording, Report,
-    SessionFacts, Tool,
+    ContrastResult, Episode, LeftOut, Listening, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording,
+    Report, SessionFacts, Tool,
 };
 use crate::spectrum::statistics::quantile;
 use crate::units::Dbfs;
+
+/// Carriers named; a night with more of them is full of stations.
+const MOST_CARRIERS: usize = 60;
+/// How near an added line of an episode lies to a carrier to be the same: two bins of the night's spectra.
+const SAME_LINE_HZ: f64 = 12.0;
 
 /// All that is known.
 pub(super) struct Told<'a> {
@@ -27,6 +33,8 @@ pub(super) struct Told<'a> {
     pub searched: Vec<(f64, f64)>,
     /// One for each of `spotted`.
     pub contrasts: Vec<ContrastResult>,
+    /// Lines followed, the strongest first.
+    pub carriers: Vec<Followed>,
     /// What was switched, where a log tells it.
     pub log: Option<&'a [Entry]>,
     /// What concerns the night as a whole.
@@ -84,6 +92,26 @@ impl Told<'_> {
             .collect()
     }
 
+    fn carrier(&self, line: &Followed) -> NightCarrier {
+        let near =
+            |hz: f64| [line.place_hz.0, line.place_hz.1].iter().any(|place| (place - hz).abs() < SAME_LINE_HZ);
+        let shows = |(spotted, contrast): (&Spotted, &ContrastResult)| {
+            spotted.start_s < line.last_s
+                && spotted.end_s > line.first_s
+                && contrast.added_lines.iter().any(|added| near(added.freq_hz))
+        };
+        let episodes = self.spotted.iter().zip(&self.contrasts).enumerate();
+        NightCarrier {
+            first_hz: line.place_hz.0,
+            last_hz: line.place_hz.1,
+            first_s: line.first_s,
+            last_s: line.last_s,
+            stood_s: line.stood_s,
+            level_dbfs: line.power.map(|power| Dbfs::from_mean_square(power.max(f64::MIN_POSITIVE)).0),
+            episodes: episodes.filter(|(_, one)| shows(*one)).map(|(at, _)| at + 1).collect(),
+        }
+    }
+
     fn facts(&self) -> NightFacts {
         let night = self.night;
         let minutes = night.minutes();
@@ -115,6 +143,7 @@ impl Told<'_> {
                 })
                 .collect(),
             minutes: minutes.iter().map(minute).collect(),
+            carriers: self.carriers.iter().take(MOST_CARRIERS).map(|line| self.carrier(line)).collect(),
             patterns: patterns(self.spotted, &self.contrasts, covered_s(self.searched.clone())),
             switch_log: self.log.map(|entries| switch_log(self.spotted, entries, night.duration_s())),
         }

@@ -1,4 +1,5 @@
-//! The stretches of a night's runs in which a device stood in lines alone: from the spectra, and then by ear.
+//! The stretches of a night's runs in which a device stood in lines alone: from the spectra, and then by ear. And all lines
+//! that stood, whoever sent them.
 //!
 //! Not here: how lines are followed and told from stations (`night::lines`), stretches of noise (`runs`).
 
@@ -6,7 +7,7 @@ use super::listen::hear;
 use super::pieces::Piece;
 use super::runs::{Run, Spotted};
 use crate::audio::ChannelChoice;
-use crate::night::lines::{LineSeries, LineStretch, SpectrumRow, Upon, line_stretches};
+use crate::night::lines::{Followed, LineSeries, LineStretch, SpectrumRow, Upon, followed, line_stretches};
 use crate::night::{Passage, Timeline};
 use crate::spectrum::statistics::welch_dof;
 
@@ -25,7 +26,7 @@ pub(super) fn standing(
 ) -> Vec<Spotted> {
     let mut found = Vec::new();
     for (at, run) in runs.iter().enumerate().filter(|(_, run)| run.is_long()) {
-        for one in in_run(night, run) {
+        for one in in_run(night, run, line_stretches) {
             let spotted = Spotted {
                 run: at,
                 start_s: run.span_s.0 + one.start_s,
@@ -49,7 +50,22 @@ fn come_and_go_together(a: &Spotted, b: &Spotted) -> bool {
         && near([a.until_after, b.until_after], a.end_s, b.end_s)
 }
 
-fn in_run(night: &Timeline, run: &Run) -> Vec<LineStretch> {
+/// Every line that stood for two minutes or more, stations' and devices' alike, times from the beginning of the night.
+pub(super) fn carriers(night: &Timeline, runs: &[Run]) -> Vec<Followed> {
+    let mut all: Vec<Followed> = Vec::new();
+    for run in runs.iter().filter(|run| run.is_long()) {
+        all.extend(in_run(night, run, followed).into_iter().map(|line| Followed {
+            first_s: run.span_s.0 + line.first_s,
+            last_s: run.span_s.0 + line.last_s,
+            ..line
+        }));
+    }
+    all.sort_by(|a, b| b.power[1].total_cmp(&a.power[1]).then(a.first_s.total_cmp(&b.first_s)));
+    all
+}
+
+/// What a look at a run's spectra finds.
+fn in_run<T>(night: &Timeline, run: &Run, look: impl FnOnce(&LineSeries<'_>) -> Vec<T>) -> Vec<T> {
     let passages: Vec<&Passage> = run.passages.iter().map(|&at| &night.passages[at]).collect();
     let Some(first) = passages.first() else { return Vec::new() };
     let step_s = first.grid.step_s();
@@ -78,7 +94,7 @@ fn in_run(night: &Timeline, run: &Run) -> Vec<LineStretch> {
     let bins = passages.iter().map(|passage| passage.bins).min().unwrap_or(0);
     let place = |hz: f64| ((hz / first.bin_hz) as usize).min(bins);
     let band = place(low_hz) + 1..place(high_hz).max(place(low_hz) + 1);
-    line_stretches(&LineSeries { rows, band, bin_hz: first.bin_hz, noise: &noise, total: &total, step_s })
+    look(&LineSeries { rows, band, bin_hz: first.bin_hz, noise: &noise, total: &total, step_s })
 }
 
 /// Whether something is sent upon the carrier: it is a station's. What can't be read again is taken for a device's.
