@@ -279,8 +279,8 @@ mod tests {
     /// 2400 Hz, whose slices are powers of Gaussian noise (χ² of 2·2400·0.25 degrees of freedom by E. B. Wilson and M. M.
     /// Hilferty, Proc. Natl. Acad. Sci. 17, 684–688, 1931, from memory) on either side of a true excess of 3 dB.
     /// Tolerance: 93 to 98 % of 1000 trials: resampling forty values makes a trimmed level scatter by 9 % more than it
-    /// does (simulated apart from this program), which errs on the side of care. In sound, whose slices are not quite
-    /// independent, it is 95 % (the validation bench).
+    /// does (simulated apart from this program), which errs on the side of care. Over all kinds of noise it is 94 to 95 %
+    /// (the validation bench).
     #[test]
     fn the_interval_holds_the_truth_in_95_of_100_recordings() {
         let mut rng = ChaCha8Rng::seed_from_u64(5);
