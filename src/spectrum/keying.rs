@@ -56,6 +56,8 @@ pub fn keying(looked: &Looked<'_>) -> Option<Keying> {
     let by = NARROWER as f64;
     let narrow = || looked.dips(&narrowed(values), rate_hz / by, bandwidth_hz / by);
     Some(match looked.dips(values, rate_hz, bandwidth_hz) {
+        // Tones that take turns near each other are even together and not apart.
+        Some(false) if narrow() == Some(true) => Keying::Keyed,
         Some(false) => Keying::Steady,
         Some(true) if looked.has_company && narrow() == Some(false) => Keying::Beats,
         Some(true) => Keying::Keyed,
@@ -159,6 +161,17 @@ mod tests {
         assert_eq!(keyed(1, |t| if (t / 0.12).fract() < 0.5 { on } else { 0.0 }), Some(Keyed));
         assert_eq!(keyed(2, |t| if (t * 25.0).fract() < 0.5 { on } else { 0.0 }), Some(Keyed));
         assert_eq!(keyed(3, |t| on * (PI * 31.25 * t).cos()), Some(Keyed));
+    }
+
+    /// Source: common practice: eight tones 6.25 Hz apart, 6.25 of them a second, as digital modes send them; the wide filter
+    /// holds all eight, and they are equally strong.
+    #[test]
+    fn tones_that_take_turns_are_told_from_a_carrier() {
+        let turns = |t: f64| {
+            let tone = ((t * 6.25).floor() * 5.0 + (t * 6.25 / 3.0).floor()) % 8.0;
+            sine(978.0 + 6.25 * tone, t)
+        };
+        assert_eq!(looked(&noisy(8, 10.0 * CNR, turns), 10.0 * CNR, false), Some(Keyed));
     }
 
     #[test]
