@@ -30,9 +30,9 @@ impl Visitor {
         let held = |m: &Measurement, bin: usize| m.occupied.get(bin).is_some_and(|held| *held);
         let (before, after) = (above_floor(off, passband, |_, _| true), above_floor(on, passband, held));
         let mut places: Vec<(f64, f64)> = Vec::new();
-        for (cell, &power) in after.iter().enumerate() {
-            let was = before.get(cell).copied().unwrap_or_default() * gain;
-            if power > STANDS_OUT * was {
+        for (cell, (power, was)) in after.iter().zip(&before).enumerate() {
+            let was = was * gain;
+            if *power > STANDS_OUT * was {
                 places.push((passband.low_hz + (cell as f64 + 0.5) * CELL_HZ, power - was));
             }
         }
