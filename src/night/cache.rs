@@ -6,10 +6,11 @@
 //! the first block that is not as it was written is thrown away. Nothing in it tells names or places.
 //! Not here: how rows are measured (`row`), merged (`store`).
 
-use std::fs::{self, File};
+use std::fs::{self, File, TryLockError};
 use std::io::{BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+use std::thread::sleep;
+use std::time::{Duration, SystemTime};
 
 use xxhash_rust::xxh3::{Xxh3, xxh3_64, xxh3_128};
 
@@ -52,8 +53,7 @@ impl Cache {
         let words = format!("{:032x} {:032x} {extension} {settings}", self.build, content);
         let path = self.dir.join(format!("{:032x}.night", xxh3_128(words.as_bytes())));
         let file = File::options().read(true).write(true).create(true).truncate(false).open(&path).ok()?;
-        // Taken back when the file is closed, however that comes about.
-        file.try_lock().ok()?;
+        lock(&file)?;
         // Used now: what is tidied away is what was not used for longest.
         let _ = file.set_modified(SystemTime::now());
         Slot::look(file)
@@ -80,6 +80,22 @@ impl Cache {
             }
         }
     }
+}
+
+/// How often and how long a lock is waited for: a run that was just killed may need a moment to let go of it.
+const TRIES: u32 = 10;
+const BETWEEN_TRIES: Duration = Duration::from_millis(20);
+
+/// Locks a file against other runs; `None` where one is at it. Taken back when the file is closed, however that comes about.
+fn lock(file: &File) -> Option<()> {
+    for tried in 1..=TRIES {
+        match file.try_lock() {
+            Ok(()) => return Some(()),
+            Err(TryLockError::WouldBlock) if tried < TRIES => sleep(BETWEEN_TRIES),
+            Err(_) => return None,
+        }
+    }
+    None
 }
 
 /// This build of the program: its file's length and date, and its version.
