@@ -34,6 +34,9 @@ const GUARD_BINS: f64 = 3.0;
 const LEAST_FREE_OF_64: usize = 20;
 /// A line that keeps within this is left out of the noise even then.
 const NARROW_LINE_HZ: f64 = 60.0;
+/// Share of the bins between the lines that stations hold now and then from which there is a voice. Of the validation
+/// bench's voices nineteen in twenty take more, of its keying stations, crashes and clicks nineteen in twenty less than half.
+const VOICE_SHARE: f64 = 0.1;
 /// A bin this far above the floor (ratio) holds a station more often than not.
 const OCCUPIED: f64 = 1.6;
 /// One whose spectral kurtosis stands so many standard deviations above that of its neighbours (which clicks lift all
@@ -289,6 +292,13 @@ impl Measurement {
                 !is_held(k) && !taken.iter().any(|&(low, high)| (low..=high).contains(&freq_hz))
             })
             .collect()
+    }
+
+    /// Whether a voice is heard: much of the passband comes and goes. Keying takes a few bins, crashes lift all alike.
+    pub fn has_voice(&self) -> bool {
+        let between = self.free_bins(|_| false);
+        let held = between.iter().filter(|&&k| self.occupied[k]).count();
+        held as f64 > VOICE_SHARE * between.len() as f64
     }
 
     /// Median spectral kurtosis of the noise between lines and stations: 1 for Gaussian noise, more for noise that

@@ -164,6 +164,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
         lines: &lines,
         surge: Surge::find(&off_series, &on_series, gain),
         visitor: Visitor::find(off, on, &cells.passband, gain),
+        voice: all.iter().any(|m| m.has_voice()),
         added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
         off: off_envelopes,
         on: on_envelopes,

@@ -1,17 +1,19 @@
 //! Pulses with quiet between: do more of them come with the device than chance brings, are they evenly spaced, or are
 //! they the tops of a pulsing at another rate?
 
-use statrs::distribution::{Binomial, DiscreteCDF};
-
 use super::Case;
-use crate::envelope::{Envelope, Pulse, Pulses};
+use super::pulse_chance::Counted;
+use crate::envelope::{Envelope, Pulses};
 
 /// Pulses with the device on are called when chance alone would make so many more than with it off with at most this
-/// probability: for short or evenly spaced ones, and for longer ones, as static crashes are, which come in flocks.
-pub(super) const CLICKS_CHANCE: f64 = 0.015;
-const CRASHES_CHANCE: f64 = 1e-4;
-/// The same for pulses at even distances, which static never keeps.
-const EVEN_CHANCE: f64 = 0.04;
+/// probability: short ones, of which five against none are enough; short ones beside a voice, which makes such pulses
+/// itself, in flocks; and longer ones, as static crashes are.
+pub(super) const CLICKS_CHANCE: f64 = 0.04;
+const BESIDE_A_VOICE_CHANCE: f64 = 0.02;
+const CRASHES_CHANCE: f64 = 0.002;
+/// Pulses that are to count one by one must not all lie in one place: by stretches of time, chance may bring them with at
+/// most this probability. More than one flock of them is enough for that.
+const ONE_PLACE_CHANCE: f64 = 0.1;
 /// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of its
 /// width (a rectangular filter's 1, and room for the notches at lines).
 const SHORT_S: f64 = 0.006;
@@ -22,12 +24,13 @@ const EVEN: f64 = 0.2;
 const REGULAR: f64 = 0.35;
 /// Pulsing faster than this is heard as a tone of the noise, not as clicks.
 const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
-/// Where pulses come with the device off too, so many times more must come with it on.
-const FLOCKS: f64 = 3.0;
 /// Pulses too few to tell a device from static are said, and the verdict left open, where they hold this share of the
-/// noise power and chance would bring so many more with less than this probability.
+/// noise power and chance would bring so many more with less than this probability: short ones, and such as static brings.
 const OPEN_SHARE: f64 = 0.25;
 const OPEN_CHANCE: f64 = 0.15;
+const OPEN_CRASHES_CHANCE: f64 = 0.02;
+/// Probability of so many more pulses by chance, if each stood for itself, below which "nothing" can't be sure.
+const PERHAPS_CHANCE: f64 = 0.05;
 /// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz; and the
 /// probability, over all rates tried, that pulses at random are so much concentrated.
 const LOCKED: f64 = 0.5;
@@ -87,29 +90,58 @@ impl Clicks {
     }
 }
 
+/// Pulses of both states.
+struct Seen {
+    off: Counted,
+    on: Counted,
+    /// Probability that chance alone brings so many more with the device on; up to which it is called the device's, and up to
+    /// which the verdict is left open.
+    chance: f64,
+    allowed: f64,
+    open: f64,
+}
+
 impl Case<'_> {
+    /// Pulses that came with the device.
     pub(super) fn clicks(&self, which: Which) -> Option<Clicks> {
-        let (off, on) = (Counted::of(&self.off, which), Counted::of(&self.on, which));
-        let rate_hz = on.rate() - off.rate();
-        let power = on.power / self.gain - off.power;
+        let seen = self.seen(which);
+        let power = seen.on.power - seen.off.power;
         let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
         let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
         let least = if self.excess.is_called() { CLICKS_SHARE } else { CLICKS_ALONE_SHARE };
         let moments = (mean - steady).max(0.0);
         let in_moments = if power > MOMENTS_SHARE * moments { power.max(moments) } else { power };
         let enough = in_moments > least * steady.max(mean).max(power);
-        let chance = on.chance_against(&off);
-        // Crashes and voices come in flocks: where there are some anyway, twice as many mean nothing.
-        let enough = enough && (off.count < 5.0 || on.rate() > FLOCKS * off.rate());
-        let irregularity = self.irregularity(which);
-        let limit = self.chance_allowed(&on, irregularity);
-        (enough && chance < limit).then_some(Clicks {
-            rate_hz,
+        (enough && seen.chance < seen.allowed).then(|| Clicks {
+            rate_hz: seen.on.rate() - seen.off.rate(),
             power,
-            chance,
-            time_share: on.time_share,
-            irregularity,
+            chance: seen.chance,
+            time_share: seen.on.time_share,
+            irregularity: self.irregularity(which),
         })
+    }
+
+    /// The pulses of both states, and how probably chance alone brings so many more with the device on.
+    fn seen(&self, which: Which) -> Seen {
+        let side = |envelopes: &[&Envelope], gain: f64| {
+            Counted::of(&envelopes.iter().map(|e| which.of(e)).collect::<Vec<_>>(), gain)
+        };
+        let (off, on) = (side(&self.off, 1.0), side(&self.on, self.gain));
+        let are_short = on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz);
+        let (by_count, by_stretches) = (on.chance_by_count(&off), on.chance_by_stretches(&off));
+        // Short pulses count one by one, unless the band makes some itself, or a voice might: these come in flocks.
+        let chance = match are_short && !self.voice {
+            true if off.count == 0.0 && by_stretches < ONE_PLACE_CHANCE => by_count,
+            true => by_count.max(by_stretches),
+            false => by_stretches,
+        };
+        let (allowed, open) = match (are_short, self.voice) {
+            (true, false) => (CLICKS_CHANCE, OPEN_CHANCE),
+            (true, true) => (BESIDE_A_VOICE_CHANCE, BESIDE_A_VOICE_CHANCE),
+            (false, false) => (CRASHES_CHANCE, OPEN_CRASHES_CHANCE),
+            (false, true) => (CRASHES_CHANCE, CRASHES_CHANCE),
+        };
+        Seen { off, on, chance, allowed, open }
     }
 
     /// Standard deviation over mean of the distances of the pulses in the most even on recording.
@@ -117,26 +149,22 @@ impl Case<'_> {
         self.on.iter().filter_map(|e| which.of(e).irregularity()).reduce(f64::min)
     }
 
-    /// Probability that chance brings so many pulses, up to which they are called the device's.
-    fn chance_allowed(&self, on: &Counted, irregularity: Option<f64>) -> f64 {
-        match on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz) {
-            true if irregularity.is_some_and(|spread| spread < EVEN) => EVEN_CHANCE,
-            true => CLICKS_CHANCE,
-            false => CRASHES_CHANCE,
-        }
+    /// Whether more pulses came with the device than chance brings if each stood for itself.
+    pub(super) fn pulses_perhaps(&self) -> bool {
+        let seen = self.seen(Which::All);
+        seen.on.chance_by_count(&seen.off) < PERHAPS_CHANCE
     }
 
     /// Said where strong pulses came with the device, but too few to tell them from static.
     pub(super) fn pulses_too_few(&self, which: Which) -> Option<String> {
-        let (off, on) = (Counted::of(&self.off, which), Counted::of(&self.on, which));
+        let seen = self.seen(which);
         let noise = self.excess.density.0 * self.width_hz;
-        let strong = on.power / self.gain - off.power > OPEN_SHARE * noise;
-        let fewest = self.chance_allowed(&on, self.irregularity(which));
-        (strong && (fewest..OPEN_CHANCE).contains(&on.chance_against(&off))).then(|| {
+        let are_strong = seen.on.power - seen.off.power > OPEN_SHARE * noise;
+        (are_strong && (seen.allowed..seen.open).contains(&seen.chance)).then(|| {
             format!(
                 "{} strong pulses with the device on against {} with it off: too few to tell a device from static. \
                  Record longer",
-                on.count, off.count
+                seen.on.count, seen.off.count
             )
         })
     }
@@ -186,59 +214,4 @@ impl Clicks {
     pub fn leave_time_over(&self, above_for: f64) -> bool {
         above_for > TAILS * self.time_share + MOST_OF_CLICKS
     }
-}
-
-/// Pulses of all recordings of a state.
-struct Counted {
-    count: f64,
-    seconds: f64,
-    power: f64,
-    /// Share of the time in which they stand, 0..1.
-    time_share: f64,
-    /// Width (energy over peak) at which half of their energy lies in narrower ones.
-    typical_width_s: f64,
-}
-
-impl Counted {
-    fn of(side: &[&Envelope], which: Which) -> Self {
-        let side: Vec<&Pulses> = side.iter().map(|e| which.of(e)).collect();
-        let seconds: f64 = side.iter().map(|pulses| pulses.seconds).sum();
-        let energy: f64 = side.iter().map(|pulses| pulses.energy).sum();
-        let kept: Vec<Pulse> = side.iter().flat_map(|pulses| pulses.kept.iter().copied()).collect();
-        Self {
-            count: side.iter().map(|pulses| pulses.count as f64).sum(),
-            seconds: seconds.max(1e-3),
-            power: energy / seconds.max(1e-3),
-            time_share: kept.iter().map(|pulse| pulse.length_s).sum::<f64>() / seconds.max(1e-3),
-            typical_width_s: width_of_half_the_energy(kept),
-        }
-    }
-
-    fn rate(&self) -> f64 {
-        self.count / self.seconds
-    }
-
-    /// Probability that as many pulses or more of all those counted fall into this state's time by chance: the
-    /// conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31, 1940; from memory).
-    fn chance_against(&self, other: &Self) -> f64 {
-        let share = self.seconds / (self.seconds + other.seconds);
-        let (here, all) = (self.count.round() as u64, (self.count + other.count).round() as u64);
-        match Binomial::new(share, all) {
-            Ok(_) if here == 0 => 1.0,
-            Ok(binomial) => binomial.sf(here - 1),
-            Err(_) => 1.0,
-        }
-    }
-}
-
-/// Width of pulse at which half of the energy of all lies in narrower ones; 0 for none.
-fn width_of_half_the_energy(mut pulses: Vec<Pulse>) -> f64 {
-    pulses.sort_by(|a, b| a.width_s().total_cmp(&b.width_s()));
-    let half = pulses.iter().map(|pulse| pulse.energy).sum::<f64>() / 2.0;
-    let mut energy = 0.0;
-    let middle = pulses.iter().find(|pulse| {
-        energy += pulse.energy;
-        energy >= half
-    });
-    middle.map_or(0.0, Pulse::width_s)
 }

@@ -81,12 +81,13 @@ impl Case<'_> {
     }
 
     /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or hops,
-    /// or single moments that lift the mean.
+    /// single moments that lift the mean, or more pulses.
     fn something_came(&self) -> bool {
         let noise = self.excess.density.0 * self.width_hz;
         let moments = self.excess.mean.value - self.excess.steady.value;
         self.lines.unsteady_power / self.gain > SOMETHING_SHARE * noise
             || moments > SOMETHING_DB.max(self.excess.limit_db)
+            || self.pulses_perhaps()
     }
 
     /// Whether most of the added lines' power is in lines near each other, as a station has that keys evenly.

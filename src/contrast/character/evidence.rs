@@ -72,9 +72,11 @@ impl Case<'_> {
         }
         let visitor = self.strong_visitor();
         if self.lines.unsteady > 0 && visitor.is_none() {
+            let lines =
+                if self.lines.unsteady == 1 { "1 line".into() } else { format!("{} lines", self.lines.unsteady) };
+            let or_weak = if self.voice { ", or are as weak as a voice's overtones," } else { "" };
             said.push(format!(
-                "{} in the on state only that key or fade as stations do were not counted",
-                if self.lines.unsteady == 1 { "1 line".into() } else { format!("{} lines", self.lines.unsteady) }
+                "{lines} in the on state only that key or fade as stations do{or_weak} were not counted"
             ));
         }
         // Where no kind is named it is said first.

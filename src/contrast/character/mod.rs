@@ -1,10 +1,11 @@
 //! What kind of noise the added power is, judged from figures that are kept as evidence. Here: which kinds are there and
-//! what share each has; `buzz` and `clicks` find theirs, `confidence` says how sure, `evidence` in words why.
+//! what share each has; `buzz` and `clicks` find theirs (`pulse_chance`: by chance?), `confidence` says how sure, `evidence` in words why.
 
 mod buzz;
 mod clicks;
 mod confidence;
 mod evidence;
+mod pulse_chance;
 
 use serde::{Deserialize, Serialize};
 
@@ -109,6 +110,8 @@ pub struct Case<'a> {
     pub surge: Option<Surge>,
     /// A signal of the on state only that comes and goes.
     pub visitor: Option<Visitor>,
+    /// Whether a voice is heard in one of the recordings.
+    pub voice: bool,
     /// Gaussian part and the rest of the added noise, where they can be told.
     pub added: Option<AddedNoise>,
     /// Envelopes of the off recordings.
