@@ -28,8 +28,9 @@ pub const SPACING_HZ: std::ops::RangeInclusive<f64> = 3_000.0..=500_000.0;
 /// Random carriers are taken for a family less often than this.
 pub const CALLED_BELOW: f64 = 0.001;
 
-/// All other spacings together have less than this of the evidence for the one that is called: 50 to 1.
-pub const RIVALS_BELOW: f64 = 0.02;
+/// All other spacings together have less than this of the evidence for the one that is called: each that is named is to be
+/// wrong in less than a hundredth of the cases, not only most of them.
+pub const RIVALS_BELOW: f64 = 0.01;
 
 /// Two carriers fit any spacing and three leave one coincidence: our own choice is one more.
 pub const LEAST_MEMBERS: usize = 4;
