@@ -43,18 +43,20 @@ fn main() {
             heard.iter().filter(wrong).for_each(|h| println!("{}", h.words));
         }
     }
+    if wanted("combs") {
+        let kinds = combs::KINDS.iter().flat_map(|&kind| (0..trials).map(move |index| (kind, index)));
+        let scores: Vec<combs::Score> = kinds
+            .collect::<Vec<_>>()
+            .into_par_iter()
+            .map(|(kind, index)| combs::score(&combs::trial(kind, seed, index)))
+            .collect();
+        print!("{}", combs::table(&scores));
+        if failures {
+            scores.iter().filter(|s| s.wrong + s.beside > 0).for_each(|s| println!("{}", s.told));
+        }
+    }
     if only.is_some() {
         return;
-    }
-    let kinds = combs::KINDS.iter().flat_map(|&kind| (0..trials).map(move |index| (kind, index)));
-    let scores: Vec<combs::Score> = kinds
-        .collect::<Vec<_>>()
-        .into_par_iter()
-        .map(|(kind, index)| combs::score(&combs::trial(kind, seed, index)))
-        .collect();
-    print!("{}", combs::table(&scores));
-    if failures {
-        scores.iter().filter(|s| s.wrong + s.beside > 0).for_each(|s| println!("{}", s.told));
     }
     println!("{}", ladders::table(&ladders::trials(seed, trials as usize)));
     println!("{}", unmasked::table(&unmasked::trials(seed, trials as usize)));

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use noisetally::findings::switching_comb::{Carrier, Listening, Told, find};
+use noisetally::findings::switching_comb::{CALLED_BELOW, Carrier, Listening, Refusal, Told, find};
 
 use super::random::Dice;
 
@@ -134,6 +134,8 @@ pub struct Score {
     pub wrong: usize,
     /// Nothing named.
     pub refused: bool,
+    /// The chance that is stated, or its bound.
+    pub chance: f64,
     /// What was made and what was told, for `--failures`.
     pub told: String,
 }
@@ -156,6 +158,12 @@ pub fn score(trial: &Trial) -> Score {
             score.wrong += 1;
         }
     }
+    score.chance = match &told.refusal {
+        Some(Refusal::Chance { best: Some((_, chance)) }) => *chance,
+        Some(Refusal::Ambiguous { .. }) => CALLED_BELOW,
+        Some(_) => 1.0,
+        None => told.families.iter().map(|family| family.chance).fold(1.0, f64::min),
+    };
     let named: Vec<String> = told
         .families
         .iter()
@@ -212,6 +220,20 @@ pub fn table(scores: &[Score]) -> String {
         "combs of 8 to 14 carriers, up to a third more unrelated: right within the interval {:.1} % of {}\n",
         100.0 * right as f64 / combs.len().max(1) as f64,
         combs.len(),
+    );
+    let refused = combs.iter().filter(|s| s.refused).count();
+    let by_chance = combs.iter().filter(|s| s.refused && s.chance > CALLED_BELOW).count();
+    text += &format!("refused of these: {by_chance} may be chance, {} have a rival spacing\n", refused - by_chance);
+    let random: Vec<&Score> = scores.iter().filter(|s| s.kind == "random carriers only").collect();
+    let below = |chance: f64| {
+        100.0 * random.iter().filter(|s| s.chance <= chance).count() as f64 / random.len().max(1) as f64
+    };
+    text += &format!(
+        "random carriers: stated chance at most 10 % in {:.1} %, 1 % in {:.2} %, 0.1 % in {:.2} % of {}\n",
+        below(0.1),
+        below(0.01),
+        below(CALLED_BELOW),
+        random.len(),
     );
     text
 }

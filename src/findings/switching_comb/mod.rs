@@ -6,6 +6,9 @@
 //! carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers nearly as well
 //! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`), labels and modes (`tally`).
 
+mod evidence;
+mod family;
+mod fitting;
 mod judge;
 mod predict;
 mod regression;
@@ -22,10 +25,11 @@ pub use regression::{Line, Through, regress};
 /// stand in one SSB passband, where a single recording shows the family.
 pub const SPACING_HZ: std::ops::RangeInclusive<f64> = 3_000.0..=500_000.0;
 
-/// Spacings that fit random carriers as well are expected fewer than this, where a family is called.
+/// Random carriers are taken for a family less often than this.
 pub const CALLED_BELOW: f64 = 0.001;
 
-/// All other spacings together have less than this of the weight of the one that is called.
+/// All other spacings together have less than this of the evidence for the one that is called: each that is named is to be
+/// wrong in less than a hundredth of the cases, not only most of them.
 pub const RIVALS_BELOW: f64 = 0.01;
 
 /// Two carriers fit any spacing and three leave one coincidence: our own choice is one more.
@@ -86,7 +90,7 @@ pub struct Family {
     pub other_sideband: Vec<(usize, i64)>,
     /// Places listened to where a member should stand and none was heard.
     pub missing: Vec<Missing>,
-    /// How many spacings would fit random carriers as well, in the mean: next to nothing where a family is called.
+    /// Bound of the probability that random carriers speak as much for any spacing (`evidence`).
     pub chance: f64,
     /// Weight of all other spacings together against this one.
     pub rivals: f64,
@@ -177,7 +181,7 @@ pub enum Refusal {
     },
     /// Random carriers would fit some spacing as well.
     Chance {
-        /// The best spacing, Hz, and how many as good would fit random carriers.
+        /// The best spacing, Hz, and the bound of the probability that random carriers speak as much for one.
         best: Option<(f64, f64)>,
     },
     /// Several spacings explain the carriers about as well.

@@ -2,6 +2,10 @@
 
 use approx::assert_abs_diff_eq;
 
+use super::evidence::Explained;
+use super::fitting::Places;
+use super::search::Field;
+use super::tolerance::choices;
 use super::*;
 
 /// Source: worked regression, derived independently with a statistics package: spacing 64 321 Hz, harmonic numbers 55 …
@@ -76,6 +80,59 @@ fn two_or_three_carriers_are_no_family() {
     assert_eq!(told(&CARRIERS_HZ[..2]).refusal, Some(Refusal::TooFew { carriers: 2 }));
     assert_eq!(told(&CARRIERS_HZ[..3]).refusal, Some(Refusal::TooFew { carriers: 3 }));
     assert_eq!(told(&[]), Told::default());
+}
+
+/// Source: definition of a density; the parabola's variance is a fifth of its half width squared, the uniform one's a third
+/// (handbook; derived).
+#[test]
+fn errors_have_a_density_of_their_standard_deviation() {
+    let (carriers, listenings) = listened(&CARRIERS_HZ);
+    for error in choices(&carriers, &listenings).iter().map(|errors| errors[7]) {
+        let steps = (-10_000..=10_000).map(|i| f64::from(i) / 10_000.0 * error.reach_hz());
+        let width_hz = error.reach_hz() / 10_000.0;
+        let moment =
+            |power: i32| steps.clone().map(|hz| hz.powi(power) * error.density(hz) * width_hz).sum::<f64>();
+        assert_abs_diff_eq!(moment(0), 1.0, epsilon = 1e-6);
+        assert_abs_diff_eq!(moment(2).sqrt() / error.sd_hz(), 1.0, epsilon = 1e-4);
+    }
+}
+
+/// Source: derived: n carriers that are all members, with great odds r each, average to rⁿ/(n + 1) over the share, and r is
+/// in proportion to the spacing.
+#[test]
+fn a_submultiple_has_less_evidence_by_its_number_to_the_power_of_the_members() {
+    let (carriers, listenings) = listened(&CARRIERS_HZ);
+    let field = Field { carriers: &carriers, listenings: &listenings, choices: choices(&carriers, &listenings) };
+    let ln_evidence = |by: f64| {
+        let places = Places { spacing_hz: 64_321.0 / by, origin_hz: 0.0, through: Through::Zero };
+        Explained::new(&field, places, 0).expect("all fit").ln_evidence
+    };
+    for by in [2.0, 3.0] {
+        assert_abs_diff_eq!(ln_evidence(1.0) - ln_evidence(by), 8.0 * by.ln(), epsilon = 0.05);
+    }
+}
+
+/// Truth by construction: multiples of 31 250 Hz heard at dials labelled in whole kHz, which are wrong by up to half of
+/// that, among four carriers from elsewhere.
+#[test]
+fn a_dial_in_whole_khz_will_do_for_a_dozen_carriers() {
+    let members = [61, 83, 112, 127, 226, 230, 345, 451, 454, 571, 682, 901].map(|k| f64::from(k) * 31_250.0);
+    let heard: Vec<f64> =
+        members.into_iter().chain([2_410_870.0, 9_333_330.0, 12_345_670.0, 24_901_540.0]).collect();
+    let (mut carriers, mut listenings) = listened(&heard);
+    for (i, (carrier, listening)) in carriers.iter_mut().zip(&mut listenings).enumerate() {
+        // Dials anywhere: the fractional parts of multiples of the golden section are evenly spread.
+        let dial_hz = heard[i] - 400.0 - 2_000.0 * (i as f64 * 0.618_034).fract();
+        listening.dial_hz = (dial_hz / 1000.0).round() * 1000.0;
+        listening.half_step_hz = 500.0;
+        listening.heard_hz = vec![(listening.dial_hz + 300.0, listening.dial_hz + 2_700.0)];
+        carrier.places_hz = vec![listening.dial_hz + heard[i] - dial_hz];
+    }
+    let told = find(&carriers, &listenings);
+    let [family] = told.families.as_slice() else { panic!("{told:?}") };
+    let (low, high) = family.spacing_ci_hz;
+    assert!(low < 31_250.0 && high > 31_250.0 && high - low < 2.0, "{low} {high}");
+    assert_eq!(family.outsiders, [12, 13, 14, 15]);
 }
 
 /// Common practice: a supply heard each 21.5 kHz from 10 to 30 MHz.

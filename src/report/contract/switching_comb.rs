@@ -19,7 +19,7 @@ pub struct SwitchingComb {
     pub placed: String,
     /// Standard deviation of the members about their places.
     pub residual_hz: f64,
-    /// How many spacings would fit random carriers as well, in the mean; 0.001 stands for less, too.
+    /// How probable it is, at most, that random carriers fit some spacing as well; 0.001 stands for less, too.
     pub chance: f64,
     /// Who belongs, in order of frequency.
     pub members: Vec<CombMember>,
