@@ -67,7 +67,7 @@ pub enum Command {
     Pair(PairArgs),
     /// Write the labels of a folder of recordings from their names, for you to finish
     ///
-    /// The manifest session.toml is put into DIR, with every guess marked and every other field shown as a comment.
+    /// The manifest session.toml is put into DIR, with every guess marked and the usual other fields shown as comments.
     /// Names are read word by word: a number for the order, the device, off or on, the remedy, the frequency, the mode;
     /// such as 03-lamp-on-ferrite-7100kHz-USB.wav
     Draft(DraftArgs),
@@ -449,9 +449,13 @@ fn passband(typed: &str) -> Result<Passband, String> {
     if sane { Ok(passband) } else { Err(format!("'{typed}': at least 100 Hz wide, lower edge first")) }
 }
 
+/// How far mains, or a generator in their place, stray from what they should be.
+const MAINS_STRAY_HZ: f64 = 2.0;
+
 fn mains(typed: &str) -> Result<f64, String> {
     let hz = frequency(typed)?;
-    if (40.0..=70.0).contains(&hz) { Ok(hz) } else { Err(format!("'{typed}': mains are 50 or 60 Hz")) }
+    let is_mains = [50.0, 60.0].iter().any(|usual| (hz - usual).abs() <= MAINS_STRAY_HZ);
+    if is_mains { Ok(hz) } else { Err(format!("'{typed}': mains are 50 or 60 Hz")) }
 }
 
 fn frequency(typed: &str) -> Result<f64, String> {

@@ -23,8 +23,8 @@ const MANIFEST: &str = "session.toml";
 /// Why the demo's folder could not be written.
 #[derive(Debug, Error)]
 pub enum DemoError {
-    /// The folder already has a manifest, which may hold the user's own labels.
-    #[error("{}: already there. Nothing was written.\n  try: a new, empty folder", .0.display())]
+    /// The folder holds something, which may be the user's own recordings.
+    #[error("{}: there is something in it already. Nothing was written.\n  try: a new, empty folder", .0.display())]
     Occupied(PathBuf),
     /// The folder could not be made.
     #[error("{}: the folder can't be made", .dir.display())]
@@ -60,7 +60,7 @@ pub enum DemoError {
 
 /// Writes the evening's recordings (16-bit WAV, 8 kHz, mono; under 8 MB in all) and `session.toml` into `dir`, which
 /// is made if need be. Returns the files in the order written, the manifest last. The same seed gives the same bytes
-/// on a machine. A folder that has a manifest is left as it is: [`DemoError::Occupied`].
+/// on a machine. A folder that holds anything is left as it is: [`DemoError::Occupied`].
 pub fn write(dir: &Path, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
     let names: Vec<&str> = ENTRIES.iter().map(|entry| entry.file).collect();
     write_takes(dir, &manifest::text()?, &names, |index| render(index, &ENTRIES[index], seed))
@@ -91,14 +91,17 @@ pub fn write_evening(dir: &Path, evening: Evening, seed: u64) -> Result<Vec<Path
         }
         Evening::Night => {
             let story = night::NightStory::short();
-            let manifest = dir.join(MANIFEST);
-            if manifest.exists() {
-                return Err(DemoError::Occupied(manifest));
-            }
+            refuse_occupied(dir)?;
             // The recorder begins a new file in the middle, and takes a second for it.
             night::write_night(dir, &story, &[(0.0, 720.0), (721.0, story.seconds)], seed)
         }
     }
+}
+
+/// Refuses a folder that holds anything: names of the demo's recordings are such as anybody's have.
+fn refuse_occupied(dir: &Path) -> Result<(), DemoError> {
+    let holds_something = std::fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_some());
+    if holds_something { Err(DemoError::Occupied(dir.to_owned())) } else { Ok(()) }
 }
 
 fn write_takes(
@@ -107,10 +110,7 @@ fn write_takes(
     names: &[&str],
     render: impl Fn(usize) -> Take,
 ) -> Result<Vec<PathBuf>, DemoError> {
-    let manifest = dir.join(MANIFEST);
-    if manifest.exists() {
-        return Err(DemoError::Occupied(manifest));
-    }
+    refuse_occupied(dir)?;
     std::fs::create_dir_all(dir).map_err(|cause| DemoError::Folder { dir: dir.to_owned(), cause })?;
     let mut files = Vec::new();
     for (index, name) in names.iter().enumerate() {
@@ -121,6 +121,7 @@ fn write_takes(
         files.push(file);
     }
     // Last, so that a folder with a manifest has all that the manifest names.
+    let manifest = dir.join(MANIFEST);
     std::fs::write(&manifest, labels).map_err(|cause| DemoError::Manifest { file: manifest.clone(), cause })?;
     files.push(manifest);
     Ok(files)

@@ -15,6 +15,9 @@ const PAIR_DB: f64 = 8.0;
 const RICH: usize = 3;
 const RICH_TO_HZ: f64 = 1000.0;
 const HIGHER_WITHIN_HZ: f64 = 1.5;
+/// One of the lines must be this multiple or a lower one: hum of a lead has those before all others, while stations may
+/// stand at round frequencies within the receiver's passband.
+const LOWEST_AT_MOST: usize = 3;
 /// How far the mains may be off, as a share of its frequency.
 const TOLERANCE: f64 = 0.008;
 
@@ -41,7 +44,8 @@ impl Hum {
             pairs += 1;
             lines.push((freq_hz, power, multiple));
         }
-        if strong == 0 && pairs < 2 {
+        let is_low = lines.iter().any(|&(_, _, multiple)| multiple <= LOWEST_AT_MOST);
+        if strong == 0 && (pairs < 2 || !is_low) {
             return None;
         }
         let strongest = lines.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;

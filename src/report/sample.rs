@@ -171,6 +171,7 @@ pub(crate) fn sample_night() -> Report {
                 explained(3, "start", "lamp"),
             ],
             unexplained: vec![1, 4, 5],
+            unheard: vec![LogEntry { device: "kettle".into(), switched: "on".into(), line: 7 }],
         }),
     };
     Report {

@@ -22,6 +22,8 @@ pub use title::headline;
 pub(super) const SURE: f64 = 0.9;
 /// Confidence from which it is "probably" so; below, "perhaps".
 const PROBABLE: f64 = 0.7;
+/// "No change" that could have missed more than this says so, dB.
+const BLIND_DB: f64 = 3.0;
 
 /// Change from which its size in S-units helps: half a unit.
 const WORTH_S_UNITS_DB: f64 = 3.0;
@@ -206,8 +208,8 @@ impl Told<'_> {
         if self.occasion.is_some() {
             return night::steps(steps);
         }
-        // A fall is what swapped labels look like.
-        if self.contrast.excess_db.is_some_and(|excess| excess < 0.0) {
+        // A fall for certain is what swapped labels look like.
+        if self.contrast.excess_ci_db.is_some_and(|[_, most]| most < 0.0) {
             steps.insert(0, "make sure that on and off are not swapped".to_owned());
         }
         Some(match steps.last()?.starts_with("record ") {
@@ -243,7 +245,16 @@ impl Told<'_> {
             _ => {}
         }
         if self.is_doubtful() {
-            return format!("no change was found {on}, which does not say that there is none");
+            let blind = c.detection_limit_db.filter(|limit| *limit > BLIND_DB);
+            return match blind {
+                Some(limit) => {
+                    format!(
+                        "no change was found {on}, but one of less than {} would not have been noticed",
+                        db(limit)
+                    )
+                }
+                None => format!("no change was found {on}, which does not say that there is none"),
+            };
         }
         let limit = match c.detection_limit_db {
             Some(limit) => format!("an excess of {} or more would have been noticed", db(limit)),

@@ -35,6 +35,8 @@ const STANDS_AT: f64 = 0.3;
 const LEAST_PRESENCE: f64 = 0.4;
 /// The same for a line found along a slanted path, of which there are very many to choose from.
 const LEAST_DRIFTING_PRESENCE: f64 = 0.75;
+/// A bin counts for the level of its slice up to so many times its usual power: a strong line is not the level.
+const LIFTED_AT_MOST: f32 = 8.0;
 /// Bins on each side of a standing line in which a drifting one that crosses it is not looked at.
 const HELD_BINS: usize = 4;
 /// A line that moved by so many bins over the recording is followed again along its own straight line, at most so
@@ -206,12 +208,16 @@ impl LineSearch<'_> {
                 self.floor[k].max(around.iter().sum::<f64>() / around.len() as f64)
             })
             .collect();
-        let mut white = Vec::with_capacity(self.slices.len() * range.len());
+        let width = range.len();
+        let mut white: Vec<f32> = Vec::with_capacity(self.slices.len() * width);
         for row in self.slices.rows() {
+            let begin = white.len();
             white
                 .extend(row[range.clone()].iter().zip(&usual).map(|(&value, usual)| (value as f64 / usual) as f32));
+            // What lifts all of the passband at once (a band that fades, a crash) is no line.
+            let level = white[begin..].iter().map(|value| value.min(LIFTED_AT_MOST)).sum::<f32>() / width as f32;
+            white[begin..].iter_mut().for_each(|value| *value /= level.max(1.0));
         }
-        let width = range.len();
         let blank = |white: &mut [f32], row: usize, place: f64| {
             let middle = place.round() as isize - range.start as isize;
             for k in (middle - 4).max(0)..(middle + 5).min(width as isize) {

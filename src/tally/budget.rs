@@ -39,11 +39,12 @@ struct Entry<'a> {
 
 /// From all comparisons of a session.
 pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
-    let usable: Vec<Entry<'_>> = contrasts
-        .iter()
-        .filter(|(_, contrast)| contrast.trust != Trust::Void)
-        .filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? }))
-        .collect();
+    let entries = |wanted: &dyn Fn(&Contrast) -> bool| -> Vec<Entry<'_>> {
+        let all = contrasts.iter().filter(|(_, contrast)| wanted(contrast));
+        all.filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? })).collect()
+    };
+    let usable = entries(&is_relied_on);
+    let doubtful = entries(&|contrast| contrast.trust == Trust::Doubtful && !is_relied_on(contrast));
     let mut settings: Vec<&str> = Vec::new();
     for entry in &usable {
         if !settings.contains(&entry.plan.setting.as_str()) {
@@ -53,9 +54,32 @@ pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
     let mut found = Budgets::default();
     for setting in settings {
         let here: Vec<Entry<'_>> = usable.iter().copied().filter(|e| e.plan.setting == setting).collect();
+        let known = found.shares.len();
         of_setting(&here, &mut found);
+        if found.shares.len() > known {
+            found.warnings.extend(doubtful.iter().filter(|e| e.plan.setting == setting).map(left_out));
+        }
     }
     found
+}
+
+/// Shares are stated flatly, and each one's figure moves all others: a comparison that is doubtful has no part in them.
+/// Where only nothing shows the gain to be fixed, and nothing was found, it has hardly any anyway.
+fn is_relied_on(contrast: &Contrast) -> bool {
+    let gain_only =
+        || contrast.spoilt_by.is_empty() && contrast.warnings.iter().all(|w| w.code == Code::GainUnknown);
+    contrast.trust == Trust::Sound || (contrast.trust == Trust::Doubtful && gain_only())
+}
+
+fn left_out(entry: &Entry<'_>) -> Warning {
+    let remedy = entry.plan.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {}", printable(remedy)));
+    Warning::new(
+        Code::Label,
+        format!(
+            "{}{remedy}: its comparison is doubtful, so it is left out of the budget.",
+            printable(&entry.plan.device)
+        ),
+    )
 }
 
 fn of_setting(here: &[Entry<'_>], found: &mut Budgets) {

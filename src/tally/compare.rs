@@ -29,7 +29,7 @@ pub fn compare(
     if plan.warnings.iter().any(|warning| warning.code == Code::Label) {
         result.trust = result.trust.max(Trust::Doubtful);
     }
-    for doubt in unfulfilled(&plan, &result, &case, settings) {
+    for doubt in unfulfilled(&plan, &result, &case, settings).into_iter().chain(case.copied_elsewhere(&plan)) {
         result.trust = result.trust.max(Trust::Doubtful);
         result.warnings.push(doubt);
     }
@@ -139,6 +139,31 @@ impl Case<'_> {
         }
         plan.warnings.extend(warnings);
         None
+    }
+
+    /// On recordings that hold the very sound of one that is labelled as something else: one of the labels is wrong.
+    fn copied_elsewhere(&self, plan: &Plan) -> Vec<Warning> {
+        let mut found = Vec::new();
+        for on in &plan.on {
+            let is_copy = |label: &&Label| {
+                !plan.on.contains(&label.id)
+                    && !plan.off.contains(&label.id)
+                    && self.measured.contains_key(&label.id)
+                    && self.same_sound(on, &label.id)
+            };
+            found.extend(self.session.recordings.iter().find(is_copy).map(|other| {
+                Warning::new(
+                    Code::SameSound,
+                    format!(
+                        "{} holds the very same sound as {}, which is labelled otherwise: one is a copy of the other. Find \
+                         the recording that belongs there, or make it.",
+                        self.file(on),
+                        printable(&other.file)
+                    ),
+                )
+            }));
+        }
+        found
     }
 
     /// Where the setting was recorded with a dummy load too: the receiver's own noise.

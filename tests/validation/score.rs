@@ -69,6 +69,8 @@ fn targets(judged: &[Judged], text: &mut String) {
     share("right at 1 dB (85 %)", &|j| j.kind != "none" && j.excess_db == 1.0, text);
     share("nothing added: called none (99 %)", &|j| j.kind == "none", text);
     share("  plain background", &|j| j.row == "none", text);
+    share("  a station, crashes or a carrier", &|j| j.row == "none+structure" && j.background != "fading", text);
+    share("  a band that fades", &|j| j.row == "none+structure" && j.background == "fading", text);
     let sure_wrong = judged
         .iter()
         .filter(|j| !j.is_right() && j.called != "none" && j.confidence > 0.9 && j.trust == Trust::Sound);

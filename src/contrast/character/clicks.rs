@@ -101,11 +101,30 @@ struct Seen {
     open: f64,
 }
 
+impl Seen {
+    /// Mean power of the pulses that came, FS².
+    fn added_power(&self) -> f64 {
+        self.on.power - self.off.power
+    }
+
+    fn told(&self) -> String {
+        let pulses = if self.on.count == 1.0 {
+            "1 strong pulse".to_owned()
+        } else {
+            format!("{} strong pulses", self.on.count)
+        };
+        format!(
+            "{pulses} with the device on against {} with it off: too few to tell a device from static. Record longer",
+            self.off.count
+        )
+    }
+}
+
 impl Case<'_> {
     /// Pulses that came with the device.
     pub(super) fn clicks(&self, which: Which) -> Option<Clicks> {
         let seen = self.seen(which);
-        let power = seen.on.power - seen.off.power;
+        let power = seen.added_power();
         let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
         let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
         let least = if self.excess.is_called() { CLICKS_SHARE } else { CLICKS_ALONE_SHARE };
@@ -158,15 +177,21 @@ impl Case<'_> {
     /// Said where strong pulses came with the device, but too few to tell them from static.
     pub(super) fn pulses_too_few(&self, which: Which) -> Option<String> {
         let seen = self.seen(which);
-        let noise = self.excess.density.0 * self.width_hz;
-        let are_strong = seen.on.power - seen.off.power > OPEN_SHARE * noise;
-        (are_strong && (seen.allowed..seen.open).contains(&seen.chance)).then(|| {
-            format!(
-                "{} strong pulses with the device on against {} with it off: too few to tell a device from static. \
-                 Record longer",
-                seen.on.count, seen.off.count
-            )
-        })
+        let few = (seen.allowed..seen.open).contains(&seen.chance);
+        (few && seen.added_power() > OPEN_SHARE * self.noise_power_before()).then(|| seen.told())
+    }
+
+    /// Said where the band has no pulses of its own and a strong one came, be it a single one. Strong against the louder
+    /// noise of the two: such noise makes a pulse itself once in an hour.
+    pub(super) fn single_pulses(&self) -> Option<String> {
+        let seen = self.seen(Which::All);
+        let noise = self.noise_power_before() * (self.excess.density.1 / self.excess.density.0).max(1.0);
+        let single = seen.off.count == 0.0 && seen.chance >= seen.allowed;
+        (single && seen.added_power() > OPEN_SHARE * noise).then(|| seen.told())
+    }
+
+    fn noise_power_before(&self) -> f64 {
+        self.excess.density.0 * self.width_hz
     }
 
     /// Whether the pulses keep to one place within the periods of this rate in every on recording: the mean of

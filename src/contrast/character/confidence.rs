@@ -14,6 +14,10 @@ const BAND_OR_DEVICE: f64 = 0.85;
 const SOMETHING_SHARE: f64 = 0.5;
 const SOMETHING_DB: f64 = 0.5;
 const SOMETHING_CAME: f64 = 0.7;
+/// Where nothing smaller than this would have been noticed, dB, or the interval lies above 0, "nothing" says little, and
+/// is no surer than this.
+const BLIND_DB: f64 = 3.0;
+const SAYS_LITTLE: f64 = 0.6;
 /// How sure clicks can be where the noise stands above its Gaussian part for longer than clicks do.
 const MORE_THAN_CLICKS: f64 = 0.6;
 /// How sure any verdict without clicks can be where there were strong pulses, too few to call.
@@ -59,6 +63,7 @@ impl Case<'_> {
             Character::None => {
                 let room = (self.excess.limit_db - self.excess.steady.value.abs()) / sd;
                 let sure = 0.5 + 0.49 * normal_cdf(room - 0.5);
+                let sure = if self.says_little() { sure.min(SAYS_LITTLE) } else { sure };
                 if self.something_came() { sure.min(SOMETHING_CAME) } else { sure }
             }
             Character::Unclear => 0.3,
@@ -88,6 +93,16 @@ impl Case<'_> {
         self.lines.unsteady_power / self.gain > SOMETHING_SHARE * noise
             || moments > SOMETHING_DB.max(self.excess.limit_db)
             || self.pulses_perhaps()
+    }
+
+    /// Whether a rise worth having may be there unnoticed.
+    fn says_little(&self) -> bool {
+        self.excess.limit_db > BLIND_DB || self.leans_to_a_rise()
+    }
+
+    /// Whether the interval lies above 0, though not so far that a rise is called.
+    pub(super) fn leans_to_a_rise(&self) -> bool {
+        !self.excess.is_called() && self.excess.steady.ci95.0 > 0.0
     }
 
     /// Whether most of the added lines' power is in lines near each other, as a station has that keys evenly.

@@ -44,7 +44,7 @@ impl Case<'_> {
             };
             said.push(format!("{:.1} pulses a second more than with the device off{how}", clicks.rate_hz));
         }
-        if !parts.is_empty() {
+        if !parts.is_empty() || self.left_open().is_none() {
             said.extend(heard.few_pulses(self));
         }
         if let Some(comb) = &self.lines.comb {
@@ -83,6 +83,14 @@ impl Case<'_> {
         said.extend(visitor.filter(|_| !parts.is_empty()).map(Visitor::told));
         if buzz.is_some() || clicks.is_some() {
             said.extend(impulsive.and_then(Impulsive::told));
+        }
+        if parts.is_empty() && self.leans_to_a_rise() {
+            let rise = self.excess.steady;
+            said.push(format!(
+                "the noise reads {:.1} dB higher ({:.1} to {:.1}), which chance brings too often to be called: record longer, \
+                 and off and on several times",
+                rise.value, rise.ci95.0, rise.ci95.1
+            ));
         }
         if self.more_than_clicks(heard) {
             said.push("that is for longer than clicks last: there is more than clicks in it".to_owned());

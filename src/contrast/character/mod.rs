@@ -139,8 +139,11 @@ struct Heard {
 impl Heard {
     /// Said where there were strong pulses beside what was heard, too few to be called clicks: the tops of a buzz are none.
     fn few_pulses(&self, case: &Case<'_>) -> Option<String> {
-        let which = if self.buzz.is_some() { Which::Loud } else { Which::All };
-        if self.clicks.is_none() { case.pulses_too_few(which) } else { None }
+        match (&self.clicks, &self.buzz) {
+            (Some(_), _) => None,
+            (None, Some(_)) => case.pulses_too_few(Which::Loud),
+            (None, None) => case.pulses_too_few(Which::All).or_else(|| case.single_pulses()),
+        }
     }
 }
 

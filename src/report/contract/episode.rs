@@ -145,6 +145,20 @@ pub struct SwitchLog {
     pub matches: Vec<LogMatch>,
     /// Numbers of the episodes of which neither start nor end is explained.
     pub unexplained: Vec<usize>,
+    /// Its entries that explain nothing, in order of time.
+    #[serde(default)]
+    pub unheard: Vec<LogEntry>,
+}
+
+/// An entry of the log.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LogEntry {
+    /// What was switched, as the log says.
+    pub device: String,
+    /// "on" or "off".
+    pub switched: String,
+    /// Line of the log, from 1.
+    pub line: u64,
 }
 
 /// A start or end with the entry that explains it.

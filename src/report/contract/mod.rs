@@ -16,7 +16,8 @@ use serde::{Deserialize, Serialize};
 
 pub use budget::{BudgetEntry, JointResult};
 pub use episode::{
-    Episode, LogMatch, NightCarrier, NightFacts, NightJoin, NightMinute, NightPattern, NightRecording, SwitchLog,
+    Episode, LogEntry, LogMatch, NightCarrier, NightFacts, NightJoin, NightMinute, NightPattern, NightRecording,
+    SwitchLog,
 };
 pub use known_noise::{Compared, KnownCandidate, KnownNoise};
 pub use ladder::{

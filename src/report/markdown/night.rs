@@ -77,8 +77,8 @@ pub(in super::super) fn answer(report: &Report, night: &NightFacts) -> String {
     }
     if episodes.is_empty() {
         return format!(
-            "No noise came or went in {}. What was there all the time, what fades in and out slowly, and what rises by \
-             less than about 1 dB is not found this way.",
+            "No noise came or went in {}. What was there all the time, what fades in and out slowly, clicks with quiet \
+             between, and what rises by less than about 1 dB is not found this way.",
             clock(night.searched_s)
         );
     }
@@ -318,7 +318,7 @@ fn method(report: &Report) -> String {
          Abrupt changes of that level are found as the cheapest way to cut it into pieces that are each steady or drift \
          evenly; a change counts from 1 dB and three times the scatter from step to step on. An episode is a rise with the fall that \
          takes the same power away again; a single change counts from 3 dB on, and lasts until half of it is gone. What takes its time, as sunrise and fading \
-         do, and what is over within 5 s is no episode. Each episode is then read again, up to a minute of it, and compared \
+         do, and what is over within 5 s is no episode; nor are clicks with quiet between, which leave that level as it is. Each episode is then read again, up to a minute of it, and compared \
          with up to half a minute of the quiet on each side, 2 s away from its edges, in the way any pair of recordings is: \
          excess between the lines from the level most slices keep to, its 95 % interval from a block bootstrap with a \
          fixed seed, widened by what the quiet before and after differ; the kind of noise judged on the added power. \

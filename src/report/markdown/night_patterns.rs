@@ -21,6 +21,7 @@ pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
         doc.block(&escape(&fit(log)));
         doc.list(&unexplained(log, report));
         doc.list(&explained(log, report));
+        doc.list(&unheard(log));
     }
     let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == ON_TIMES).collect();
     if !night.patterns.is_empty() || !figures.is_empty() {
@@ -88,6 +89,26 @@ fn unexplained(log: &SwitchLog, report: &Report) -> Vec<String> {
     let told = log.unexplained.iter().filter_map(|&number| {
         let episode = report.episodes.get(number.checked_sub(1)?)?;
         Some(format!("**Not in the log:** {number}, {}.", escape(&span(episode, report))))
+    });
+    told.collect()
+}
+
+/// What the log switched and the night does not show, a line a device.
+fn unheard(log: &SwitchLog) -> Vec<String> {
+    let mut devices: Vec<(&str, Vec<String>)> = Vec::new();
+    for entry in &log.unheard {
+        let told = format!("{} in line {}", entry.switched, entry.line);
+        match devices.iter_mut().find(|(device, _)| *device == entry.device) {
+            Some((_, entries)) => entries.push(told),
+            None => devices.push((&entry.device, vec![told])),
+        }
+    }
+    let told = devices.iter().map(|(device, entries)| {
+        format!(
+            "**In the log, and no noise that begins or ends with it:** {}, {}.",
+            escape(&label(device)),
+            and(entries)
+        )
     });
     told.collect()
 }

@@ -7,7 +7,7 @@ use crate::health::Trust;
 use crate::night::explain::{Edge, explain};
 use crate::night::pattern::{Pattern, Period, Span, pattern};
 use crate::night::switch_log::Entry;
-use crate::report::contract::{ContrastResult, LogMatch, NightPattern, SwitchLog};
+use crate::report::contract::{ContrastResult, LogEntry, LogMatch, NightPattern, SwitchLog};
 
 /// Entries this long before or after the night, s, may still belong to it: clocks are off.
 const BESIDE_NIGHT_S: f64 = 600.0;
@@ -124,6 +124,15 @@ pub(super) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
         chance: explained.as_ref().filter(|_| night_s >= LEAST_NIGHT_S).map(|explained| explained.chance),
         unexplained: (1..=spotted.len())
             .filter(|number| matches.iter().all(|one| one.episode != *number))
+            .collect(),
+        unheard: entries
+            .iter()
+            .filter(|entry| matches.iter().all(|one| one.line != entry.line))
+            .map(|entry| LogEntry {
+                device: entry.device.clone(),
+                switched: if entry.on { "on" } else { "off" }.to_owned(),
+                line: entry.line,
+            })
             .collect(),
         matches,
     }
