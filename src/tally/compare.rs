@@ -227,7 +227,7 @@ fn gain_unknown(plan: &Plan, result: &Contrast, case: &Case<'_>) -> Option<Warni
         Warning::new(
             Code::GainUnknown,
             "an AGC at work would hide steady noise just so, and nothing shows that it was off. If the gain was fixed, \
-             write it into the manifest (gain = \"AGC off\"); if not, record again with AGC off, or where a steady \
+             write it into the manifest of a session (gain = \"AGC off\"); if not, record again with AGC off, or where a steady \
              carrier stands in the passband.",
         )
     })

@@ -14,9 +14,10 @@ const BAND_OR_DEVICE: f64 = 0.85;
 const SOMETHING_SHARE: f64 = 0.5;
 const SOMETHING_DB: f64 = 0.5;
 const SOMETHING_CAME: f64 = 0.7;
-/// Where nothing smaller than this would have been noticed, dB, or the interval lies above 0, "nothing" says little, and
-/// is no surer than this.
+/// Where nothing smaller than the first would have been noticed, dB, or the interval lies above 0 with a rise of more than the
+/// second, "nothing" says little, and is no surer than the third.
 const BLIND_DB: f64 = 3.0;
+const WORTH_A_WORD_DB: f64 = 0.5;
 const SAYS_LITTLE: f64 = 0.6;
 /// How sure clicks can be where the noise stands above its Gaussian part for longer than clicks do.
 const MORE_THAN_CLICKS: f64 = 0.6;
@@ -102,7 +103,8 @@ impl Case<'_> {
 
     /// Whether the interval lies above 0, though not so far that a rise is called.
     pub(super) fn leans_to_a_rise(&self) -> bool {
-        !self.excess.is_called() && self.excess.steady.ci95.0 > 0.0
+        let rise = self.excess.steady;
+        !self.excess.is_called() && rise.ci95.0 > 0.0 && rise.value > WORTH_A_WORD_DB
     }
 
     /// Whether most of the added lines' power is in lines near each other, as a station has that keys evenly.
