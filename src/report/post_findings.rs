@@ -31,7 +31,7 @@ fn choke(ladder: &Ladder) -> Option<String> {
         "fits" => {
             let f = fit.forecasts.first()?;
             let [low, high] = f.attenuation_range_db;
-            format!("{} ferrites in all: {} to {} dB more off it", f.ferrites, number(low, 1), number(high, 1))
+            format!("{} ferrites would take off another {} to {} dB", f.ferrites, number(low, 1), number(high, 1))
         }
         _ => return None,
     };

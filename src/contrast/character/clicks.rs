@@ -70,7 +70,7 @@ pub(super) struct Clicks {
     pub rate_hz: f64,
     /// Their power, FS².
     pub power: f64,
-    /// Probability that chance alone brings so many more.
+    /// Probability that chance alone brings so many more, by count or by stretches, whichever is greater.
     pub chance: f64,
     /// Share of the time in which they stand, 0..1.
     pub time_share: f64,
@@ -99,6 +99,8 @@ struct Seen {
     chance: f64,
     allowed: f64,
     open: f64,
+    /// The same probability by stretches, whichever counts: pulses that all lie in two places are no sure thing.
+    by_stretches: f64,
 }
 
 impl Seen {
@@ -134,7 +136,7 @@ impl Case<'_> {
         (enough && seen.chance < seen.allowed).then(|| Clicks {
             rate_hz: seen.on.rate() - seen.off.rate(),
             power,
-            chance: seen.chance,
+            chance: seen.chance.max(seen.by_stretches),
             time_share: seen.on.time_share,
             irregularity: self.irregularity(which),
         })
@@ -160,7 +162,7 @@ impl Case<'_> {
             (false, false) => (CRASHES_CHANCE, OPEN_CRASHES_CHANCE),
             (false, true) => (CRASHES_CHANCE, CRASHES_CHANCE),
         };
-        Seen { off, on, chance, allowed, open }
+        Seen { off, on, chance, allowed, open, by_stretches }
     }
 
     /// Standard deviation over mean of the distances of the pulses in the most even on recording.

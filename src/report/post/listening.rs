@@ -32,7 +32,7 @@ pub(super) fn lines(report: &Report) -> Vec<String> {
     found.into_iter().map(|text| plain(&text)).collect()
 }
 
-/// "100 W is heard as: drill charger 4.1 W; pond pump 40 W", each device without a remedy.
+/// "Without remedy, 100 W is heard as: drill charger 4.1 W; pond pump 40 W"; where none was tried, without the first words.
 fn heard(report: &Report) -> Option<String> {
     let mut named: Vec<&str> = Vec::new();
     let mut told = Vec::new();
@@ -45,7 +45,9 @@ fn heard(report: &Report) -> Option<String> {
     }
     let more = if told.len() > DEVICES { "; ..." } else { "" };
     told.truncate(DEVICES);
-    (!told.is_empty()).then(|| format!("100 W is heard as: {}{more}", told.join("; ")))
+    let any_remedy = report.contrasts.iter().any(|c| c.remedy.is_some());
+    let without = if any_remedy { "Without remedy, " } else { "" };
+    (!told.is_empty()).then(|| format!("{without}100 W is heard as: {}{more}", told.join("; ")))
 }
 
 /// "Quiet enough? not met (met by 1 of 3 devices); left: noise of drill charger". A device heard at several settings
