@@ -126,9 +126,9 @@ fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
     assert_snapshot!(told([0.9, 0.89, 0.7, 0.69, 0.0].map(buzz)), @r"
     Aquarium lamp: +14.2 dB of buzz at 100 Hz
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
-    Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
+    Aquarium lamp: +14.2 dB, probably buzz at 100 Hz
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
-    Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
+    Aquarium lamp: +14.2 dB, probably buzz at 100 Hz
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.

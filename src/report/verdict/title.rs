@@ -2,7 +2,7 @@
 
 use super::super::contract::ContrastResult;
 use super::super::words::{capital, db, hz, label, rate, shorten, signed};
-use super::{Change, SURE, beside_the_family, counts_clicks, is_lines_only, is_noticeable};
+use super::{Change, PROBABLE, SURE, beside_the_family, counts_clicks, is_lines_only, is_noticeable};
 use crate::health::Trust;
 
 /// Columns for device and remedy in a title.
@@ -53,7 +53,7 @@ fn short_verdict(c: &ContrastResult) -> String {
     }
 }
 
-/// "buzz at 100 Hz", "perhaps clicks, 1.3 a second".
+/// "buzz at 100 Hz", "probably hash", "perhaps clicks, 1.3 a second".
 fn short_kind(c: &ContrastResult) -> String {
     let kind = match c.character.as_str() {
         "carriers" | "comb" => new_lines_short(c),
@@ -69,7 +69,11 @@ fn short_kind(c: &ContrastResult) -> String {
         "mixed" => "mixed noise".to_owned(),
         other => label(other),
     };
-    if c.confidence < SURE { format!("perhaps {kind}") } else { kind }
+    match c.confidence {
+        sure if sure < PROBABLE => format!("perhaps {kind}"),
+        sure if sure < SURE => format!("probably {kind}"),
+        _ => kind,
+    }
 }
 
 fn in_total(c: &ContrastResult) -> String {
