@@ -138,18 +138,24 @@ fn remedies_form_a_ladder() {
     assert!((steps[1]["excess_db"].as_f64().unwrap() - 4.0).abs() < 0.4, "{steps}");
 }
 
+/// Its names are such as the user's own recordings have.
+#[test]
+fn the_demo_leaves_a_folder_with_recordings_alone() {
+    let bench = Bench::new().wav("mine/03-off.wav", &[0.1; 800], 8000);
+    let ran = bench.run(["demo", "mine"]);
+    ran.exit(2).stdout("").no_files();
+    assert!(ran.stderr.starts_with("noisetally: mine: there is something in it already"), "{ran:#?}");
+}
+
 #[test]
 fn the_demo_is_a_clean_session() {
     let bench = Bench::new();
     let ran = bench.run(["demo", "pond"]);
     ran.exit(0).stdout("").stderr("wrote 20 files to pond; now run: noisetally session pond\n");
     assert_eq!(ran.files.len(), 21, "{ran:#?}");
-    bench
-        .run(["demo", "pond"])
-        .exit(2)
-        .stdout("")
-        .no_files()
-        .stderr("noisetally: pond/session.toml: already there. Nothing was written.\n  try: a new, empty folder\n");
+    bench.run(["demo", "pond"]).exit(2).stdout("").no_files().stderr(
+        "noisetally: pond: there is something in it already. Nothing was written.\n  try: a new, empty folder\n",
+    );
     let ran = bench.run(["check", "pond", "--json"]);
     ran.exit(0).stderr("").no_files();
     let report = ran.json();
