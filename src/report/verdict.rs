@@ -12,6 +12,7 @@ use super::words::{
     and, capital, causes, count, db, hz, interval, is_note, label, next_step, number, percent, rate,
     s_units_of_change,
 };
+use crate::contrast::BLIND_DB;
 use crate::health::{Code, Trust, Warning};
 use crate::session::tells_fixed_gain;
 
@@ -22,8 +23,6 @@ pub use title::headline;
 pub(super) const SURE: f64 = 0.9;
 /// Confidence from which it is "probably" so; below, "perhaps".
 const PROBABLE: f64 = 0.7;
-/// "No change" that could have missed more than this says so, dB.
-const BLIND_DB: f64 = 3.0;
 
 /// Change from which its size in S-units helps: half a unit.
 const WORTH_S_UNITS_DB: f64 = 3.0;

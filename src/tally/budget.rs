@@ -39,12 +39,12 @@ struct Entry<'a> {
 
 /// From all comparisons of a session.
 pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
-    let entries = |wanted: &dyn Fn(&Contrast) -> bool| -> Vec<Entry<'_>> {
-        let all = contrasts.iter().filter(|(_, contrast)| wanted(contrast));
-        all.filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? })).collect()
-    };
-    let usable = entries(&is_relied_on);
-    let doubtful = entries(&|contrast| contrast.trust == Trust::Doubtful && !is_relied_on(contrast));
+    let usable: Vec<Entry<'_>> = contrasts
+        .iter()
+        .filter(|(_, contrast)| is_relied_on(contrast))
+        .filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? }))
+        .collect();
+    let is_left_out = |contrast: &Contrast| contrast.trust == Trust::Doubtful && !is_relied_on(contrast);
     let mut settings: Vec<&str> = Vec::new();
     for entry in &usable {
         if !settings.contains(&entry.plan.setting.as_str()) {
@@ -57,7 +57,8 @@ pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
         let known = found.shares.len();
         of_setting(&here, &mut found);
         if found.shares.len() > known {
-            found.warnings.extend(doubtful.iter().filter(|e| e.plan.setting == setting).map(left_out));
+            let here = contrasts.iter().filter(|(plan, contrast)| plan.setting == setting && is_left_out(contrast));
+            found.warnings.extend(here.map(|(plan, contrast)| left_out(plan, contrast)));
         }
     }
     found
@@ -71,13 +72,16 @@ fn is_relied_on(contrast: &Contrast) -> bool {
     contrast.trust == Trust::Sound || (contrast.trust == Trust::Doubtful && gain_only())
 }
 
-fn left_out(entry: &Entry<'_>) -> Warning {
-    let remedy = entry.plan.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {}", printable(remedy)));
+/// Said under what made the comparison doubtful.
+fn left_out(plan: &Plan, contrast: &Contrast) -> Warning {
+    let code =
+        contrast.spoilt_by.first().copied().or_else(|| contrast.warnings.first().map(|warning| warning.code));
+    let remedy = plan.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {}", printable(remedy)));
     Warning::new(
-        Code::Label,
+        code.unwrap_or(Code::Label),
         format!(
             "{}{remedy}: its comparison is doubtful, so it is left out of the budget.",
-            printable(&entry.plan.device)
+            printable(&plan.device)
         ),
     )
 }

@@ -116,7 +116,8 @@ impl Seen {
             format!("{} strong pulses", self.on.count)
         };
         format!(
-            "{pulses} with the device on against {} with it off: too few, or too close together, to tell a device from static. Record longer",
+            "{pulses} with the device on against {} with it off: too few, or too close together, to tell a device \
+             from static. Record longer",
             self.off.count
         )
     }

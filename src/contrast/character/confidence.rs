@@ -14,9 +14,9 @@ const BAND_OR_DEVICE: f64 = 0.85;
 const SOMETHING_SHARE: f64 = 0.5;
 const SOMETHING_DB: f64 = 0.5;
 const SOMETHING_CAME: f64 = 0.7;
-/// Where nothing smaller than the first would have been noticed, dB, or the interval lies above 0 with a rise of more than the
-/// second, "nothing" says little, and is no surer than the third.
-const BLIND_DB: f64 = 3.0;
+/// Where nothing smaller than this would have been noticed, dB, "nothing" says little.
+pub const BLIND_DB: f64 = 3.0;
+/// Nor does it where the interval lies above 0 with a rise of more than this, dB; it is no surer then than the second.
 const WORTH_A_WORD_DB: f64 = 0.5;
 const SAYS_LITTLE: f64 = 0.6;
 /// How sure clicks can be where the noise stands above its Gaussian part for longer than clicks do.

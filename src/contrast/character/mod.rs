@@ -17,6 +17,7 @@ use super::visitor::Visitor;
 use crate::envelope::Envelope;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
+pub use confidence::BLIND_DB;
 
 /// A part below this share of the added power is not named.
 const LEAST_SHARE: f64 = 0.1;
