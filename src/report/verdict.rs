@@ -209,7 +209,7 @@ impl Told<'_> {
         }
         // A fall for certain is what swapped labels look like.
         if self.contrast.excess_ci_db.is_some_and(|[_, most]| most < 0.0) {
-            steps.insert(0, "make sure that on and off are not swapped".to_owned());
+            steps.insert(0, "check that on and off are not swapped".to_owned());
         }
         Some(match steps.last()?.starts_with("record ") {
             true => and(&steps),
