@@ -1,0 +1,27 @@
+#!/usr/bin/env bash
+# Makes the three committed reports again and compares every text file of theirs byte for byte with the committed one.
+# For changes that must not change a word: exits 1 and shows the first differences.
+#   tests/same_reports.sh [PROGRAM]      without PROGRAM the dev build is made and used
+set -euo pipefail
+cd "$(dirname "$0")/.."
+program=${1:-}
+if [ -z "$program" ]; then
+    cargo build --quiet
+    program=${CARGO_TARGET_DIR:-target}/debug/noisetally
+fi
+program=$(realpath "$program")
+made=$(mktemp -d)
+trap 'rm -rf "$made"' EXIT
+top=$PWD
+cd "$made"
+"$program" demo samples/pond-evening >/dev/null && "$program" session samples/pond-evening >/dev/null 2>&1
+"$program" demo --evening loft samples/loft-evening >/dev/null && "$program" session samples/loft-evening >/dev/null 2>&1
+"$program" demo --evening night shed-night >/dev/null && "$program" night shed-night >/dev/null 2>&1
+status=0
+diff -r --brief --exclude='*.png' "$top/reports" reports || status=1
+if [ $status = 1 ]; then
+    diff -r --exclude='*.png' "$top/reports" reports | cut -c1-300 | head -60
+else
+    echo "all text files of $(find reports -mindepth 1 -maxdepth 1 -type d | wc -l) reports are the same"
+fi
+exit $status
