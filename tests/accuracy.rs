@@ -8,10 +8,10 @@ use noisetally::contrast::{Contrast, ContrastSettings, contrast};
 use noisetally::demo::synth::{
     Buzz, Carrier, Carriers, Clicks, Crashes, Fading, Hash, Receiver, Scene, Station, Take,
 };
-use noisetally::health::Trust;
-use noisetally::measure::{MeasureSettings, Measurement};
-use noisetally::spectrum::FramePlan;
+use noisetally::signal::measure::{MeasureSettings, Measurement};
+use noisetally::signal::spectrum::FramePlan;
 use noisetally::units::{Db, Dbfs};
+use noisetally::warning::Trust;
 
 const SECONDS: f64 = 20.0;
 

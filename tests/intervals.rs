@@ -2,9 +2,9 @@
 
 use noisetally::contrast::{ContrastSettings, contrast};
 use noisetally::demo::synth::{Receiver, Scene, Take};
-use noisetally::measure::{MeasureSettings, Measurement};
-use noisetally::spectrum::statistics::welch_dof;
-use noisetally::spectrum::{FramePlan, SlicesBuilder, Stft};
+use noisetally::signal::measure::{MeasureSettings, Measurement};
+use noisetally::signal::spectrum::statistics::welch_dof;
+use noisetally::signal::spectrum::{FramePlan, SlicesBuilder, Stft};
 use noisetally::units::Dbfs;
 use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor};
 

@@ -5,8 +5,10 @@
 mod truth;
 
 use noisetally::demo::night::{NightSound, NightStory};
-use noisetally::health::Trust;
+use noisetally::night::words::night_lines;
+use noisetally::night::words::timeline_csv;
 use noisetally::report;
+use noisetally::warning::Trust;
 
 use truth::{Score, night};
 
@@ -18,10 +20,10 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
     let score = Score::of(&story, &made.report);
     let missed: Vec<_> =
         score.wanted.iter().filter(|(_, episode)| episode.is_none()).map(|(noise, _)| noise).collect();
-    assert!(missed.is_empty(), "{missed:?}\n{:?}", report::night_lines(&made.report));
+    assert!(missed.is_empty(), "{missed:?}\n{:?}", night_lines(&made.report));
     assert_eq!((score.found(), score.wanted.len()), (5, 5));
     // A car, crashes, fading, a sunrise, two overs of a station: no episode.
-    assert!(score.false_ones.is_empty(), "{:?}", report::night_lines(&made.report));
+    assert!(score.false_ones.is_empty(), "{:?}", night_lines(&made.report));
     for (noise, episode) in &score.wanted {
         let contrast = &episode.unwrap().contrast;
         assert_ne!(contrast.trust, Trust::Void, "{noise:?}");
@@ -45,7 +47,7 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
         );
     }
     let sound = score.wanted.iter().filter(|(_, e)| e.unwrap().contrast.trust == Trust::Sound).count();
-    assert!(sound >= 3, "{:?}", report::night_lines(&made.report));
+    assert!(sound >= 3, "{:?}", night_lines(&made.report));
 }
 
 #[test]
@@ -55,7 +57,7 @@ fn one_thread_and_many_give_the_same_bytes() {
     let texts = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         let made = pool.install(|| night(dir.path(), &story, &[(0.0, 300.0)], 2));
-        (report::json(&made.report), report::markdown(&made.report), report::timeline_csv(&made.report).unwrap())
+        (report::json(&made.report), report::markdown(&made.report), timeline_csv(&made.report).unwrap())
     };
     let one = texts(1);
     assert_eq!(one, texts(4));

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::Path;
 
 use common::{copy_files, noisetally, root, stderr, stdout};
-use noisetally::health::Code;
+use noisetally::warning::Code;
 use pulldown_cmark::{Event, Options, Parser, Tag};
 
 const COMMANDS: [&str; 10] =

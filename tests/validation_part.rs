@@ -15,7 +15,7 @@ mod random;
 #[path = "validation/traps.rs"]
 mod traps;
 
-use noisetally::health::Trust;
+use noisetally::warning::Trust;
 use rayon::prelude::*;
 
 const SEED: u64 = 20_260_314;

@@ -13,7 +13,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::plan::{Plan, Take};
 use super::receiver_takes::{CHECK_DIR, check_table};
 use super::take::HIDDEN;
-use crate::session::{MANIFEST, State, quoted};
+use crate::labels::{MANIFEST, State, quoted};
 
 /// Folder within that of the recordings for takes that were replaced.
 pub const SET_ASIDE: &str = "set-aside";

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::receiver_takes::{CHECK_S, check_takes};
 use crate::contrast::planned_limit_db;
-use crate::session::{ATTENUATORS_DB, Mode, State, same_words, told_by_names};
+use crate::labels::{ATTENUATORS_DB, Mode, State, same_words, told_by_names};
 use crate::units::counted;
 
 /// Length of a take where neither it nor the time at hand is given, s.

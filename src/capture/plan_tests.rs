@@ -3,7 +3,7 @@ use crate::capture::sheet::cautions;
 use crate::capture::{Paper, sheet};
 use crate::contrast::{ContrastSettings, contrast};
 use crate::demo::synth::{Receiver, Scene};
-use crate::measure::{MeasureSettings, Measurement};
+use crate::signal::measure::{MeasureSettings, Measurement};
 use crate::units::Dbfs;
 
 fn words(devices: &[(&str, &[&str])]) -> PlanWords {
@@ -69,7 +69,7 @@ fn planned_names_are_drafted_as_planned() {
             let plan = Plan::of(words).unwrap_or_else(|e| panic!("{devices:?}: {e}"));
             let dir = tempfile::tempdir().unwrap();
             plan.takes.iter().for_each(|take| std::fs::write(dir.path().join(&take.file), "").unwrap());
-            let drafted = crate::session::draft(dir.path()).unwrap();
+            let drafted = crate::labels::draft(dir.path()).unwrap();
             assert!(!drafted.contains("not clear") && !drafted.contains("does not say"), "{drafted}");
             let drafted: toml::Table = drafted.parse().unwrap();
             for (take, entry) in plan.takes.iter().zip(drafted["recording"].as_array().unwrap()) {

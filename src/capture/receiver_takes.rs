@@ -4,7 +4,7 @@
 
 use std::path::Path;
 
-use crate::session::{ReceiverCheckLabel, quoted};
+use crate::labels::{ReceiverCheckLabel, quoted};
 
 /// The folder within that of the recordings.
 pub const CHECK_DIR: &str = "receiver-check";

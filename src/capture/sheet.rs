@@ -4,7 +4,7 @@
 use super::plan::{Plan, PlanWords, Take, described};
 use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
 use crate::cautions::{ALWAYS, called_for};
-use crate::session::{State, printable};
+use crate::labels::{State, printable};
 
 /// How the sheet is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -12,10 +12,10 @@ use jiff::Timestamp;
 
 use super::pump::{Flow, Pump};
 use crate::audio::{AudioError, ChannelChoice, Mono};
-use crate::health::Warning;
-use crate::measure::{MeasureSettings, Measurement};
-use crate::spectrum::statistics::steady_level;
+use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::signal::spectrum::statistics::steady_level;
 use crate::units::{Db, Dbfs};
+use crate::warning::Warning;
 
 /// Live figures are made anew so often, s.
 const SLICE_S: f64 = 0.25;

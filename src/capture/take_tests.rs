@@ -2,7 +2,7 @@ use std::io::Read;
 
 use super::*;
 use crate::capture::{DeviceWords, Facts, Ledger, Origin, Plan, PlanWords, RawFormat, SET_ASIDE, open};
-use crate::session::Session;
+use crate::labels::Session;
 
 /// Whole numbers that look like noise, and can be told apart.
 fn noise(n: usize, size: i32) -> Vec<i16> {
@@ -244,7 +244,7 @@ fn the_ledger_loses_nothing_and_is_read_back() {
     assert_eq!(part, "02-lamp-on-part-1.wav");
     assert!(!ledger.is_done(&plan.takes[1]).unwrap());
     // The user's own words in the manifest stay.
-    let manifest = dir.join(crate::session::MANIFEST);
+    let manifest = dir.join(crate::labels::MANIFEST);
     let text = std::fs::read_to_string(&manifest).unwrap();
     std::fs::write(&manifest, text.replace("title = \"lamp\"", "title = \"Kitchen\" # mine")).unwrap();
     for number in [1, 2, 5, 2] {
@@ -262,10 +262,10 @@ fn the_ledger_loses_nothing_and_is_read_back() {
     assert_eq!(
         labels,
         [
-            ("01-off.wav", crate::session::State::Off, None, Some("S5")),
-            ("02-lamp-on.wav", crate::session::State::On, None, None),
-            ("06-lamp-on-ferrite.wav", crate::session::State::On, Some("ferrite"), None),
-            ("03-off.wav", crate::session::State::Off, None, None),
+            ("01-off.wav", crate::labels::State::Off, None, Some("S5")),
+            ("02-lamp-on.wav", crate::labels::State::On, None, None),
+            ("06-lamp-on-ferrite.wav", crate::labels::State::On, Some("ferrite"), None),
+            ("03-off.wav", crate::labels::State::Off, None, None),
         ]
     );
     let mut aside: Vec<String> = std::fs::read_dir(dir.join(SET_ASIDE))

@@ -7,9 +7,9 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::audio::ChannelChoice;
 use crate::capture::{DeviceWords, PlanWords};
-use crate::session::Mode;
-use crate::spectrum::Passband;
-use crate::tally::{NightWishes, Wishes};
+use crate::labels::Mode;
+use crate::run::{NightWishes, Wishes};
+use crate::signal::spectrum::Passband;
 
 const AFTER_HELP: &str = "\
 To see what it does, with the recordings of an invented evening:

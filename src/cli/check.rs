@@ -5,11 +5,13 @@ use super::args::CheckArgs;
 use super::console::Console;
 use super::layout::{table, wrapped};
 use super::session::{exit, measure};
-use crate::health::Trust;
+use crate::contrast::comparison::ContrastResult;
+use crate::labels::Session;
 use crate::report;
-use crate::report::contract::{ContrastResult, RecordingResult, Report};
-use crate::session::Session;
+use crate::report::contract::Report;
+use crate::signal::recording_result::RecordingResult;
 use crate::units::counted;
+use crate::warning::Trust;
 
 /// Runs the command.
 pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
@@ -39,7 +41,7 @@ fn findings(report: &Report) -> String {
         text.push_str("\nMind:\n");
         remarks.iter().for_each(|remark| text.push_str(&wrapped("  ! ", remark)));
     }
-    let safety = report::safety_lines(report);
+    let safety = crate::findings::listening::words::safety_lines(report);
     if !safety.is_empty() {
         text.push_str("\nBefore you try it:\n");
         safety.iter().for_each(|line| text.push_str(&wrapped("  ! ", line)));

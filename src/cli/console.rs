@@ -10,9 +10,9 @@ use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::interrupt;
+use crate::labels::printable;
 use crate::night;
-use crate::session::printable;
-use crate::tally::Watch;
+use crate::run::Watch;
 
 /// Standard output and error, and how talkative to be.
 pub struct Console {

@@ -10,7 +10,7 @@ use super::Exit;
 use super::args::DraftArgs;
 use super::console::Console;
 use super::interrupt;
-use crate::session::{MANIFEST, draft};
+use crate::labels::{MANIFEST, draft};
 
 /// Runs the command.
 pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {

@@ -11,10 +11,10 @@ use super::console::Console;
 use super::interrupt;
 use super::layout::wrapped;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
+use crate::labels::dated_files;
 use crate::night::{Cache, switch_log};
 use crate::report;
-use crate::session::dated_files;
-use crate::tally::{Night, NightWishes};
+use crate::run::{Night, NightWishes};
 use crate::units::counted;
 
 /// Runs the command.
@@ -45,7 +45,7 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
         let progress = console.progress();
         night.draw_into(dir, &progress)?;
         drop(progress);
-        report::write_night_texts(&night.report, dir)
+        crate::night::words::write_night_texts(&night.report, dir)
     })?;
     let episodes = counted(night.report.episodes.len(), "episode");
     note_made(&format!("{} and {episodes}", counted(night.timeline.passages.len(), "recording")), &out, console);
@@ -84,7 +84,7 @@ fn cache(args: &NightArgs) -> Option<Cache> {
 
 /// The answer, then each episode in a line of its own.
 fn answers(night: &Night) -> String {
-    let lines = report::night_lines(&night.report);
+    let lines = crate::night::words::night_lines(&night.report);
     let Some((answer, episodes)) = lines.split_first() else { return String::new() };
     let mut text = wrapped("", answer);
     episodes.iter().for_each(|line| text.push_str(&wrapped("  ", line)));

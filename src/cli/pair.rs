@@ -8,8 +8,8 @@ use super::Exit;
 use super::args::PairArgs;
 use super::console::Console;
 use super::session::{answers, check_out, exit, measure, write};
+use crate::labels::Session;
 use crate::report;
-use crate::session::Session;
 
 /// Runs the command.
 pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {

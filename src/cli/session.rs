@@ -8,10 +8,11 @@ use super::Exit;
 use super::args::SessionArgs;
 use super::console::Console;
 use super::interrupt;
+use crate::findings::known_noise::gather::{KnownNoises, make_folder};
+use crate::labels::Session;
 use crate::report;
 use crate::report::contract::Report;
-use crate::session::Session;
-use crate::tally::{KnownNoises, Tally, Wishes, make_folder};
+use crate::run::{Tally, Wishes};
 use crate::units::counted;
 
 /// Where reports go if nothing else is said.
@@ -126,14 +127,16 @@ pub fn answers(tally: &Tally) -> String {
     for contrast in &tally.report.contrasts {
         let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
         text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &tally.report)));
-        if let Some(known) = report::known_noise(contrast) {
+        if let Some(known) = crate::findings::known_noise::words::known_noise(contrast) {
             text.push_str(&format!("  {known}\n"));
         }
     }
     if text.is_empty() {
         text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
     }
-    report::terminal_lines(&tally.report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
+    crate::findings::listening::words::terminal_lines(&tally.report)
+        .iter()
+        .for_each(|line| text.push_str(&format!("{line}\n")));
     text
 }
 

@@ -3,9 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::comb::{Comb, find_comb, possible_comb};
-use crate::measure::Measurement;
-use crate::spectrum::statistics::median;
-use crate::spectrum::{Line, Passband};
+use crate::signal::measure::Measurement;
+use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::{Line, Passband};
 
 /// How far the same line may lie apart in two recordings of one state: supplies drift as they warm up.
 const SAME_STATE_HZ: f64 = 25.0;

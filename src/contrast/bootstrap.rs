@@ -5,7 +5,7 @@
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use crate::spectrum::statistics::steady_level;
+use crate::signal::spectrum::statistics::steady_level;
 
 const REPLICATES: usize = 300;
 /// The same input gives the same bytes: the seed is fixed, never the clock's.

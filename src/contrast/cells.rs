@@ -1,8 +1,8 @@
 //! A common grid of frequency for recordings that are compared: cells a little wider than a bin, whatever the sample
 //! rates, lines and stations of either side left out.
 
-use crate::measure::Measurement;
-use crate::spectrum::Passband;
+use crate::signal::measure::Measurement;
+use crate::signal::spectrum::Passband;
 
 /// Least part of the common passband that must be free of lines and stations; else stations are taken into the noise.
 const LEAST_FREE: f64 = 0.2;

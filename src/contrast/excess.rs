@@ -5,7 +5,7 @@ use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::bootstrap::{level_scatter, standard_deviation};
 use super::cells::{Cells, NoiseSeries};
-use crate::spectrum::statistics::{median, steady_level, student_975};
+use crate::signal::spectrum::statistics::{median, steady_level, student_975};
 use crate::units::Estimate;
 
 /// Standard deviations from 0 at which an excess is called: one false call in four hundred on each side.

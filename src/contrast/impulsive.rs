@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::envelope::{Envelope, GaussianPart};
+use crate::signal::envelope::{Envelope, GaussianPart};
 
 /// A share of power whose standard deviation is larger than this is not told.
 const MOST_DOUBT: f64 = 0.1;
@@ -131,7 +131,7 @@ impl State {
 mod tests {
     use super::*;
     use crate::demo::synth::{Buzz, Clicks, Hash, Receiver, Scene};
-    use crate::measure::{MeasureSettings, Measurement};
+    use crate::signal::measure::{MeasureSettings, Measurement};
     use crate::units::{Db, Dbfs};
     use approx::assert_abs_diff_eq;
 

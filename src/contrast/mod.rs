@@ -8,6 +8,7 @@ mod bootstrap;
 mod cells;
 mod character;
 mod comb;
+pub mod comparison;
 mod excess;
 mod impulsive;
 mod pair;

@@ -12,11 +12,11 @@ use super::surge::Surge;
 use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use super::visitor::Visitor;
-use crate::envelope::Envelope;
-use crate::health::{Code, Trust, Warning};
-use crate::measure::Measurement;
-use crate::spectrum::Passband;
-use crate::spectrum::statistics::{median, steady_level};
+use crate::signal::envelope::Envelope;
+use crate::signal::measure::Measurement;
+use crate::signal::spectrum::Passband;
+use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::warning::{Code, Trust, Warning};
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]

@@ -9,10 +9,10 @@ use serde::{Deserialize, Serialize};
 use super::cells::Cells;
 use super::excess::Excess;
 use super::pair::ContrastSettings;
-use crate::health::{Code, Warning};
-use crate::measure::Measurement;
-use crate::spectrum::Passband;
+use crate::signal::measure::Measurement;
+use crate::signal::spectrum::Passband;
 use crate::units::Estimate;
+use crate::warning::{Code, Warning};
 
 /// A margin below this is corrected for, dB: from here on the receiver lifts the band's noise by half a decibel or more.
 pub const CORRECTED_BELOW_DB: f64 = 10.0;
@@ -108,7 +108,7 @@ fn corrected(excess: Estimate, margin: Estimate) -> Option<Estimate> {
 mod tests {
     use super::*;
     use crate::demo::synth::{Hash, Receiver, Scene};
-    use crate::measure::MeasureSettings;
+    use crate::signal::measure::MeasureSettings;
     use crate::units::{Db, Dbfs};
     use approx::assert_abs_diff_eq;
 

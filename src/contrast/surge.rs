@@ -3,7 +3,7 @@
 
 use super::bootstrap::{level_scatter, standard_deviation};
 use super::cells::NoiseSeries;
-use crate::spectrum::statistics::{median, steady_level};
+use crate::signal::spectrum::statistics::{median, steady_level};
 
 /// How far a stretch must stand above the off level: this many standard deviations of single slices, and this ratio
 /// of powers (2 dB).

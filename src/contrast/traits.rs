@@ -5,7 +5,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::excess::Excess;
-use crate::envelope::Envelope;
+use crate::signal::envelope::Envelope;
 
 /// Multiples of the mains frequency at which the pulsing is taken: up to 500 Hz at 50 Hz mains.
 const MULTIPLES: u32 = 10;

@@ -1,8 +1,8 @@
 //! How far the result can be relied on: the warnings of a contrast and what they add up to.
 
 use super::excess::Excess;
-use crate::health::{Code, Trust, Warning};
-use crate::measure::Measurement;
+use crate::signal::measure::Measurement;
+use crate::warning::{Code, Trust, Warning};
 
 /// Change of a reference's level that is a change of gain, dB.
 pub const GAIN_SHIFT_DB: f64 = 0.7;

@@ -1,8 +1,8 @@
 //! Signals that stand in the on state only and come and go, or hop: a station that came up, a carrier that warbles.
 //! They are in neither the noise nor the lines, so "nothing found" must not be said as if they were not there.
 
-use crate::measure::Measurement;
-use crate::spectrum::Passband;
+use crate::signal::measure::Measurement;
+use crate::signal::spectrum::Passband;
 
 /// Stretches of frequency in which both states are compared: a voice's harmonics move about within them.
 const CELL_HZ: f64 = 150.0;
@@ -94,7 +94,7 @@ mod tests {
 
     use super::*;
     use crate::demo::synth::{Receiver, Scene, Station};
-    use crate::measure::MeasureSettings;
+    use crate::signal::measure::MeasureSettings;
     use crate::units::{Db, Dbfs};
 
     const WIDE: Passband = Passband { low_hz: 400.0, high_hz: 2600.0 };

@@ -3,16 +3,18 @@
 //! [`write`](fn@write) puts its recordings and manifest into a folder, [`truth`] says what a measurement ought to
 //! find in them. How the audio is made: [`synth`].
 
-use std::io;
-use std::path::{Path, PathBuf};
-
-use thiserror::Error;
-
 mod evening;
 mod loft;
 mod manifest;
 pub mod night;
 pub mod synth;
+#[cfg(test)]
+mod tests;
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
 
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
 use synth::{Kind, LineTruth, Take, TakeTruth};
@@ -187,6 +189,3 @@ fn truth_of(entry: &Entry, powers: TakeTruth) -> Truth {
         powers,
     }
 }
-
-#[cfg(test)]
-mod tests;

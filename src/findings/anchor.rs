@@ -5,8 +5,8 @@
 
 use std::collections::BTreeMap;
 
-use super::recording::Measured;
-use crate::session::Session;
+use crate::labels::Session;
+use crate::signal::recording::Measured;
 use crate::units::{dbm_of_reading, s_reading};
 
 /// Where no dial is known the receiver is taken to be a short-wave one.

@@ -3,18 +3,18 @@
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use crate::spectrum::statistics::{normal_quantile, quantile};
+use crate::signal::spectrum::statistics::{normal_quantile, quantile};
 use crate::units::Estimate;
 
 /// So many draws place the ends of a 95 % interval to about 2 % of its length.
-pub(super) const DRAWS: usize = 4000;
+pub(crate) const DRAWS: usize = 4000;
 /// The same input gives the same bytes: the seed is fixed, never the clock's.
 const SEED: u64 = 0x6c61_6464_6572;
 /// Half a 95 % interval in standard deviations.
 const REACH_SIGMAS: f64 = 1.96;
 
 /// A source of standard normal values.
-pub(super) struct Draws(ChaCha8Rng);
+pub(crate) struct Draws(ChaCha8Rng);
 
 impl Draws {
     pub fn new() -> Self {
@@ -42,12 +42,12 @@ fn sides(estimate: &Estimate) -> (f64, f64) {
 }
 
 /// Standard deviation of an estimate: half its 95 % interval over 1.96.
-pub(super) fn sd(estimate: &Estimate) -> f64 {
+pub(crate) fn sd(estimate: &Estimate) -> f64 {
     (estimate.ci95.1 - estimate.ci95.0).abs() / 2.0 / REACH_SIGMAS
 }
 
 /// The middle 95 % of drawn values; infinite ones count where they lie.
-pub(super) fn middle_95(values: &mut [f64]) -> (f64, f64) {
+pub(crate) fn middle_95(values: &mut [f64]) -> (f64, f64) {
     // An interpolation between a number and infinity is infinite, and between infinities not a number.
     values.iter_mut().for_each(|v| *v = v.clamp(-1e12, 1e12));
     let ends = (quantile(values, 0.025), quantile(values, 0.975));

@@ -7,7 +7,7 @@ use super::key;
 use super::label::{Guess, Label, Plan, Session, Setting, State};
 use super::printable::printable;
 use super::read::{listing, recordings};
-use crate::health::{Code, Warning};
+use crate::warning::{Code, Warning};
 
 /// One of the things that must be equal between the recordings of a contrast.
 struct Field {

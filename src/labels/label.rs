@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use serde::{Deserialize, Serialize};
 
 use super::listening::ListeningLabels;
-use crate::health::Warning;
+use crate::warning::Warning;
 
 /// A folder of labelled recordings, and what is to be compared with what.
 #[derive(Debug, Clone, PartialEq)]

@@ -5,8 +5,8 @@
 use super::key;
 use super::label::Session;
 use super::printable::printable;
-use crate::findings::man_made::Antenna;
-use crate::health::{Code, Warning};
+use crate::findings::man_made::p372::Antenna;
+use crate::warning::{Code, Warning};
 
 /// Labels of the whole session for what concerns a listener.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -7,6 +7,7 @@
 mod dated;
 mod draft;
 mod error;
+pub mod facts;
 mod files;
 mod group;
 mod key;

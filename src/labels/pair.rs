@@ -6,7 +6,7 @@ use super::label::{Guess, Label, Plan, Session, Setting, State};
 use super::names::{self, FromName};
 use super::printable::printable;
 use super::read::FILE_NAME;
-use crate::health::{Code, Warning};
+use crate::warning::{Code, Warning};
 
 impl Session {
     /// A session of one contrast: `on` against `off`. What the file names tell beyond the state is taken over; names

@@ -14,7 +14,7 @@ use super::manifest::{self, Entry, Manifest};
 use super::names::{self, FromName};
 use super::printable::printable;
 use super::{MANIFEST, draft, group};
-use crate::health::{Code, Warning};
+use crate::warning::{Code, Warning};
 
 /// A manifest is some kilobytes; more than this is another file under its name.
 const MANIFEST_MOST_BYTES: u64 = 4 << 20;

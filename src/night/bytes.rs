@@ -2,7 +2,7 @@
 
 /// Bytes that grow.
 #[derive(Default)]
-pub(super) struct Writer {
+pub(crate) struct Writer {
     pub bytes: Vec<u8>,
 }
 
@@ -35,7 +35,7 @@ impl Writer {
 }
 
 /// Bytes that are used up.
-pub(super) struct Reader<'a> {
+pub(crate) struct Reader<'a> {
     rest: &'a [u8],
 }
 

@@ -47,7 +47,7 @@ impl Cache {
     }
 
     /// The place for a recording measured with these settings; `None` where it can't be read or another run is at it.
-    pub(super) fn slot(&self, recording: &Path, settings: &str) -> Option<Slot> {
+    pub(crate) fn slot(&self, recording: &Path, settings: &str) -> Option<Slot> {
         let content = content(recording)?;
         let extension = recording.extension().unwrap_or_default().to_string_lossy();
         let words = format!("{:032x} {:032x} {extension} {settings}", self.build, content);
@@ -123,7 +123,7 @@ fn content(path: &Path) -> Option<u128> {
 
 /// What all rows of a recording share.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Shared {
+pub(crate) struct Shared {
     pub passband_hz: (f64, f64),
     pub bins: usize,
     pub bin_hz: f64,
@@ -132,7 +132,7 @@ pub(super) struct Shared {
 
 /// How far a recording was gone through.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub(super) struct Done {
+pub(crate) struct Done {
     /// Chunks.
     pub chunks: usize,
     /// The account so far.
@@ -142,7 +142,7 @@ pub(super) struct Done {
 }
 
 /// One recording's place in the cache.
-pub(super) struct Slot {
+pub(crate) struct Slot {
     file: File,
     /// What all rows share, if anything is kept.
     pub shared: Option<Shared>,

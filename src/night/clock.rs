@@ -12,7 +12,7 @@ use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 
 use super::timeline::Passage;
-use crate::session::{Dated, DatedBy, Start};
+use crate::labels::{Dated, DatedBy, Start};
 
 /// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.
 /// Our own choice.
@@ -54,7 +54,7 @@ pub enum Clock {
 }
 
 impl Clock {
-    pub(super) fn of(zoned: impl Iterator<Item = bool>) -> Self {
+    pub(crate) fn of(zoned: impl Iterator<Item = bool>) -> Self {
         let (mut with, mut without) = (false, false);
         zoned.for_each(|zoned| if zoned { with = true } else { without = true });
         match (with, without) {
@@ -109,7 +109,7 @@ fn in_words(seconds: f64) -> String {
 }
 
 /// Gaps and overlaps of recordings in order of their start.
-pub(super) fn joins(passages: &[Passage]) -> Vec<Join> {
+pub(crate) fn joins(passages: &[Passage]) -> Vec<Join> {
     let mut end_s = f64::NEG_INFINITY;
     let mut found = Vec::new();
     for (at, passage) in passages.iter().enumerate() {
@@ -126,7 +126,7 @@ pub(super) fn joins(passages: &[Passage]) -> Vec<Join> {
 ///
 /// # Errors
 /// Words: nothing tells it, not even the file system.
-pub(super) fn start(dated: &Dated, tag: Option<&str>, length_s: f64) -> Result<(Start, StartFrom), String> {
+pub(crate) fn start(dated: &Dated, tag: Option<&str>, length_s: f64) -> Result<(Start, StartFrom), String> {
     if let Some((start, by)) = dated.start {
         let from = match by {
             DatedBy::Manifest => StartFrom::Manifest,

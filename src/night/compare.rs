@@ -6,21 +6,21 @@ use super::listen::listen;
 use super::motion::{Quiet, motion};
 use super::pieces::{Piece, Sides};
 use crate::audio::ChannelChoice;
+use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, ContrastSettings, contrast};
-use crate::health::{Code, Warning};
-use crate::measure::{MeasureSettings, Measurement};
+use crate::findings::known_noise::gather::KnownNoises;
+use crate::labels::Plan;
 use crate::night::{Passage, Timeline};
-use crate::report::contract::ContrastResult;
-use crate::session::Plan;
-use crate::tally::KnownNoises;
-use crate::tally::recording::of_file;
-use crate::tally::results::result_of;
+use crate::run::results::result_of;
+use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::signal::recording::of_file;
+use crate::warning::{Code, Warning};
 
 /// What is said of an episode's device where nothing names one.
 const UNKNOWN_DEVICE: &str = "unknown noise";
 
 /// How the parts are measured.
-pub(super) struct Comparing<'a> {
+pub(crate) struct Comparing<'a> {
     pub night: &'a Timeline,
     /// Channel of each recording of the timeline.
     pub channels: &'a [ChannelChoice],
@@ -150,12 +150,12 @@ fn ids(pieces: &[Piece]) -> Vec<String> {
 }
 
 /// "e1" for the first episode of the night.
-pub(super) fn episode_id(place: usize) -> String {
+pub(crate) fn episode_id(place: usize) -> String {
     format!("e{}", place + 1)
 }
 
 /// "r1" for the first recording of the night.
-pub(super) fn recording_id(place: usize) -> String {
+pub(crate) fn recording_id(place: usize) -> String {
     format!("r{}", place + 1)
 }
 
@@ -189,6 +189,6 @@ fn in_words_of_a_night(warning: &mut Warning, by_carrier: bool) {
 }
 
 /// Files that were read to make the timeline and are not whole or not as they should be.
-pub(super) fn of_recording(passage: &Passage) -> Vec<Warning> {
+pub(crate) fn of_recording(passage: &Passage) -> Vec<Warning> {
     of_file(&passage.facts, &passage.account)
 }

@@ -4,14 +4,17 @@
 
 use unicode_width::UnicodeWidthStr;
 
-use super::super::contract::{ContrastResult, Episode, KnownCandidate, NightFacts, NightPattern, Report};
-use super::super::csv_tables::trust_name;
-use super::super::markdown::night_answer;
-use super::super::on_times::{on_times_label, on_times_note};
-use super::super::verdict::hours;
-use super::super::words::{and_at_most, causes, clock, count, is_note, label, number, percent, plain};
-use super::{POST_LIMIT, aligned, excess, kind, line, lines, part, under_table};
-use crate::health::Trust;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::known_noise::result::KnownCandidate;
+use crate::night::on_times_words::{on_times_label, on_times_note};
+use crate::night::result::{Episode, NightFacts, NightPattern};
+use crate::report::contract::Report;
+use crate::report::csv_tables::trust_name;
+use crate::report::markdown::night_answer;
+use crate::report::post::{POST_LIMIT, aligned, excess, kind, line, lines, part, under_table};
+use crate::report::verdict::hours;
+use crate::report::words::{and_at_most, causes, clock, count, is_note, label, number, percent, plain};
+use crate::warning::Trust;
 
 /// Comings of one noise told by their numbers.
 const NUMBERS: usize = 8;
@@ -19,7 +22,7 @@ const NUMBERS: usize = 8;
 const NO_EXPLANATION: f64 = 0.05;
 
 /// Text of a night's digest, below [`POST_LIMIT`], no line wider than 72 columns.
-pub(super) fn post(report: &Report, night: &NightFacts) -> String {
+pub(crate) fn post(report: &Report, night: &NightFacts) -> String {
     let digest = Digest::of(report, night);
     let (mut rows, mut others) = (24.min(report.episodes.len()), 6);
     loop {
@@ -281,10 +284,10 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::contract::KnownNoise;
-    use super::super::super::sample::sample_night;
-    use super::super::{POST_LIMIT, WIDTH, post};
     use super::*;
+    use crate::findings::known_noise::result::KnownNoise;
+    use crate::report::post::{POST_LIMIT, WIDTH, post};
+    use crate::report::sample::sample_night;
     use insta::assert_snapshot;
 
     #[test]

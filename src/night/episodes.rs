@@ -7,7 +7,7 @@
 pub use super::jumps::LevelSeries;
 use super::jumps::{Jump, jumps, power_of};
 use super::pairing::{Candidate, best_pairs};
-use crate::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::median;
 
 /// Least jump of a noise at its begin or its end, dB. Smaller ones serve to tell what went while a louder noise was there.
 const LEAST_JUMP_DB: f64 = 1.0;

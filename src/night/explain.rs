@@ -4,7 +4,7 @@
 //! Not here: reading a log (`switch_log`), words.
 
 use super::switch_log::Entry;
-use crate::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::median;
 
 /// How far clocks may be off, s: watches and recorders set by hand. Our own choice.
 const OFF_BY_S: f64 = 600.0;

@@ -11,7 +11,7 @@ const LANES: usize = 8;
 
 /// What was found in a stretch of samples.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Faults {
+pub(crate) struct Faults {
     /// Mean square, FS².
     pub mean_square: f32,
     /// Largest magnitude.
@@ -23,7 +23,7 @@ pub(super) struct Faults {
 }
 
 /// Looks at `samples[from..to]`; a hole is followed beyond, to know its length, and counted within.
-pub(super) fn look(samples: &[f32], from: usize, to: usize, rate_hz: f64) -> Faults {
+pub(crate) fn look(samples: &[f32], from: usize, to: usize, rate_hz: f64) -> Faults {
     let to = to.min(samples.len());
     // A run as long as a hole holds at least one whole block of half that length.
     let hole = (HOLE_S * rate_hz).ceil() as usize;

@@ -5,7 +5,7 @@
 use std::ops::Range;
 
 use super::change_points::{WILD_SIGMAS, Weighing, cut};
-use crate::spectrum::statistics::{median, quantile};
+use crate::signal::spectrum::statistics::{median, quantile};
 
 /// Smallest jump that is looked at, dB, and in standard deviations of the level's scatter from step to step.
 const LEAST_JUMP_DB: f64 = 0.7;
@@ -78,7 +78,7 @@ impl LevelSeries<'_> {
 
 /// An abrupt change of level.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Jump {
+pub(crate) struct Jump {
     /// First value of the new level.
     pub at: usize,
     pub before_db: f64,
@@ -98,12 +98,12 @@ impl Jump {
     }
 }
 
-pub(super) fn power_of(level_db: f64) -> f64 {
+pub(crate) fn power_of(level_db: f64) -> f64 {
     10f64.powf(level_db / 10.0)
 }
 
 /// Abrupt changes among the cheapest cut's. Levels must be finite.
-pub(super) fn jumps(series: &LevelSeries<'_>) -> Vec<Jump> {
+pub(crate) fn jumps(series: &LevelSeries<'_>) -> Vec<Jump> {
     let levels = series.level_db;
     let sigma = step_scatter(series);
     let penalty = DEARER * 2.0 * sigma * sigma * (levels.len().max(2) as f64).ln();

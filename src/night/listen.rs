@@ -7,8 +7,8 @@ use rayon::prelude::*;
 
 use super::pieces::Piece;
 use crate::audio::{AudioError, ChannelChoice, Parts};
-use crate::measure::{MeasureSettings, Measurement};
 use crate::night::Passage;
+use crate::signal::measure::{MeasureSettings, Measurement};
 
 /// Parts measured at once and then handed out: enough for some cores, and bounded.
 const AT_ONCE: usize = 4;
@@ -18,7 +18,7 @@ const AT_ONCE: usize = 4;
 ///
 /// # Errors
 /// The recording can't be opened any more, or not be read to where the parts lie.
-pub(super) fn listen(
+pub(crate) fn listen(
     passage: &Passage,
     channel: ChannelChoice,
     pieces: &[Piece],
@@ -49,7 +49,7 @@ pub(super) fn listen(
 ///
 /// # Errors
 /// As those of [`listen`].
-pub(super) fn hear(
+pub(crate) fn hear(
     passage: &Passage,
     channel: ChannelChoice,
     pieces: &[Piece],

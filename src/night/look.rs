@@ -5,7 +5,7 @@
 
 use super::plan::Grid;
 use crate::audio::{AudioError, Parts};
-use crate::spectrum::{
+use crate::signal::spectrum::{
     FramePlan, Passband, SlicesBuilder, Stft, find_passband, frequency_floor, median_over_slices,
 };
 
@@ -17,7 +17,7 @@ const MOST_S: f64 = 128.0;
 const SPOT_S: f64 = 2.5;
 
 /// What was seen.
-pub(super) struct Look {
+pub(crate) struct Look {
     pub passband: Passband,
     /// Noise density per bin, FS²/Hz, above 0 within the passband.
     pub floor: Vec<f64>,

@@ -5,28 +5,45 @@
 //! measured on its own, from its own samples, so the timeline is the same to the last bit on any number of threads.
 //! Not here: what kind of noise an episode was (`contrast`), reports: `tally::night` joins them.
 
-mod bytes;
-mod cache;
+pub mod bytes;
+pub mod cache;
 pub mod change_points;
-mod clock;
+pub mod clock;
+pub mod compare;
+pub mod digest;
+pub mod drawing;
 pub mod episodes;
 pub mod explain;
-mod faults;
-mod jumps;
+pub mod faults;
+pub mod jumps;
 pub mod lines;
-mod look;
-mod noise;
-mod pairing;
+pub mod listen;
+pub mod look;
+pub mod motion;
+pub mod noise;
+pub mod on_times_words;
+pub mod pairing;
 pub mod pattern;
-mod plan;
-mod read;
-mod row;
-mod store;
-mod swing;
+pub mod patterns;
+pub mod pictures;
+pub mod pieces;
+pub mod plan;
+pub mod read;
+pub mod result;
+pub mod results;
+pub mod row;
+pub mod runs;
+pub mod section;
+pub mod section_carriers;
+pub mod section_patterns;
+pub mod standing;
+pub mod store;
+pub mod swing;
 pub mod switch_log;
 #[cfg(test)]
 mod tests;
-mod timeline;
+pub mod timeline;
+pub mod words;
 
 pub use cache::Cache;
 pub use clock::{Clock, Join, StartFrom};

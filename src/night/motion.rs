@@ -8,7 +8,7 @@ use super::pieces::{Piece, Sides};
 use super::runs::{Levels, Run, Spotted};
 use crate::contrast::BandMotion;
 use crate::night::Timeline;
-use crate::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::median;
 
 /// Length of a mean: about that of the parts compared.
 const MEAN_S: f64 = 24.0;
@@ -24,7 +24,7 @@ const MOST_DOF: f64 = 60.0;
 const SD_OF_MEDIAN: f64 = 1.4826;
 
 /// Levels of all runs where nothing came or went, dB; NaN elsewhere.
-pub(super) struct Quiet {
+pub(crate) struct Quiet {
     runs: Vec<QuietRun>,
 }
 
@@ -72,7 +72,7 @@ impl Quiet {
 }
 
 /// The motion that matters to one episode's comparison; `None` where there is too little quiet to tell.
-pub(super) fn motion(quiet: &Quiet, sides: &Sides) -> Option<BandMotion> {
+pub(crate) fn motion(quiet: &Quiet, sides: &Sides) -> Option<BandMotion> {
     let middle = |piece: &Piece| (piece.from_s + piece.to_s) / 2.0;
     let at_s = middle(sides.on.first()?);
     let run = quiet.runs.iter().find(|run| (run.from_s..=run.to_s).contains(&at_s))?;

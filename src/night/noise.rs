@@ -5,8 +5,8 @@
 //! that the recording's noise has, and corrected for where that quantile lies in plain noise, gives the level.
 //! Not here: steps in which everything is lifted at once (`timeline`'s minutes take quantiles over them).
 
-use crate::spectrum::HANN_ENBW_BINS;
-use crate::spectrum::statistics::{mean_power_quantile, welch_dof};
+use crate::signal::spectrum::HANN_ENBW_BINS;
+use crate::signal::spectrum::statistics::{mean_power_quantile, welch_dof};
 
 /// Width of a piece: narrow enough to follow a spectrum that slopes otherwise than the recording's does on the whole.
 const PIECE_HZ: f64 = 300.0;
@@ -28,7 +28,7 @@ const LEAST_FREE: f64 = 20.0 / 64.0;
 
 /// Finds noise levels in spectra of one recording's passband.
 #[derive(Debug, Clone)]
-pub(super) struct NoiseLevel {
+pub(crate) struct NoiseLevel {
     /// The noise's usual density, FS²/Hz, for each bin of the passband …
     shape: Vec<f32>,
     /// … and one over it.

@@ -1,8 +1,8 @@
 //! The words of the figure that shows when each noise of a night was there.
 
-use super::contract::NightPattern;
-use super::verdict::kind_word;
-use super::words::{and_at_most, capital, clock, label, times};
+use crate::night::result::NightPattern;
+use crate::report::verdict::kind_word;
+use crate::report::words::{and_at_most, capital, clock, label, times};
 
 /// Noises named in a title.
 const NAMED: usize = 3;
@@ -41,7 +41,7 @@ pub fn on_times_title(patterns: &[NightPattern], rows: &[(String, usize)]) -> St
 }
 
 /// "buzz", or "what resembles pump (buzz)".
-pub(super) fn noise_words(pattern: &NightPattern) -> String {
+pub(crate) fn noise_words(pattern: &NightPattern) -> String {
     let kind = kind_word(&pattern.kind);
     pattern
         .known

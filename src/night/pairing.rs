@@ -5,7 +5,7 @@
 
 /// A rise and a fall that may belong together.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Candidate {
+pub(crate) struct Candidate {
     pub rise: usize,
     pub fall: usize,
     /// What is gained by pairing them over leaving both alone; above 0.
@@ -16,7 +16,7 @@ pub(super) struct Candidate {
 ///
 /// Pairs are added one at a time along the alternating path that gains most, until none gains anything (successive
 /// augmentation; common practice for weighted bipartite matching). Time grows with pairs × jumps × candidates.
-pub(super) fn best_pairs(rises: usize, falls: usize, candidates: &[Candidate]) -> Vec<Option<usize>> {
+pub(crate) fn best_pairs(rises: usize, falls: usize, candidates: &[Candidate]) -> Vec<Option<usize>> {
     let mut of_rise: Vec<Option<usize>> = vec![None; rises];
     let mut of_fall: Vec<Option<usize>> = vec![None; falls];
     loop {

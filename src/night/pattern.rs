@@ -5,7 +5,7 @@
 
 use std::f64::consts::TAU;
 
-use crate::spectrum::statistics::student_975;
+use crate::signal::spectrum::statistics::student_975;
 
 /// Fewer comings than this tell no period, however even.
 const LEAST_COMINGS: usize = 4;

@@ -3,11 +3,12 @@
 //! Not here: periods and matches themselves (`night::pattern`, `night::explain`).
 
 use super::runs::Spotted;
-use crate::health::Trust;
+use crate::contrast::comparison::ContrastResult;
 use crate::night::explain::{Edge, explain};
 use crate::night::pattern::{Pattern, Period, Span, pattern};
+use crate::night::result::{LogEntry, LogMatch, NightPattern, SwitchLog};
 use crate::night::switch_log::Entry;
-use crate::report::contract::{ContrastResult, LogEntry, LogMatch, NightPattern, SwitchLog};
+use crate::warning::Trust;
 
 /// Entries this long before or after the night, s, may still belong to it: clocks are off.
 const BESIDE_NIGHT_S: f64 = 600.0;
@@ -17,7 +18,7 @@ const LEAST_NIGHT_S: f64 = 7200.0;
 
 /// Episodes that are told together: what resembles one known noise, else what is of one kind.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Group<'a> {
+pub(crate) struct Group<'a> {
     /// The known noise it resembles; `None` where none was named or it resembles none.
     pub known: Option<&'a str>,
     /// Character; of a known noise that of most of its episodes. `None`: the comparisons are void and tell no kind.
@@ -27,7 +28,7 @@ pub(super) struct Group<'a> {
 }
 
 /// All episodes by known noise and kind, in the order in which each first came.
-pub(super) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<Group<'a>> {
+pub(crate) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<Group<'a>> {
     let mut groups: Vec<(Group<'a>, Vec<&'a str>)> = Vec::new();
     for (at, contrast) in contrasts.enumerate() {
         let told = (contrast.trust != Trust::Void).then_some(contrast.character.as_str());
@@ -52,7 +53,7 @@ fn most_frequent<'a>(kinds: &[&'a str]) -> Option<&'a str> {
 
 /// A pattern for each noise that was there more than once, in the order in which they first came. What tells no kind is left
 /// out.
-pub(super) fn patterns(spotted: &[Spotted], contrasts: &[ContrastResult], searched_s: f64) -> Vec<NightPattern> {
+pub(crate) fn patterns(spotted: &[Spotted], contrasts: &[ContrastResult], searched_s: f64) -> Vec<NightPattern> {
     groups(contrasts.iter())
         .into_iter()
         .filter(|group| group.places.len() > 1)
@@ -96,7 +97,7 @@ fn told(kind: &str, group: &Group, found: &Pattern) -> NightPattern {
 }
 
 /// Which entries explain which starts and ends.
-pub(super) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -> SwitchLog {
+pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -> SwitchLog {
     let within = |entry: &&Entry| (-BESIDE_NIGHT_S..=night_s + BESIDE_NIGHT_S).contains(&entry.at_s);
     let entries: Vec<Entry> = entries.iter().filter(within).cloned().collect();
     let mut edges: Vec<Edge> = Vec::new();
@@ -141,7 +142,7 @@ pub(super) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::contract::{KnownCandidate, KnownNoise};
+    use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
     use crate::report::sample_report;
 
     fn episode(character: &str, trust: Trust, known: Option<(&str, &str)>) -> ContrastResult {

@@ -5,18 +5,23 @@ use std::path::Path;
 use anyhow::Context;
 use jiff::tz::Offset;
 
-use super::Night;
 use super::patterns::groups;
-use crate::health::Trust;
+use crate::findings::figure_file::FigureFile;
+use crate::night::drawing::hours::{Hours, HoursDay};
+use crate::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
+use crate::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use crate::night::drawing::waterfall::WaterfallFigure;
+use crate::night::on_times_words::{on_times_label, on_times_note, on_times_title};
+use crate::night::result::NightPattern;
+use crate::night::words::night_lines;
 use crate::night::{Clock, Passage, Timeline};
-use crate::plot::{
-    Hours, HoursDay, Image, MarkedEpisode, OnTimesFigure, OnTimesRow, PlotError, TimelineCell, TimelineFigure,
-    WaterfallFigure,
-};
-use crate::report::contract::{FigureFile, NightPattern, Report};
-use crate::report::{night_lines, on_times_label, on_times_note, on_times_title};
-use crate::spectrum::statistics::quantile;
+use crate::plot::PlotError;
+use crate::report::contract::Report;
+use crate::report::pictures::drawing::spectrogram::Image;
+use crate::run::night::Night;
+use crate::signal::spectrum::statistics::quantile;
 use crate::units::{Dbfs, DbfsPerHz};
+use crate::warning::Trust;
 
 /// Cells that the timeline's length is divided into, within bounds.
 const CELLS: f64 = 360.0;
@@ -37,7 +42,7 @@ const ON_TIMES: &str = "on-times.png";
 const LEAST_TIMES: usize = 2;
 
 /// How many figures there will be.
-pub(super) fn count(report: &Report) -> usize {
+pub(crate) fn count(report: &Report) -> usize {
     2 + usize::from(report.episodes.len() >= LEAST_TIMES)
 }
 
@@ -45,7 +50,7 @@ pub(super) fn count(report: &Report) -> usize {
 ///
 /// # Errors
 /// A picture that can't be written.
-pub(super) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> anyhow::Result<Vec<FigureFile>> {
+pub(crate) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> anyhow::Result<Vec<FigureFile>> {
     let scene = Scene::of(night);
     let mut drawn = Vec::new();
     let mut put = |file: &str, kind: &str, caption: &str, how: &dyn Fn(&Path) -> Result<(), PlotError>| {

@@ -17,7 +17,7 @@ const LEAST_S: f64 = 3.0;
 
 /// A part of one recording; seconds from the night's origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Piece {
+pub(crate) struct Piece {
     /// Place of the recording in the timeline.
     pub passage: usize,
     /// Begin.
@@ -34,7 +34,7 @@ impl Piece {
 
 /// What is compared for one episode; a side may be empty.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub(super) struct Sides {
+pub(crate) struct Sides {
     /// Quiet: just before, just after.
     pub off: Vec<Piece>,
     /// The episode.
@@ -42,7 +42,7 @@ pub(super) struct Sides {
 }
 
 /// Chooses the parts for the episode at `place` among all.
-pub(super) fn choose(night: &Timeline, runs: &[Run], all: &[Spotted], place: usize) -> Sides {
+pub(crate) fn choose(night: &Timeline, runs: &[Run], all: &[Spotted], place: usize) -> Sides {
     let own = all[place];
     let run = &runs[own.run];
     let others: Vec<Spotted> =

@@ -8,8 +8,8 @@ use std::ops::Range;
 use super::look::Look;
 use super::noise::NoiseLevel;
 use super::swing::Swing;
-use crate::envelope::EnvelopeSource;
-use crate::spectrum::{FramePlan, Passband};
+use crate::signal::envelope::EnvelopeSource;
+use crate::signal::spectrum::{FramePlan, Passband};
 
 /// Longest step.
 const STEP_S: f64 = 1.0;
@@ -62,28 +62,28 @@ impl Grid {
     }
 
     /// Samples from the start of one row to that of the next.
-    pub(super) fn row_samples(&self) -> usize {
+    pub(crate) fn row_samples(&self) -> usize {
         self.frames_per_row() * self.hop
     }
 
     /// Samples of a row that belong to the next one as well: what its last frame needs.
-    pub(super) fn overlap(&self) -> usize {
+    pub(crate) fn overlap(&self) -> usize {
         self.frame - self.hop
     }
 
     /// Samples from the start of one chunk to that of the next.
-    pub(super) fn chunk_samples(&self) -> u64 {
+    pub(crate) fn chunk_samples(&self) -> u64 {
         (ROWS_PER_CHUNK * self.row_samples()) as u64
     }
 
     /// Frames that lie in so many samples.
-    pub(super) fn frames_in(&self, samples: usize) -> usize {
+    pub(crate) fn frames_in(&self, samples: usize) -> usize {
         if samples < self.frame { 0 } else { (samples - self.frame) / self.hop + 1 }
     }
 }
 
 /// What all rows of a recording share.
-pub(super) struct RecordingPlan {
+pub(crate) struct RecordingPlan {
     pub grid: Grid,
     pub frames: FramePlan,
     /// Bins kept in the rows.

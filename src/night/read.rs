@@ -16,8 +16,8 @@ use super::store::Store;
 use super::swing::Swing;
 use super::timeline::{LeftOut, Passage, Timeline};
 use crate::audio::{AudioError, ChannelChoice, Mono, Parts, ReadAccount};
-use crate::session::{Dated, Start};
-use crate::spectrum::Passband;
+use crate::labels::{Dated, Start};
+use crate::signal::spectrum::Passband;
 
 /// What the user may lay down.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -105,12 +105,12 @@ enum Division {
 }
 
 #[cfg(test)]
-pub(super) fn timeline_read_through(files: &[Dated], settings: &NightSettings) -> Result<Timeline, NightError> {
+pub(crate) fn timeline_read_through(files: &[Dated], settings: &NightSettings) -> Result<Timeline, NightError> {
     go_through(files, settings, &(), Store::new(), Division::ReadThrough, None)
 }
 
 #[cfg(test)]
-pub(super) fn timeline_read_through_with(
+pub(crate) fn timeline_read_through_with(
     files: &[Dated],
     watch: &dyn Watch,
     cache: &Cache,
@@ -119,7 +119,7 @@ pub(super) fn timeline_read_through_with(
 }
 
 #[cfg(test)]
-pub(super) fn timeline_within(files: &[Dated], most_bytes: usize) -> Result<Timeline, NightError> {
+pub(crate) fn timeline_within(files: &[Dated], most_bytes: usize) -> Result<Timeline, NightError> {
     go_through(files, &NightSettings::default(), &(), Store::within(most_bytes), Division::AsFileAllows, None)
 }
 

@@ -5,8 +5,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::ContrastResult;
-use crate::health::Warning;
+use crate::contrast::comparison::ContrastResult;
+use crate::warning::Warning;
 
 /// A stretch of a night in which a noise is present.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

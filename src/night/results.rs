@@ -6,16 +6,17 @@ use super::compare::{of_recording, recording_id};
 use super::patterns::{patterns, switch_log};
 use super::pieces::{Piece, Sides};
 use super::runs::Spotted;
-use crate::health::Warning;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::listening::result::Listening;
+use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::night::lines::Followed;
+use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording};
 use crate::night::switch_log::Entry;
 use crate::night::{Clock, Minute, Timeline};
-use crate::report::contract::{
-    ContrastResult, Episode, LeftOut, Listening, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording,
-    Report, SessionFacts, Tool,
-};
-use crate::spectrum::statistics::quantile;
+use crate::report::contract::{Report, Tool};
+use crate::signal::spectrum::statistics::quantile;
 use crate::units::Dbfs;
+use crate::warning::Warning;
 
 /// Carriers named; a night with more of them is full of stations.
 const MOST_CARRIERS: usize = 60;
@@ -23,7 +24,7 @@ const MOST_CARRIERS: usize = 60;
 const SAME_LINE_HZ: f64 = 12.0;
 
 /// All that is known.
-pub(super) struct Told<'a> {
+pub(crate) struct Told<'a> {
     pub night: &'a Timeline,
     pub title: &'a str,
     pub mains_hz: f64,
@@ -42,7 +43,7 @@ pub(super) struct Told<'a> {
 }
 
 /// The night's results, without figures.
-pub(super) fn report(told: &Told<'_>) -> Report {
+pub(crate) fn report(told: &Told<'_>) -> Report {
     let night = told.night;
     Report {
         schema: 1,

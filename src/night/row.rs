@@ -8,13 +8,13 @@ use super::faults;
 use super::plan::RecordingPlan;
 use super::swing::Swing;
 use super::timeline::{RowEnvelope, Step};
-use crate::spectrum::Stft;
+use crate::signal::spectrum::Stft;
 
 /// Density, FS²/Hz, that only digital silence stays under, as in `spectrum::slices`.
 const SILENCE: f32 = 1e-20;
 
 /// A row measured.
-pub(super) struct Measured {
+pub(crate) struct Measured {
     pub steps: Vec<Step>,
     /// Mean density of the frames that are no silence, FS²/Hz.
     pub density: Box<[f32]>,
@@ -25,7 +25,7 @@ pub(super) struct Measured {
 }
 
 /// Measures rows; lends its scratch from one to the next.
-pub(super) struct RowMeter<'a> {
+pub(crate) struct RowMeter<'a> {
     plan: &'a RecordingPlan,
     stft: Stft,
     swing: Swing,

@@ -19,7 +19,7 @@ const LEAST_RUN_S: f64 = 60.0;
 
 /// Recordings that follow each other.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Run {
+pub(crate) struct Run {
     /// Places in the timeline, in order of time.
     pub passages: Vec<usize>,
     /// Begin and end, from the night's origin.
@@ -35,7 +35,7 @@ impl Run {
 
 /// A stretch of a run in which a noise was there.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Spotted {
+pub(crate) struct Spotted {
     /// Place of the run.
     pub run: usize,
     /// Begin, from the night's origin.
@@ -51,7 +51,7 @@ pub(super) struct Spotted {
 }
 
 /// The runs, in order of their begin.
-pub(super) fn runs(night: &Timeline) -> Vec<Run> {
+pub(crate) fn runs(night: &Timeline) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
     for (at, passage) in night.passages.iter().enumerate() {
         let end_s = passage.start_s + passage.duration_s;
@@ -77,7 +77,7 @@ fn is_alike(a: &Passage, b: &Passage) -> bool {
 }
 
 /// All stretches of all runs in which noise was there, in order of their begin.
-pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
+pub(crate) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
     let mut found: Vec<Spotted> = Vec::new();
     for (run, one) in runs.iter().enumerate().filter(|(_, one)| one.is_long()) {
         let in_run = stretches(Levels::of(night, one).series());
@@ -94,13 +94,13 @@ pub(super) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
     found
 }
 
-pub(super) fn in_order(spotted: &mut [Spotted]) {
+pub(crate) fn in_order(spotted: &mut [Spotted]) {
     spotted.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.end_s.total_cmp(&b.end_s)));
 }
 
 /// Noise density along a run, dB, at even steps; NaN where nothing was recorded for longer than is bridged. A density,
 /// since the edges of two recordings' passbands may lie a little apart.
-pub(super) struct Levels {
+pub(crate) struct Levels {
     pub level_db: Vec<f64>,
     /// Where something that moves may have lifted it.
     pub lifted: Vec<bool>,

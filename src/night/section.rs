@@ -1,22 +1,25 @@
 //! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
 
-use super::super::contract::{Episode, NightFacts, NightRecording, Report};
-use super::super::known_noise::known_noise;
-use super::super::verdict::{episode_sentence, hours, kind_word, span};
-use super::super::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
-use super::table::{Column, Table};
-use super::{Document, cell, device, escape, night_carriers, night_patterns};
-use crate::health::Trust;
-use crate::report::contract::ContrastResult;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::known_noise::words::known_noise;
+use crate::night::result::{Episode, NightFacts, NightRecording};
+use crate::night::section_carriers as night_carriers;
+use crate::night::section_patterns as night_patterns;
+use crate::report::contract::Report;
+use crate::report::markdown::table::{Column, Table};
+use crate::report::markdown::{Document, cell, device, escape};
+use crate::report::verdict::{episode_sentence, hours, kind_word, span};
+use crate::report::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
+use crate::warning::Trust;
 
 /// Kind of the figure that stands with the patterns.
-pub(super) const ON_TIMES: &str = "on-times";
+pub(crate) const ON_TIMES: &str = "on-times";
 /// Episodes told one by one; all are in the table and the JSON.
 const TOLD: usize = 24;
 /// Carriers named of an episode.
 const CARRIERS: usize = 6;
 
-pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
+pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     doc.heading(1, &capital(&label(&report.session.title)));
     doc.block(&escape(&recorded(night)));
     doc.heading(2, "What came and went");
@@ -68,7 +71,7 @@ fn sources(night: &NightFacts) -> Vec<String> {
 }
 
 /// "Noise came 7 times, 1 h 12 min in all; strongest from 22:10 to 22:40, +12.1 dB, buzz." Without markup.
-pub(in super::super) fn answer(report: &Report, night: &NightFacts) -> String {
+pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
     let episodes = &report.episodes;
     if night.searched_s <= 0.0 {
         return "Nothing was looked for: no recording is a minute long. Short ones with a device off and on are for the \
@@ -285,7 +288,7 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
         items.extend(of_it);
     }
     items.extend(report.warnings.iter().map(|w| escape(&capital(&w.message))));
-    let sum = |of: fn(&crate::report::contract::NightMinute) -> f64| night.minutes.iter().map(of).sum::<f64>();
+    let sum = |of: fn(&crate::night::result::NightMinute) -> f64| night.minutes.iter().map(of).sum::<f64>();
     let clipped = sum(|m| m.clipped as f64);
     if clipped > 0.0 {
         items.push(format!(
@@ -376,7 +379,7 @@ fn glossary(report: &Report) -> Vec<String> {
 }
 
 /// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
-pub(in super::super) fn line(episode: &Episode, report: &Report) -> String {
+pub(crate) fn line(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
     if c.trust == Trust::Void {
         let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));

@@ -1,18 +1,18 @@
 //! The carriers that stood through a night: where, from when to when, how strong. Whose they are, the reader may know.
 
-use super::super::contract::{NightCarrier, NightFacts};
-use super::super::night::time_of;
-use super::super::verdict::hours;
-use super::super::words::{and, clock, number};
-use super::table::{Column, Table};
-use super::{Document, escape};
+use crate::night::result::{NightCarrier, NightFacts};
+use crate::night::words::time_of;
+use crate::report::markdown::table::{Column, Table};
+use crate::report::markdown::{Document, escape};
+use crate::report::verdict::hours;
+use crate::report::words::{and, clock, number};
 
 /// Rows of the table; the rest stands in the JSON.
 const MOST_ROWS: usize = 16;
 /// A carrier that moved by less did not move as far as the spectra tell: a bin.
 const MOVED_HZ: f64 = 6.0;
 
-pub(super) fn write(doc: &mut Document, night: &NightFacts) {
+pub(crate) fn write(doc: &mut Document, night: &NightFacts) {
     if night.carriers.is_empty() {
         return;
     }

@@ -1,12 +1,13 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
-use super::super::contract::{NightFacts, NightPattern, Report, SwitchLog};
-use super::super::on_times::noise_words;
-use super::super::verdict::span;
-use super::super::words::capital;
-use super::super::words::{and, clock, count, label, number, percent, times};
-use super::night::ON_TIMES;
-use super::{Document, escape};
+use crate::night::on_times_words::noise_words;
+use crate::night::result::{NightFacts, NightPattern, SwitchLog};
+use crate::night::section::ON_TIMES;
+use crate::report::contract::Report;
+use crate::report::markdown::{Document, escape};
+use crate::report::verdict::span;
+use crate::report::words::capital;
+use crate::report::words::{and, clock, count, label, number, percent, times};
 
 /// The smallest chance that the draws can tell (`night::pattern`).
 const RAREST: f64 = 1e-4;
@@ -15,7 +16,7 @@ const ALIKE: f64 = 0.3;
 /// Chance above which a log that fits is no explanation.
 const NO_EXPLANATION: f64 = 0.05;
 
-pub(super) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
+pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     if let Some(log) = &night.switch_log {
         doc.heading(2, "What the log explains");
         doc.block(&escape(&fit(log)));

@@ -9,7 +9,7 @@ use super::runs::{Run, Spotted};
 use crate::audio::ChannelChoice;
 use crate::night::lines::{Followed, LineSeries, LineStretch, SpectrumRow, Upon, followed, line_stretches};
 use crate::night::{Passage, Timeline};
-use crate::spectrum::statistics::welch_dof;
+use crate::signal::spectrum::statistics::welch_dof;
 
 /// Lines that come and go this close to a noise belong to it: noise is placed to two seconds, lines to some.
 const SAME_EDGE_S: f64 = 6.0;
@@ -18,7 +18,7 @@ const HEARD_S: f64 = 60.0;
 const GUARD_S: f64 = 4.0;
 
 /// All stretches of all runs that belong to none of the noises, and upon which nothing is sent.
-pub(super) fn standing(
+pub(crate) fn standing(
     night: &Timeline,
     runs: &[Run],
     noises: &[Spotted],
@@ -51,7 +51,7 @@ fn come_and_go_together(a: &Spotted, b: &Spotted) -> bool {
 }
 
 /// Every line that stood for two minutes or more, stations' and devices' alike, times from the beginning of the night.
-pub(super) fn carriers(night: &Timeline, runs: &[Run]) -> Vec<Followed> {
+pub(crate) fn carriers(night: &Timeline, runs: &[Run]) -> Vec<Followed> {
     let mut all: Vec<Followed> = Vec::new();
     for run in runs.iter().filter(|run| run.is_long()) {
         all.extend(in_run(night, run, followed).into_iter().map(|line| Followed {

@@ -10,7 +10,7 @@ use super::timeline::{Passage, Row, RowEnvelope, Step};
 const MOST_BYTES: usize = 36 << 20;
 
 /// The passages so far.
-pub(super) struct Store {
+pub(crate) struct Store {
     pub passages: Vec<Passage>,
     /// Rows as measured that make one row now.
     merged: u32,

@@ -5,8 +5,8 @@
 use realfft::num_complex::Complex32;
 
 use super::timeline::RowEnvelope;
-use crate::envelope::{EnvelopeSource, Pulses, pulse_limit};
-use crate::spectrum::{FramePlan, Stft};
+use crate::signal::envelope::{EnvelopeSource, Pulses, pulse_limit};
+use crate::signal::spectrum::{FramePlan, Stft};
 
 /// Stretches of the modulation spectrum, those of `envelope::modulation`.
 const STRETCH_S: f64 = 2.0;
@@ -18,7 +18,7 @@ const PULSE_STRETCH_S: f64 = 2.0;
 const SAMPLED_EVERY: usize = 5;
 
 /// Gathers the envelope of one row after another.
-pub(super) struct Swing {
+pub(crate) struct Swing {
     pub source: EnvelopeSource,
     plan: FramePlan,
     stft: Stft,

@@ -5,7 +5,7 @@ use approx::assert_abs_diff_eq;
 
 use super::*;
 use crate::demo::synth::{Buzz, Carrier, Carriers, Clicks, Hash, Receiver, Scene, Station, write_wav};
-use crate::session::{Dated, dated_files};
+use crate::labels::{Dated, dated_files};
 use crate::units::{Db, Dbfs};
 
 const RATE_HZ: u32 = 12_000;

@@ -12,9 +12,9 @@ use jiff::Timestamp;
 use super::clock::{Clock, Join, StartFrom};
 use super::plan::Grid;
 use crate::audio::{ReadAccount, StreamFacts};
-use crate::envelope::Modulation;
-use crate::spectrum::statistics::quantile;
-use crate::spectrum::{Passband, Slices};
+use crate::signal::envelope::Modulation;
+use crate::signal::spectrum::statistics::quantile;
+use crate::signal::spectrum::{Passband, Slices};
 use crate::units::Db;
 
 /// A night.

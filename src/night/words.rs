@@ -4,9 +4,10 @@ use std::path::Path;
 
 use anyhow::Context;
 
-use super::contract::{NightFacts, Report};
-use super::markdown::{night_answer, night_line};
-use super::{POST_TXT, REPORT_JSON, REPORT_MD, json, markdown, post};
+use crate::night::result::NightFacts;
+use crate::report::contract::Report;
+use crate::report::markdown::{night_answer, night_line};
+use crate::report::{POST_TXT, REPORT_JSON, REPORT_MD, json, markdown, post};
 
 /// The night minute by minute as a table.
 pub const TIMELINE_CSV: &str = "timeline.csv";
@@ -38,7 +39,8 @@ pub fn night_lines(report: &Report) -> Vec<String> {
     let Some(night) = &report.night else { return Vec::new() };
     let mut lines = vec![night_answer(report, night)];
     lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
-        let known = super::known_noise(&episode.contrast).map_or_else(String::new, |known| format!(". {known}"));
+        let known = crate::findings::known_noise::words::known_noise(&episode.contrast)
+            .map_or_else(String::new, |known| format!(". {known}"));
         night_line(episode, report) + &known
     }));
     let more = report.episodes.len().saturating_sub(MOST_LINES);
@@ -69,7 +71,8 @@ pub fn timeline_csv(report: &Report) -> Result<String, csv::Error> {
     ])?;
     if let Some(night) = &report.night {
         for minute in &night.minutes {
-            let inside = |e: &super::contract::Episode| e.start_s < minute.at_s + 60.0 && e.end_s > minute.at_s;
+            let inside =
+                |e: &crate::night::result::Episode| e.start_s < minute.at_s + 60.0 && e.end_s > minute.at_s;
             let numbers = report.episodes.iter().enumerate().filter(|(_, e)| inside(e)).map(|(at, _)| at + 1);
             table.write_record([
                 time_of(night, minute.at_s),
@@ -84,11 +87,11 @@ pub fn timeline_csv(report: &Report) -> Result<String, csv::Error> {
             ])?;
         }
     }
-    super::csv_tables::text_of(table)
+    crate::report::csv_tables::text_of(table)
 }
 
 /// Time of day as the night's start has it, with `Z` or without.
-pub(super) fn time_of(night: &NightFacts, at_s: f64) -> String {
+pub(crate) fn time_of(night: &NightFacts, at_s: f64) -> String {
     use jiff::civil::DateTime;
     let zone = if night.start.ends_with('Z') { "Z" } else { "" };
     let start = night.start.trim_end_matches('Z').parse::<DateTime>();

@@ -1,12 +1,14 @@
 //! The results as tables for a spreadsheet: contrasts, and every line of every recording.
 //! A figure that could not be had is an empty field; units stand in the heads.
 
-use super::contract::{ContrastResult, LineResult, RecordingResult, Report, SettingFacts};
-use super::words::code_name;
-use crate::health::Trust;
+use crate::contrast::comparison::ContrastResult;
+use crate::labels::facts::SettingFacts;
+use crate::report::contract::Report;
+use crate::report::words::code_name;
+use crate::signal::recording_result::{LineResult, RecordingResult};
+use crate::warning::Trust;
 
-mod listening;
-use listening::{LISTENING_HEADS, ListeningColumns};
+use crate::findings::listening::rows::{LISTENING_HEADS, ListeningColumns};
 
 /// A contrast a row. Lists (recordings, warning codes) are separated by blanks within their field.
 ///
@@ -102,7 +104,7 @@ pub fn lines_csv(report: &Report) -> Result<String, csv::Error> {
 }
 
 /// Where an audio frequency stands on the air, in kHz; only for the sidebands, where nothing else must be known.
-pub(super) fn on_air_khz(setting: Option<&SettingFacts>, freq_hz: f64) -> Option<f64> {
+pub(crate) fn on_air_khz(setting: Option<&SettingFacts>, freq_hz: f64) -> Option<f64> {
     let setting = setting?;
     let dial_khz = setting.dial_khz?;
     match setting.mode.as_deref()?.to_ascii_uppercase().as_str() {
@@ -112,12 +114,12 @@ pub(super) fn on_air_khz(setting: Option<&SettingFacts>, freq_hz: f64) -> Option
     }
 }
 
-pub(super) fn setting_of<'a>(report: &'a Report, id: &str) -> Option<&'a SettingFacts> {
+pub(crate) fn setting_of<'a>(report: &'a Report, id: &str) -> Option<&'a SettingFacts> {
     report.settings.iter().find(|s| s.id == id)
 }
 
 /// Trust as the JSON has it.
-pub(super) fn trust_name(trust: Trust) -> &'static str {
+pub(crate) fn trust_name(trust: Trust) -> &'static str {
     match trust {
         Trust::Sound => "sound",
         Trust::Doubtful => "doubtful",
@@ -198,11 +200,11 @@ fn line_row(recording: &RecordingResult, line: &LineResult, setting: Option<&Set
     ]
 }
 
-fn field(value: Option<f64>) -> String {
+pub(crate) fn field(value: Option<f64>) -> String {
     value.map_or_else(String::new, |v| v.to_string())
 }
 
-pub(super) fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
+pub(crate) fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
     let bytes = table.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
     String::from_utf8(bytes).map_err(|e| std::io::Error::new(std::io::ErrorKind::InvalidData, e).into())
 }

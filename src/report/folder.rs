@@ -1,6 +1,9 @@
 //! A report folder is complete or absent: it is written beside and renamed into place, the earlier one stays until
 //! then. Not here: what stands in it.
 
+#[cfg(test)]
+mod tests;
+
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -8,7 +11,8 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
-use super::{COMBS_CSV, CONTRASTS_CSV, LINES_CSV, POST_TXT, REPORT_JSON, REPORT_MD, TIMELINE_CSV};
+use super::{COMBS_CSV, CONTRASTS_CSV, LINES_CSV, POST_TXT, REPORT_JSON, REPORT_MD};
+use crate::night::words::TIMELINE_CSV;
 
 /// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays.
 ///
@@ -263,6 +267,3 @@ fn explain_failure(error: anyhow::Error, place: &Place) -> anyhow::Error {
     let hint = if full { "\n  try: free some space on that disk, or write to another" } else { "" };
     error.context(format!("{}: the report could not be completed; {stays}{hint}", place.out.display()))
 }
-
-#[cfg(test)]
-mod tests;

@@ -4,46 +4,33 @@
 //! first takes [`contract::Report::published`] (JSON, CSV: figures rounded) or [`contract::Report::readable`] (texts,
 //! which round as they print); both cut absolute paths, in that one place.
 
-mod comb_table;
 pub mod contract;
-mod csv_tables;
-mod folder;
-mod known_noise;
-mod listening;
-mod markdown;
-mod night;
-mod on_times;
-mod post;
-mod post_findings;
-mod publish;
-mod receiver_check;
+pub mod csv_tables;
+pub mod folder;
+pub mod markdown;
+pub mod pictures;
+pub mod post;
+pub mod post_findings;
+pub mod publish;
 #[cfg(test)]
-mod sample;
-mod switching_comb_words;
-mod verdict;
-mod words;
+pub(crate) mod sample;
+pub mod verdict;
+pub mod words;
 
 use std::path::Path;
 
 use anyhow::Context;
 
-pub use comb_table::switching_combs_csv;
 pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
-pub use known_noise::known_noise;
-pub use listening::{safety_lines, terminal_lines};
 pub use markdown::markdown;
-pub use night::{TIMELINE_CSV, night_lines, timeline_csv, write_night_texts};
-pub use on_times::{on_times_label, on_times_note, on_times_title};
 pub use post::{POST_LIMIT, post};
-pub use receiver_check::sentences as receiver_check_sentences;
 #[cfg(test)]
 pub(crate) use sample::sample_report;
-pub(crate) use switching_comb_words::{khz, spacing_decimals};
 pub use verdict::{episode_sentence, headline, sentence};
-pub(crate) use words::{capital, clock, interval, number};
+pub(crate) use words::clock;
 
-use contract::Report;
+use crate::report::contract::Report;
 
 /// The report to read.
 pub const REPORT_MD: &str = "report.md";
@@ -82,7 +69,7 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
         std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     if !report.switching_combs.is_empty() {
-        let text = switching_combs_csv(report).context(COMBS_CSV)?;
+        let text = crate::findings::switching_comb::rows::switching_combs_csv(report).context(COMBS_CSV)?;
         std::fs::write(dir.join(COMBS_CSV), text).with_context(|| format!("{COMBS_CSV} could not be written"))?;
     }
     Ok(())

@@ -1,18 +1,17 @@
 //! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
 //! Not here: the full account (`markdown`).
 
-mod listening;
-mod night;
-
 use unicode_width::UnicodeWidthStr;
 
-use super::contract::{AddedLine, ContrastResult, Report, SettingFacts};
 use super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::post_findings::findings;
-use super::switching_comb_words::spacing_decimals;
 use super::verdict::{SURE, is_gain_told, kind_word};
-use super::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
-use crate::health::{Code, Trust};
+use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::findings::switching_comb::words::spacing_decimals;
+use crate::labels::facts::SettingFacts;
+use crate::report::contract::Report;
+use crate::report::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
+use crate::warning::{Code, Trust};
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
@@ -24,7 +23,7 @@ const MOST_COMBS: usize = 3;
 const SETTINGS_EACH: usize = 3;
 
 /// Columns a line may take.
-const WIDTH: usize = 72;
+pub(crate) const WIDTH: usize = 72;
 
 /// The report as a short text: title, one row a comparison, the strongest new carriers, warnings.
 ///
@@ -34,7 +33,7 @@ const WIDTH: usize = 72;
 pub fn post(report: &Report) -> String {
     let report = &report.readable();
     if let Some(night) = &report.night {
-        return night::post(report, night);
+        return crate::night::digest::post(report, night);
     }
     let digest = Digest::of(report);
     let mut shown = Shown { carriers: 6, concerns: 8, findings: 8, rows: 24 };
@@ -113,7 +112,7 @@ impl Digest {
             head,
             rows: rows(report),
             combs: combs(report),
-            listening: listening::lines(report).iter().map(|text| line(text)).collect(),
+            listening: crate::findings::listening::digest::lines(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
             concerns: concerns(report),
             findings: findings(report).iter().map(|text| line(&format!("- {text}"))).collect(),
@@ -187,7 +186,7 @@ impl Row {
     }
 }
 
-fn excess(c: &ContrastResult) -> String {
+pub(crate) fn excess(c: &ContrastResult) -> String {
     match (c.trust, c.excess_db, c.excess_ci_db) {
         (Trust::Void, ..) | (_, None, _) => "-".to_owned(),
         (_, Some(v), Some(ci)) => format!("{} ({})", signed(v, 1), interval(ci)),
@@ -196,7 +195,7 @@ fn excess(c: &ContrastResult) -> String {
 }
 
 /// The kind, with a question mark where it is not sure.
-fn kind(c: &ContrastResult) -> String {
+pub(crate) fn kind(c: &ContrastResult) -> String {
     let doubt = if c.confidence < SURE && c.character != "unclear" { "?" } else { "" };
     match c.trust {
         Trust::Void => "-".to_owned(),
@@ -232,7 +231,7 @@ fn table(rows: &[Row]) -> Vec<String> {
 }
 
 /// What must be said under a table with these comparisons.
-fn under_table<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<String> {
+pub(crate) fn under_table<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<String> {
     let (mut unsure, mut void) = (false, false);
     for contrast in contrasts {
         unsure |= kind(contrast).ends_with('?');
@@ -247,7 +246,7 @@ fn notes_of(unsure: bool, void: bool) -> Vec<String> {
     unsure.into_iter().chain(void).map(str::to_owned).collect()
 }
 
-fn aligned(cells: &[String], widths: &[usize]) -> String {
+pub(crate) fn aligned(cells: &[String], widths: &[usize]) -> String {
     let mut out = String::new();
     for (cell, &width) in cells.iter().zip(widths) {
         let cell = shorten(cell, width);
@@ -258,7 +257,7 @@ fn aligned(cells: &[String], widths: &[usize]) -> String {
 }
 
 /// A headed list, cut and counted.
-fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
+pub(crate) fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
     if items.is_empty() {
         return vec![];
     }
@@ -386,14 +385,14 @@ fn dial(setting: &SettingFacts) -> Option<String> {
 }
 
 /// Text as one line of the post; blanks at its head stay.
-fn line(text: &str) -> String {
+pub(crate) fn line(text: &str) -> String {
     let indent = text.len() - text.trim_start_matches(' ').len();
     let body: String = text[indent..].split('\n').collect::<Vec<_>>().join(" ");
     shorten(&format!("{}{}", " ".repeat(indent), plain(&clean(&body))), WIDTH)
 }
 
 /// Text in lines of the post, broken at blanks.
-fn lines(text: &str) -> Vec<String> {
+pub(crate) fn lines(text: &str) -> Vec<String> {
     let mut broken: Vec<String> = Vec::new();
     for word in plain(&one_line(text)).split(' ') {
         match broken.last_mut() {
@@ -413,7 +412,7 @@ fn clean(text: &str) -> String {
 mod tests {
     use super::super::sample::{added_line, sample_report};
     use super::*;
-    use crate::health::{Code, Warning};
+    use crate::warning::{Code, Warning};
     use insta::assert_snapshot;
 
     #[test]

@@ -1,14 +1,15 @@
 //! What several comparisons together tell, in short lines for the post: steps, chokes, what came to light, shares.
 //! Not here: the post's layout (`post`).
 
-use super::contract::{Ladder, Report};
-use super::words::{count, label, number, percent};
+use crate::findings::ladder::result::Ladder;
+use crate::report::contract::Report;
+use crate::report::words::{count, label, number, percent};
 
 /// Most devices named in a line of shares.
 const MOST_SHARES: usize = 4;
 
 /// One line each, plain, most telling first.
-pub(super) fn findings(report: &Report) -> Vec<String> {
+pub(crate) fn findings(report: &Report) -> Vec<String> {
     let mut told: Vec<String> = report.ladders.iter().filter_map(choke).collect();
     told.extend(shares(report, "before", "added power"));
     told.extend(shares(report, "now", "now"));

@@ -1,19 +1,22 @@
 //! What leaves the house: figures rounded to what they are worth, absolute paths cut to the name at their end.
 //! Not here: how figures look in text (`words`).
 
-mod listening;
-mod night;
+pub mod listening;
+pub mod night;
 
-use super::contract::{
-    AddedLine, BandExcess, Compared, ContrastResult, Ladder, LineResult, ReceiverCheckResult, RecordingResult,
-    RefusedComb, Report, SwitchingComb,
-};
-use super::words::one_line;
-use crate::health::Warning;
+use crate::contrast::comparison::{AddedLine, BandExcess, ContrastResult};
+use crate::findings::known_noise::Compared;
+use crate::findings::ladder::result::Ladder;
+use crate::findings::receiver_check::result::ReceiverCheckResult;
+use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
+use crate::report::contract::Report;
+use crate::report::words::one_line;
+use crate::signal::recording_result::{LineResult, RecordingResult};
+use crate::warning::Warning;
 
 /// Places after the point; `None` keeps every digit.
 #[derive(Debug, Clone, Copy)]
-struct Digits {
+pub(crate) struct Digits {
     /// Levels, times and audio frequencies.
     level: Option<i32>,
     /// Shares, presence, confidence; also frequencies known to a millihertz (spacings, drift).

@@ -1,8 +1,27 @@
 //! A report made by hand for the tests: an invented evening by a pond, with a ladder, a device without noise, one
 //! with carriers, a void comparison and a file left out.
 
-use super::contract::*;
-use crate::health::{Code, Trust, Warning};
+use crate::contrast::comparison::AddedLine;
+use crate::contrast::comparison::BandExcess;
+use crate::contrast::comparison::ContrastResult;
+use crate::contrast::comparison::Impulsive;
+use crate::contrast::comparison::Part;
+use crate::findings::figure_file::FigureFile;
+use crate::findings::ladder::result::Ladder;
+use crate::findings::ladder::result::LadderStep;
+use crate::findings::listening::result::Listening;
+use crate::labels::facts::LeftOut;
+use crate::labels::facts::SessionFacts;
+use crate::labels::facts::SettingFacts;
+use crate::night::result::Episode;
+use crate::night::result::LogEntry;
+use crate::night::result::LogMatch;
+use crate::night::result::NightFacts;
+use crate::night::result::SwitchLog;
+use crate::report::contract::*;
+use crate::signal::recording_result::LineResult;
+use crate::signal::recording_result::RecordingResult;
+use crate::warning::{Code, Trust, Warning};
 
 /// Three devices, seven recordings, five contrasts, one ladder of three steps.
 pub(crate) fn sample_report() -> Report {
@@ -74,7 +93,7 @@ pub(crate) fn sample_report() -> Report {
     }
 }
 
-pub(super) fn recording(
+pub(crate) fn recording(
     id: &str,
     file: &str,
     state: &str,
@@ -192,7 +211,7 @@ fn clipped_recording() -> RecordingResult {
 }
 
 /// A contrast against r1 and r2 with an interval of ±0.3 dB.
-pub(super) fn contrast(
+pub(crate) fn contrast(
     id: &str,
     device: &str,
     remedy: Option<&str>,
@@ -261,7 +280,7 @@ fn void_contrast() -> ContrastResult {
     }
 }
 
-pub(super) fn added_line(freq_hz: f64, level_db: f64, cnr_db_hz: f64) -> AddedLine {
+pub(crate) fn added_line(freq_hz: f64, level_db: f64, cnr_db_hz: f64) -> AddedLine {
     AddedLine { freq_hz, level_db, cnr_db_hz, drift_hz_per_s: 0.0, presence: 1.0, mains_sidebands: false }
 }
 
@@ -280,7 +299,7 @@ fn figure(file: &str, kind: &str, contrast: Option<&str>, caption: &str) -> Figu
 }
 
 /// A stretch of a night with what a comparison tells of it.
-pub(super) fn sample_episode(start_s: f64, end_s: f64, contrast: &ContrastResult) -> Episode {
+pub(crate) fn sample_episode(start_s: f64, end_s: f64, contrast: &ContrastResult) -> Episode {
     Episode {
         start: None,
         end: None,

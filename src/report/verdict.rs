@@ -4,23 +4,27 @@
 //! causes, void gives no figure at all. Confidence in the kind of noise: [`SURE`] and above is stated, then
 //! "probably", then "perhaps". Not here: tables and layout (`markdown`, `post`).
 
-mod night;
-mod title;
+pub mod night;
+#[cfg(test)]
+mod tests;
+pub mod title;
 
-use super::contract::{AddedLine, ContrastResult, Episode, Part, Report};
-use super::words::{
+use crate::contrast::BLIND_DB;
+use crate::contrast::comparison::{AddedLine, ContrastResult, Part};
+use crate::labels::tells_fixed_gain;
+use crate::night::result::Episode;
+use crate::report::contract::Report;
+use crate::report::words::{
     and, capital, causes, count, db, hz, interval, is_note, label, next_step, number, percent, rate,
     s_units_of_change,
 };
-use crate::contrast::BLIND_DB;
-use crate::health::{Code, Trust, Warning};
-use crate::session::tells_fixed_gain;
+use crate::warning::{Code, Trust, Warning};
 
-pub(super) use night::{hours, span};
+pub(crate) use night::{hours, span};
 pub use title::headline;
 
 /// Confidence from which a kind of noise is stated as such.
-pub(super) const SURE: f64 = 0.9;
+pub(crate) const SURE: f64 = 0.9;
 /// Confidence from which it is "probably" so; below, "perhaps".
 const PROBABLE: f64 = 0.7;
 
@@ -48,7 +52,7 @@ pub fn episode_sentence(episode: &Episode, report: &Report) -> String {
 
 /// How the noise between the lines changed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Change {
+pub(crate) enum Change {
     /// It could not be had.
     Unknown,
     /// The interval includes no change at all.
@@ -61,7 +65,7 @@ pub(super) enum Change {
 
 impl Change {
     /// Judged by the interval; without one, by the detection limit; without either, by a limit taken with care.
-    pub(super) fn of(contrast: &ContrastResult) -> Self {
+    pub(crate) fn of(contrast: &ContrastResult) -> Self {
         let Some(excess) = contrast.excess_db else { return Self::Unknown };
         let ci = contrast.excess_ci_db;
         let limit = contrast.detection_limit_db.unwrap_or(CAREFUL_LIMIT_DB).abs();
@@ -77,7 +81,7 @@ impl Change {
 }
 
 /// "14.2 dB (13.9 to 14.5)"; says so where there is no interval.
-pub(super) fn with_interval(value: f64, ci: Option<[f64; 2]>) -> String {
+pub(crate) fn with_interval(value: f64, ci: Option<[f64; 2]>) -> String {
     match ci {
         Some(ends) => format!("{} ({})", db(value), interval(ends)),
         None => format!("{} (interval not known)", db(value)),
@@ -93,7 +97,7 @@ fn in_apposition(value: f64, ci: Option<[f64; 2]>) -> String {
 }
 
 /// A kind of noise in one or two words, for titles and tables.
-pub(super) fn kind_word(character: &str) -> &str {
+pub(crate) fn kind_word(character: &str) -> &str {
     match character {
         "none" => "no change",
         known => known,
@@ -101,24 +105,24 @@ pub(super) fn kind_word(character: &str) -> &str {
 }
 
 /// Whether the excess is a mean over clicks and the quiet between them, not the noise that is always there.
-pub(super) fn counts_clicks(c: &ContrastResult) -> bool {
+pub(crate) fn counts_clicks(c: &ContrastResult) -> bool {
     c.character == "clicks" || c.pulse_rate_hz.is_some()
 }
 
 /// Whether a mixture is of carriers alone: a family and others beside it.
-pub(super) fn is_lines_only(c: &ContrastResult) -> bool {
+pub(crate) fn is_lines_only(c: &ContrastResult) -> bool {
     !c.parts.is_empty() && c.parts.iter().all(|part| matches!(part.character.as_str(), "carriers" | "comb"))
 }
 
 /// Number of new carriers beside the family that is a part of a mixture; 0 where there is none.
-pub(super) fn beside_the_family(c: &ContrastResult) -> usize {
+pub(crate) fn beside_the_family(c: &ContrastResult) -> usize {
     let family = c.comb.as_ref().filter(|_| c.parts.iter().any(|part| part.character == "comb"));
     family.map_or(0, |comb| c.added_lines.len().saturating_sub(comb.lines))
 }
 
 /// Whether a label says that the gain was fixed, or a steady carrier in both states shows what it did. Otherwise an
 /// AGC that held all levels alike would look just like a device without noise.
-pub(super) fn is_gain_told(c: &ContrastResult, report: &Report) -> bool {
+pub(crate) fn is_gain_told(c: &ContrastResult, report: &Report) -> bool {
     let label =
         super::csv_tables::setting_of(report, &c.setting).and_then(|s| s.gain.as_deref()).unwrap_or_default();
     c.gain_reference.is_some() || tells_fixed_gain(label)
@@ -556,7 +560,7 @@ impl Told<'_> {
 }
 
 /// "the lamp"; a label that brings its own article or owner gets none.
-pub(super) fn thing(device: &str) -> String {
+pub(crate) fn thing(device: &str) -> String {
     let name = label(device);
     let first = name.split(' ').next().unwrap_or_default().to_lowercase();
     let owned =
@@ -584,6 +588,3 @@ fn carriers(lines: &[AddedLine]) -> String {
 fn label_sentence(text: &str) -> String {
     super::words::one_line(text).trim_end_matches('.').to_owned()
 }
-
-#[cfg(test)]
-mod tests;

@@ -2,7 +2,7 @@
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use crate::health::{Code, Warning};
+use crate::warning::{Code, Warning};
 
 /// The minus of typeset text; [`plain`] turns it back into the one of the keyboard.
 const MINUS: char = '\u{2212}';
@@ -21,19 +21,19 @@ pub(crate) fn number(value: f64, decimals: usize) -> String {
 }
 
 /// The same with a plus where it is above zero.
-pub(super) fn signed(value: f64, decimals: usize) -> String {
+pub(crate) fn signed(value: f64, decimals: usize) -> String {
     let text = number(value, decimals);
     let zero = text.bytes().all(|b| b == b'0' || b == b'.');
     if text.starts_with(MINUS) || zero { text } else { format!("+{text}") }
 }
 
 /// A figure with one decimal, or a dash where it could not be had.
-pub(super) fn or_dash(value: Option<f64>) -> String {
+pub(crate) fn or_dash(value: Option<f64>) -> String {
     value.map_or_else(|| "–".to_owned(), |v| number(v, 1))
 }
 
 /// "14.2 dB".
-pub(super) fn db(value: f64) -> String {
+pub(crate) fn db(value: f64) -> String {
     format!("{} dB", number(value, 1))
 }
 
@@ -43,12 +43,12 @@ pub(crate) fn interval(ends: [f64; 2]) -> String {
 }
 
 /// A frequency of a line: "1234.5 Hz".
-pub(super) fn hz(value: f64) -> String {
+pub(crate) fn hz(value: f64) -> String {
     format!("{} Hz", number(value, 1))
 }
 
 /// A rate as it is spoken: whole where it is whole, else one decimal; below one a second, two.
-pub(super) fn rate(value: f64) -> String {
+pub(crate) fn rate(value: f64) -> String {
     if value < 0.95 {
         number(value, 2)
     } else if (value - value.round()).abs() < 0.05 {
@@ -59,7 +59,7 @@ pub(super) fn rate(value: f64) -> String {
 }
 
 /// A share as whole percent; what is not all is never printed as all, nor what is not nothing as nothing.
-pub(super) fn percent(share: f64) -> String {
+pub(crate) fn percent(share: f64) -> String {
     let whole = (share * 100.0).round();
     if whole >= 100.0 && share < 0.9995 {
         "over 99 %".to_owned()
@@ -71,12 +71,12 @@ pub(super) fn percent(share: f64) -> String {
 }
 
 /// "1 recording", "2 recordings".
-pub(super) fn count(n: usize, one: &str, many: &str) -> String {
+pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
 }
 
 /// "once", "twice", "3 times".
-pub(super) fn times(n: usize) -> String {
+pub(crate) fn times(n: usize) -> String {
     match n {
         1 => "once".to_owned(),
         2 => "twice".to_owned(),
@@ -85,7 +85,7 @@ pub(super) fn times(n: usize) -> String {
 }
 
 /// "a", "a and b", "a, b and c".
-pub(super) fn and(items: &[String]) -> String {
+pub(crate) fn and(items: &[String]) -> String {
     match items {
         [] => String::new(),
         [only] => only.clone(),
@@ -94,7 +94,7 @@ pub(super) fn and(items: &[String]) -> String {
 }
 
 /// The same with the tail counted, so that a long list stays one line.
-pub(super) fn and_at_most(items: &[String], limit: usize) -> String {
+pub(crate) fn and_at_most(items: &[String], limit: usize) -> String {
     if items.len() <= limit {
         return and(items);
     }
@@ -107,7 +107,7 @@ pub(super) fn and_at_most(items: &[String], limit: usize) -> String {
 /// How many S-units a change is, to the nearest half, in words; nothing below a quarter of a unit.
 ///
 /// Source: 6 dB a unit, IARU Region 1 Technical Recommendation R.1. A change needs no anchor; a reading would.
-pub(super) fn s_units_of_change(change_db: f64) -> Option<String> {
+pub(crate) fn s_units_of_change(change_db: f64) -> Option<String> {
     const WORDS: [&str; 11] = ["", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
     let halves = (change_db.abs() / 3.0).round();
     if !(1.0..=21.0).contains(&halves) {
@@ -129,12 +129,12 @@ pub(crate) fn capital(text: &str) -> String {
 }
 
 /// A user's label on one line: control and direction characters gone, runs of blanks as one, cut where very long.
-pub(super) fn label(text: &str) -> String {
+pub(crate) fn label(text: &str) -> String {
     shorten(&one_line(text), LABEL_COLUMNS)
 }
 
 /// Text on one line, whatever its length.
-pub(super) fn one_line(text: &str) -> String {
+pub(crate) fn one_line(text: &str) -> String {
     let visible: String =
         text.chars().map(|c| if c.is_control() { ' ' } else { c }).filter(|&c| !steers(c)).collect();
     visible.split_whitespace().collect::<Vec<_>>().join(" ")
@@ -147,7 +147,7 @@ fn steers(c: char) -> bool {
 
 /// Cut to so many columns, with "..." where something is gone. Also bounds the characters, since marks that take no
 /// column could go on for ever.
-pub(super) fn shorten(text: &str, columns: usize) -> String {
+pub(crate) fn shorten(text: &str, columns: usize) -> String {
     if text.width() <= columns && text.chars().count() <= 2 * columns {
         return text.to_owned();
     }
@@ -165,7 +165,7 @@ pub(super) fn shorten(text: &str, columns: usize) -> String {
 }
 
 /// Text that any forum and any mail keeps: typeset signs as their keyboard forms; letters of other scripts stay.
-pub(super) fn plain(text: &str) -> String {
+pub(crate) fn plain(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -184,7 +184,7 @@ pub(super) fn plain(text: &str) -> String {
 }
 
 /// What a warning is about, in a few words that can follow "because of".
-pub(super) fn cause(code: Code) -> String {
+pub(crate) fn cause(code: Code) -> String {
     match code {
         Code::Clipped => "clipping".to_owned(),
         Code::Silent => "silence".to_owned(),
@@ -216,12 +216,12 @@ pub(super) fn cause(code: Code) -> String {
 }
 
 /// Whether a warning merely notes what was done, and speaks against no figure.
-pub(super) fn is_note(code: Code) -> bool {
+pub(crate) fn is_note(code: Code) -> bool {
     matches!(code, Code::SetAside | Code::Guessed)
 }
 
 /// What to do before the next try, as an order without its stop; nothing where no simple step helps.
-pub(super) fn next_step(code: Code) -> Option<&'static str> {
+pub(crate) fn next_step(code: Code) -> Option<&'static str> {
     Some(match code {
         Code::Clipped => "turn the recorder's input down",
         Code::Silent => "check the lead, the recorder's input and the volume",
@@ -242,12 +242,12 @@ pub(super) fn next_step(code: Code) -> Option<&'static str> {
 }
 
 /// A warning's code as the JSON has it.
-pub(super) fn code_name(code: Code) -> String {
+pub(crate) fn code_name(code: Code) -> String {
     serde_json::to_value(code).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
 /// The causes of some warnings, each once, in the order they came.
-pub(super) fn causes<'a>(warnings: impl IntoIterator<Item = &'a Warning>) -> Vec<String> {
+pub(crate) fn causes<'a>(warnings: impl IntoIterator<Item = &'a Warning>) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for warning in warnings {
         let words = cause(warning.code);

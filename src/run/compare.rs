@@ -3,11 +3,11 @@
 
 use std::collections::BTreeMap;
 
-use super::recording::Measured;
 use crate::contrast::{Character, Contrast, ContrastSettings, ReceiverNoise, contrast};
-use crate::health::{Code, Trust, Warning};
-use crate::measure::Measurement;
-use crate::session::{Label, Plan, Session, State, printable, tells_fixed_gain};
+use crate::labels::{Label, Plan, Session, State, printable, tells_fixed_gain};
+use crate::signal::measure::Measurement;
+use crate::signal::recording::Measured;
+use crate::warning::{Code, Trust, Warning};
 
 /// Compares what can be compared; the plan comes back with the recordings that were.
 pub fn compare(

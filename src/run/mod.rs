@@ -3,39 +3,28 @@
 //!
 //! The rooms before it know nothing of each other; this one joins them and decides nothing about noise itself.
 
-mod anchor;
-mod budget;
-mod compare;
-mod figures;
-mod known_noises;
-mod ladder;
-mod listening;
-mod man_made;
-mod night;
-pub mod receiver_check;
-mod recording;
-mod results;
-mod supplies;
-mod switching_combs;
-mod target;
+pub mod compare;
+pub mod night;
+pub mod results;
 
 use std::collections::BTreeMap;
 use std::path::Path;
 
 use rayon::prelude::*;
 
-pub use figures::{Picture, pictures};
-pub use known_noises::{KnownNoises, KnownNoisesError, make_folder};
+use crate::report::pictures::{Picture, pictures};
+use crate::signal::recording::{Measured, Unusable, measure_file};
+
 pub use night::{Night, NightWishes};
-pub use recording::{Measured, Unusable, measure_file};
 
 use crate::audio::ChannelChoice;
 use crate::contrast::{Contrast, ContrastSettings};
-use crate::health::{Code, Hum, Trust, Warning};
-use crate::measure::MeasureSettings;
+use crate::labels::{Label, Plan, Session, State};
 use crate::report::contract::Report;
-use crate::session::{Label, Plan, Session, State};
-use crate::spectrum::Passband;
+use crate::signal::health::Hum;
+use crate::signal::measure::MeasureSettings;
+use crate::signal::spectrum::Passband;
+use crate::warning::{Code, Trust, Warning};
 
 /// Mains frequency where nothing tells it.
 const USUAL_MAINS_HZ: f64 = 50.0;
@@ -125,7 +114,8 @@ impl Tally {
             motion: None,
         };
         let measuring = MeasureSettings { passband: wishes.passband, mains_hz };
-        let check = receiver_check::of_session(&session, &measured, wishes.channel, &measuring);
+        let check =
+            crate::findings::receiver_check::gather::of_session(&session, &measured, wishes.channel, &measuring);
         session.warnings.extend(check.iter().flat_map(|(_, warnings)| warnings.clone()));
         let contrasts: Vec<(Plan, Contrast)> = session
             .contrasts

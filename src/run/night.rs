@@ -3,32 +3,23 @@
 //!
 //! Not here: the pass itself (`night`), what makes a comparison (`contrast`).
 
-mod compare;
-mod figures;
-mod listen;
-mod motion;
-mod patterns;
-mod pieces;
-mod results;
-mod runs;
-mod standing;
-
 use std::path::Path;
 
 use crate::audio::ChannelChoice;
-use crate::health::{Code, Trust, Warning};
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::known_noise::gather::KnownNoises;
+use crate::labels::Dated;
 use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline, switch_log};
-use crate::report::contract::{ContrastResult, Report};
-use crate::session::Dated;
-use crate::spectrum::Passband;
-use crate::tally::KnownNoises;
+use crate::report::contract::Report;
+use crate::signal::spectrum::Passband;
 use crate::units::counted;
+use crate::warning::{Code, Trust, Warning};
 
-use compare::Comparing;
-use motion::Quiet;
-use pieces::{Sides, choose};
-use runs::{Run, Spotted, in_order, runs, spot};
-use standing::{carriers, standing};
+use crate::night::compare::Comparing;
+use crate::night::motion::Quiet;
+use crate::night::pieces::{Sides, choose};
+use crate::night::runs::{Run, Spotted, in_order, runs, spot};
+use crate::night::standing::{carriers, standing};
 
 /// What the user may lay down over what labels and sound tell.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -89,7 +80,7 @@ impl Night {
         };
         let mut contrasts = comparing.all(&sides, || super::Watch::done(watch, ""));
         keep_heard(&mut spotted, &mut sides, &mut contrasts);
-        let report = results::report(&results::Told {
+        let report = crate::night::results::report(&crate::night::results::Told {
             night: &timeline,
             title,
             mains_hz,
@@ -109,8 +100,8 @@ impl Night {
     /// # Errors
     /// A picture that can't be written; [`super::Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn super::Watch) -> anyhow::Result<()> {
-        watch.begin("drawing", figures::count(&self.report));
-        let drawn = figures::draw(self, dir, |file| watch.done(file))?;
+        watch.begin("drawing", crate::night::pictures::count(&self.report));
+        let drawn = crate::night::pictures::draw(self, dir, |file| watch.done(file))?;
         if watch.is_stopped() {
             return Err(super::Stopped.into());
         }
@@ -139,7 +130,7 @@ fn keep_heard(spotted: &mut Vec<Spotted>, sides: &mut Vec<Sides>, contrasts: &mu
     sides.retain(|_| of_sides.next() == Some(&true));
     contrasts.retain(|_| of_contrasts.next() == Some(&true));
     for (place, contrast) in contrasts.iter_mut().enumerate() {
-        contrast.id = compare::episode_id(place);
+        contrast.id = crate::night::compare::episode_id(place);
     }
 }
 

@@ -2,20 +2,22 @@
 
 use std::collections::BTreeMap;
 
-use super::anchor::Anchors;
-use super::budget;
-use super::ladder::{Known, ladders};
-use super::recording::Measured;
-use super::switching_combs::switching_combs;
-use crate::contrast::{Contrast, Figures, Found};
-use crate::health::{Code, Warning};
-use crate::report::contract::{
-    AddedLine, BandExcess, CombResult, ContrastResult, GainReference, Impulsive, LeftOut, LineResult, Part,
-    RecordingResult, Report, SessionFacts, SettingFacts, Tool,
+use crate::contrast::comparison::{
+    AddedLine, BandExcess, CombResult, ContrastResult, GainReference, Impulsive, Part,
 };
-use crate::session::{Label, Plan, Session, State, printable};
-use crate::spectrum::Line;
+use crate::contrast::{Contrast, Figures, Found};
+use crate::findings::anchor::Anchors;
+use crate::findings::budget::select as budget;
+use crate::findings::ladder::gather::{Known, ladders};
+use crate::findings::switching_comb::gather::switching_combs;
+use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
+use crate::labels::{Label, Plan, Session, State, printable};
+use crate::report::contract::{Report, Tool};
+use crate::signal::recording::Measured;
+use crate::signal::recording_result::{LineResult, RecordingResult};
+use crate::signal::spectrum::Line;
 use crate::units::{Dbfs, Estimate, REFERENCE_BANDWIDTH_HZ};
+use crate::warning::{Code, Warning};
 
 /// The session's results, without figures.
 pub fn report(
@@ -30,7 +32,7 @@ pub fn report(
     let anchors = Anchors::of(session, measured);
     let ladders = ladders(&Known { session, measured, contrasts, results: &results, anchors: &anchors });
     let budgets = budget::budgets(contrasts);
-    let listening = super::listening::listening(session, measured, contrasts, &results, &anchors);
+    let listening = crate::findings::listening::gather::listening(session, measured, contrasts, &results, &anchors);
     Report {
         schema: 1,
         tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
@@ -61,7 +63,7 @@ pub fn report(
     }
 }
 
-fn setting_facts(setting: &crate::session::Setting) -> SettingFacts {
+fn setting_facts(setting: &crate::labels::Setting) -> SettingFacts {
     SettingFacts {
         id: setting.id.clone(),
         dial_khz: setting.dial_khz,
@@ -146,7 +148,7 @@ fn contrast_result(
 }
 
 /// A contrast in the contract's words; of the warnings, the plan's and its own.
-pub(super) fn result_of(plan: &Plan, contrast: &Contrast) -> ContrastResult {
+pub(crate) fn result_of(plan: &Plan, contrast: &Contrast) -> ContrastResult {
     let mut result = ContrastResult {
         id: plan.id.clone(),
         device: plan.device.clone(),

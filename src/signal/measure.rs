@@ -5,14 +5,15 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
-use crate::health::{Code, GainMotion, Hum, SampleWatch, Warning};
-use crate::spectrum::statistics::{median, quantile};
-use crate::spectrum::{
+use crate::signal::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
+use crate::signal::health::{GainMotion, Hum, SampleWatch};
+use crate::signal::spectrum::statistics::{median, quantile};
+use crate::signal::spectrum::{
     FramePlan, Keying, Line, LineSearch, Looked, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband,
     frequency_floor, keying, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
+use crate::warning::{Code, Warning};
 
 /// How much of the beginning is held back.
 const HEAD_S: f64 = 32.0;

@@ -4,11 +4,11 @@ use std::path::Path;
 use std::str::FromStr;
 
 use crate::audio::{ChannelChoice, Mono, Problem, ReadAccount, StreamFacts};
-use crate::health::{Code, Warning};
-use crate::measure::{MeasureSettings, Measurement};
-use crate::session::Label;
-use crate::spectrum::{Passband, find_passband};
+use crate::labels::Label;
+use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::signal::spectrum::{Passband, find_passband};
 use crate::units::counted;
+use crate::warning::{Code, Warning};
 
 /// A recording measured.
 #[derive(Debug, Clone)]
@@ -116,7 +116,7 @@ fn in_one_line(problem: &Problem) -> String {
 }
 
 /// What the file itself says against trusting the recording.
-pub(super) fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning> {
+pub(crate) fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning> {
     let mut found = Vec::new();
     if let Some(how) = &account.cut_short {
         found.push(Warning::new(

@@ -1,11 +1,20 @@
 //! Figures of data that nobody hopes for: nothing, numbers out of bounds, long and strange names.
 
-use noisetally::plot::{
-    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Hours,
-    Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode, MarkedLine,
-    OnTimesFigure, OnTimesRow, SpectraFigure, SpectrogramFigure, SwitchingCombFigure, TimelineCell, TimelineFigure,
-    WaterfallFigure,
-};
+use noisetally::findings::budget::drawing::{BudgetBar, BudgetFigure};
+use noisetally::findings::ladder::drawing::{LadderBar, LadderFigure};
+use noisetally::findings::ladder::drawing_carriers::CarrierTrace;
+use noisetally::findings::man_made::drawing::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use noisetally::findings::switching_comb::drawing::{CombStretch, SwitchingCombFigure};
+use noisetally::night::drawing::hours::Hours;
+use noisetally::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
+use noisetally::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use noisetally::night::drawing::waterfall::WaterfallFigure;
+use noisetally::report::pictures::drawing::apd::ApdFigure;
+use noisetally::report::pictures::drawing::card::CardFigure;
+use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
+use noisetally::report::pictures::drawing::excess::ExcessFigure;
+use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
+use noisetally::report::pictures::drawing::spectrogram::{Image, SpectrogramFigure};
 
 use super::measured::*;
 use super::picture::{check, folder};

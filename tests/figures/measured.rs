@@ -2,12 +2,21 @@
 
 use std::f64::consts::TAU;
 
-use noisetally::plot::{
-    ApdFigure, BudgetBar, BudgetFigure, CardFigure, CarrierTrace, CombStretch, EnvelopeFigure, ExcessFigure, Hours,
-    HoursDay, Image, LadderBar, LadderFigure, LineKind, ManMadeCurve, ManMadeFigure, ManMadeLevel, MarkedEpisode,
-    MarkedLine, OnTimesFigure, OnTimesRow, SpectraFigure, SpectrogramFigure, SwitchingCombFigure, TimelineCell,
-    TimelineFigure, WaterfallFigure,
-};
+use noisetally::findings::budget::drawing::{BudgetBar, BudgetFigure};
+use noisetally::findings::ladder::drawing::{LadderBar, LadderFigure};
+use noisetally::findings::ladder::drawing_carriers::CarrierTrace;
+use noisetally::findings::man_made::drawing::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use noisetally::findings::switching_comb::drawing::{CombStretch, SwitchingCombFigure};
+use noisetally::night::drawing::hours::{Hours, HoursDay};
+use noisetally::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
+use noisetally::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use noisetally::night::drawing::waterfall::WaterfallFigure;
+use noisetally::report::pictures::drawing::apd::ApdFigure;
+use noisetally::report::pictures::drawing::card::CardFigure;
+use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
+use noisetally::report::pictures::drawing::excess::ExcessFigure;
+use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
+use noisetally::report::pictures::drawing::spectrogram::{Image, SpectrogramFigure};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 

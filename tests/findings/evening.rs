@@ -4,9 +4,9 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use noisetally::demo::synth::{Receiver, Scene, Take, write_wav};
+use noisetally::labels::Session;
 use noisetally::report::contract::Report;
-use noisetally::session::Session;
-use noisetally::tally::{Tally, Watch, Wishes};
+use noisetally::run::{Tally, Watch, Wishes};
 use noisetally::units::Dbfs;
 
 /// Samples a second.

@@ -6,7 +6,7 @@
 use noisetally::contrast::{ContrastSettings, contrast};
 use noisetally::demo::synth::{Buzz, Carrier, Carriers, Clicks, Device, Hash, Receiver, Scene, Station};
 use noisetally::findings::known_noise::{Signature, Told, told};
-use noisetally::measure::{MeasureSettings, Measurement};
+use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::units::{Db, Dbfs};
 use rayon::prelude::*;
 

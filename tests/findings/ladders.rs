@@ -1,7 +1,8 @@
 //! Ladders of known truth: what each step bought, the device's own power, the choke's verdict and its forecast.
 
 use noisetally::demo::synth::{Buzz, Carrier, Device, Hash, Scene};
-use noisetally::report::contract::{Ladder, Report};
+use noisetally::findings::ladder::result::Ladder;
+use noisetally::report::contract::Report;
 use noisetally::units::{Db, Dbfs};
 use rayon::prelude::*;
 use rustfft::num_complex::Complex64;

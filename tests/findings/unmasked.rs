@@ -2,7 +2,7 @@
 //! the carrier in it, and the tool is asked whether it finds it.
 
 use noisetally::demo::synth::{Carrier, Carriers, Hash};
-use noisetally::findings::Floor;
+use noisetally::findings::ladder::unmasked::Floor;
 use noisetally::units::{Db, Dbfs};
 use rayon::prelude::*;
 

@@ -10,9 +10,9 @@ use std::process::Command;
 use std::time::Instant;
 
 use noisetally::audio::{ChannelChoice, Mono};
+use noisetally::labels::dated_files;
 use noisetally::night::{NightSettings, timeline};
-use noisetally::session::dated_files;
-use noisetally::spectrum::{frame_len, hann};
+use noisetally::signal::spectrum::{frame_len, hann};
 use realfft::RealFftPlanner;
 
 /// What a run cost.

@@ -3,9 +3,10 @@
 use std::path::Path;
 
 use noisetally::demo::night::{NightNoise, NightStory, write_night};
-use noisetally::report::contract::{Episode, Report};
-use noisetally::session::dated_files;
-use noisetally::tally::{Night, NightWishes};
+use noisetally::labels::dated_files;
+use noisetally::night::result::Episode;
+use noisetally::report::contract::Report;
+use noisetally::run::{Night, NightWishes};
 
 /// A start or an end is right within this.
 pub const RIGHT_S: f64 = 2.0;

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use noisetally::demo::synth::{Receiver, Scene};
-use noisetally::spectrum::FALSE_ALARM_PER_RECORDING;
+use noisetally::signal::spectrum::FALSE_ALARM_PER_RECORDING;
 use noisetally::units::Dbfs;
 use rayon::prelude::*;
 

@@ -2,8 +2,8 @@
 
 use noisetally::contrast::{Contrast, ContrastSettings, contrast};
 use noisetally::demo::synth::Take;
-use noisetally::health::{Code, Trust};
-use noisetally::measure::{MeasureSettings, Measurement};
+use noisetally::signal::measure::{MeasureSettings, Measurement};
+use noisetally::warning::{Code, Trust};
 
 use super::cases::Case;
 

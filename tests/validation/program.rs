@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use noisetally::contrast::Contrast;
-use noisetally::health::{Code, Trust};
-use noisetally::session::Session;
-use noisetally::tally::{Tally, Watch, Wishes};
+use noisetally::labels::Session;
+use noisetally::run::{Tally, Watch, Wishes};
+use noisetally::warning::{Code, Trust};
 
 /// What a user is told.
 pub struct Answer {

@@ -8,8 +8,8 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use noisetally::demo::synth::{Buzz, Carriers, Clicks, Device, Hash, Receiver, Scene, Take, TakeTruth};
-use noisetally::health::Trust;
 use noisetally::units::Dbfs;
+use noisetally::warning::Trust;
 use realfft::RealFftPlanner;
 
 use super::cases::Case;

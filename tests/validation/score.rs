@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use noisetally::health::Trust;
+use noisetally::warning::Trust;
 
 use super::cases::{EXCESSES_DB, KINDS};
 use super::judge::Judged;

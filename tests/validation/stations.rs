@@ -4,8 +4,8 @@
 use std::fmt::Write;
 
 use noisetally::demo::synth::{Buzz, Carrier, Carriers, Hash, Receiver, Scene, Station, Take};
-use noisetally::health::Trust;
 use noisetally::units::{Db, Dbfs};
+use noisetally::warning::Trust;
 
 use super::cases::Case;
 use super::judge::Judged;

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use noisetally::health::{Code, Trust};
+use noisetally::warning::{Code, Trust};
 
 use super::judge::Judged;
 use super::share::share;

@@ -5,8 +5,8 @@ use std::path::Path;
 
 use noisetally::contrast::{ContrastSettings, contrast};
 use noisetally::demo::synth::{Agc, Fading, Hash, Hum, Receiver, Scene, Station, Take, Trap, write_wav};
-use noisetally::health::{Code, Trust};
 use noisetally::units::{Db, Dbfs};
+use noisetally::warning::{Code, Trust};
 
 use super::codec::{transcoded, write_companded};
 use super::judge::{codes, measured};

@@ -18,9 +18,9 @@ use super::console::Console;
 use super::layout::wrapped;
 use super::{interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
-use crate::health::Code;
-use crate::session::State;
+use crate::labels::State;
 use crate::units::{Db, Dbfs, counted};
+use crate::warning::Code;
 use switch::Switch;
 use terminal::Terminal;
 

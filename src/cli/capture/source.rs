@@ -39,7 +39,7 @@ pub fn list_cards() -> anyhow::Result<String> {
 #[cfg(feature = "capture-card")]
 mod card {
     use super::{CaptureArgs, Console, Origin, Pump, capture};
-    use crate::session::printable;
+    use crate::labels::printable;
 
     pub fn check() -> anyhow::Result<()> {
         Ok(())

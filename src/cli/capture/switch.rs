@@ -5,7 +5,7 @@ use std::process::{Command, Stdio};
 use anyhow::{Context, bail};
 
 use crate::capture::Take;
-use crate::session::State;
+use crate::labels::State;
 
 /// What can be filled in.
 const PLACES: [&str; 3] = ["{state}", "{device}", "{remedy}"];

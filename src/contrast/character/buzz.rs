@@ -1,7 +1,7 @@
 //! Noise that pulses at the mains rates: how deep, at which rate, how surely.
 
 use super::Case;
-use crate::envelope::{Envelope, Modulation, RateLine};
+use crate::signal::envelope::{Envelope, Modulation, RateLine};
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has at
 /// least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths.

@@ -3,7 +3,7 @@
 
 use super::Case;
 use super::pulse_chance::Counted;
-use crate::envelope::{Envelope, Pulses};
+use crate::signal::envelope::{Envelope, Pulses};
 
 /// Pulses with the device on are called when chance alone would make so many more than with it off with at most this
 /// probability: short ones, of which five against none are enough; short ones beside a voice, which makes such pulses

@@ -3,7 +3,7 @@
 use super::clicks::CLICKS_CHANCE;
 use super::{Case, Character, Heard, LEAST_SHARE, Part};
 use crate::contrast::visitor::Visitor;
-use crate::spectrum::statistics::normal_cdf;
+use crate::signal::spectrum::statistics::normal_cdf;
 
 /// A steady rise smaller than this may be the band's own change from one recording to the next (common practice: the
 /// noise of a band moves by some dB within minutes), and how sure a verdict can be then.

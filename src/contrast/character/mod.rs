@@ -14,7 +14,7 @@ use super::excess::Excess;
 use super::impulsive::{AddedNoise, Impulsive};
 use super::surge::Surge;
 use super::visitor::Visitor;
-use crate::envelope::Envelope;
+use crate::signal::envelope::Envelope;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
 pub use confidence::BLIND_DB;

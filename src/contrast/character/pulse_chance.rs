@@ -5,8 +5,8 @@
 
 use statrs::distribution::{Binomial, DiscreteCDF};
 
-use crate::envelope::{Pulse, Pulses};
-use crate::spectrum::statistics::normal_cdf;
+use crate::signal::envelope::{Pulse, Pulses};
+use crate::signal::spectrum::statistics::normal_cdf;
 
 /// Stretches in which pulses belong together: longer than a crash or a syllable, short enough that ten seconds hold twenty.
 const STRETCH_S: f64 = 0.5;

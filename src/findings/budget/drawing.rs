@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// Devices drawn; the rest would be slivers.
 const MOST_BARS: usize = 12;

@@ -1,12 +1,13 @@
 //! The figures of the budget: which device adds how much, before remedies and now.
 
-use super::{Data, Picture};
-use crate::plot::{BudgetBar, BudgetFigure};
-use crate::report::capital;
-use crate::report::contract::{BudgetEntry, Report};
+use crate::findings::budget::drawing::{BudgetBar, BudgetFigure};
+use crate::findings::budget::result::BudgetEntry;
+use crate::report::contract::Report;
+use crate::report::pictures::{Data, Picture};
+use crate::report::words::capital;
 
 /// A figure for each setting and stage of the budget.
-pub(super) fn pictures(report: &Report) -> Vec<Picture> {
+pub(crate) fn pictures(report: &Report) -> Vec<Picture> {
     let mut groups: Vec<Vec<&BudgetEntry>> = Vec::new();
     for entry in &report.budget {
         match groups.iter_mut().find(|g| g[0].setting == entry.setting && g[0].stage == entry.stage) {

@@ -1,9 +1,10 @@
 //! What each of several devices adds, and whether they add up.
 
-use super::super::contract::{BudgetEntry, JointResult, Report};
-use super::super::words::{and, db, interval, label, number, percent};
-use super::table::{Column, Table};
-use super::{Document, cell, escape};
+use crate::findings::budget::result::{BudgetEntry, JointResult};
+use crate::report::contract::Report;
+use crate::report::markdown::table::{Column, Table};
+use crate::report::markdown::{Document, cell, escape};
+use crate::report::words::{and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.
 fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {
@@ -19,7 +20,7 @@ fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {
 }
 
 /// The budget in a sentence for each setting and stage; shares of one device say nothing.
-pub(super) fn largest_share(report: &Report) -> Vec<String> {
+pub(crate) fn largest_share(report: &Report) -> Vec<String> {
     groups(report).iter().filter_map(|group| in_a_sentence(group)).collect()
 }
 
@@ -40,7 +41,7 @@ fn in_a_sentence(group: &[&BudgetEntry]) -> Option<String> {
     Some(format!("{of}, {} comes from **{}**.{quieter}", percent(first.share), cell(&first.device)))
 }
 
-pub(super) fn write(doc: &mut Document, report: &Report) {
+pub(crate) fn write(doc: &mut Document, report: &Report) {
     let groups = groups(report);
     if groups.is_empty() && report.joint.is_empty() {
         return;

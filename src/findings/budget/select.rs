@@ -6,11 +6,11 @@
 //! `all` or `everything`, is a recording of them together.
 
 use crate::contrast::{Contrast, Figures};
-use crate::findings::{Contribution, balance, shares};
-use crate::health::{Code, Trust, Warning};
-use crate::report::contract::{BudgetEntry, JointResult};
-use crate::session::{Plan, compared_by, printable};
+use crate::findings::budget::result::{BudgetEntry, JointResult};
+use crate::findings::budget::shares::{Contribution, balance, shares};
+use crate::labels::{Plan, compared_by, printable};
 use crate::units::Estimate;
+use crate::warning::{Code, Trust, Warning};
 
 /// Off levels farther apart than this are no common ground, dB.
 const OFF_APART_DB: f64 = 1.0;

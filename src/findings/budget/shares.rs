@@ -1,7 +1,7 @@
 //! What each of several devices, switched one at a time, adds: shares of the added power, and how much quieter the band
 //! would be without it; and whether devices recorded together add up. Not here: which comparisons count (`tally`).
 
-use super::draws::{DRAWS, Draws, middle_95};
+use crate::findings::draws::{DRAWS, Draws, middle_95};
 use crate::units::Estimate;
 
 /// Together and added up must differ by more than this besides the interval: below, nothing follows from it (our own

@@ -7,13 +7,13 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::Tally;
-use super::figures::slug;
 use crate::contrast::{Contrast, Figures};
+use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
 use crate::findings::known_noise::{Candidate, Signature, Told, told};
-use crate::health::Trust;
-use crate::report::contract::{KnownCandidate, KnownNoise};
-use crate::session::{Plan, Session};
+use crate::labels::{Plan, Session};
+use crate::report::pictures::slug;
+use crate::run::Tally;
+use crate::warning::Trust;
 
 /// Layout of the file that this version writes and reads.
 const FORMAT: u32 = 1;

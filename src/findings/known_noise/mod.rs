@@ -4,10 +4,13 @@
 //! Works on the figures of one comparison. Here: the signature. How alike two are stands in `resemblance`, which of
 //! several it is in `judge`. Not here: files and folders (`tally::known_noises`), sentences (`report`).
 
-mod judge;
-mod resemblance;
+pub mod gather;
+pub mod judge;
+pub mod resemblance;
+pub mod result;
 #[cfg(test)]
 mod tests;
+pub mod words;
 
 use serde::{Deserialize, Serialize};
 

@@ -1,7 +1,9 @@
 //! The words for which known noise a comparison resembles.
 
-use super::contract::{Compared, ContrastResult, KnownCandidate, KnownNoise};
-use super::words::{count, db, hz, label, number, percent};
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::known_noise::Compared;
+use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
+use crate::report::words::{count, db, hz, label, number, percent};
 
 /// A resemblance below this is printed as 0.00.
 const NEAR: f64 = 0.005;

@@ -1,9 +1,11 @@
 //! What appears after a remedy: carriers and kinds of noise that no earlier step shows.
 
-use super::{Rung, carriers};
 use crate::contrast::{Character, Figures};
-use crate::findings::{Floor, Origin, Track, line_origin, noise_origin};
-use crate::report::contract::Appeared;
+use crate::findings::ladder::followed as carriers;
+use crate::findings::ladder::gather::Rung;
+use crate::findings::ladder::result::Appeared;
+use crate::findings::ladder::tracks::Track;
+use crate::findings::ladder::unmasked::{Floor, Origin, line_origin, noise_origin};
 use crate::units::Dbfs;
 
 /// A line this near in an earlier recording may be the same one, though it was not counted as the device's.
@@ -14,7 +16,7 @@ const LEAST_CONFIDENCE: f64 = 0.7;
 const MOST_OF_A_STEP: usize = 8;
 
 /// In order of the steps, strongest first within each.
-pub(super) fn appeared(rungs: &[Rung<'_>], tracks: &[Track]) -> Vec<Appeared> {
+pub(crate) fn appeared(rungs: &[Rung<'_>], tracks: &[Track]) -> Vec<Appeared> {
     (1..rungs.len())
         .filter(|&k| rungs[..k].iter().any(|rung| rung.figures().is_some()))
         .flat_map(|k| {

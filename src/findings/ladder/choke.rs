@@ -197,7 +197,7 @@ struct Data {
 impl Data {
     fn of(steps: &[ChokeStep], shared_db: f64) -> Self {
         let own = |s: &ChokeStep| {
-            let variance = super::draws::sd(&s.excess).powi(2) - shared_db * shared_db;
+            let variance = crate::findings::draws::sd(&s.excess).powi(2) - shared_db * shared_db;
             1.0 / variance.max(0.02 * 0.02)
         };
         Self {

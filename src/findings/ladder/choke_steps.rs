@@ -1,13 +1,14 @@
 //! Which steps of a ladder speak of a choke: the device as it was, and those labelled with pieces of ferrite.
 
-use super::{Rung, step};
 use crate::contrast::Figures;
-use crate::findings::{ChokeFit, ChokeStep, ChokeVerdict, Forecast};
-use crate::report::contract::{ChokeForecast, ChokeResult};
-use crate::session::printable;
+use crate::findings::ladder::choke::{ChokeFit, ChokeStep, ChokeVerdict, Forecast};
+use crate::findings::ladder::gather::Rung;
+use crate::findings::ladder::result::{ChokeForecast, ChokeResult};
+use crate::findings::ladder::step;
+use crate::labels::printable;
 
 /// The fit of one ladder's labelled steps.
-pub(super) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
+pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
     let lead = fitted_lead(&leads(rungs));
     let labelled: Vec<(&Rung<'_>, &Figures, u32, u32)> = rungs
         .iter()
@@ -60,7 +61,7 @@ const OF_FERRITE: [&str; 48] = [
 ];
 
 /// What is said of ferrites that are not all on one lead: every lead is a loop of its own.
-pub(super) fn note(rungs: &[Rung<'_>]) -> Option<String> {
+pub(crate) fn note(rungs: &[Rung<'_>]) -> Option<String> {
     let leads = leads(rungs);
     if leads.iter().all(|lead| *lead == leads[0]) {
         return None;

@@ -4,12 +4,12 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart};
-use super::ladder_carriers::{self, CarrierTrace};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
+use crate::findings::ladder::drawing_carriers::{self, CarrierTrace};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// A ladder of remedies.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -63,7 +63,7 @@ impl LadderFigure {
     }
 
     /// Draws into a frame of a page.
-    pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(sizes), sizes)?;
         if self.steps.is_empty() {
@@ -72,7 +72,7 @@ impl LadderFigure {
         let rungs = self.rungs((frame.height() - chart::room_below(sizes)) / (sizes.text * 1.5));
         let (low, high) = self.decibels();
         let labels = self.label_width(frame, sizes);
-        let carriers = !sizes.is_panel() && !ladder_carriers::drawn(&self.carriers).is_empty();
+        let carriers = !sizes.is_panel() && !drawing_carriers::drawn(&self.carriers).is_empty();
         let beside = if carriers { frame.width() * CARRIERS_SHARE } else { 0.0 };
         let plot = Frame::new(
             frame.left + labels + sizes.text * 0.6,
@@ -100,7 +100,7 @@ impl LadderFigure {
             let middles: Vec<(usize, f64)> = steps_of(&rungs).map(|(step, middle, _)| (step, middle)).collect();
             let left = frame.right - beside + sizes.text;
             let panel = Frame { left, right: frame.right - sizes.text * 0.5, ..plot };
-            ladder_carriers::paint(page, panel, &self.carriers, (rungs.len(), &middles), sizes)?;
+            drawing_carriers::paint(page, panel, &self.carriers, (rungs.len(), &middles), sizes)?;
         }
         Ok(())
     }
@@ -248,7 +248,7 @@ impl LadderFigure {
             entries.push((Mark::Area(theme::tint(theme::ON, 0.22).to_rgba()), "doubtful".to_owned()));
         }
         if !sizes.is_panel() {
-            entries.extend(ladder_carriers::legend(&self.carriers));
+            entries.extend(drawing_carriers::legend(&self.carriers));
         }
         entries
     }

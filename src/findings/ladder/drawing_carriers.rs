@@ -1,10 +1,10 @@
 //! The carriers beside a ladder: the level of each at every step, on the rows of the steps.
 //! Not here: the steps themselves (`ladder`).
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart};
-use super::page::{Drawn, Frame, Mark, Page};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::page::{Drawn, Frame, Mark, Page};
+use crate::plot::theme::{self, Sizes};
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
@@ -21,7 +21,7 @@ pub struct CarrierTrace {
 const COLOURS: [RGBColor; 4] = [theme::OFF, theme::GOOD, theme::CARE, theme::INK];
 
 /// Those drawn: the first few that more than one step shows, so that there is something to compare.
-pub(super) fn drawn(traces: &[CarrierTrace]) -> Vec<&CarrierTrace> {
+pub(crate) fn drawn(traces: &[CarrierTrace]) -> Vec<&CarrierTrace> {
     let sound =
         |trace: &CarrierTrace| trace.levels.iter().flatten().filter(|level| axis::is_sound(**level)).count();
     let seen = |trace: &&CarrierTrace| sound(trace) > 1;
@@ -29,14 +29,14 @@ pub(super) fn drawn(traces: &[CarrierTrace]) -> Vec<&CarrierTrace> {
 }
 
 /// The marks of the traces for the legend.
-pub(super) fn legend(traces: &[CarrierTrace]) -> Vec<(Mark, String)> {
+pub(crate) fn legend(traces: &[CarrierTrace]) -> Vec<(Mark, String)> {
     let mark = |colour: &RGBColor| Mark::Curve(colour.to_rgba());
     drawn(traces).iter().zip(&COLOURS).map(|(trace, colour)| (mark(colour), trace.label.clone())).collect()
 }
 
 /// Draws them into a frame; `middles` are the rows' middles of the ladder's `rows`, from its lower edge, and the step
 /// each row shows.
-pub(super) fn paint(
+pub(crate) fn paint(
     page: &Page<'_>,
     plot: Frame,
     traces: &[CarrierTrace],

@@ -1,12 +1,14 @@
 //! The figure of a ladder: what is left after each remedy, what each step bought, the carriers that stayed.
 
-use crate::health::Trust;
-use crate::plot::{CarrierTrace, LadderBar, LadderFigure};
-use crate::report::capital;
-use crate::report::contract::{Ladder, Report};
+use crate::findings::ladder::drawing::{LadderBar, LadderFigure};
+use crate::findings::ladder::drawing_carriers::CarrierTrace;
+use crate::findings::ladder::result::Ladder;
+use crate::report::contract::Report;
+use crate::report::words::capital;
+use crate::warning::Trust;
 
 /// Of one device in one setting.
-pub(super) fn figure(ladder: &Ladder, report: &Report) -> LadderFigure {
+pub(crate) fn figure(ladder: &Ladder, report: &Report) -> LadderFigure {
     let contrast = |id: &str| report.contrasts.iter().find(|c| c.id == id);
     let first = ladder.steps.first().and_then(|step| step.excess_db);
     let last = ladder.steps.last().and_then(|step| step.excess_db);

@@ -1,17 +1,19 @@
 //! The carriers of a ladder, followed through its steps.
 
-use super::Rung;
 use crate::contrast::Found;
-use crate::findings::{Floor, Seen, Track, level_sd_db, tracks as follow};
-use crate::measure::Measurement;
-use crate::report::contract::{CarrierStep, FollowedCarrier};
+use crate::findings::ladder::gather::Rung;
+use crate::findings::ladder::result::{CarrierStep, FollowedCarrier};
+use crate::findings::ladder::tracks::tracks as follow;
+use crate::findings::ladder::tracks::{Seen, Track, level_sd_db};
+use crate::findings::ladder::unmasked::Floor;
+use crate::signal::measure::Measurement;
 use crate::units::Dbfs;
 
 /// Carriers listed; a comb's weak members add nothing to the first of them.
 const MOST_FOLLOWED: usize = 12;
 
 /// The added carriers of all steps, followed; steps without figures have none.
-pub(super) fn tracks(rungs: &[Rung<'_>]) -> Vec<Track> {
+pub(crate) fn tracks(rungs: &[Rung<'_>]) -> Vec<Track> {
     let steps: Vec<Vec<Seen>> = rungs
         .iter()
         .map(|rung| {
@@ -32,7 +34,7 @@ fn seen(found: &Found, rung: &Rung<'_>) -> Seen {
 }
 
 /// What a carrier here would have needed to be found in this step: of several recordings, in the quietest.
-pub(super) fn floor(rung: &Rung<'_>, freq_hz: f64) -> Option<Floor> {
+pub(crate) fn floor(rung: &Rung<'_>, freq_hz: f64) -> Option<Floor> {
     rung.figures()?;
     let floors = rung.on.iter().filter_map(|m| floor_of(m, freq_hz));
     let lowest = floors.min_by(|a, b| a.needed_db.total_cmp(&b.needed_db))?;
@@ -47,7 +49,7 @@ fn floor_of(measurement: &Measurement, freq_hz: f64) -> Option<Floor> {
 }
 
 /// In the contract's words.
-pub(super) fn followed(rungs: &[Rung<'_>], tracks: &[Track]) -> Vec<FollowedCarrier> {
+pub(crate) fn followed(rungs: &[Rung<'_>], tracks: &[Track]) -> Vec<FollowedCarrier> {
     tracks.iter().take(MOST_FOLLOWED).map(|track| carrier(rungs, track)).collect()
 }
 

@@ -1,21 +1,16 @@
 //! Remedies of one device in order: what is left after each, what each step bought, which carriers stayed, what came to
 //! light, and what choke theory makes of it. Joins labels with figures; the arithmetic is in `findings`.
 
-mod appeared;
-mod carriers;
-mod choke;
-mod notes;
-mod step;
-
 use std::collections::BTreeMap;
 
-use super::anchor::Anchors;
-use super::recording::Measured;
+use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, Figures};
-use crate::health::Trust;
-use crate::measure::Measurement;
-use crate::report::contract::{ContrastResult, Ladder};
-use crate::session::{Label, Plan, Session};
+use crate::findings::anchor::Anchors;
+use crate::findings::ladder::result::Ladder;
+use crate::labels::{Label, Plan, Session};
+use crate::signal::measure::Measurement;
+use crate::signal::recording::Measured;
+use crate::warning::Trust;
 
 /// All that ladders are made of.
 pub struct Known<'a> {
@@ -32,23 +27,23 @@ pub struct Known<'a> {
 }
 
 /// A step with all that is known of it.
-struct Rung<'a> {
-    plan: &'a Plan,
-    contrast: &'a Contrast,
-    result: &'a ContrastResult,
+pub(crate) struct Rung<'a> {
+    pub(crate) plan: &'a Plan,
+    pub(crate) contrast: &'a Contrast,
+    pub(crate) result: &'a ContrastResult,
     /// Labels of the on recordings.
-    labels: Vec<&'a Label>,
-    on: Vec<&'a Measurement>,
+    pub(crate) labels: Vec<&'a Label>,
+    pub(crate) on: Vec<&'a Measurement>,
 }
 
 impl<'a> Rung<'a> {
     /// Its figures, unless they mean nothing.
-    fn figures(&self) -> Option<&'a Figures> {
+    pub(crate) fn figures(&self) -> Option<&'a Figures> {
         self.contrast.figures.as_ref().filter(|_| self.contrast.trust != Trust::Void)
     }
 
     /// What levels of its on recordings must be lowered by to be those of the off gain, dB.
-    fn gain_db(&self) -> f64 {
+    pub(crate) fn gain_db(&self) -> f64 {
         self.figures().and_then(|f| f.reference.filter(|_| f.corrected)).map_or(0.0, |reference| reference.1)
     }
 }
@@ -83,15 +78,15 @@ impl<'a> Known<'a> {
 }
 
 fn ladder(rungs: &[Rung<'_>], anchors: &Anchors) -> Ladder {
-    let (steps, shared_db) = step::steps(rungs, anchors);
-    let tracks = carriers::tracks(rungs);
+    let (steps, shared_db) = crate::findings::ladder::step::steps(rungs, anchors);
+    let tracks = crate::findings::ladder::followed::tracks(rungs);
     Ladder {
         device: rungs[0].plan.device.clone(),
         setting: rungs[0].plan.setting.clone(),
         steps,
-        choke_fit: choke::fit(rungs, shared_db),
-        unmasked: appeared::appeared(rungs, &tracks),
-        carriers: carriers::followed(rungs, &tracks),
-        notes: notes::notes(rungs),
+        choke_fit: crate::findings::ladder::choke_steps::fit(rungs, shared_db),
+        unmasked: crate::findings::ladder::appeared::appeared(rungs, &tracks),
+        carriers: crate::findings::ladder::followed::followed(rungs, &tracks),
+        notes: crate::findings::ladder::notes::notes(rungs),
     }
 }

@@ -1,14 +1,15 @@
 //! What is odd about a ladder's order or steps, in plain sentences: said, and nothing broken by it.
 
-use super::{Rung, choke};
-use crate::session::printable;
+use crate::findings::ladder::choke_steps as choke;
+use crate::findings::ladder::gather::Rung;
+use crate::labels::printable;
 
 /// Recordings of one step that lie further apart than this are worth a word, dB: devices and bands keep to a dB or so
 /// from one take to the next (our own choice).
 const ALIKE_DB: f64 = 1.5;
 
 /// In the order of the steps.
-pub(super) fn notes(rungs: &[Rung<'_>]) -> Vec<String> {
+pub(crate) fn notes(rungs: &[Rung<'_>]) -> Vec<String> {
     let mut notes = Vec::new();
     if rungs[0].plan.remedy.is_some() {
         notes

@@ -1,10 +1,11 @@
 //! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
 //! Not here: the table of the steps (`ladder`).
 
-use super::super::contract::{Appeared, ChokeForecast, ChokeResult, FollowedCarrier, Ladder, Report};
-use super::super::words::{and_at_most, capital, count, db, hz, interval, label, number, percent};
-use super::table::{Column, Table};
-use super::{Document, cell, escape};
+use crate::findings::ladder::result::{Appeared, ChokeForecast, ChokeResult, FollowedCarrier, Ladder};
+use crate::report::contract::Report;
+use crate::report::markdown::table::{Column, Table};
+use crate::report::markdown::{Document, cell, escape};
+use crate::report::words::{and_at_most, capital, count, db, hz, interval, label, number, percent};
 
 /// Frequencies named in one sentence; the rest are counted.
 const MOST_NAMED: usize = 4;
@@ -23,7 +24,7 @@ const S_VALUES: &str = "S values hang on the one reading that the labels give an
     the decibels, which come from the recordings.";
 
 /// In two sentences at most, for the verdict. Escaped.
-pub(super) fn in_short(ladder: &Ladder) -> Vec<String> {
+pub(crate) fn in_short(ladder: &Ladder) -> Vec<String> {
     let choke = ladder.choke_fit.as_ref().and_then(|fit| match fit.verdict.as_str() {
         "no_use" => Some("Ferrite on this lead can't help: its noise leaves by another way.".to_owned()),
         "flattens" => {
@@ -49,7 +50,7 @@ fn things_counted(ladder: &Ladder, origin: &str) -> Option<String> {
 }
 
 /// Everything below the table of steps.
-pub(super) fn write(doc: &mut Document, ladder: &Ladder, report: &Report) {
+pub(crate) fn write(doc: &mut Document, ladder: &Ladder, report: &Report) {
     if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
         doc.block(S_VALUES);
     }
@@ -242,9 +243,9 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::sample::sample_report;
-    use super::super::markdown;
     use super::*;
+    use crate::report::markdown::markdown;
+    use crate::report::sample::sample_report;
 
     fn fit(verdict: &str) -> ChokeResult {
         ChokeResult {

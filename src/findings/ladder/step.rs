@@ -1,15 +1,15 @@
 //! The steps of a ladder in the contract's words: what is left, what was bought since the step before.
 
-use super::Rung;
 use crate::contrast::{ContrastSettings, Figures, contrast};
-use crate::findings::{Bought, bought};
-use crate::health::Trust;
-use crate::report::contract::{LadderStep, StepLine};
-use crate::tally::anchor::Anchors;
+use crate::findings::anchor::Anchors;
+use crate::findings::ladder::gather::Rung;
+use crate::findings::ladder::result::{LadderStep, StepLine};
+use crate::findings::ladder::steps::{Bought, bought};
 use crate::units::{Dbfs, Estimate};
+use crate::warning::Trust;
 
 /// The steps, and the standard deviation of the off level they share (0 where it can't be told), dB.
-pub(super) fn steps(rungs: &[Rung<'_>], anchors: &Anchors) -> (Vec<LadderStep>, f64) {
+pub(crate) fn steps(rungs: &[Rung<'_>], anchors: &Anchors) -> (Vec<LadderStep>, f64) {
     let mut shared_db: Option<f64> = None;
     let mut before: Option<&Rung<'_>> = None;
     let steps = rungs
@@ -74,11 +74,11 @@ fn between(before: &Rung<'_>, after: &Rung<'_>) -> Option<Bought> {
     Some(bought(&excess(a, by_mean), &excess(b, by_mean), direct))
 }
 
-pub(super) fn counts_clicks(figures: &Figures) -> bool {
+pub(crate) fn counts_clicks(figures: &Figures) -> bool {
     figures.verdict.pulse_rate_hz.is_some()
 }
 
-pub(super) fn excess(figures: &Figures, by_mean: bool) -> Estimate {
+pub(crate) fn excess(figures: &Figures, by_mean: bool) -> Estimate {
     if by_mean { figures.excess.mean } else { figures.excess.steady }
 }
 

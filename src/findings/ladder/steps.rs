@@ -1,7 +1,7 @@
 //! What a remedy bought: in excess, which is what the ear gets, and in the device's own added power, which is what a
 //! choke or a filter acts on. Not here: order and names of the steps (`tally`), what a choke should do (`choke`).
 
-use super::draws::{DRAWS, Draws, middle_95, sd};
+use crate::findings::draws::{DRAWS, Draws, middle_95, sd};
 use crate::units::Estimate;
 
 /// The direct comparison may differ from the two excesses' difference by this much (or by their intervals, where these

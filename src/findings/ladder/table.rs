@@ -1,27 +1,29 @@
 //! What each remedy left and what it bought against the step before.
 
-use super::super::contract::{ContrastResult, Ladder, LadderStep, Report};
-use super::super::verdict::{thing, with_interval};
-use super::super::words::{and, capital, count, db, hz, interval, number};
-use super::table::{Column, Table};
-use super::{cell, device, escape};
-use crate::health::Trust;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::ladder::result::{Ladder, LadderStep};
+use crate::report::contract::Report;
+use crate::report::markdown::table::{Column, Table};
+use crate::report::markdown::{cell, device, escape};
+use crate::report::verdict::{thing, with_interval};
+use crate::report::words::{and, capital, count, db, hz, interval, number};
+use crate::warning::Trust;
 
 /// Steps named in the summary; a longer ladder is read in its table.
 const STEPS_TOLD: usize = 6;
 
 /// The excess one step took away: positive is better.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Bought {
-    pub(super) value: f64,
+pub(crate) struct Bought {
+    pub(crate) value: f64,
     /// 95 % interval; none where one of the two excesses has none.
-    pub(super) ci: Option<[f64; 2]>,
+    pub(crate) ci: Option<[f64; 2]>,
 }
 
 impl Bought {
     /// Between two steps; the errors of the two excesses are taken as independent, so their distances to the ends
     /// of the intervals add in quadrature.
-    pub(super) fn between(before: &LadderStep, after: &LadderStep) -> Option<Self> {
+    pub(crate) fn between(before: &LadderStep, after: &LadderStep) -> Option<Self> {
         let (a, b) = (before.excess_db?, after.excess_db?);
         let value = a - b;
         let ci = before.excess_ci_db.zip(after.excess_ci_db).map(|([a_low, a_high], [b_low, b_high])| {
@@ -70,7 +72,7 @@ impl Bought {
 }
 
 /// The ladder as a table; its steps need not add up, since a remedy may have been taken off again.
-pub(super) fn table(ladder: &Ladder, report: &Report) -> Table {
+pub(crate) fn table(ladder: &Ladder, report: &Report) -> Table {
     let mut table = Table::new([
         Column::number("Step"),
         Column::text("Remedy"),
@@ -99,7 +101,7 @@ pub(super) fn table(ladder: &Ladder, report: &Report) -> Table {
 }
 
 /// What each step bought, in one sentence; of a long ladder, the steps that bought most. Escaped.
-pub(super) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
+pub(crate) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
     let mut steps: Vec<(String, Bought)> = Vec::new();
     for pair in ladder.steps.windows(2) {
         let name = pair[1].remedy.as_deref().map_or_else(|| "taking the remedy off".to_owned(), thing);

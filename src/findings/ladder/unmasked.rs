@@ -2,8 +2,8 @@
 //! under it all along? Not here: which carriers appeared (`carriers`).
 
 use crate::contrast::Character;
-use crate::spectrum::statistics::line_threshold;
-use crate::spectrum::{FALSE_ALARM_PER_RECORDING, HANN_ENBW_BINS};
+use crate::signal::spectrum::statistics::line_threshold;
+use crate::signal::spectrum::{FALSE_ALARM_PER_RECORDING, HANN_ENBW_BINS};
 
 /// A line is never called below this ratio over the local level, however long the recording; see `spectrum::lines`.
 const LEAST_RATIO: f64 = 1.25;

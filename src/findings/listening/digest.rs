@@ -1,17 +1,18 @@
 //! The digest's lines on what the noise means to a listener: one each on cost, target and published noise, and every
 //! supply that must not be connected.
 
-use super::super::contract::{Report, TargetResult};
-use super::super::listening::{cost_of, watts};
-use super::super::words::{count, label, number, plain, signed};
-use crate::health::Trust;
+use crate::findings::listening::result::TargetResult;
+use crate::findings::listening::words::{cost_of, watts};
+use crate::report::contract::Report;
+use crate::report::words::{count, label, number, plain, signed};
+use crate::warning::Trust;
 
 /// Devices named in the line on what is heard.
 const DEVICES: usize = 3;
 /// Supplies named one by one.
 const SUPPLIES: usize = 2;
 
-pub(super) fn lines(report: &Report) -> Vec<String> {
+pub(crate) fn lines(report: &Report) -> Vec<String> {
     let listening = &report.listening;
     let mut found: Vec<String> = heard(report).into_iter().collect();
     found.extend(listening.target.iter().map(target));

@@ -3,21 +3,24 @@
 
 use std::collections::BTreeMap;
 
-use super::anchor::Anchors;
-use super::recording::Measured;
-use super::{man_made, supplies, target};
 use crate::cautions;
+use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, Figures};
-use crate::envelope::AmplitudeDistribution;
-use crate::findings::weak_signal::{
+use crate::findings::anchor::Anchors;
+use crate::findings::listening::result::{Caution, Listening, ListeningCost, SignalNeeded};
+use crate::findings::listening::weak_signal::{
     LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, Part, SPEECH_NEEDS_DB, heard_as_w,
     narrow_loss, needed_dbm,
 };
-use crate::health::Trust;
-use crate::measure::Measurement;
-use crate::report::contract::{Caution, ContrastResult, Listening, ListeningCost, SignalNeeded};
-use crate::session::{Mode, Plan, Session};
+use crate::findings::man_made::gather as man_made;
+use crate::findings::supply::gather as supplies;
+use crate::findings::target::gather as target;
+use crate::labels::{Mode, Plan, Session};
+use crate::signal::envelope::AmplitudeDistribution;
+use crate::signal::measure::Measurement;
+use crate::signal::recording::Measured;
 use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, s_reading};
+use crate::warning::Trust;
 
 /// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator of
 /// the better kind and a receiver that warmed up.

@@ -2,11 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use super::super::contract::{ContrastResult, ListeningCost, NoiseLevel, Report};
-use super::field;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::listening::result::{ListeningCost, NoiseLevel};
+use crate::report::contract::Report;
+use crate::report::csv_tables::field;
 
 /// Their heads, in order.
-pub(super) const LISTENING_HEADS: [&str; 14] = [
+pub(crate) const LISTENING_HEADS: [&str; 14] = [
     "snr_loss_2500_db",
     "snr_loss_500_best_db",
     "snr_loss_500_worst_db",
@@ -24,14 +26,14 @@ pub(super) const LISTENING_HEADS: [&str; 14] = [
 ];
 
 /// What belongs to each comparison, by its id.
-pub(super) struct ListeningColumns<'a> {
+pub(crate) struct ListeningColumns<'a> {
     costs: BTreeMap<&'a str, &'a ListeningCost>,
     noise: BTreeMap<&'a str, (&'a NoiseLevel, &'a NoiseLevel, f64)>,
     target: BTreeMap<&'a str, &'a str>,
 }
 
 impl<'a> ListeningColumns<'a> {
-    pub(super) fn of(report: &'a Report) -> Self {
+    pub(crate) fn of(report: &'a Report) -> Self {
         let listening = &report.listening;
         let levels = listening.station_noise.iter().flat_map(|station| {
             station.on.iter().map(move |on| (on.contrast.as_str(), (&station.off, on, station.tolerance_db)))
@@ -44,7 +46,7 @@ impl<'a> ListeningColumns<'a> {
         }
     }
 
-    pub(super) fn row(&self, contrast: &ContrastResult) -> Vec<String> {
+    pub(crate) fn row(&self, contrast: &ContrastResult) -> Vec<String> {
         let id = contrast.id.as_str();
         let cost = self.costs.get(id);
         let of_cost = |pick: fn(&ListeningCost) -> Option<f64>| field(cost.and_then(|cost| pick(cost)));

@@ -1,18 +1,19 @@
 //! Sections on what the noise means to a listener: its cost, published noise, the target. Sentences: `report::listening`.
 
-use super::super::contract::{ListeningCost, NoiseLevel, Report, SignalNeeded, StationNoise, TargetResult};
-use super::super::csv_tables::trust_name;
-pub(super) use super::super::listening::heard;
-use super::super::listening::{aim, cost_of, on_words, station, target, watts_with_interval};
-use super::super::words::{db, interval, label, number};
-use super::table::{Column, Table};
-use super::{Document, cell, escape};
+use crate::findings::listening::result::{ListeningCost, NoiseLevel, SignalNeeded, StationNoise, TargetResult};
+pub(crate) use crate::findings::listening::words::heard;
+use crate::findings::listening::words::{aim, cost_of, on_words, station, target, watts_with_interval};
+use crate::report::contract::Report;
+use crate::report::csv_tables::trust_name;
+use crate::report::markdown::table::{Column, Table};
+use crate::report::markdown::{Document, cell, escape};
+use crate::report::words::{db, interval, label, number};
 
 /// The kind of the figure that stands in the section on published noise.
-pub(super) const FIGURE: &str = "man-made-noise";
+pub(crate) const FIGURE: &str = "man-made-noise";
 
 /// Lines for the report's head.
-pub(super) fn verdicts(report: &Report) -> Vec<String> {
+pub(crate) fn verdicts(report: &Report) -> Vec<String> {
     let listening = &report.listening;
     let mut told: Vec<String> =
         listening.target.iter().map(|t| format!("**Quiet enough?** {}", escape(&target(t)))).collect();
@@ -21,7 +22,7 @@ pub(super) fn verdicts(report: &Report) -> Vec<String> {
     told
 }
 
-pub(super) fn write(doc: &mut Document, report: &Report) {
+pub(crate) fn write(doc: &mut Document, report: &Report) {
     costs(doc, report);
     let listening = &report.listening;
     if !listening.station_noise.is_empty() {
@@ -242,7 +243,7 @@ fn quiet_enough(doc: &mut Document, target: &TargetResult) {
 }
 
 /// Words that only these sections use.
-pub(super) fn glossary(report: &Report) -> Vec<String> {
+pub(crate) fn glossary(report: &Report) -> Vec<String> {
     let mut told = Vec::new();
     if !report.listening.costs.is_empty() {
         told.push(

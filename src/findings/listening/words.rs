@@ -1,24 +1,26 @@
 //! Sentences on what the noise means to a listener, without markup: for the report, the post and the terminal alike.
 //! Not here: tables and layout (`markdown`), the figures (`tally`).
 
-use super::contract::{ContrastResult, ListeningCost, NoiseLevel, Report, StationNoise, SupplyCheck, TargetResult};
-use super::receiver_check::sentences;
-use super::words::{and, capital, db, interval, label, number};
-use crate::health::Trust;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::listening::result::{ListeningCost, NoiseLevel, StationNoise, SupplyCheck, TargetResult};
+use crate::findings::receiver_check::words::sentences;
+use crate::report::contract::Report;
+use crate::report::words::{and, capital, db, interval, label, number};
+use crate::warning::Trust;
 
 /// What a comparison costs.
-pub(super) fn cost_of<'a>(report: &'a Report, contrast: &str) -> Option<&'a ListeningCost> {
+pub(crate) fn cost_of<'a>(report: &'a Report, contrast: &str) -> Option<&'a ListeningCost> {
     report.listening.costs.iter().find(|cost| cost.contrast == contrast)
 }
 
 /// A power: "40 W", "4.1 W", "0.32 W", "25 mW".
-pub(super) fn watts(power_w: f64) -> String {
+pub(crate) fn watts(power_w: f64) -> String {
     let (value, unit) = if power_w < 0.1 { (power_w * 1000.0, "mW") } else { (power_w, "W") };
     format!("{} {unit}", figure(value))
 }
 
 /// "4.1 W (4.0 to 4.2)", its ends in the unit of the value.
-pub(super) fn watts_with_interval(power_w: f64, ci: Option<[f64; 2]>) -> String {
+pub(crate) fn watts_with_interval(power_w: f64, ci: Option<[f64; 2]>) -> String {
     let scale = if power_w < 0.1 { 1000.0 } else { 1.0 };
     let ends = ci
         .map_or_else(String::new, |[low, high]| format!(" ({} to {})", figure(low * scale), figure(high * scale)));
@@ -40,7 +42,7 @@ fn figure(value: f64) -> String {
 }
 
 /// As what power others are heard with a device on, before and after its remedies; `None` where nothing sure is lost.
-pub(super) fn heard(contrasts: &[&ContrastResult], report: &Report) -> Option<String> {
+pub(crate) fn heard(contrasts: &[&ContrastResult], report: &Report) -> Option<String> {
     let first = contrasts.first()?;
     let last = contrasts.iter().rfind(|c| c.setting == first.setting)?;
     let told = |c: &ContrastResult| {
@@ -67,7 +69,7 @@ pub(super) fn heard(contrasts: &[&ContrastResult], report: &Report) -> Option<St
 }
 
 /// Where the station stands against published noise: everything off, then the loudest device.
-pub(super) fn station(noise: &StationNoise) -> String {
+pub(crate) fn station(noise: &StationNoise) -> String {
     let mut text = format!(
         "With everything off the noise at {} MHz {}.",
         number(noise.freq_mhz, 3),
@@ -81,7 +83,7 @@ pub(super) fn station(noise: &StationNoise) -> String {
 }
 
 /// "drill charger (remedy: porch socket)".
-pub(super) fn on_words(level: &NoiseLevel) -> String {
+pub(crate) fn on_words(level: &NoiseLevel) -> String {
     let remedy = level.remedy.as_deref().map_or_else(String::new, |r| format!(" (remedy: {})", label(r)));
     format!("{}{remedy}", label(level.device.as_deref().unwrap_or("device")))
 }
@@ -110,7 +112,7 @@ fn stands(level: &NoiseLevel, noise: &StationNoise) -> String {
 }
 
 /// What was aimed at: "within 1.0 dB of all off and no carrier above the floor".
-pub(super) fn aim(target: &TargetResult) -> String {
+pub(crate) fn aim(target: &TargetResult) -> String {
     let told: Vec<String> = [
         target.excess_db.map(|most| format!("noise, clicks and carriers within {} of off", db(most))),
         target.no_carrier.then(|| "no carrier above the floor".to_owned()),
@@ -123,7 +125,7 @@ pub(super) fn aim(target: &TargetResult) -> String {
 }
 
 /// Whether the target is met, by which device not, and the largest thing left.
-pub(super) fn target(target: &TargetResult) -> String {
+pub(crate) fn target(target: &TargetResult) -> String {
     let of = |outcome: &str| -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
         for device in target.devices.iter().filter(|d| d.outcome == outcome) {
@@ -166,7 +168,7 @@ pub(super) fn target(target: &TargetResult) -> String {
 }
 
 /// A supply's check in a sentence or more: "Supply for the lamp (linear supply): do not connect it. …".
-pub(super) fn supply(check: &SupplyCheck) -> String {
+pub(crate) fn supply(check: &SupplyCheck) -> String {
     let remedy = check.remedy.as_deref().map_or_else(String::new, |remedy| format!(" ({})", label(remedy)));
     let verdict = match check.verdict.as_str() {
         "stop" => "it does NOT fit".to_owned(),

@@ -6,11 +6,11 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// Levels of one station on the curves.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -1,15 +1,16 @@
 //! The data of the figure on published noise, of all settings together. Not here: the table (`findings`), the ink.
 
-use super::{Data, Picture};
-use crate::findings::man_made::Category;
-use crate::plot::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
-use crate::report::contract::{NoiseLevel, Report};
+use crate::findings::listening::result::NoiseLevel;
+use crate::findings::man_made::drawing::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use crate::findings::man_made::p372::Category;
+use crate::report::contract::Report;
+use crate::report::pictures::{Data, Picture};
 
 /// Points of a curve.
 const POINTS: u32 = 60;
 
 /// `None` where no setting was compared.
-pub(super) fn picture(report: &Report) -> Option<Picture> {
+pub(crate) fn picture(report: &Report) -> Option<Picture> {
     Some(Picture {
         file: "man-made-noise.png".to_owned(),
         kind: "man-made-noise",

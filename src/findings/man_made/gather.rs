@@ -3,14 +3,14 @@
 
 use std::collections::BTreeSet;
 
-use super::anchor::{Anchor, Anchors};
-use super::listening::{USUAL_TOLERANCE_DB, is_linear, off_density};
 use crate::contrast::{Contrast, Figures, background_correction};
-use crate::findings::man_made::{Antenna, Category, Standing, noise_figure_db};
-use crate::health::Trust;
-use crate::report::contract::{NoiseCategory, NoiseLevel, StationNoise};
-use crate::session::{Plan, Session, Setting};
+use crate::findings::anchor::{Anchor, Anchors};
+use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear, off_density};
+use crate::findings::listening::result::{NoiseCategory, NoiseLevel, StationNoise};
+use crate::findings::man_made::p372::{Antenna, Category, Standing, noise_figure_db};
+use crate::labels::{Plan, Session, Setting};
 use crate::units::{DbfsPerHz, Estimate};
+use crate::warning::Trust;
 
 /// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half of
 /// it at most is the receiver's: our own choice), dB.

@@ -3,15 +3,15 @@
 
 use std::collections::BTreeMap;
 
-use super::recording::{Measured, Unusable, measure_path};
 use crate::audio::ChannelChoice;
 use crate::contrast::noise_over;
-use crate::findings::receiver_check::{ATTENUATOR_WITHIN_DB, ReceiverCheck, Response, Untold, judge};
-use crate::health::{Code, Warning};
-use crate::measure::{MeasureSettings, Measurement};
-use crate::report::contract::ReceiverCheckResult;
-use crate::session::{ReceiverCheckLabel, Session, State, printable};
+use crate::findings::receiver_check::result::ReceiverCheckResult;
+use crate::findings::receiver_check::solve::{ATTENUATOR_WITHIN_DB, ReceiverCheck, Response, Untold, judge};
+use crate::labels::{ReceiverCheckLabel, Session, State, printable};
+use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::signal::recording::{Measured, Unusable, measure_path};
 use crate::units::Estimate;
+use crate::warning::{Code, Warning};
 
 /// Faults by which a recording's level means nothing.
 const SPOILS: [Code; 4] = [Code::Clipped, Code::Dropouts, Code::Silent, Code::NotANumber];

@@ -1,14 +1,15 @@
 //! How far the band's noise lies above the receiver's own, where recordings with a dummy load tell it; and whether the
 //! receiver follows its input, where an attenuator tells it.
 
-use super::super::contract::{ContrastResult, Report};
-use super::super::receiver_check::sentences;
-use super::super::words::{db, interval};
-use super::{Document, escape};
-use crate::health::Trust;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::receiver_check::words::sentences;
+use crate::report::contract::Report;
+use crate::report::markdown::{Document, escape};
+use crate::report::words::{db, interval};
+use crate::warning::Trust;
 
 /// A section of its own, where the manifest has a check.
-pub(super) fn check(doc: &mut Document, report: &Report) {
+pub(crate) fn check(doc: &mut Document, report: &Report) {
     if let Some(check) = &report.receiver_check {
         doc.heading(2, "Receiver check");
         doc.block(&escape(&sentences(check)));
@@ -16,7 +17,7 @@ pub(super) fn check(doc: &mut Document, report: &Report) {
 }
 
 /// For the list of settings: where in none of the setting's comparisons the receiver matters, the smallest margin.
-pub(super) fn of_setting(report: &Report, setting: &str) -> Option<String> {
+pub(crate) fn of_setting(report: &Report, setting: &str) -> Option<String> {
     let known = report.contrasts.iter().filter(|c| c.setting == setting && c.trust != Trust::Void);
     let known: Vec<_> = known.filter(|c| c.receiver_margin_db.is_some()).collect();
     let least = known.iter().min_by(|a, b| {
@@ -29,7 +30,7 @@ pub(super) fn of_setting(report: &Report, setting: &str) -> Option<String> {
 }
 
 /// For one comparison, where the receiver matters.
-pub(super) fn of_contrast(c: &ContrastResult) -> Option<String> {
+pub(crate) fn of_contrast(c: &ContrastResult) -> Option<String> {
     let margin = margin(c, "only ").filter(|_| matters(c))?;
     let Some(corrected) = c.excess_corrected_db else {
         return Some(format!("{margin}: too near to correct the excess for it."));
@@ -51,8 +52,8 @@ fn margin(c: &ContrastResult, only: &str) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::sample::sample_report;
     use super::*;
+    use crate::report::sample::sample_report;
 
     fn with(margin: f64, corrected: Option<f64>) -> Report {
         let mut report = sample_report();

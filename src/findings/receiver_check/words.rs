@@ -1,8 +1,8 @@
 //! What the receiver check showed, in sentences without markup, for the report and the terminal alike.
 //! Not here: the judgement (`findings::receiver_check`).
 
-use super::contract::ReceiverCheckResult;
-use super::words::{capital, db, interval, number};
+use crate::findings::receiver_check::result::ReceiverCheckResult;
+use crate::report::words::{capital, db, interval, number};
 
 /// The whole answer.
 pub fn sentences(check: &ReceiverCheckResult) -> String {

@@ -1,9 +1,9 @@
 //! The manifest's supplies held against their devices' labels, in sentences. Not here: whether a supply fits
 //! (`findings::supply`), cautions told from words (`cautions`).
 
-use crate::findings::supply::{Plate, Problem, VOLTS_WITHIN, problems};
-use crate::report::contract::SupplyCheck;
-use crate::session::{Current, Polarity, SupplyLabel};
+use crate::findings::listening::result::SupplyCheck;
+use crate::findings::supply::fit::{Plate, Problem, VOLTS_WITHIN, problems};
+use crate::labels::{Current, Polarity, SupplyLabel};
 
 /// Every supply of the manifest, checked.
 pub fn supplies(labels: &[SupplyLabel]) -> Vec<SupplyCheck> {

@@ -5,11 +5,11 @@ use std::path::Path;
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart, Wish};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// Carriers of one family on axes of radio frequency.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -1,11 +1,12 @@
 //! The figure of a family of carriers over the dial: which stretches of radio frequency, which carriers.
 
-use super::names::slug;
-use super::{Data, Picture};
-use crate::plot::{CombStretch, SwitchingCombFigure};
-use crate::report::contract::SwitchingComb;
-use crate::report::{capital, khz, spacing_decimals};
-use crate::tally::Tally;
+use crate::findings::switching_comb::drawing::{CombStretch, SwitchingCombFigure};
+use crate::findings::switching_comb::result::SwitchingComb;
+use crate::findings::switching_comb::words::{khz, spacing_decimals};
+use crate::report::pictures::names::slug;
+use crate::report::pictures::{Data, Picture};
+use crate::report::words::capital;
+use crate::run::Tally;
 use crate::units::counted;
 
 /// Air beside the outermost carriers, as a share of all.
@@ -14,7 +15,7 @@ const AIR: f64 = 0.02;
 const MOST_BANDS: usize = 5;
 
 /// A figure for every family.
-pub(super) fn pictures(tally: &Tally) -> Vec<Picture> {
+pub(crate) fn pictures(tally: &Tally) -> Vec<Picture> {
     let combs = &tally.report.switching_combs;
     combs
         .iter()

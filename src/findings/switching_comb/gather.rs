@@ -5,19 +5,17 @@
 //! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Not here: the search
 //! (`findings::switching_comb`).
 
-mod other_sideband;
-
 use std::collections::BTreeMap;
 
-use super::recording::Measured;
 use crate::contrast::{Contrast, Figures};
-use crate::findings::switching_comb::{Carrier, Family, Listening, Offset, Refusal, Told, find, predictions};
-use crate::health::Trust;
-use crate::report::contract::{
+use crate::findings::switching_comb::result::{
     CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
 };
-use crate::session::{Label, Mode, Plan, Session, printable};
-use crate::spectrum::Passband;
+use crate::findings::switching_comb::{Carrier, Family, Listening, Offset, Refusal, Told, find, predictions};
+use crate::labels::{Label, Mode, Plan, Session, printable};
+use crate::signal::recording::Measured;
+use crate::signal::spectrum::Passband;
+use crate::warning::Trust;
 
 /// Lines taken of one setting, the strongest: many more are a family of their own, or a station's.
 const MOST_LINES_OF_SETTING: usize = 4;
@@ -57,14 +55,14 @@ pub fn switching_combs(
 }
 
 /// What was heard of one device.
-struct Heard<'a> {
+pub(crate) struct Heard<'a> {
     device: &'a str,
-    listenings: Vec<Listening>,
-    carriers: Vec<Carrier>,
+    pub(crate) listenings: Vec<Listening>,
+    pub(crate) carriers: Vec<Carrier>,
     /// The on recording of each setting.
     recordings: Vec<&'a str>,
     /// Mode of each setting, as labelled.
-    modes: Vec<Mode>,
+    pub(crate) modes: Vec<Mode>,
     /// The recording of each carrier.
     of_carrier: Vec<&'a str>,
     notes: Vec<String>,
@@ -236,7 +234,7 @@ impl<'a> Heard<'a> {
 }
 
 /// The stretches of radio frequency that a passband shows; `None` in FM.
-pub(super) fn on_air(mode: Mode, dial_hz: f64, passband: &Passband) -> Option<Vec<(f64, f64)>> {
+pub(crate) fn on_air(mode: Mode, dial_hz: f64, passband: &Passband) -> Option<Vec<(f64, f64)>> {
     let above = (dial_hz + passband.low_hz, dial_hz + passband.high_hz);
     let below = (dial_hz - passband.high_hz, dial_hz - passband.low_hz);
     match mode {

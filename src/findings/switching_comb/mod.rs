@@ -6,16 +6,24 @@
 //! carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers nearly as well
 //! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`), labels and modes (`tally`).
 
-mod evidence;
-mod family;
-mod fitting;
-mod judge;
-mod predict;
-mod regression;
-mod search;
+pub mod drawing;
+pub mod evidence;
+pub mod family;
+pub mod figure;
+pub mod fitting;
+pub mod gather;
+pub mod judge;
+pub mod other_sideband;
+pub mod predict;
+pub mod regression;
+pub mod result;
+pub mod rows;
+pub mod search;
+pub mod section;
 #[cfg(test)]
 mod tests;
-mod tolerance;
+pub mod tolerance;
+pub mod words;
 
 pub use judge::find;
 pub use predict::{Predicted, predictions};

@@ -2,14 +2,14 @@
 //! Only a hint to look the labels up; no figure is taken from it. What stands beside a family that was found is told by
 //! the family itself (`findings::switching_comb::Family::other_sideband`).
 
-use super::Heard;
+use crate::findings::switching_comb::gather::Heard;
+use crate::findings::switching_comb::words::khz;
 use crate::findings::switching_comb::{CALLED_BELOW, Carrier, Family, Told, find};
-use crate::report::khz;
-use crate::session::Mode;
+use crate::labels::Mode;
 
 impl Heard<'_> {
     /// The hint. Tried are all settings of one sideband, all of both, and every setting alone.
-    pub(super) fn other_sideband(&self) -> Option<String> {
+    pub(crate) fn other_sideband(&self) -> Option<String> {
         let labelled = |wanted: &[Mode]| -> Vec<usize> {
             (0..self.modes.len()).filter(|&setting| wanted.contains(&self.modes[setting])).collect()
         };

@@ -53,7 +53,7 @@ pub fn predictions(family: &Family, bands: &[(f64, f64)]) -> Vec<Predicted> {
 
 /// The place nearest to what was heard where one of two families has a carrier, the other has none within an SSB
 /// passband, and nobody has listened yet.
-pub(super) fn telling(one: &Family, other: &Family, listenings: &[Listening]) -> Option<Telling> {
+pub(crate) fn telling(one: &Family, other: &Family, listenings: &[Listening]) -> Option<Telling> {
     let members = || one.members.iter().chain(&other.members).map(|m| m.rf_hz);
     let (low, high) = members().fold((f64::MAX, f64::MIN), |(low, high), hz| (low.min(hz), high.max(hz)));
     let low = low.max(DIAL_FROM_HZ);

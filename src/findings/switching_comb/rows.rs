@@ -1,6 +1,6 @@
 //! Families of carriers over the dial as a table for a spreadsheet: one row a carrier, heard or to be expected.
 
-use super::contract::Report;
+use crate::report::contract::Report;
 
 /// Heads of the columns.
 const HEADS: [&str; 9] = [
@@ -58,9 +58,9 @@ pub fn switching_combs_csv(report: &Report) -> Result<String, csv::Error> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::contract::{CombMember, SwitchingComb};
-    use super::super::sample::sample_report;
     use super::*;
+    use crate::findings::switching_comb::result::{CombMember, SwitchingComb};
+    use crate::report::sample::sample_report;
 
     #[test]
     fn members_and_outsiders_have_a_row_each() {

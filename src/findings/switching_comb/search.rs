@@ -24,7 +24,9 @@ const TELLS_NOTHING: f64 = 0.5;
 
 /// The carriers and where they were looked for.
 pub struct Field<'a> {
+    /// The carriers.
     pub carriers: &'a [Carrier],
+    /// Where was listened.
     pub listenings: &'a [Listening],
     /// Choices of error, each with those of every carrier.
     pub choices: Vec<Errors>,

@@ -1,20 +1,21 @@
 //! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is named.
 
-use super::super::contract::{CombPlace, RefusedComb, Report, SwitchingComb};
-use super::super::switching_comb_words::{khz, refusal, sentence, spacing_decimals};
-use super::super::words::{count, label, number};
-use super::table::{Column, Table};
-use super::{Document, cell, escape};
+use crate::findings::switching_comb::result::{CombPlace, RefusedComb, SwitchingComb};
+use crate::findings::switching_comb::words::{khz, refusal, sentence, spacing_decimals};
+use crate::report::contract::Report;
+use crate::report::markdown::table::{Column, Table};
+use crate::report::markdown::{Document, cell, escape};
+use crate::report::words::{count, label, number};
 
 /// Rows of a table of carriers; the rest stands in the JSON.
 const MOST_ROWS: usize = 24;
 
 /// Lines of the verdict, one a family.
-pub(super) fn verdicts(report: &Report) -> Vec<String> {
+pub(crate) fn verdicts(report: &Report) -> Vec<String> {
     report.switching_combs.iter().map(|comb| escape(&sentence(comb))).collect()
 }
 
-pub(super) fn write(doc: &mut Document, report: &Report) {
+pub(crate) fn write(doc: &mut Document, report: &Report) {
     if report.switching_combs.is_empty() && report.switching_combs_refused.is_empty() {
         return;
     }

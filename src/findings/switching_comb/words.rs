@@ -1,7 +1,7 @@
 //! A family of carriers over the dial in a sentence, and why none is named. Not here: tables (`markdown`).
 
-use super::contract::{RefusedComb, SwitchingComb};
-use super::words::{and, capital, label, number};
+use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
+use crate::report::words::{and, capital, label, number};
 
 /// Radio frequency or spacing in kHz.
 pub(crate) fn khz(hz: f64, decimals: usize) -> String {
@@ -15,7 +15,7 @@ pub(crate) fn spacing_decimals([low, high]: [f64; 2]) -> usize {
 }
 
 /// "Shed heater: carriers every 64.321 kHz over the dial (95 % interval …), heard at 8 places from 3.5 to 21.3 MHz."
-pub(super) fn sentence(comb: &SwitchingComb) -> String {
+pub(crate) fn sentence(comb: &SwitchingComb) -> String {
     let [low, high] = comb.spacing_ci_hz;
     let heard = match (comb.members.first(), comb.members.last()) {
         (Some(first), Some(last)) => format!(
@@ -37,7 +37,7 @@ pub(super) fn sentence(comb: &SwitchingComb) -> String {
 }
 
 /// Why no spacing is named, and what to do.
-pub(super) fn refusal(comb: &RefusedComb) -> String {
+pub(crate) fn refusal(comb: &RefusedComb) -> String {
     let who = capital(&label(&comb.device));
     match comb.reason.as_str() {
         "too_few" => format!("{who}: too few carriers over the dial to tell a spacing."),

@@ -1,11 +1,12 @@
 //! The session's target against what each device's last remedy left. Not here: when a condition is met (`findings`).
 
-use super::budget::names_several;
-use crate::findings::target::{Left, Outcome, carrier, excess, no_carrier};
-use crate::health::Trust;
-use crate::report::contract::{ContrastResult, LargestLeft, TargetDevice, TargetResult};
-use crate::session::Target;
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::budget::select::names_several;
+use crate::findings::listening::result::{LargestLeft, TargetDevice, TargetResult};
+use crate::findings::target::judge::{Left, Outcome, carrier, excess, no_carrier};
+use crate::labels::Target;
 use crate::units::Estimate;
+use crate::warning::Trust;
 
 /// `None` where nothing was compared.
 pub fn result(aim: &Target, contrasts: &[ContrastResult]) -> Option<TargetResult> {

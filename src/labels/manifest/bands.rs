@@ -59,7 +59,7 @@ pub(super) fn last_digit_hz(written: &str) -> Option<f64> {
 }
 
 /// The same of a dial read from a file name: as many decimals as it needs.
-pub(in crate::session) fn step_of_khz(khz: f64) -> Option<f64> {
+pub(in crate::labels) fn step_of_khz(khz: f64) -> Option<f64> {
     last_digit_hz(&khz.to_string())
 }
 

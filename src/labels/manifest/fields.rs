@@ -8,13 +8,13 @@ use toml::de::DeValue;
 
 use super::listening::{SUPPLY_FIELDS, TARGET_FIELDS};
 use super::receiver_check::CHECK_FIELDS;
-use crate::session::label::{Mode, ReceiverCheckLabel, State};
-use crate::session::listening::ListeningLabels;
-use crate::session::started::Started;
+use crate::labels::label::{Mode, ReceiverCheckLabel, State};
+use crate::labels::listening::ListeningLabels;
+use crate::labels::started::Started;
 
 /// All that the manifest says.
 #[derive(Debug, Default)]
-pub(in crate::session) struct Manifest {
+pub(in crate::labels) struct Manifest {
     pub title: Option<String>,
     pub mains_hz: Option<f64>,
     pub station: Option<String>,
@@ -27,7 +27,7 @@ pub(in crate::session) struct Manifest {
 
 /// What the manifest says of one recording. Words that are given and empty mean "none, and don't guess".
 #[derive(Debug, Default)]
-pub(in crate::session) struct Entry {
+pub(in crate::labels) struct Entry {
     pub file: String,
     pub state: Option<State>,
     pub device: Option<String>,

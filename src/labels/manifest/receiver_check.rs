@@ -6,7 +6,7 @@ use std::ops::Range;
 use toml::de::DeValue;
 
 use super::{Reader, Value, kind};
-use crate::session::label::ReceiverCheckLabel;
+use crate::labels::label::ReceiverCheckLabel;
 
 /// Its fields, each with an example of its line.
 pub(super) const CHECK_FIELDS: &[(&str, &str)] = &[

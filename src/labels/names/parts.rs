@@ -3,7 +3,7 @@
 
 use super::tokens::Token;
 use super::vocabulary;
-use crate::session::label::{Mode, State};
+use crate::labels::label::{Mode, State};
 
 /// A piece of a name with its meaning.
 #[derive(Debug, Clone, PartialEq)]

@@ -4,7 +4,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::*;
-use crate::session::label::{Mode, State};
+use crate::labels::label::{Mode, State};
 
 /// What a name was read as, in one line: state, then every field that was found.
 fn told(file: &str) -> String {
@@ -248,7 +248,7 @@ fn no_name_panics() {
             let told = read(&file);
             let words = [told.device, told.remedy, told.note, told.meter, told.band];
             for word in words.iter().flatten() {
-                assert!(!word.chars().any(crate::session::printable::is_harmful), "{file:?} gave {word:?}");
+                assert!(!word.chars().any(crate::labels::printable::is_harmful), "{file:?} gave {word:?}");
                 assert_eq!(word.trim(), word, "{file:?}");
             }
             let _ = Unclear::NoWord.reason(&file);

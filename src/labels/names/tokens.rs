@@ -3,8 +3,8 @@
 
 use jiff::civil::{Date, DateTime};
 
-use crate::session::printable::is_harmful;
-use crate::session::started::Started;
+use crate::labels::printable::is_harmful;
+use crate::labels::started::Started;
 
 /// A piece of a name between separators.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 //! A drafted manifest, read back, says what the names said.
 
 use super::{folder, session};
-use crate::session::label::{Label, Session};
-use crate::session::{SessionError, draft};
+use crate::labels::label::{Label, Session};
+use crate::labels::{SessionError, draft};
 
 const NAMES: &[&str] = &[
     "01-off.flac",

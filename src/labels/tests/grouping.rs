@@ -3,7 +3,7 @@
 use insta::assert_snapshot;
 
 use super::{messages, plans, session};
-use crate::health::Code;
+use crate::warning::Code;
 
 /// A manifest of recordings, each given as the lines below its file.
 fn manifest(recordings: &[(&str, &str)]) -> String {
@@ -12,11 +12,11 @@ fn manifest(recordings: &[(&str, &str)]) -> String {
     recordings.iter().map(block).collect()
 }
 
-fn of_names(files: &[&str]) -> crate::session::Session {
+fn of_names(files: &[&str]) -> crate::labels::Session {
     session(files, "")
 }
 
-fn of_labels(recordings: &[(&str, &str)]) -> crate::session::Session {
+fn of_labels(recordings: &[(&str, &str)]) -> crate::labels::Session {
     let files: Vec<&str> = recordings.iter().map(|(file, _)| *file).collect();
     session(&files, &manifest(recordings))
 }

@@ -3,7 +3,7 @@
 use insta::assert_snapshot;
 
 use super::{folder, messages, refusal, session};
-use crate::session::label::{Mode, Session, State};
+use crate::labels::label::{Mode, Session, State};
 
 const WHOLE: &str = r#"
 title = "Aquarium lamp, shed station"
@@ -463,7 +463,7 @@ fn no_manifest_panics() {
             text.splice(at..end, piece.chars());
         }
         let text: String = text.into_iter().collect();
-        let Err(faults) = crate::session::manifest::parse(&text) else {
+        let Err(faults) = crate::labels::manifest::parse(&text) else {
             read += 1;
             continue;
         };

@@ -1,11 +1,11 @@
 //! The time axis of a night: hours of the day, and long gaps between recordings drawn short.
 //! Not here: what is drawn over it (`timeline`, `waterfall`, `on_times`).
 
-use super::axis::Axis;
-use super::chart::{self, Chart, Wish};
-use super::letters;
-use super::page::{Drawn, HPos, Hand, Page, VPos};
-use super::theme::{self, Sizes};
+use crate::plot::axis::Axis;
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{Drawn, HPos, Hand, Page, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// A gap longer than this share of all that is recorded is drawn as a break of [`BREAK_SHARE`].
 const LONG_SHARE: f64 = 0.08;
@@ -54,7 +54,7 @@ struct Placed {
 
 /// The axis worked out: seconds recorded, with gaps.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Laid {
+pub(crate) struct Laid {
     stretches: Vec<Placed>,
     /// Length of the axis.
     pub length: f64,
@@ -62,7 +62,7 @@ pub(super) struct Laid {
 
 impl Hours {
     /// Where everything lies; `None` where nothing is recorded.
-    pub(super) fn lay(&self) -> Option<Laid> {
+    pub(crate) fn lay(&self) -> Option<Laid> {
         let sound = |(from, to): &(f64, f64)| from.abs() <= LONGEST_S && to.abs() <= LONGEST_S && to > from;
         let recorded: Vec<(f64, f64)> = self.recorded_s.iter().copied().filter(sound).collect();
         let all_s: f64 = recorded.iter().map(|(from, to)| to - from).sum();
@@ -80,7 +80,7 @@ impl Hours {
     }
 
     /// The axis with at most about `most` ticks at round times of day.
-    pub(super) fn axis(&self, laid: &Laid, most: usize) -> Axis {
+    pub(crate) fn axis(&self, laid: &Laid, most: usize) -> Axis {
         let step_s = STEPS_S.into_iter().find(|step| laid.length / step <= most as f64).unwrap_or(STEPS_S[15]);
         let mut ticks: Vec<(f64, String)> = Vec::new();
         for stretch in &laid.stretches {
@@ -123,12 +123,12 @@ impl Hours {
     }
 
     /// More room below the axis than any other axis takes.
-    pub(super) fn more_room_below(&self, laid: &Laid, sizes: &Sizes) -> f64 {
+    pub(crate) fn more_room_below(&self, laid: &Laid, sizes: &Sizes) -> f64 {
         if self.below(laid).is_empty() { 0.0 } else { sizes.text * 1.25 }
     }
 
     /// Writes the days below the hours, and below them what the axis shows; nothing where the axis itself says it.
-    pub(super) fn write_days(&self, page: &Page<'_>, chart: &Chart<'_, '_>, laid: &Laid, sizes: &Sizes) -> Drawn {
+    pub(crate) fn write_days(&self, page: &Page<'_>, chart: &Chart<'_, '_>, laid: &Laid, sizes: &Sizes) -> Drawn {
         let days = self.below(laid);
         if days.is_empty() {
             return Ok(());

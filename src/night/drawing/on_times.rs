@@ -4,13 +4,13 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::Axis;
-use super::chart::{self, Chart, Wish};
 use super::hours::{Hours, Laid};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
 use super::timeline::MarkedEpisode;
+use crate::plot::axis::Axis;
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// When noises were there.
 #[derive(Debug, Clone, PartialEq, Default)]

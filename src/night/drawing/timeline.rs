@@ -4,12 +4,12 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart, Wish};
 use super::hours::{Hours, Laid};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// A night's noise level.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -136,12 +136,12 @@ impl TimelineFigure {
 }
 
 /// Height of the lane above the plot in which episodes are marked.
-pub(super) fn lane(sizes: &Sizes) -> f64 {
+pub(crate) fn lane(sizes: &Sizes) -> f64 {
     sizes.text * 1.75
 }
 
 /// Marks the episodes in the lane above a plot, with their names; `down`: and tints the plot below.
-pub(super) fn mark(
+pub(crate) fn mark(
     page: &Page<'_>,
     chart: &Chart<'_, '_>,
     laid: &Laid,

@@ -2,14 +2,14 @@
 
 use std::path::Path;
 
-use super::axis::Axis;
-use super::chart::{self, Chart};
 use super::hours::Hours;
-use super::page::{self, Drawn, Frame, Page, PlotError};
-use super::spectra::shown_frequencies;
-use super::spectrogram::{Image, UNKNOWN, colour_bar};
-use super::theme::{self, Sizes};
 use super::timeline::{MarkedEpisode, lane, mark};
+use crate::plot::axis::Axis;
+use crate::plot::chart::{self, Chart};
+use crate::plot::page::{self, Drawn, Frame, Page, PlotError};
+use crate::plot::theme::{self, Sizes};
+use crate::report::pictures::drawing::spectra::shown_frequencies;
+use crate::report::pictures::drawing::spectrogram::{Image, UNKNOWN, colour_bar};
 
 /// A night's spectrum.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -3,7 +3,7 @@
 
 use super::track::{Floors, Place, Track, WHOLE};
 use super::{LineSeries, LineStretch};
-use crate::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::median;
 
 /// Spectra next to an edge that tell a line's power there.
 const TYPICAL_OF: usize = 5;
@@ -12,7 +12,7 @@ const NOTHING: f64 = 0.2;
 const SIGMAS: f64 = 3.0;
 
 /// The line with its begin and end; `None` if it does not come and go at once.
-pub(super) fn placed(series: &LineSeries<'_>, floors: &Floors, track: &Track) -> Option<LineStretch> {
+pub(crate) fn placed(series: &LineSeries<'_>, floors: &Floors, track: &Track) -> Option<LineStretch> {
     let rows = &track.rows;
     let (first, last) = (rows.first()?, rows.last()?);
     let mut powers: Vec<f64> = rows.iter().map(|place| place.power).collect();

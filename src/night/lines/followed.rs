@@ -2,7 +2,7 @@
 
 use super::track::{Floors, Track, tracks};
 use super::{LEAST_ROWS, LineSeries};
-use crate::spectrum::statistics::{median, quantile};
+use crate::signal::spectrum::statistics::{median, quantile};
 
 /// A line that comes again this near to where it was is the same one, bins.
 const SAME_PLACE: usize = 2;

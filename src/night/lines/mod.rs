@@ -5,15 +5,17 @@
 //! voice upon them; the last shows in the sound only ([`Upon`]). Not here: noise that jumps (`super::episodes`), what lines a short recording holds
 //! (`spectrum::lines`).
 
-mod edge;
-mod followed;
-mod steady;
-mod track;
-mod upon;
+pub mod edge;
+pub mod followed;
+pub mod steady;
+#[cfg(test)]
+mod tests;
+pub mod track;
+pub mod upon;
 
 use std::ops::Range;
 
-use crate::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::median;
 pub use followed::{Followed, followed};
 use track::{Floors, Track, tracks};
 pub use upon::Upon;
@@ -150,6 +152,3 @@ impl LineSeries<'_> {
         values[from.min(to)..to].iter().copied().filter(|value| value.is_finite()).collect()
     }
 }
-
-#[cfg(test)]
-mod tests;

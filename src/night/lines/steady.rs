@@ -2,7 +2,7 @@
 
 use super::track::Track;
 use super::{LineSeries, LineStretch};
-use crate::spectrum::statistics::{median, quantile};
+use crate::signal::spectrum::statistics::{median, quantile};
 
 /// Of the spectra from its first to its last, it may be missed in this share.
 const MOST_GAPS: f64 = 0.1;
@@ -28,7 +28,7 @@ const LEAST_STEPS: usize = 20;
 const TENTH_TO_TENTH: f64 = 2.563;
 
 /// By its powers from spectrum to spectrum.
-pub(super) fn is_steady(track: &Track) -> bool {
+pub(crate) fn is_steady(track: &Track) -> bool {
     let rows = &track.rows;
     if track.gaps() as f64 > MOST_GAPS * rows.len() as f64 {
         return false;
@@ -47,7 +47,7 @@ pub(super) fn is_steady(track: &Track) -> bool {
 }
 
 /// Whether the power in the passband begins to move with the lines, and ceases to with them: they are keyed.
-pub(super) fn is_keyed(series: &LineSeries<'_>, one: &LineStretch) -> bool {
+pub(crate) fn is_keyed(series: &LineSeries<'_>, one: &LineStretch) -> bool {
     let middle_s = (one.start_s + one.end_s) / 2.0;
     let start = (!one.from_before)
         .then(|| ((one.start_s - BESIDE_S, one.start_s), (one.start_s, middle_s.min(one.start_s + BESIDE_S))));

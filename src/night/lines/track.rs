@@ -1,7 +1,7 @@
 //! Lines followed from spectrum to spectrum.
 
 use super::{LineSeries, SpectrumRow};
-use crate::spectrum::statistics::{mean_power_quantile, median, quantile};
+use crate::signal::spectrum::statistics::{mean_power_quantile, median, quantile};
 
 /// The level between lines is a low quantile over three pieces of this width. As in `spectrum::lines`: of a family of
 /// lines 60 Hz apart more than half the bins are filled.
@@ -17,14 +17,14 @@ const LOBE: usize = 2;
 /// How far a line may move from one spectrum to the next, bins: supplies drift as they warm up.
 const MOVES: f64 = 1.5;
 /// A spectrum with this share of a line's usual power is filled by it.
-pub(super) const WHOLE: f64 = 0.8;
+pub(crate) const WHOLE: f64 = 0.8;
 /// Spectra in a row in which it may be missed.
 const MISSED: usize = 1;
 /// Where keying and fast fading put their sidebands, Hz from the line; nearer ones the line hides.
 const BESIDE_HZ: (f64, f64) = (10.0, 40.0);
 
 /// The level between lines for each spectrum, by pieces of the passband.
-pub(super) struct Floors {
+pub(crate) struct Floors {
     piece: usize,
     first: usize,
     levels: Vec<Vec<f64>>,
@@ -64,7 +64,7 @@ impl Floors {
 
 /// A line's power in one spectrum.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Place {
+pub(crate) struct Place {
     pub row: usize,
     pub bin: usize,
     /// Power over the level around it.
@@ -100,7 +100,7 @@ impl Place {
 
 /// A line, spectrum by spectrum; those in which it was missed or hidden are left out.
 #[derive(Debug, Clone)]
-pub(super) struct Track {
+pub(crate) struct Track {
     pub rows: Vec<Place>,
     /// Spectra in which it was hidden by louder noise.
     hidden: Vec<usize>,
@@ -133,7 +133,7 @@ impl Track {
 }
 
 /// All lines that stand in two spectra or more.
-pub(super) fn tracks(series: &LineSeries<'_>, floors: &Floors) -> Vec<Track> {
+pub(crate) fn tracks(series: &LineSeries<'_>, floors: &Floors) -> Vec<Track> {
     let mut done: Vec<Track> = Vec::new();
     let mut open: Vec<Track> = Vec::new();
     for row in 0..series.rows.len() {

@@ -9,7 +9,7 @@ use std::ops::Range;
 
 use realfft::num_complex::Complex32;
 
-use crate::spectrum::{FramePlan, Stft};
+use crate::signal::spectrum::{FramePlan, Stft};
 
 /// Offsets from the carrier that are looked at: nearer the window's lobe reaches, further a voice has little.
 const OFFSETS_HZ: (f64, f64) = (25.0, 1500.0);

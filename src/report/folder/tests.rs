@@ -1,9 +1,9 @@
 //! A report folder is complete or absent, and nobody's files are ever lost.
 
-use super::super::contract::Report;
 use super::super::sample::sample_report;
 use super::super::{json, write_texts};
 use super::*;
+use crate::report::contract::Report;
 
 /// What stands in a folder: names and contents, sorted; folders as their names with a slash.
 fn contents(folder: &Path) -> Vec<(String, String)> {

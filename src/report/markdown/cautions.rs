@@ -1,17 +1,18 @@
 //! Cautions where they belong: at the head of the device they concern. Those that hold for all stand at the report's end.
 
-use super::super::contract::{Report, SupplyCheck};
-use super::super::listening::supply;
 use super::{Document, escape};
+use crate::findings::listening::result::SupplyCheck;
+use crate::findings::listening::words::supply;
+use crate::report::contract::Report;
 
 /// A supply that must not be connected is told at the very top.
-pub(super) fn verdicts(report: &Report) -> Vec<String> {
+pub(crate) fn verdicts(report: &Report) -> Vec<String> {
     let stops = report.listening.supplies.iter().filter(|check| check.verdict == "stop");
     stops.map(|check| format!("**Do not connect:** {}", escape(&supply(check)))).collect()
 }
 
 /// What concerns one device.
-pub(super) fn write(doc: &mut Document, report: &Report, device: &str) {
+pub(crate) fn write(doc: &mut Document, report: &Report, device: &str) {
     let checks = report.listening.supplies.iter().filter(|check| check.device == device);
     let mut told: Vec<String> = checks.map(item).collect();
     let cautions = report.listening.cautions.iter().filter(|caution| caution.device == device);
@@ -23,7 +24,7 @@ pub(super) fn write(doc: &mut Document, report: &Report, device: &str) {
 }
 
 /// Supplies of devices that no comparison has.
-pub(super) fn of_no_device(report: &Report) -> Vec<String> {
+pub(crate) fn of_no_device(report: &Report) -> Vec<String> {
     let known = |check: &&SupplyCheck| report.contrasts.iter().any(|c| c.device == check.device);
     report.listening.supplies.iter().filter(|check| !known(check)).map(item).collect()
 }

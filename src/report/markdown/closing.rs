@@ -1,14 +1,18 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
-use super::super::contract::{RecordingResult, Report, SettingFacts};
 use super::super::words::{clock, count, label, number, one_line, or_dash};
 use super::table::{Column, Table};
-use super::{Document, cautions, cell, escape, listening, receiver};
+use crate::findings::listening::section as listening;
+use crate::findings::receiver_check::section as receiver;
+use crate::labels::facts::SettingFacts;
+use crate::report::contract::Report;
+use crate::report::markdown::{Document, cautions, cell, escape};
+use crate::signal::recording_result::RecordingResult;
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;
 
-pub(super) fn write(doc: &mut Document, report: &Report) {
+pub(crate) fn write(doc: &mut Document, report: &Report) {
     doc.heading(2, "Recordings");
     settings(doc, report);
     recordings(doc, report);

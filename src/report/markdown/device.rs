@@ -1,13 +1,19 @@
 //! A device: its verdict, its ladder, its figures and tables.
 
-use super::super::contract::{AddedLine, ContrastResult, Ladder, LadderStep, Report};
 use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
-use super::super::known_noise::known_noise;
 use super::super::verdict::{kind_word, sentence};
 use super::super::words::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
-use super::{Document, cautions, cell, escape, ladder, listening, receiver, remedies};
-use crate::health::Trust;
+use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::findings::known_noise::words::known_noise;
+use crate::findings::ladder::result::{Ladder, LadderStep};
+use crate::findings::ladder::section as remedies;
+use crate::findings::ladder::table as ladder;
+use crate::findings::listening::section as listening;
+use crate::findings::receiver_check::section as receiver;
+use crate::report::contract::Report;
+use crate::report::markdown::{Document, cautions, cell, escape};
+use crate::warning::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
 const LINES_SHOWN: usize = 6;
@@ -17,7 +23,7 @@ const SENTENCES: usize = 3;
 const STEADY_HZ_PER_S: f64 = 0.05;
 
 /// All of one device's contrasts, in the order of the report.
-pub(super) struct Device<'a> {
+pub(crate) struct Device<'a> {
     name: &'a str,
     contrasts: Vec<&'a ContrastResult>,
     /// Only those with something to compare: two steps or more.
@@ -25,7 +31,7 @@ pub(super) struct Device<'a> {
 }
 
 /// The devices in the order in which the contrasts name them first.
-pub(super) fn devices(report: &Report) -> Vec<Device<'_>> {
+pub(crate) fn devices(report: &Report) -> Vec<Device<'_>> {
     let mut devices: Vec<Device> = Vec::new();
     for contrast in &report.contrasts {
         match devices.iter_mut().find(|d| d.name == contrast.device) {
@@ -43,7 +49,7 @@ pub(super) fn devices(report: &Report) -> Vec<Device<'_>> {
 
 impl Device<'_> {
     /// One list item: the device without remedy, where the remedies led, and what helped most.
-    pub(super) fn verdict(&self, report: &Report) -> String {
+    pub(crate) fn verdict(&self, report: &Report) -> String {
         let in_ladder =
             |c: &ContrastResult| self.ladders.iter().any(|l| l.steps.iter().any(|s| s.contrast == c.id));
         let mut told = Vec::new();
@@ -67,7 +73,7 @@ impl Device<'_> {
         format!("**{}:** {}", capital(&cell(self.name)), told.join(" "))
     }
 
-    pub(super) fn write(&self, doc: &mut Document, report: &Report) {
+    pub(crate) fn write(&self, doc: &mut Document, report: &Report) {
         doc.heading(2, &capital(&label(self.name)));
         cautions::write(doc, report, self.name);
         for ladder in &self.ladders {
@@ -229,7 +235,7 @@ fn line_cells(line: &AddedLine) -> [String; 6] {
 }
 
 /// "14.2 (13.9 to 14.5)"; a dash where the figure means nothing.
-pub(super) fn excess(c: &ContrastResult) -> String {
+pub(crate) fn excess(c: &ContrastResult) -> String {
     match (c.trust, c.excess_db, c.excess_ci_db) {
         (Trust::Void, ..) => "–".to_owned(),
         (_, None, _) => "not measurable".to_owned(),
@@ -239,7 +245,7 @@ pub(super) fn excess(c: &ContrastResult) -> String {
 }
 
 /// The kind of noise, with rates and, for a mixture, its parts.
-pub(super) fn kind(c: &ContrastResult) -> String {
+pub(crate) fn kind(c: &ContrastResult) -> String {
     if c.trust == Trust::Void {
         return "–".to_owned();
     }
@@ -258,7 +264,7 @@ pub(super) fn kind(c: &ContrastResult) -> String {
 }
 
 /// Trust; what is not sound stands out.
-pub(super) fn trust(c: &ContrastResult) -> String {
+pub(crate) fn trust(c: &ContrastResult) -> String {
     match c.trust {
         Trust::Sound => trust_name(c.trust).to_owned(),
         _ => format!("**{}**", trust_name(c.trust)),

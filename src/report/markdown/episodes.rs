@@ -1,11 +1,11 @@
 //! When noise came and went in a night.
 
-use super::super::contract::Report;
 use super::super::words::clock;
 use super::table::{Column, Table};
 use super::{Document, cell, device};
+use crate::report::contract::Report;
 
-pub(super) fn write(doc: &mut Document, report: &Report) {
+pub(crate) fn write(doc: &mut Document, report: &Report) {
     if report.episodes.is_empty() {
         return;
     }

@@ -1,26 +1,20 @@
 //! The report to read: the verdict first, then each device, what could spoil it, and how it was measured.
 //! Not here: the sentences of the verdict (`verdict`), the figures themselves (`plot`).
 
-mod budget;
-mod cautions;
-mod closing;
-mod device;
-mod episodes;
-mod ladder;
-mod listening;
-mod night;
-mod night_carriers;
-mod night_patterns;
-mod receiver;
-mod remedies;
-mod spoilers;
-mod switching_combs;
-mod table;
+pub mod cautions;
+pub mod closing;
+pub mod device;
+pub mod episodes;
+pub mod spoilers;
+pub mod table;
+#[cfg(test)]
+mod tests;
 
-use super::contract::{FigureFile, Report};
-use super::words::{count, label, one_line};
+use crate::findings::figure_file::FigureFile;
+pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
+use crate::report::contract::Report;
+use crate::report::words::{count, label, one_line};
 use device::{Device, devices};
-pub(super) use night::{answer as night_answer, line as night_line};
 use table::Table;
 
 /// What a verdict says where it gives a change in S-units.
@@ -36,7 +30,7 @@ pub fn markdown(report: &Report) -> String {
     let report = &report.readable();
     let mut doc = Document::default();
     if let Some(night) = &report.night {
-        night::write(&mut doc, report, night);
+        crate::night::section::write(&mut doc, report, night);
         return doc.text;
     }
     let devices = devices(report);
@@ -44,12 +38,12 @@ pub fn markdown(report: &Report) -> String {
     for device in &devices {
         device.write(&mut doc, report);
     }
-    listening::write(&mut doc, report);
-    budget::write(&mut doc, report);
+    crate::findings::listening::section::write(&mut doc, report);
+    crate::findings::budget::section::write(&mut doc, report);
     episodes::write(&mut doc, report);
-    switching_combs::write(&mut doc, report);
+    crate::findings::switching_comb::section::write(&mut doc, report);
     other_figures(&mut doc, report);
-    receiver::check(&mut doc, report);
+    crate::findings::receiver_check::section::check(&mut doc, report);
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
     doc.text
@@ -57,13 +51,13 @@ pub fn markdown(report: &Report) -> String {
 
 /// Markdown under construction: blocks with one empty line between.
 #[derive(Default)]
-struct Document {
+pub(crate) struct Document {
     text: String,
 }
 
 impl Document {
     /// A block that is Markdown already.
-    fn block(&mut self, markdown: &str) {
+    pub(crate) fn block(&mut self, markdown: &str) {
         if !self.text.is_empty() {
             self.text.push('\n');
         }
@@ -71,24 +65,24 @@ impl Document {
         self.text.push('\n');
     }
 
-    fn heading(&mut self, level: usize, plain: &str) {
+    pub(crate) fn heading(&mut self, level: usize, plain: &str) {
         self.block(&format!("{} {}", "#".repeat(level), escape(plain)));
     }
 
     /// A list; nothing if there are no items.
-    fn list(&mut self, items: &[String]) {
+    pub(crate) fn list(&mut self, items: &[String]) {
         if !items.is_empty() {
             self.block(&items.iter().map(|i| format!("- {i}\n")).collect::<String>());
         }
     }
 
-    fn table(&mut self, table: &Table) {
+    pub(crate) fn table(&mut self, table: &Table) {
         if !table.is_empty() {
             self.block(&table.markdown());
         }
     }
 
-    fn figure(&mut self, figure: &FigureFile) {
+    pub(crate) fn figure(&mut self, figure: &FigureFile) {
         self.block(&format!("![{}]({})\n\n{}", escape(&figure.kind), link(&figure.file), escape(&figure.caption)));
     }
 }
@@ -96,7 +90,7 @@ impl Document {
 /// Plain text as Markdown that shows just that text, on one line, in or out of a table.
 ///
 /// What could open HTML or a cell becomes a character reference, since table parsers differ on backslashes.
-fn escape(plain: &str) -> String {
+pub(crate) fn escape(plain: &str) -> String {
     let text = one_line(plain);
     let mut out = String::with_capacity(text.len());
     let digits = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();
@@ -125,7 +119,7 @@ fn escape(plain: &str) -> String {
 }
 
 /// A label in a table or heading: cut where very long, escaped.
-fn cell(text: &str) -> String {
+pub(crate) fn cell(text: &str) -> String {
     escape(&label(text))
 }
 
@@ -147,9 +141,9 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     }
     doc.heading(2, "Verdict");
     let mut verdicts: Vec<_> = devices.iter().map(|d| d.verdict(report)).collect();
-    verdicts.extend(budget::largest_share(report));
-    verdicts.extend(switching_combs::verdicts(report));
-    verdicts.extend(listening::verdicts(report));
+    verdicts.extend(crate::findings::budget::section::largest_share(report));
+    verdicts.extend(crate::findings::switching_comb::section::verdicts(report));
+    verdicts.extend(crate::findings::listening::section::verdicts(report));
     verdicts.extend(cautions::verdicts(report));
     if report.contrasts.is_empty() && report.episodes.is_empty() {
         verdicts.push(nothing_compared(report));
@@ -178,7 +172,7 @@ fn nothing_compared(report: &Report) -> String {
 
 /// Figures that belong to no contrast of this report.
 fn other_figures(doc: &mut Document, report: &Report) {
-    let shown_above = ["card", "budget", listening::FIGURE];
+    let shown_above = ["card", "budget", crate::findings::listening::section::FIGURE];
     let known = |f: &FigureFile| {
         shown_above.contains(&f.kind.as_str())
             || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
@@ -189,6 +183,3 @@ fn other_figures(doc: &mut Document, report: &Report) {
         others.into_iter().for_each(|f| doc.figure(f));
     }
 }
-
-#[cfg(test)]
-mod tests;

@@ -1,10 +1,11 @@
 //! What speaks against the figures: every warning once, with all it concerns, and the files left out.
 
-use super::super::contract::{ContrastResult, Report};
 use super::super::verdict::is_gain_told;
 use super::super::words::{and_at_most, capital, cause, label};
 use super::{Document, escape};
-use crate::health::{Code, Trust, Warning};
+use crate::contrast::comparison::ContrastResult;
+use crate::report::contract::Report;
+use crate::warning::{Code, Trust, Warning};
 
 /// Names given for one warning before the rest is counted.
 const NAMES: usize = 6;
@@ -16,7 +17,7 @@ struct Concern<'a> {
     of: Vec<String>,
 }
 
-pub(super) fn write(doc: &mut Document, report: &Report) {
+pub(crate) fn write(doc: &mut Document, report: &Report) {
     doc.heading(2, "What could spoil this");
     let concerns = concerns(report);
     let mut items: Vec<String> = concerns.iter().map(Concern::item).collect();

@@ -3,11 +3,14 @@
 //! What a Markdown reader makes of it is asked of an independent parser, pulldown-cmark (CommonMark 0.31 and the
 //! tables of GitHub Flavored Markdown).
 
-use super::super::contract::*;
 use super::super::sample::{added_line, sample_report};
-use super::ladder::Bought;
 use super::*;
-use crate::health::{Code, Trust, Warning};
+use crate::findings::budget::result::BudgetEntry;
+use crate::findings::ladder::result::LadderStep;
+use crate::findings::ladder::table::Bought;
+use crate::findings::switching_comb::result::SwitchingComb;
+use crate::report::contract::*;
+use crate::warning::{Code, Trust, Warning};
 use insta::assert_snapshot;
 use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
 

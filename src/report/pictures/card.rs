@@ -1,14 +1,19 @@
 //! The card of a device: its comparison at a glance, with the figures that tell most.
 
-use super::ladder::figure as ladder_figure;
 use super::scene::Scene;
-use crate::health::Trust;
-use crate::plot::{CardFigure, EnvelopeFigure, ExcessFigure, SpectraFigure, SpectrogramFigure};
-use crate::report::{interval, number, sentence};
+use crate::findings::ladder::figure::figure as ladder_figure;
+use crate::report::pictures::drawing::card::CardFigure;
+use crate::report::pictures::drawing::envelope::EnvelopeFigure;
+use crate::report::pictures::drawing::excess::ExcessFigure;
+use crate::report::pictures::drawing::spectra::SpectraFigure;
+use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
+use crate::report::sentence;
+use crate::report::words::{interval, number};
 use crate::units::counted;
+use crate::warning::Trust;
 
 impl Scene<'_> {
-    pub(super) fn card(&self) -> CardFigure {
+    pub(crate) fn card(&self) -> CardFigure {
         let result = self.result;
         CardFigure {
             title: self.title(),

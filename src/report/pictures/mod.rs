@@ -1,39 +1,42 @@
 //! From measurements and results to the data of the figures. Here: which figures a session has; each has its file.
 
-mod budget;
-mod card;
-mod ladder;
-mod man_made;
-mod names;
-mod scene;
-mod spectrum;
-mod switching_combs;
+pub mod card;
+pub mod drawing;
+pub mod names;
+pub mod scene;
+pub mod spectrum;
 
 use std::path::Path;
 
 use anyhow::Context;
 
-pub(super) use names::slug;
+pub(crate) use names::slug;
 
-use super::Tally;
-use crate::health::Trust;
-use crate::plot::{
-    ApdFigure, BudgetFigure, CardFigure, EnvelopeFigure, ExcessFigure, LadderFigure, ManMadeFigure, SpectraFigure,
-    SpectrogramFigure, SwitchingCombFigure,
-};
-use crate::report::contract::FigureFile;
+use crate::findings::budget::drawing::BudgetFigure;
+use crate::findings::figure_file::FigureFile;
+use crate::findings::ladder::drawing::LadderFigure;
+use crate::findings::man_made::drawing::ManMadeFigure;
+use crate::findings::switching_comb::drawing::SwitchingCombFigure;
+use crate::report::pictures::drawing::apd::ApdFigure;
+use crate::report::pictures::drawing::card::CardFigure;
+use crate::report::pictures::drawing::envelope::EnvelopeFigure;
+use crate::report::pictures::drawing::excess::ExcessFigure;
+use crate::report::pictures::drawing::spectra::SpectraFigure;
+use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
+use crate::run::Tally;
+use crate::warning::Trust;
 use scene::Scene;
 
 /// A figure ready to be drawn.
 pub struct Picture {
-    file: String,
-    kind: &'static str,
-    contrast: Option<String>,
-    caption: String,
-    data: Data,
+    pub(crate) file: String,
+    pub(crate) kind: &'static str,
+    pub(crate) contrast: Option<String>,
+    pub(crate) caption: String,
+    pub(crate) data: Data,
 }
 
-enum Data {
+pub(crate) enum Data {
     Card(Box<CardFigure>),
     Spectra(SpectraFigure),
     Excess(ExcessFigure),
@@ -99,7 +102,12 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
             found.push(scene.picture("card", Data::Card(Box::new(scene.card()))));
         }
         if first && let Some(ladder) = scene.ladder() {
-            found.push(scene.picture("ladder", Data::Ladder(ladder::figure(ladder, &tally.report))));
+            found.push(
+                scene.picture(
+                    "ladder",
+                    Data::Ladder(crate::findings::ladder::figure::figure(ladder, &tally.report)),
+                ),
+            );
         }
         found.push(scene.picture("spectra", Data::Spectra(scene.spectra())));
         if scene.trust != Trust::Void && (loudest || scene.settings() <= SETTINGS_IN_FULL) {
@@ -116,8 +124,8 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
             }
         }
     }
-    found.extend(switching_combs::pictures(tally));
-    found.extend(man_made::picture(&tally.report));
-    found.extend(budget::pictures(&tally.report));
+    found.extend(crate::findings::switching_comb::figure::pictures(tally));
+    found.extend(crate::findings::man_made::figure::picture(&tally.report));
+    found.extend(crate::findings::budget::figure::pictures(&tally.report));
     found
 }

@@ -1,9 +1,9 @@
 //! What figures are called: in titles, in captions, as files.
 
-use crate::report::capital;
-use crate::report::contract::ContrastResult;
+use crate::contrast::comparison::ContrastResult;
+use crate::report::words::capital;
 
-pub(super) fn named(result: &ContrastResult) -> String {
+pub(crate) fn named(result: &ContrastResult) -> String {
     match &result.remedy {
         Some(remedy) => format!("{}, {remedy}", capital(&result.device)),
         None => capital(&result.device),
@@ -12,7 +12,7 @@ pub(super) fn named(result: &ContrastResult) -> String {
 
 /// Words as a part of a file name: lower-case letters and digits joined by hyphens, with a hyphen behind; empty where
 /// nothing is left of them.
-pub(in crate::tally) fn slug(words: &str) -> String {
+pub(crate) fn slug(words: &str) -> String {
     let mut out = String::new();
     for letter in words.chars().flat_map(char::to_lowercase) {
         if letter.is_ascii_alphanumeric() {

@@ -3,34 +3,39 @@
 use super::names::{named, slug};
 use super::spectrum::{Spectrum, floor_spectrum, image, mean_spectrum};
 use super::{Data, Picture};
+use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, Figures};
-use crate::envelope::AmplitudeDistribution;
-use crate::health::Trust;
-use crate::measure::Measurement;
-use crate::plot::{
-    ApdFigure, EnvelopeFigure, ExcessFigure, LineKind, MarkedLine, SpectraFigure, SpectrogramFigure,
-};
-use crate::report::contract::{ContrastResult, Ladder, SettingFacts};
-use crate::report::{capital, headline};
-use crate::session::Plan;
-use crate::tally::Tally;
+use crate::findings::ladder::result::Ladder;
+use crate::labels::Plan;
+use crate::labels::facts::SettingFacts;
+use crate::report::headline;
+use crate::report::pictures::drawing::apd::ApdFigure;
+use crate::report::pictures::drawing::envelope::EnvelopeFigure;
+use crate::report::pictures::drawing::excess::ExcessFigure;
+use crate::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
+use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
+use crate::report::words::capital;
+use crate::run::Tally;
+use crate::signal::envelope::AmplitudeDistribution;
+use crate::signal::measure::Measurement;
 use crate::units::Db;
+use crate::warning::Trust;
 
 /// How far beyond the passband the spectra are shown.
 const BEYOND: f64 = 1.2;
 
 /// One contrast with all that its figures are made of.
-pub(super) struct Scene<'a> {
-    pub(super) tally: &'a Tally,
-    pub(super) result: &'a ContrastResult,
+pub(crate) struct Scene<'a> {
+    pub(crate) tally: &'a Tally,
+    pub(crate) result: &'a ContrastResult,
     figures: &'a Figures,
-    pub(super) trust: Trust,
-    pub(super) off: Vec<&'a Measurement>,
-    pub(super) on: Vec<&'a Measurement>,
+    pub(crate) trust: Trust,
+    pub(crate) off: Vec<&'a Measurement>,
+    pub(crate) on: Vec<&'a Measurement>,
 }
 
 impl<'a> Scene<'a> {
-    pub(super) fn new(
+    pub(crate) fn new(
         tally: &'a Tally,
         at: usize,
         plan: &'a Plan,
@@ -50,14 +55,14 @@ impl<'a> Scene<'a> {
     }
 
     /// Whether it is the first of its device and setting: before any remedy, as a rule.
-    pub(super) fn is_first_of_setting(&self) -> bool {
+    pub(crate) fn is_first_of_setting(&self) -> bool {
         let contrasts = &self.tally.report.contrasts;
         let first = contrasts.iter().find(|c| c.device == self.result.device && c.setting == self.result.setting);
         first.is_some_and(|first| first.id == self.result.id)
     }
 
     /// Whether, of all settings the device was recorded at, it stands out most here (the first, of equals).
-    pub(super) fn is_loudest_setting(&self) -> bool {
+    pub(crate) fn is_loudest_setting(&self) -> bool {
         let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
         let total = |c: &ContrastResult| c.total_excess_db.filter(|_| c.trust != Trust::Void).unwrap_or(f64::MIN);
         let loudest = of_device.reduce(|a, b| if total(b) > total(a) { b } else { a });
@@ -69,7 +74,7 @@ impl<'a> Scene<'a> {
     }
 
     /// Settings the device was recorded at.
-    pub(super) fn settings(&self) -> usize {
+    pub(crate) fn settings(&self) -> usize {
         let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
         let mut settings: Vec<&str> = of_device.map(|c| c.setting.as_str()).collect();
         settings.sort_unstable();
@@ -77,13 +82,13 @@ impl<'a> Scene<'a> {
         settings.len()
     }
 
-    pub(super) fn ladder(&self) -> Option<&'a Ladder> {
+    pub(crate) fn ladder(&self) -> Option<&'a Ladder> {
         let of_device =
             |ladder: &&Ladder| ladder.device == self.result.device && ladder.setting == self.result.setting;
         self.tally.report.ladders.iter().find(of_device)
     }
 
-    pub(super) fn picture(&self, kind: &'static str, data: Data) -> Picture {
+    pub(crate) fn picture(&self, kind: &'static str, data: Data) -> Picture {
         let words = match kind {
             "card" | "ladder" => self.result.device.clone(),
             _ => format!("{} {}", self.result.device, self.result.remedy.as_deref().unwrap_or_default()),
@@ -112,11 +117,11 @@ impl<'a> Scene<'a> {
         }
     }
 
-    pub(super) fn title(&self) -> String {
+    pub(crate) fn title(&self) -> String {
         headline(self.result)
     }
 
-    pub(super) fn subtitle(&self) -> String {
+    pub(crate) fn subtitle(&self) -> String {
         let mut parts = Vec::new();
         if let Some(setting) = self.setting() {
             parts.extend(setting.dial_khz.map(|khz| format!("{khz} kHz")));
@@ -135,7 +140,7 @@ impl<'a> Scene<'a> {
         (self.figures.passband.high_hz * BEYOND).min(all.map(nyquist).fold(f64::MAX, f64::min))
     }
 
-    pub(super) fn spectra(&self) -> SpectraFigure {
+    pub(crate) fn spectra(&self) -> SpectraFigure {
         let top = self.shown_to_hz();
         let inside = &self.figures.passband;
         let (off, on) = (mean_spectrum(&self.off), mean_spectrum(&self.on));
@@ -161,7 +166,7 @@ impl<'a> Scene<'a> {
         }
     }
 
-    pub(super) fn excess(&self) -> ExcessFigure {
+    pub(crate) fn excess(&self) -> ExcessFigure {
         let overall = self.figures.excess_db();
         let bands = self.figures.excess.bands.iter();
         ExcessFigure {
@@ -174,7 +179,7 @@ impl<'a> Scene<'a> {
         }
     }
 
-    pub(super) fn spectrogram(&self) -> SpectrogramFigure {
+    pub(crate) fn spectrogram(&self) -> SpectrogramFigure {
         let top = self.shown_to_hz();
         SpectrogramFigure {
             title: self.title(),
@@ -186,7 +191,7 @@ impl<'a> Scene<'a> {
     }
 
     /// The modulation spectrum, where the noise pulses.
-    pub(super) fn envelope(&self) -> Option<EnvelopeFigure> {
+    pub(crate) fn envelope(&self) -> Option<EnvelopeFigure> {
         let verdict = &self.figures.verdict;
         if verdict.mains_rate_hz.is_none() && verdict.pulse_rate_hz.is_none() {
             return None;
@@ -212,7 +217,7 @@ impl<'a> Scene<'a> {
     }
 
     /// The amplitude distribution, where the added noise comes as clicks or buzz.
-    pub(super) fn apd(&self) -> Option<ApdFigure> {
+    pub(crate) fn apd(&self) -> Option<ApdFigure> {
         let verdict = &self.figures.verdict;
         if self.trust == Trust::Void || (verdict.mains_rate_hz.is_none() && verdict.pulse_rate_hz.is_none()) {
             return None;

@@ -1,14 +1,14 @@
 //! Spectra and spectrograms of recordings as points and pixels.
 
-use crate::measure::Measurement;
-use crate::plot::Image;
+use crate::report::pictures::drawing::spectrogram::Image;
+use crate::signal::measure::Measurement;
 use crate::units::DbfsPerHz;
 
 /// Most points of a curve; more than pixels are of no use.
 const MOST_POINTS: usize = 1600;
 
 /// A density spectrum, FS²/Hz per bin.
-pub(super) struct Spectrum {
+pub(crate) struct Spectrum {
     bin_hz: f64,
     density: Vec<f64>,
 }
@@ -27,7 +27,7 @@ impl Spectrum {
 
     /// (Hz, dBFS in 1 Hz) between two frequencies; where there are more bins than points, each point is the largest
     /// of its bins, so that no line is lost.
-    pub(super) fn points(&self, from_hz: f64, to_hz: f64) -> Vec<(f64, f64)> {
+    pub(crate) fn points(&self, from_hz: f64, to_hz: f64) -> Vec<(f64, f64)> {
         let first = (from_hz / self.bin_hz).ceil() as usize;
         let end = ((to_hz / self.bin_hz).floor() as usize + 1).min(self.density.len());
         if first >= end {
@@ -44,7 +44,7 @@ impl Spectrum {
             .collect()
     }
 
-    pub(super) fn level_near(&self, freq_hz: f64) -> f64 {
+    pub(crate) fn level_near(&self, freq_hz: f64) -> f64 {
         let middle = (freq_hz / self.bin_hz).round() as usize;
         let (from, to) = (middle.saturating_sub(2), (middle + 3).min(self.density.len()));
         let largest = self.density.get(from..to).unwrap_or_default().iter().copied().fold(0.0, f64::max);
@@ -52,15 +52,15 @@ impl Spectrum {
     }
 }
 
-pub(super) fn mean_spectrum(side: &[&Measurement]) -> Spectrum {
+pub(crate) fn mean_spectrum(side: &[&Measurement]) -> Spectrum {
     Spectrum::mean_of(side, |m| &m.slices.mean)
 }
 
-pub(super) fn floor_spectrum(side: &[&Measurement]) -> Spectrum {
+pub(crate) fn floor_spectrum(side: &[&Measurement]) -> Spectrum {
     Spectrum::mean_of(side, |m| &m.floor)
 }
 
-pub(super) fn image(measurement: &Measurement, top_hz: f64) -> Image {
+pub(crate) fn image(measurement: &Measurement, top_hz: f64) -> Image {
     let slices = &measurement.slices;
     let cols = (slices.bin_of(top_hz) + 1).min(slices.bins);
     Image {

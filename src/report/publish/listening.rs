@@ -1,9 +1,9 @@
 //! Rounding of what concerns a listener; what is no finite number goes.
 
-use super::super::contract::{Listening, ListeningCost, NoiseLevel, SignalNeeded, StationNoise};
 use super::{Digits, round, round_option, round_pair};
+use crate::findings::listening::result::{Listening, ListeningCost, NoiseLevel, SignalNeeded, StationNoise};
 
-pub(super) fn round_listening(listening: &mut Listening, digits: Digits) {
+pub(crate) fn round_listening(listening: &mut Listening, digits: Digits) {
     listening.costs.iter_mut().for_each(|cost| round_cost(cost, digits));
     listening.station_noise.retain(is_finite);
     listening.station_noise.iter_mut().for_each(|noise| round_station(noise, digits));

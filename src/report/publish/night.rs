@@ -1,9 +1,9 @@
 //! Rounding of what a night tells, and its file names.
 
-use super::super::contract::Report;
 use super::{Digits, cut_file, cut_warnings, round, round_contrast, round_option};
+use crate::report::contract::Report;
 
-pub(super) fn round_night(report: &mut Report, digits: Digits) {
+pub(crate) fn round_night(report: &mut Report, digits: Digits) {
     for episode in &mut report.episodes {
         episode.start_s = round(episode.start_s, digits.level);
         episode.end_s = round(episode.end_s, digits.level);
@@ -60,7 +60,7 @@ pub(super) fn round_night(report: &mut Report, digits: Digits) {
     }
 }
 
-pub(super) fn cut_paths(report: &mut Report) {
+pub(crate) fn cut_paths(report: &mut Report) {
     for recording in report.night.iter_mut().flat_map(|night| &mut night.recordings) {
         cut_file(&mut recording.file);
         cut_warnings(&mut recording.warnings);

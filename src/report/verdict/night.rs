@@ -1,7 +1,8 @@
 //! The words for an episode of a night: when it was stands for what was on.
 
-use super::super::contract::{Episode, Report};
 use super::super::words::and;
+use crate::night::result::Episode;
+use crate::report::contract::Report;
 
 /// Longer episodes are told to the minute.
 const BY_MINUTES_S: f64 = 600.0;

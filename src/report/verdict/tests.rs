@@ -1,9 +1,12 @@
 //! Every kind of verdict as it is read, at each trust and confidence.
 
-use super::super::contract::*;
 use super::super::sample::{added_line, contrast, sample_report};
 use super::*;
-use crate::health::Code;
+use crate::contrast::comparison::CombResult;
+use crate::contrast::comparison::GainReference;
+use crate::labels::facts::SettingFacts;
+use crate::report::contract::*;
+use crate::warning::Code;
 use insta::assert_snapshot;
 
 fn of(character: &str) -> ContrastResult {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
-use crate::spectrum::{FramePlan, Passband};
+use crate::signal::spectrum::{FramePlan, Passband};
 
 /// The envelope's rate is at least this.
 const LEAST_RATE_HZ: f64 = 1000.0;
@@ -156,7 +156,7 @@ impl EnvelopeSource {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::spectrum::Stft;
+    use crate::signal::spectrum::Stft;
     use std::f64::consts::TAU;
 
     fn envelope(x: &[f32], lines: &[(f64, f64)]) -> (Vec<f32>, f64) {

@@ -4,11 +4,11 @@
 //! The power envelope is made from the very frames the spectrum is made of: passband bins are transformed back at a
 //! lower rate and overlap-added, so no second pass over the samples is needed and lines can be left out bin by bin.
 
-mod apd;
-mod baseband;
-mod modulation;
-mod pulses;
-mod summary;
+pub mod apd;
+pub mod baseband;
+pub mod modulation;
+pub mod pulses;
+pub mod summary;
 
 pub use apd::{AmplitudeDistribution, GaussianPart, lowest_mean};
 pub use baseband::EnvelopeSource;

@@ -3,8 +3,8 @@
 use realfft::num_complex::Complex32;
 use serde::{Deserialize, Serialize};
 
-use crate::spectrum::statistics::{line_threshold, median, median_over_mean, welch_dof};
-use crate::spectrum::{FramePlan, Stft};
+use crate::signal::spectrum::statistics::{line_threshold, median, median_over_mean, welch_dof};
+use crate::signal::spectrum::{FramePlan, Stft};
 
 /// Length of the stretches averaged; long enough to tell 50 Hz from a neighbour half a hertz away.
 const STRETCH_S: f64 = 2.0;
@@ -185,7 +185,7 @@ impl Modulation {
 }
 
 /// Equivalent noise bandwidth of the Hann window in bins: a line spreads its power so.
-const ENBW: f64 = crate::spectrum::HANN_ENBW_BINS;
+const ENBW: f64 = crate::signal::spectrum::HANN_ENBW_BINS;
 
 struct Found {
     rate_hz: f64,

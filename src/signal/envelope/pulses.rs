@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::spectrum::statistics::quantile;
+use crate::signal::spectrum::statistics::quantile;
 
 /// Standard deviations (of the cube root of power, which is nearly normal: Wilson and Hilferty, PNAS 17, 1931) that a
 /// pulse stands above the noise. For 1000 values a second plain noise does so once in an hour.
@@ -155,7 +155,7 @@ const TAIL_LENGTHS: f64 = 16.0;
 
 /// Power above which the loudest part of a stretch, be it noise throughout or a buzz's bursts, does not get by itself.
 /// Takes the values in order. Clicks that take more than a tenth of the time are within it.
-pub(super) fn loud_limit(sorted: &[f32]) -> f64 {
+pub(crate) fn loud_limit(sorted: &[f32]) -> f64 {
     let at = |above: f64| f64::from(sorted[((1.0 - above) * (sorted.len() - 1) as f64) as usize]);
     let (from, to) = (at(TAIL_FROM), at(TAIL_TO));
     to + TAIL_LENGTHS * (to - from) / (TAIL_FROM / TAIL_TO).ln()

@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::spectrum::Slices;
-use crate::spectrum::statistics::quantile;
+use crate::signal::spectrum::Slices;
+use crate::signal::spectrum::statistics::quantile;
 
 /// Parts of the passband that are compared.
 const PARTS: usize = 6;

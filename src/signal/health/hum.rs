@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::spectrum::Slices;
-use crate::spectrum::statistics::median;
+use crate::signal::spectrum::Slices;
+use crate::signal::spectrum::statistics::median;
 
 /// Highest multiple looked at; from about 400 Hz on a carrier at a round frequency is as likely.
 const HIGHEST_HZ: f64 = 420.0;

@@ -1,6 +1,6 @@
 //! What the bare samples tell: clipping, holes, silence, an offset. Looked at block by block as they stream by.
 
-use super::warning::{Code, Warning};
+use crate::warning::{Code, Warning};
 
 /// Level below which a recording counts as silent: the last bit of 16 is at −96 dBFS.
 const SILENT_DB: f64 = -90.0;

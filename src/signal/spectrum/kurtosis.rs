@@ -35,7 +35,7 @@ pub fn kurtosis_sd(spectra: f64, averages: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::demo::synth::{Clicks, Receiver, Scene, Station};
-    use crate::measure::{MeasureSettings, Measurement};
+    use crate::signal::measure::{MeasureSettings, Measurement};
     use crate::units::{Db, Dbfs};
     use approx::assert_abs_diff_eq;
 

@@ -2,20 +2,20 @@
 //!
 //! All power densities are one-sided, in FS²/Hz with full scale ±1, so their sum times the bin width is the mean square.
 
-mod drift;
-mod floor;
-mod frame;
-mod keying;
-mod kurtosis;
-mod lines;
-mod mixed_down;
-mod passband;
-mod ridge;
-mod slices;
+pub mod drift;
+pub mod floor;
+pub mod frame;
+pub mod keying;
+pub mod kurtosis;
+pub mod lines;
+pub mod mixed_down;
+pub mod passband;
+pub mod ridge;
+pub mod slices;
 pub mod statistics;
-mod tone;
-mod welch;
-mod window;
+pub mod tone;
+pub mod welch;
+pub mod window;
 
 pub use floor::{frequency_floor, median_over_slices};
 pub use frame::{FramePlan, Stft, frame_len};

@@ -4,10 +4,10 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart};
-use super::page::{self, Drawn, Frame, Mark, Page, PlotError};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::page::{self, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::theme::{self, Sizes};
 
 /// How often the noise exceeds each level.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -6,12 +6,12 @@ use plotters::style::RGBColor;
 
 use super::envelope::EnvelopeFigure;
 use super::excess::ExcessFigure;
-use super::ladder::LadderFigure;
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use super::spectra::SpectraFigure;
 use super::spectrogram::SpectrogramFigure;
-use super::theme;
+use crate::findings::ladder::drawing::LadderFigure;
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::theme;
 
 /// One contrast on one page.
 #[derive(Debug, Clone, PartialEq, Default)]

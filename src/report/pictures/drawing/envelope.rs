@@ -4,11 +4,11 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart, Wish};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// Modulation spectra.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -39,7 +39,7 @@ impl EnvelopeFigure {
     }
 
     /// Draws into a frame of a page.
-    pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
         let Some((to, top)) = self.extent() else {

@@ -5,10 +5,10 @@ use std::path::Path;
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart};
-use super::page::{self, Drawn, Frame, Mark, Page, PlotError};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::page::{self, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::theme::{self, Sizes};
 
 /// How much ink the band of the overall interval has: bars show through.
 const OVERALL_TINT: f64 = 0.12;
@@ -40,7 +40,7 @@ impl ExcessFigure {
     }
 
     /// Draws into a frame of a page.
-    pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(sizes), sizes)?;
         let bands = self.edges();

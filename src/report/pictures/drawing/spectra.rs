@@ -4,11 +4,11 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart, Seat, Wish};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart, Seat, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// Two spectra over each other.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -67,7 +67,7 @@ impl SpectraFigure {
     }
 
     /// Draws into a frame of a page.
-    pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(sizes), sizes)?;
         let Some(levels) = self.levels() else {
@@ -217,7 +217,7 @@ fn label_size(sizes: &Sizes) -> f64 {
 }
 
 /// The frequencies to show around a passband when data reach up to `highest`.
-pub(super) fn shown_frequencies((from, to): (f64, f64), highest: f64) -> (f64, f64) {
+pub(crate) fn shown_frequencies((from, to): (f64, f64), highest: f64) -> (f64, f64) {
     if !(from < to && axis::is_sound(to)) {
         return (0.0, if highest > 0.0 { highest } else { 1000.0 });
     }

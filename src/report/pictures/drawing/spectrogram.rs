@@ -4,12 +4,12 @@ use std::path::Path;
 
 use plotters::style::RGBColor;
 
-use super::axis::{self, Axis};
-use super::chart::{self, Chart};
-use super::letters;
-use super::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use super::spectra::shown_frequencies;
-use super::theme::{self, Sizes};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// Two spectrograms side by side.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -42,7 +42,7 @@ pub struct Image {
 }
 
 /// A moment that is not known: between the scale and the ground.
-pub(super) const UNKNOWN: RGBColor = theme::GRID;
+pub(crate) const UNKNOWN: RGBColor = theme::GRID;
 
 impl SpectrogramFigure {
     /// Draws the figure as a PNG of 1200 by 800 pixels.
@@ -54,7 +54,7 @@ impl SpectrogramFigure {
     }
 
     /// Draws into a frame of a page.
-    pub(super) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let highest = self.off.freq_hz.1.max(self.on.freq_hz.1);
         let span = shown_frequencies(self.passband_hz, highest);
@@ -167,7 +167,7 @@ impl Image {
     }
 
     /// The level below which this share of the finite cells between two frequencies lies.
-    pub(super) fn quantile(&self, (from, to): (f64, f64), share: f64) -> Option<f64> {
+    pub(crate) fn quantile(&self, (from, to): (f64, f64), share: f64) -> Option<f64> {
         if !self.is_sound() {
             return None;
         }
@@ -186,7 +186,7 @@ impl Image {
     }
 
     /// RGB dots, time to the right and frequency upwards. Where several cells fall on a dot their mean power is shown.
-    pub(super) fn dots(
+    pub(crate) fn dots(
         &self,
         (width, height): (usize, usize),
         span_hz: (f64, f64),
@@ -268,7 +268,7 @@ fn colour_of(level: Option<f64>, (low, high): (f64, f64)) -> RGBColor {
     theme::scale()[(place.max(0.0) as usize).min(theme::SCALE_STEPS - 1)]
 }
 
-pub(super) fn colour_bar(page: &Page<'_>, bar: Frame, words: &Axis, sizes: &Sizes) -> Drawn {
+pub(crate) fn colour_bar(page: &Page<'_>, bar: Frame, words: &Axis, sizes: &Sizes) -> Drawn {
     let step = bar.height() / theme::SCALE_STEPS as f64;
     for (i, colour) in theme::scale().iter().rev().enumerate() {
         let top = (bar.top + step * i as f64).round();

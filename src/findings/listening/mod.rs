@@ -1,0 +1,9 @@
+//! What the noise costs a listener.
+
+pub mod digest;
+pub mod gather;
+pub mod result;
+pub mod rows;
+pub mod section;
+pub mod weak_signal;
+pub mod words;

@@ -1,0 +1,7 @@
+//! Whether the receiver follows its input.
+
+pub mod gather;
+pub mod result;
+pub mod section;
+pub mod solve;
+pub mod words;

@@ -1,0 +1,4 @@
+//! Whether another supply fits a device by its figures.
+
+pub mod fit;
+pub mod gather;

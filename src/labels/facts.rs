@@ -1,0 +1,42 @@
+//! A session and its settings as `report.json` has them.
+
+use serde::{Deserialize, Serialize};
+
+/// What the session is about.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SessionFacts {
+    /// Title from the manifest, else the folder's name.
+    pub title: String,
+    /// The mains frequency the analysis used.
+    pub mains_hz: f64,
+    /// The user's own words about receiver, antenna, earth.
+    pub station: Option<String>,
+}
+
+/// What was equal between the recordings that were compared.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SettingFacts {
+    /// "s1" …
+    pub id: String,
+    /// Dial frequency.
+    pub dial_khz: Option<f64>,
+    /// Band as labelled, where only that is known ("40 m").
+    pub band: Option<String>,
+    /// USB, LSB, CW, AM, FM.
+    pub mode: Option<String>,
+    /// Bandwidth as labelled.
+    pub bandwidth_hz: Option<f64>,
+    /// Antenna as labelled.
+    pub antenna: Option<String>,
+    /// Gain as labelled.
+    pub gain: Option<String>,
+}
+
+/// A file that could not be used.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LeftOut {
+    /// Its name relative to the session's folder.
+    pub file: String,
+    /// Why, and what to do.
+    pub reason: String,
+}

@@ -1,0 +1,8 @@
+//! The figures of one comparison.
+
+pub mod apd;
+pub mod card;
+pub mod envelope;
+pub mod excess;
+pub mod spectra;
+pub mod spectrogram;

@@ -1,0 +1,82 @@
+//! One recording as `report.json` has it.
+
+use serde::{Deserialize, Serialize};
+
+use crate::warning::Warning;
+
+/// One recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RecordingResult {
+    /// "r1" …, in the order of the session.
+    pub id: String,
+    /// File name relative to the session's folder.
+    pub file: String,
+    /// "off", "on" or "terminated".
+    pub state: String,
+    /// Device that is on, or whose off state this is.
+    pub device: Option<String>,
+    /// What was changed to quieten it.
+    pub remedy: Option<String>,
+    /// Id of its setting.
+    pub setting: String,
+    /// Start, RFC 3339.
+    pub started: Option<String>,
+    /// Length of what could be read.
+    pub duration_s: f64,
+    /// Samples a second.
+    pub sample_rate_hz: u32,
+    /// Codec, such as "pcm_s16le" or "flac".
+    pub codec: String,
+    /// Channels in the file.
+    pub channels: u16,
+    /// Which were used: "mono", "mean of both", "left", "right" …
+    pub channel_used: String,
+    /// Edges of the passband.
+    pub passband_hz: Option<[f64; 2]>,
+    /// Level of everything in the file, dBFS.
+    pub level_db: Option<f64>,
+    /// The same at the receiver's input, dBm, where a recording of the setting has a `dbm` or `meter` label to hang it on.
+    pub level_dbm: Option<f64>,
+    /// That power as an S-meter reading by IARU Region 1 recommendation R.1: "S7", "S9+20 dB".
+    pub s_reading: Option<String>,
+    /// Median noise floor in the passband, dBFS in 1 Hz.
+    pub floor_db_per_hz: Option<f64>,
+    /// Wanted signals over the noise in the passband; null if none.
+    pub snr_db: Option<f64>,
+    /// The same against the noise in 2500 Hz.
+    pub snr_2500_db: Option<f64>,
+    /// Fourth over squared second moment of the power envelope in the passband.
+    pub envelope_kurtosis: Option<f64>,
+    /// Mean over median of that envelope: larger than plain noise has it where the power comes in pulses.
+    pub envelope_mean_over_median: Option<f64>,
+    /// Spectral kurtosis of the noise between lines and stations, from slice to slice: 1 for Gaussian noise, more for
+    /// noise that comes and goes.
+    pub spectral_kurtosis: Option<f64>,
+    /// Single lines, strongest first.
+    pub lines: Vec<LineResult>,
+    /// What speaks against trusting it.
+    pub warnings: Vec<Warning>,
+    /// The user's note.
+    pub note: Option<String>,
+    /// The receiver's own reading, as noted.
+    pub meter: Option<String>,
+}
+
+/// A line in one recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LineResult {
+    /// Audio frequency; for a drifting line, in the middle of the recording.
+    pub freq_hz: f64,
+    /// Level, dBFS.
+    pub level_db: f64,
+    /// Carrier over noise density.
+    pub cnr_db_hz: f64,
+    /// Carrier over noise in the 2500 Hz reference bandwidth.
+    pub snr_2500_db: f64,
+    /// Share of the slices in which it stands.
+    pub presence: f64,
+    /// Drift.
+    pub drift_hz_per_s: f64,
+    /// Whether it carries sidebands at the mains rates.
+    pub mains_sidebands: bool,
+}
