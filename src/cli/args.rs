@@ -96,6 +96,8 @@ pub enum Command {
     /// When a recording began is taken from `started` in a session.toml beside it, else from date and time in its name,
     /// such as shed-2026-03-14_2130.wav (with a Z behind: UTC), else from the recorder's tag, else from the file's date.
     Night(NightArgs),
+    /// Print a guide, or without TOPIC the list of them: recording, manifest, report and more
+    Guide(GuideArgs),
     /// Print completions for your shell
     Completions(CompletionsArgs),
     /// Print the manual page (roff)
@@ -183,6 +185,14 @@ pub struct DemoArgs {
     /// Another seed makes another evening of the same story
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+}
+
+/// `guide`
+#[derive(Debug, Args)]
+pub struct GuideArgs {
+    /// Which guide [default: list them]
+    #[arg(value_enum)]
+    pub topic: Option<super::guide::Topic>,
 }
 
 /// `completions`
