@@ -27,7 +27,8 @@ With your own, in a folder my-recordings:
 
 Before you record: AGC off, or the RF gain fixed. Between off and on touch
 neither dial, mode, filter, antenna nor volume. 20 s or more each, in turn:
-off, on, off, on tells more than one off and one on.
+off, on, off, on tells more than one off and one on. All the rest stands in
+the guides: noisetally guide
 
 Exit codes: 0 done; 1 done, but a recording was left out or a comparison is
 void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";

@@ -21,7 +21,7 @@ impl Printed {
     }
 
     /// Puts what was printed since the last time into `tests/<bench>/RESULTS.md`, where the arguments ask for it.
-    pub fn into_results(&mut self, bench: &str, heading: &str) {
+    pub fn write_results(&mut self, bench: &str, heading: &str) {
         let table = std::mem::take(&mut self.0);
         let arguments: Vec<String> = std::env::args().skip(1).filter(|argument| argument != "--bench").collect();
         if !arguments.iter().any(|argument| argument == "--write-results") {

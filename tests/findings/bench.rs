@@ -42,7 +42,7 @@ fn main() {
         // A household is twenty hearings.
         let heard = known::households(seed, (trials as usize).div_ceil(10));
         out.line(&known::table(&heard));
-        out.into_results("findings", "Known noises");
+        out.write_results("findings", "Known noises");
         if failures {
             let wrong =
                 |h: &&known::Heard| if h.known { h.told != "right" } else { !["none", "silent"].contains(&h.told) };
@@ -57,7 +57,7 @@ fn main() {
             .map(|(kind, index)| combs::score(&combs::trial(kind, seed, index)))
             .collect();
         out.put(&combs::table(&scores));
-        out.into_results("findings", "Combs over the dial");
+        out.write_results("findings", "Combs over the dial");
         if failures {
             scores.iter().filter(|s| s.wrong + s.beside > 0).for_each(|s| println!("{}", s.told));
         }
@@ -68,5 +68,5 @@ fn main() {
     out.line(&ladders::table(&ladders::trials(seed, trials as usize)));
     out.line(&unmasked::table(&unmasked::trials(seed, trials as usize)));
     out.line(&budgets::table(&budgets::trials(seed, trials as usize)));
-    out.into_results("findings", "Ladders, carriers that came to light, budgets");
+    out.write_results("findings", "Ladders, carriers that came to light, budgets");
 }

@@ -49,7 +49,7 @@ fn main() {
     if arguments.iter().any(|argument| argument == "--truth") {
         let seeds = after("--seeds").or(after("--seed")).map_or("1", String::as_str);
         against_truth(&mut out, hours, seeds);
-        out.into_results("night", &format!("Nights of known story, seeds {seeds}"));
+        out.write_results("night", &format!("Nights of known story, seeds {seeds}"));
         return;
     }
     out.line(&format!("noisetally night: {hours} h of 12 kHz mono WAV, medians of {turns} turns\n"));
@@ -64,7 +64,7 @@ fn main() {
     if !arguments.iter().any(|argument| argument == "--no-memory") {
         memory(&mut out, dir.path());
     }
-    out.into_results("night", &format!("Speed and memory, {hours} h"));
+    out.write_results("night", &format!("Speed and memory, {hours} h"));
 }
 
 /// Nights at the shed: what was found of each story on the screen, and how much of all of them.

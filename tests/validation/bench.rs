@@ -142,7 +142,7 @@ fn main() {
         out.put(&real::table(&judged, bands.len()));
     }
     let part = asked.only.as_deref().map_or("All parts".to_owned(), |only| format!("Only {only}"));
-    out.into_results("validation", &part);
+    out.write_results("validation", &part);
     if asked.failures {
         failures.iter().for_each(|failure| println!("{failure}"));
     }
