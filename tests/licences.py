@@ -1,11 +1,13 @@
 #!/usr/bin/env python3
-"""Writes src/guide/licences.md: the licence of every library that can end up in the program, on whatever system and with
-whatever feature, and that of the font in the pictures. Run it again when Cargo.lock has changed (tests/readme.rs tells):
+"""Writes src/guide/licences.md: the licence of every library that can end up in the program, on whatever system and
+with whatever feature, and that of the font in the pictures. Run it again when Cargo.lock has changed (tests/readme.rs
+tells):
 
     cargo fetch && python3 tests/licences.py
 
-Asks cargo for the libraries and reads the licence files that they came with. Where a library offers several licences, the
-first of TAKEN is taken. A text that differs from the usual one in more than its copyright line is printed in full.
+Asks cargo for the libraries and reads the licence files that they came with. Where a library offers several
+licences, the first of TAKEN is taken. A text that differs from the usual one in more than its copyright line is
+printed in full.
 """
 import json
 import os
@@ -16,7 +18,7 @@ ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..")
 OUT = os.path.join(ROOT, "src", "guide", "licences.md")
 # In order of preference, each with words by which its text is known.
 TAKEN = {
-    "MIT": "permission is hereby granted free of charge to any person obtaining a copy of this software and associated",
+    "MIT": "permission is hereby granted free of charge to any person obtaining a copy of this software",
     "Apache-2.0": "apache license version 2 0 january 2004",
     "Zlib": "this software is provided as is without any express or implied warranty in no event",
     "MPL-2.0": "mozilla public license version 2 0 1 definitions",
@@ -28,8 +30,7 @@ TAKEN = {
 # The texts of these hold names, so each is printed as it came.
 NAMED = {"BSD-2-Clause", "BSD-3-Clause"}
 COPYRIGHT = re.compile(r"^[\s/*#]*(Copyright\b.*|\([cC]\) \d.*|© .*)$", re.M)
-NO_NOTICE = re.compile(r"\[yyyy\]|\{yyyy\}|Copyright (Notice|License|and|and Related)\b|COPYRIGHT (HOLDER|OWNER|NOTICE)"
-                       r"|^Copyrights", re.I)
+NO_NOTICE = re.compile(r"\[yyyy\]|\{yyyy\}|Copyright (Notices?|License|and|holder|owner)\b|^Copyrights", re.I)
 
 
 def metadata():
@@ -116,16 +117,18 @@ def main():
     font = os.path.join(os.path.dirname(next(p for p in libraries if p["name"] == "dejavu")["manifest_path"]),
                         "assets", "dejavu-fonts-ttf-2.37", "LICENSE")
     out = ["# Licences", "",
-           "noisetally itself comes under the MIT or the Apache-2.0 licence, at your option. What else is in the program, on",
-           "whatever system and with whatever feature it is built, comes under the licences below. Where a library offers",
-           "several, the one it stands under here is taken.", "",
-           "This file is made by `tests/licences.py` from Cargo.lock and the licence files of the libraries.", "",
+           "noisetally itself comes under the MIT or the Apache-2.0 licence, at your option.",
+           "What else is in the program, on whatever system and with whatever feature it is",
+           "built, comes under the licences below. Where a library offers several, the one",
+           "it stands under here is taken.", "",
+           "This file is made by `tests/licences.py` from Cargo.lock and the licence files",
+           "of the libraries.", "",
            "## The font in the pictures: DejaVu", "", fence(open(font, encoding="utf-8").read())]
     for name in (name for name in TAKEN if name in users):
         out += [f"## {name}", ""]
         if name == "MPL-2.0":
-            out += ["These libraries are used unchanged. Their source code stands where the list says; `cargo vendor` in the",
-                    "source of noisetally fetches it as well.", ""]
+            out += ["These libraries are used unchanged. Their source code stands where the list",
+                    "says; `cargo vendor` in the source of noisetally fetches it as well.", ""]
         rows = []
         if name == "MIT":
             rows.append("the Rust standard library (MIT OR Apache-2.0): the Rust Project contributors")

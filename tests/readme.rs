@@ -1,5 +1,6 @@
-//! The README and the guides keep their word: their commands run, their links lead somewhere, their options, manifest
-//! fields and warning codes are those the program has, all of them; the licences are those of the lock file.
+//! The README and the guides keep their word: their commands run, their links lead somewhere, their options,
+//! manifest fields and warning codes are those the program has, all of them; the licences are those of the lock
+//! file.
 
 mod common;
 #[path = "common/results.rs"]
@@ -115,8 +116,8 @@ fn commands(text: &str) -> Vec<Vec<String>> {
     fences(text, "sh").iter().flat_map(|fence| fence.lines().filter_map(arguments).collect::<Vec<_>>()).collect()
 }
 
-/// What a reader has who follows the README or a guide: the sample evening, and recordings of his own in `my-evening` (the
-/// same ones, without labels). Commands of a text run one after another, as he would.
+/// What a reader has who follows the README or a guide: the sample evening, and recordings of his own in
+/// `my-evening` (the same ones, without labels). Commands of a text run one after another, as he would.
 #[test]
 fn its_commands_run() {
     let sample = root().join("samples/pond-evening");
@@ -162,8 +163,8 @@ fn links(text: &str) -> Vec<String> {
         .collect()
 }
 
-/// The anchors that headings get where Markdown is shown with links to them (common practice): small letters, blanks
-/// as hyphens, other signs dropped.
+/// The anchors that headings get where Markdown is shown with links to them (common practice): small letters,
+/// blanks as hyphens, other signs dropped.
 fn anchors(text: &str) -> BTreeSet<String> {
     let heading = |line: &str| line.starts_with('#').then(|| line.trim_start_matches('#').trim().to_lowercase());
     let kept = |c: &char| c.is_alphanumeric() || matches!(c, '-' | ' ' | '_');

@@ -1,5 +1,6 @@
-//! What a bench prints, and how it gets into the `RESULTS.md` beside it: with `--write-results`, a section of its own with
-//! the command, the program's version and the table as printed. Other sections, remarks among them, stay as they are.
+//! What a bench prints, and how it gets into the `RESULTS.md` beside it: with `--write-results`, a section of its
+//! own with the command, the program's version and the table as printed. Other sections, remarks among them, stay
+//! as they are.
 #![allow(dead_code, missing_docs, clippy::print_stdout)] // Each bench uses some of it; it prints tables.
 
 use std::fs;

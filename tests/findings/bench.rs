@@ -1,5 +1,5 @@
-//! Simulated sessions of known truth for what several comparisons together tell (`findings`), scored. Not shipped in
-//! the program.
+//! Simulated sessions of known truth for what several comparisons together tell (`findings`), scored. Not shipped
+//! in the program.
 //!
 //! ```sh
 //! cargo bench --bench findings -- --trials 400 --seed 1

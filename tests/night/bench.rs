@@ -1,17 +1,17 @@
-//! How fast a night is gone through, and in how much memory, against bounds from outside: the transform alone, the decoder
-//! alone, and a SciPy script that measures the same. Not shipped in the program.
+//! How fast a night is gone through, and in how much memory, against bounds from outside: the transform alone, the
+//! decoder alone, and a SciPy script that measures the same. Not shipped in the program.
 //!
 //! ```sh
 //! cargo bench --bench night -- --hours 8
 //! cargo bench --bench night -- --truth --hours 8 --seeds 9,10,11
 //! ```
 //!
-//! The second goes through nights at the shed whose story is known, and tells what was found of it. `--write-results` puts
-//! the tables into `RESULTS.md`.
+//! The second goes through nights at the shed whose story is known, and tells what was found of it.
+//! `--write-results` puts the tables into `RESULTS.md`.
 //!
-//! Every measurement runs in a process of its own, several times in turn with the others, so that what else the machine
-//! does touches all alike; the median counts. FLAC and MP3 need ffmpeg, the script needs Python with SciPy; without
-//! them these lines are passed over and said to be.
+//! Every measurement runs in a process of its own, several times in turn with the others, so that what else the
+//! machine does touches all alike; the median counts. FLAC and MP3 need ffmpeg, the script needs Python with SciPy;
+//! without them these lines are passed over and said to be.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod child;
@@ -95,8 +95,8 @@ fn against_truth(out: &mut Printed, hours: f64, seeds: &str) {
     }
 }
 
-/// Of a night: noises found and to be found, devices of carriers alone found and to be found, episodes that are none, and
-/// the found ones that were sound, doubtful, void.
+/// Of a night: noises found and to be found, devices of carriers alone found and to be found, episodes that are
+/// none, and the found ones that were sound, doubtful, void.
 fn counts(score: &Score) -> [usize; 8] {
     let mut counts = [0; 8];
     counts[4] = score.false_ones.len();

@@ -1,13 +1,13 @@
-//! The validation bench: mixes device noise of known kind and size into backgrounds, has the tool judge it, and scores
-//! the answers. Not shipped in the program.
+//! The validation bench: mixes device noise of known kind and size into backgrounds, has the tool judge it, and
+//! scores the answers. Not shipped in the program.
 //!
 //! ```sh
 //! cargo bench --bench validation -- --pairs 2016 --seed 1 --lines 2000
 //! cargo bench --bench validation -- --pairs 504 --only buzz --failures
 //! ```
 //!
-//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is the
-//! same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`.
+//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is
+//! the same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod cases;
