@@ -1,6 +1,6 @@
 //! What can hurt the user or the device, told from the words of devices and remedies: on the test sheet before anything is
 //! tried, and in the report beside what was. All of it common practice of electrical safety; the general part says the same
-//! as the README's "Before you change anything". Not here: whether a remedy works, whether a supply fits
+//! as the guide `safety`. Not here: whether a remedy works, whether a supply fits
 //! (`findings::supply`).
 
 mod vocabulary;

@@ -27,7 +27,8 @@ With your own, in a folder my-recordings:
 
 Before you record: AGC off, or the RF gain fixed. Between off and on touch
 neither dial, mode, filter, antenna nor volume. 20 s or more each, in turn:
-off, on, off, on tells more than one off and one on.
+off, on, off, on tells more than one off and one on. All the rest stands in
+the guides: noisetally guide
 
 Exit codes: 0 done; 1 done, but a recording was left out or a comparison is
 void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";
@@ -96,6 +97,8 @@ pub enum Command {
     /// When a recording began is taken from `started` in a session.toml beside it, else from date and time in its name,
     /// such as shed-2026-03-14_2130.wav (with a Z behind: UTC), else from the recorder's tag, else from the file's date.
     Night(NightArgs),
+    /// Print a guide, or without TOPIC the list of them: recording, manifest, report and more
+    Guide(GuideArgs),
     /// Print completions for your shell
     Completions(CompletionsArgs),
     /// Print the manual page (roff)
@@ -183,6 +186,14 @@ pub struct DemoArgs {
     /// Another seed makes another evening of the same story
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+}
+
+/// `guide`
+#[derive(Debug, Args)]
+pub struct GuideArgs {
+    /// Which guide [default: list them]
+    #[arg(value_enum)]
+    pub topic: Option<super::guide::Topic>,
 }
 
 /// `completions`

@@ -6,6 +6,7 @@ mod check;
 mod console;
 mod demo;
 mod draft;
+mod guide;
 mod install;
 mod interrupt;
 mod layout;
@@ -71,6 +72,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
         Command::Completions(args) => install::completions(args, console),
+        Command::Guide(args) => guide::run(args, console),
         Command::Manual => install::manual(console),
         Command::Demo(args) => demo::run(args, console),
     }
