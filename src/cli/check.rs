@@ -52,7 +52,7 @@ fn findings(report: &Report) -> String {
 fn recording_row(recording: &RecordingResult) -> Vec<String> {
     vec![
         recording.file.clone(),
-        recording.state.clone(),
+        recording.state.to_string(),
         named(recording.device.as_deref().unwrap_or_default(), recording.remedy.as_deref()),
         format!("{:.1} s", recording.duration_s),
         recording.level_db.map_or_else(|| "silent".to_owned(), |level| format!("{level:.1} dBFS")),

@@ -1,5 +1,6 @@
 //! The words of the figure that shows when each noise of a night was there.
 
+use crate::contrast::Character;
 use crate::night::result::NightPattern;
 use crate::report::verdict::kind_word;
 use crate::report::words::{and_at_most, capital, clock, label, times};
@@ -9,11 +10,11 @@ const NAMED: usize = 3;
 
 /// The row's name: the known noise it resembles, else its kind. Where the level jumped but the comparison found no change, or
 /// is void, there is neither.
-pub fn on_times_label(known: Option<&str>, kind: Option<&str>) -> String {
+pub fn on_times_label(known: Option<&str>, kind: Option<Character>) -> String {
     match (known, kind) {
         (Some(name), _) => format!("Like {}", label(name)),
-        (None, Some("none")) => "Not found again".to_owned(),
-        (None, Some("unclear")) => "Of no clear kind".to_owned(),
+        (None, Some(Character::None)) => "Not found again".to_owned(),
+        (None, Some(Character::Unclear)) => "Of no clear kind".to_owned(),
         (None, Some(kind)) => capital(kind_word(kind)),
         (None, None) => "Kind not told".to_owned(),
     }
@@ -42,7 +43,7 @@ pub fn on_times_title(patterns: &[NightPattern], rows: &[(String, usize)]) -> St
 
 /// "buzz", or "what resembles pump (buzz)".
 pub(crate) fn noise_words(pattern: &NightPattern) -> String {
-    let kind = kind_word(&pattern.kind);
+    let kind = kind_word(pattern.kind);
     pattern
         .known
         .as_ref()
@@ -60,7 +61,7 @@ mod tests {
 
     fn pattern(told: &str, known: Option<&str>) -> NightPattern {
         NightPattern {
-            kind: "buzz".into(),
+            kind: Character::Buzz,
             known: known.map(Into::into),
             episodes: vec![1, 2, 4, 5],
             total_s: 360.0,
@@ -78,8 +79,8 @@ mod tests {
 
     #[test]
     fn rows_are_named_by_what_is_known() {
-        assert_eq!(on_times_label(Some("pond pump"), Some("buzz")), "Like pond pump");
-        assert_eq!(on_times_label(None, Some("buzz")), "Buzz");
+        assert_eq!(on_times_label(Some("pond pump"), Some(Character::Buzz)), "Like pond pump");
+        assert_eq!(on_times_label(None, Some(Character::Buzz)), "Buzz");
         assert_eq!(on_times_label(None, None), "Kind not told");
         assert_eq!(on_times_note(4, Some(&pattern("even", None))), "4 times, every 7 min 00 s");
         assert_eq!(on_times_note(5, Some(&pattern("chance", None))), "5 times, not evenly");

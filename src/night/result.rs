@@ -5,6 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
 use crate::warning::Warning;
 
@@ -100,7 +101,7 @@ pub struct NightCarrier {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NightPattern {
     /// Character of its episodes; where they resemble a known noise, that of most.
-    pub kind: String,
+    pub kind: Character,
     /// The known noise that they resemble; `None` where they are of one kind and resemble none.
     #[serde(default)]
     pub known: Option<String>,

@@ -1,8 +1,8 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
+use crate::findings::figure_file::FigureKind;
 use crate::night::on_times_words::noise_words;
 use crate::night::result::{NightFacts, NightPattern, SwitchLog};
-use crate::night::section::ON_TIMES;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, escape};
 use crate::report::verdict::span;
@@ -24,7 +24,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
         doc.list(&explained(log, report));
         doc.list(&unheard(log));
     }
-    let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == ON_TIMES).collect();
+    let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == FigureKind::OnTimes).collect();
     if !night.patterns.is_empty() || !figures.is_empty() {
         doc.heading(2, "How it came back");
         figures.iter().for_each(|figure| doc.figure(figure));

@@ -62,7 +62,7 @@ pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
     let listening = ListeningColumns::of(&report);
     table.write_record(head.iter().chain(&LISTENING_HEADS))?;
     for contrast in &report.contrasts {
-        let mut row = contrast_row(contrast, setting_of(&report, &contrast.setting));
+        let mut row = contrast_row(contrast, report.comparisons().setting(&contrast.setting));
         row.extend(step_fields(&report, &contrast.id));
         table.write_record(row.into_iter().chain(listening.row(contrast)))?;
     }
@@ -95,27 +95,12 @@ pub fn lines_csv(report: &Report) -> Result<String, csv::Error> {
         "mains_sidebands",
     ])?;
     for recording in &report.recordings {
-        let setting = setting_of(&report, &recording.setting);
+        let setting = report.comparisons().setting(&recording.setting);
         for line in &recording.lines {
             table.write_record(line_row(recording, line, setting))?;
         }
     }
     text_of(table)
-}
-
-/// Where an audio frequency stands on the air, in kHz; only for the sidebands, where nothing else must be known.
-pub(crate) fn on_air_khz(setting: Option<&SettingFacts>, freq_hz: f64) -> Option<f64> {
-    let setting = setting?;
-    let dial_khz = setting.dial_khz?;
-    match setting.mode.as_deref()?.to_ascii_uppercase().as_str() {
-        "USB" => Some(dial_khz + freq_hz / 1000.0),
-        "LSB" => Some(dial_khz - freq_hz / 1000.0),
-        _ => None,
-    }
-}
-
-pub(crate) fn setting_of<'a>(report: &'a Report, id: &str) -> Option<&'a SettingFacts> {
-    report.settings.iter().find(|s| s.id == id)
 }
 
 /// Trust as the JSON has it.
@@ -137,7 +122,7 @@ fn contrast_row(c: &ContrastResult, setting: Option<&SettingFacts>) -> Vec<Strin
         c.off.join(" "),
         c.on.join(" "),
         trust_name(c.trust).to_owned(),
-        c.character.clone(),
+        c.character.code().to_owned(),
         c.confidence.to_string(),
         field(c.excess_db),
         field(c.excess_ci_db.map(|ci| ci[0])),
@@ -185,12 +170,12 @@ fn line_row(recording: &RecordingResult, line: &LineResult, setting: Option<&Set
     vec![
         recording.id.clone(),
         recording.file.clone(),
-        recording.state.clone(),
+        recording.state.to_string(),
         recording.device.clone().unwrap_or_default(),
         recording.remedy.clone().unwrap_or_default(),
         recording.setting.clone(),
         line.freq_hz.to_string(),
-        on_air_khz(setting, line.freq_hz).map_or_else(String::new, |khz| format!("{khz:.4}")),
+        setting.and_then(|s| s.on_air_khz(line.freq_hz)).map_or_else(String::new, |khz| format!("{khz:.4}")),
         line.level_db.to_string(),
         line.cnr_db_hz.to_string(),
         line.snr_2500_db.to_string(),
@@ -248,15 +233,5 @@ mod tests {
         assert_eq!(rows[0]["rf_khz"], "14101.0001");
         assert_eq!(rows[0]["level_db"], "-50.21");
         assert_eq!(rows[0]["drift_hz_per_s"], "0");
-    }
-
-    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower one turns it round.
-    #[test]
-    fn a_line_stands_on_the_air_above_or_below_the_dial() {
-        let setting = |mode: &str| SettingFacts { mode: Some(mode.into()), ..sample_report().settings[0].clone() };
-        assert_eq!(on_air_khz(Some(&setting("USB")), 1000.0), Some(14101.0));
-        assert_eq!(on_air_khz(Some(&setting("lsb")), 1000.0), Some(14099.0));
-        assert_eq!(on_air_khz(Some(&setting("CW")), 1000.0), None, "the pitch is not known");
-        assert_eq!(on_air_khz(None, 1000.0), None);
     }
 }

@@ -5,7 +5,7 @@ pub mod listening;
 pub mod night;
 
 use crate::contrast::comparison::{AddedLine, BandExcess, ContrastResult};
-use crate::findings::known_noise::Compared;
+use crate::contrast::known_noise::Compared;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};

@@ -4,9 +4,8 @@
 use crate::contrast::comparison::AddedLine;
 use crate::contrast::comparison::BandExcess;
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::comparison::Impulsive;
-use crate::contrast::comparison::Part;
-use crate::findings::figure_file::FigureFile;
+use crate::contrast::{Character, Impulsive, Part};
+use crate::findings::figure_file::{FigureFile, FigureKind};
 use crate::findings::ladder::result::Ladder;
 use crate::findings::ladder::result::LadderStep;
 use crate::findings::listening::result::Listening;
@@ -37,22 +36,22 @@ pub(crate) fn sample_report() -> Report {
             id: "s1".into(),
             dial_khz: Some(14100.0),
             band: Some("20 m".into()),
-            mode: Some("USB".into()),
+            mode: Some(Mode::Usb),
             bandwidth_hz: Some(2400.0),
             antenna: Some("end-fed wire".into()),
             gain: Some("AGC off, RF gain 60".into()),
         }],
         recordings: vec![
-            recording("r1", "01-off.flac", "off", None, None),
-            recording("r2", "02-off-again.flac", "off", None, None),
-            recording("r3", "03-pump-on.flac", "on", Some("pond pump"), None),
-            recording("r4", "04-pump-ferrite.flac", "on", Some("pond pump"), Some("ferrite ring")),
-            recording("r5", "05-pump-linear.flac", "on", Some("pond pump"), Some("linear supply")),
-            recording("r6", "06-fountain.flac", "on", Some("fountain light"), None),
+            recording("r1", "01-off.flac", State::Off, None, None),
+            recording("r2", "02-off-again.flac", State::Off, None, None),
+            recording("r3", "03-pump-on.flac", State::On, Some("pond pump"), None),
+            recording("r4", "04-pump-ferrite.flac", State::On, Some("pond pump"), Some("ferrite ring")),
+            recording("r5", "05-pump-linear.flac", State::On, Some("pond pump"), Some("linear supply")),
+            recording("r6", "06-fountain.flac", State::On, Some("fountain light"), None),
             clipped_recording(),
         ],
         contrasts: vec![
-            contrast("c1", "pond pump", None, "buzz", 14.21, &["r3"]),
+            contrast("c1", "pond pump", None, Character::Buzz, 14.21, &["r3"]),
             contrast("c2", "pond pump", Some("ferrite ring"), "buzz", 14.05, &["r4"]),
             contrast("c3", "pond pump", Some("linear supply"), "hash", 2.26, &["r5"]),
             carriers_contrast(),
@@ -84,10 +83,10 @@ pub(crate) fn sample_report() -> Report {
             reason: "holds no sound: 0 bytes. Record it again.".into(),
         }],
         figures: vec![
-            figure("card.png", "card", None, "The session at a glance."),
-            figure("c1-spectra.png", "spectra", Some("c1"), "Noise with the pond pump off and on."),
-            figure("c4-spectra.png", "spectra", Some("c4"), "Noise with the fountain light off and on."),
-            figure("ladder-1.png", "ladder", Some("c1"), "What each remedy left."),
+            figure("card.png", FigureKind::Card, None, "The session at a glance."),
+            figure("c1-spectra.png", FigureKind::Spectra, Some("c1"), "Noise with the pond pump off and on."),
+            figure("c4-spectra.png", FigureKind::Spectra, Some("c4"), "Noise with the fountain light off and on."),
+            figure("ladder-1.png", FigureKind::Ladder, Some("c1"), "What each remedy left."),
         ],
         warnings: vec![Warning::new(Code::Guessed, "The state of 01-off.flac was taken from its name.")],
     }
@@ -207,7 +206,7 @@ pub(crate) fn sample_night() -> Report {
 
 fn clipped_recording() -> RecordingResult {
     let warning = Warning::new(Code::Clipped, "3.1 % of the samples stand at full scale; turn the level down.");
-    RecordingResult { warnings: vec![warning], ..recording("r7", "07-charger.flac", "on", Some("charger"), None) }
+    RecordingResult { warnings: vec![warning], ..recording("r7", "07-charger.flac", State::On, Some("charger"), None) }
 }
 
 /// A contrast against r1 and r2 with an interval of ±0.3 dB.
@@ -215,7 +214,7 @@ pub(crate) fn contrast(
     id: &str,
     device: &str,
     remedy: Option<&str>,
-    character: &str,
+    character: Character,
     excess_db: f64,
     on: &[&str],
 ) -> ContrastResult {
@@ -233,13 +232,13 @@ pub(crate) fn contrast(
         passband_hz: Some([301.2, 2698.8]),
         gain_reference: None,
         added_level_db: Some(-22.4),
-        character: character.into(),
+        character,
         confidence: 0.97,
-        parts: vec![Part { character: character.into(), share: 1.0 }],
-        mains_rate_hz: (character == "buzz").then_some(100.0),
+        parts: vec![Part { character, share: 1.0 }],
+        mains_rate_hz: (character == Character::Buzz).then_some(100.0),
         pulse_rate_hz: None,
         pulses_regular: None,
-        impulsive: (character == "buzz").then_some(Impulsive { time_share: 0.31, power_share: 0.97 }),
+        impulsive: (character == Character::Buzz).then_some(Impulsive { time_share: 0.31, power_share: 0.97 }),
         evidence: vec!["The envelope has a line at 100 Hz, 21 dB above its own noise.".into()],
         added_lines: vec![],
         lost_lines: vec![],
@@ -268,7 +267,7 @@ fn carriers_contrast() -> ContrastResult {
         snr_loss_db: Some(0.1),
         added_lines: vec![added_line(1234.5, -40.0, 30.0), added_line(2468.9, -49.3, 20.7)],
         evidence: vec!["Two lines stand in the on state only and hold 96 % of the added power.".into()],
-        ..contrast("c4", "fountain light", None, "carriers", 0.1, &["r6"])
+        ..contrast("c4", "fountain light", None, Character::Carriers, 0.1, &["r6"])
     }
 }
 
@@ -276,7 +275,7 @@ fn void_contrast() -> ContrastResult {
     ContrastResult {
         trust: Trust::Void,
         warnings: vec![Warning::new(Code::Clipped, "An on recording is clipped, so its level is too low.")],
-        ..contrast("c5", "charger", None, "hash", 21.3, &["r7"])
+        ..contrast("c5", "charger", None, Character::Hash, 21.3, &["r7"])
     }
 }
 
@@ -294,8 +293,8 @@ fn step(remedy: Option<&str>, contrast: &str, excess_db: f64) -> LadderStep {
     }
 }
 
-fn figure(file: &str, kind: &str, contrast: Option<&str>, caption: &str) -> FigureFile {
-    FigureFile { file: file.into(), kind: kind.into(), contrast: contrast.map(Into::into), caption: caption.into() }
+fn figure(file: &str, kind: FigureKind, contrast: Option<&str>, caption: &str) -> FigureFile {
+    FigureFile { file: file.into(), kind, contrast: contrast.map(Into::into), caption: caption.into() }
 }
 
 /// A stretch of a night with what a comparison tells of it.

@@ -2,6 +2,7 @@
 
 use crate::findings::budget::drawing::{BudgetBar, BudgetFigure};
 use crate::findings::budget::result::BudgetEntry;
+use crate::findings::figure_file::FigureKind;
 use crate::report::contract::Report;
 use crate::report::pictures::{Data, Picture};
 use crate::report::words::capital;
@@ -29,7 +30,7 @@ fn budget_picture(group: &[&BudgetEntry]) -> Picture {
     };
     Picture {
         file: format!("{}-{}-budget.png", first.setting, first.stage),
-        kind: "budget",
+        kind: FigureKind::Budget,
         contrast: None,
         caption: format!(
             "Which device adds how much, {when}: shares of the added power with their 95 % intervals."

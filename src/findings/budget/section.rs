@@ -1,6 +1,7 @@
 //! What each of several devices adds, and whether they add up.
 
 use crate::findings::budget::result::{BudgetEntry, JointResult};
+use crate::findings::figure_file::FigureKind;
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
@@ -87,7 +88,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
         );
     }
     doc.list(&report.joint.iter().map(joint).collect::<Vec<_>>());
-    report.figures.iter().filter(|f| f.kind == "budget").for_each(|f| doc.figure(f));
+    report.figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.figure(f));
 }
 
 fn joint(result: &JointResult) -> String {

@@ -202,13 +202,10 @@ fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
 
 fn contribution(entry: &Entry<'_>) -> Contribution {
     let figures = entry.figures;
-    let by_mean = figures.verdict.pulse_rate_hz.is_some();
-    let off = if by_mean { figures.excess.mean_density.0 } else { figures.excess.density.0 };
-    let gain_db = figures.reference.filter(|_| figures.corrected).map_or(0.0, |reference| reference.1);
-    let carriers = figures.lines.added_power() / 10f64.powf(gain_db / 10.0);
+    let carriers = figures.lines.added_power() / 10f64.powf(figures.gain_db() / 10.0);
     Contribution {
         excess: figures.excess_db(),
-        carriers: carriers / (off * figures.passband.width_hz()),
+        carriers: carriers / (figures.density().0 * figures.passband.width_hz()),
         carriers_sd_db: CARRIERS_SD_DB,
     }
 }

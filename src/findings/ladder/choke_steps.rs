@@ -18,7 +18,7 @@ pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
             Some((rung, rung.figures()?, ferrites, turns))
         })
         .collect();
-    let by_mean = labelled.iter().any(|(_, figures, ..)| step::counts_clicks(figures));
+    let by_mean = labelled.iter().any(|(_, figures, ..)| figures.counts_clicks());
     let steps: Vec<ChokeStep> = labelled
         .iter()
         .map(|&(_, figures, ferrites, turns)| ChokeStep { ferrites, turns, excess: step::excess(figures, by_mean) })

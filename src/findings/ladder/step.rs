@@ -69,13 +69,9 @@ fn fill(step: &mut LadderStep, found: &Bought) {
 fn between(before: &Rung<'_>, after: &Rung<'_>) -> Option<Bought> {
     let (a, b) = (before.figures()?, after.figures()?);
     // A mean over clicks and a level between them can't be subtracted: where one counts clicks, both do.
-    let by_mean = counts_clicks(a) || counts_clicks(b);
+    let by_mean = a.counts_clicks() || b.counts_clicks();
     let direct = directly(before, after).map(|figures| excess(&figures, by_mean));
     Some(bought(&excess(a, by_mean), &excess(b, by_mean), direct))
-}
-
-pub(crate) fn counts_clicks(figures: &Figures) -> bool {
-    figures.verdict.pulse_rate_hz.is_some()
 }
 
 pub(crate) fn excess(figures: &Figures, by_mean: bool) -> Estimate {

@@ -84,11 +84,6 @@ pub fn is_linear(mode: Option<Mode>) -> bool {
     matches!(mode, Some(Mode::Usb | Mode::Lsb | Mode::Cw))
 }
 
-/// Noise density off, FS²/Hz, by the measure that the excess is quoted by.
-pub fn off_density(figures: &Figures) -> f64 {
-    if figures.verdict.pulse_rate_hz.is_some() { figures.excess.mean_density.0 } else { figures.excess.density.0 }
-}
-
 /// One comparison with what it is made of.
 struct Case<'a> {
     session: &'a Session,
@@ -134,7 +129,7 @@ impl Case<'_> {
     /// By bands. Clicks are lengthened by a narrow filter, and bands are measured by the level between rare ones: of
     /// them nothing is said.
     fn narrow(&self) -> Option<NarrowLoss> {
-        if self.figures.verdict.pulse_rate_hz.is_some() {
+        if self.figures.counts_clicks() {
             return None;
         }
         let off = self.side(&self.plan.off, &self.contrast.set_aside);
@@ -153,15 +148,16 @@ impl Case<'_> {
 
     /// How far the Gaussian part of the noise rose, where clicks stand above it.
     fn between_clicks(&self) -> Option<f64> {
-        self.figures.verdict.pulse_rate_hz?;
+        if !self.figures.counts_clicks() {
+            return None;
+        }
         let density = |side: Vec<&Measurement>| {
             let all = side.into_iter().filter_map(|m| Some(&m.envelope.as_ref()?.apd));
             Some(AmplitudeDistribution::together(all)?.gaussian()?.density)
         };
         let off = density(self.side(&self.plan.off, &self.contrast.set_aside))?;
         let on = density(self.side(&self.plan.on, &[]))?;
-        let gain_db = self.figures.reference.filter(|_| self.figures.corrected).map_or(0.0, |r| r.1);
-        Some(10.0 * (on / off).log10() - gain_db)
+        Some(10.0 * (on / off).log10() - self.figures.gain_db())
     }
 
     fn signal_needed(&self, excess: Estimate) -> Option<SignalNeeded> {
@@ -171,7 +167,7 @@ impl Case<'_> {
         if !is_linear(setting.mode) || self.figures.corrected {
             return None;
         }
-        let off = DbfsPerHz::from_density(off_density(self.figures)).0 + anchor.dbm_at_full_scale;
+        let off = DbfsPerHz::from_density(self.figures.density().0).0 + anchor.dbm_at_full_scale;
         let on = off + excess.value;
         let speech = |noise: f64| needed_dbm(noise, REFERENCE_BANDWIDTH_HZ, SPEECH_NEEDS_DB);
         let morse = |noise: f64| needed_dbm(noise, NARROW_BANDWIDTH_HZ, MORSE_NEEDS_DB);

@@ -1,5 +1,6 @@
 //! Sections on what the noise means to a listener: its cost, published noise, the target. Sentences: `report::listening`.
 
+use crate::findings::figure_file::FigureKind;
 use crate::findings::listening::result::{ListeningCost, NoiseLevel, SignalNeeded, StationNoise, TargetResult};
 pub(crate) use crate::findings::listening::words::heard;
 use crate::findings::listening::words::{aim, cost_of, on_words, station, target, watts_with_interval};
@@ -8,9 +9,6 @@ use crate::report::csv_tables::trust_name;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
 use crate::report::words::{db, interval, label, number};
-
-/// The kind of the figure that stands in the section on published noise.
-pub(crate) const FIGURE: &str = "man-made-noise";
 
 /// Lines for the report's head.
 pub(crate) fn verdicts(report: &Report) -> Vec<String> {
@@ -28,7 +26,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     if !listening.station_noise.is_empty() {
         doc.heading(2, "Against published noise");
         listening.station_noise.iter().for_each(|noise| published(doc, noise));
-        report.figures.iter().filter(|f| f.kind == FIGURE).for_each(|f| doc.figure(f));
+        report.figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.figure(f));
     }
     if let Some(target) = &listening.target {
         quiet_enough(doc, target);

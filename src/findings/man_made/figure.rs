@@ -1,5 +1,6 @@
 //! The data of the figure on published noise, of all settings together. Not here: the table (`findings`), the ink.
 
+use crate::findings::figure_file::FigureKind;
 use crate::findings::listening::result::NoiseLevel;
 use crate::findings::man_made::drawing::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 use crate::findings::man_made::p372::Category;
@@ -13,7 +14,7 @@ const POINTS: u32 = 60;
 pub(crate) fn picture(report: &Report) -> Option<Picture> {
     Some(Picture {
         file: "man-made-noise.png".to_owned(),
-        kind: "man-made-noise",
+        kind: FigureKind::ManMadeNoise,
         contrast: None,
         caption: "The station's noise against the man-made noise of ITU-R P.372, each kind of place by itself."
             .to_owned(),

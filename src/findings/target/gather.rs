@@ -103,7 +103,7 @@ fn largest_left(last: &[&ContrastResult]) -> Option<LargestLeft> {
         let left = Left::of(noise, total);
         let sure = c.excess_ci_db.is_some_and(|ci| ci[0] > 0.0) && noise >= c.detection_limit_db.unwrap_or(0.0);
         if sure {
-            things.push((left.noise, if c.pulse_rate_hz.is_some() { "clicks" } else { "noise" }, c));
+            things.push((left.noise, if c.counts_clicks() { "clicks" } else { "noise" }, c));
         }
         if !c.added_lines.is_empty() {
             things.push((left.carriers, "carriers", c));
