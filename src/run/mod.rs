@@ -143,6 +143,8 @@ impl Tally {
     /// # Errors
     /// A picture that can't be written; [`Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
+        // Words on pictures and their names keep no path either.
+        self.report = self.report.readable();
         let pictures = pictures(self);
         watch.begin("drawing", pictures.len());
         pictures.par_iter().try_for_each(|picture| {
