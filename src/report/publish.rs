@@ -217,7 +217,7 @@ fn last_name(path: &str) -> &str {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::sample_report;
+    use super::super::sample::{sample_night, sample_report};
     use super::*;
 
     #[test]
@@ -227,6 +227,34 @@ mod tests {
         assert_eq!(round(1e300, Some(2)), 1e300);
         assert!(round(f64::NAN, Some(2)).is_nan());
         assert_eq!(round(14.236_7, None), 14.236_7);
+    }
+
+    /// Whatever a field is called: each figure of the sample with digits that no measurement is worth.
+    #[test]
+    fn no_figure_is_published_with_more_digits_than_it_is_worth() {
+        fn lengthen(value: &mut Value) {
+            match value {
+                Value::Number(number) if number.is_f64() => {
+                    *value = number.as_f64().map(|v| v * 1.000_123_457).into()
+                }
+                Value::Array(items) => items.iter_mut().for_each(lengthen),
+                Value::Object(fields) => fields.values_mut().for_each(lengthen),
+                _ => {}
+            }
+        }
+        let digits = |number: &str| number.split_once('.').map_or(0, |(_, digits)| digits.len());
+        for report in [sample_report(), sample_night()] {
+            let mut value = serde_json::to_value(report).unwrap();
+            lengthen(&mut value);
+            let text = super::super::json(&serde_json::from_value(value).unwrap());
+            let numbers = text.split([' ', ',', '\n']).filter(|word| word.parse::<f64>().is_ok());
+            // The share of the time that clicks hold has most.
+            assert_eq!(numbers.filter(|word| digits(word) > 5).collect::<Vec<_>>(), Vec::<&str>::new());
+        }
+        let mut unknown =
+            serde_json::json!({"new": {"thing": 0.123_456, "level_db": [-0.001, 14.236_7], "count": 3}});
+        walk(&mut unknown, "", "", true);
+        assert_eq!(unknown.to_string(), r#"{"new":{"count":3,"level_db":[0.0,14.24],"thing":0.123}}"#);
     }
 
     #[test]
@@ -272,6 +300,8 @@ mod tests {
             ),
             (r"C:\Users\Someone\radio\on.wav is empty", "on.wav is empty"),
             ("'/srv/a/b.flac', and/or 50/60 Hz", "'b.flac', and/or 50/60 Hz"),
+            (r"[\\attic\radio\on.wav] and file://attic/off.wav|~/off.wav", "[on.wav] and off.wav|off.wav"),
+            ("on/off, 5/8 wave, 40m/80m w/ ferrite /p // lamp", "on/off, 5/8 wave, 40m/80m w/ ferrite /p // lamp"),
             ("off /on", "off /on"),
             ("keeps  its\nlines without a path", "keeps  its\nlines without a path"),
         ] {
