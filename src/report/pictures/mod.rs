@@ -36,6 +36,7 @@ pub struct Picture {
     pub(crate) data: Data,
 }
 
+#[derive(Debug)]
 pub(crate) enum Data {
     Card(Box<CardFigure>),
     Spectra(SpectraFigure),
