@@ -12,7 +12,10 @@ use crate::findings::listening::result::Listening;
 use crate::labels::facts::LeftOut;
 use crate::labels::facts::SessionFacts;
 use crate::labels::facts::SettingFacts;
+use crate::labels::{Mode, State};
+use crate::night::Clock;
 use crate::night::result::Episode;
+use crate::night::result::EpisodeEdge;
 use crate::night::result::LogEntry;
 use crate::night::result::LogMatch;
 use crate::night::result::NightFacts;
@@ -52,8 +55,8 @@ pub(crate) fn sample_report() -> Report {
         ],
         contrasts: vec![
             contrast("c1", "pond pump", None, Character::Buzz, 14.21, &["r3"]),
-            contrast("c2", "pond pump", Some("ferrite ring"), "buzz", 14.05, &["r4"]),
-            contrast("c3", "pond pump", Some("linear supply"), "hash", 2.26, &["r5"]),
+            contrast("c2", "pond pump", Some("ferrite ring"), Character::Buzz, 14.05, &["r4"]),
+            contrast("c3", "pond pump", Some("linear supply"), Character::Hash, 2.26, &["r5"]),
             carriers_contrast(),
             void_contrast(),
         ],
@@ -95,14 +98,14 @@ pub(crate) fn sample_report() -> Report {
 pub(crate) fn recording(
     id: &str,
     file: &str,
-    state: &str,
+    state: State,
     device: Option<&str>,
     remedy: Option<&str>,
 ) -> RecordingResult {
     RecordingResult {
         id: id.into(),
         file: file.into(),
-        state: state.into(),
+        state,
         device: device.map(Into::into),
         remedy: remedy.map(Into::into),
         setting: "s1".into(),
@@ -157,9 +160,9 @@ pub(crate) fn sample_night() -> Report {
             contrast: contrast.clone(),
         }
     };
-    let explained = |episode: usize, edge: &str, device: &str| LogMatch {
+    let explained = |episode: usize, edge: EpisodeEdge, device: &str| LogMatch {
         episode,
-        edge: edge.into(),
+        edge,
         device: device.into(),
         line: 2,
         rest_s: 0.4,
@@ -167,7 +170,7 @@ pub(crate) fn sample_night() -> Report {
     let night = NightFacts {
         start: "2026-03-14T21:00:05Z".into(),
         end: "2026-03-14T23:00:05Z".into(),
-        clock: "utc".into(),
+        clock: Clock::Utc,
         duration_s: 7200.0,
         recorded_s: 7200.0,
         searched_s: 7200.0,
@@ -184,12 +187,12 @@ pub(crate) fn sample_night() -> Report {
             rival_offset_s: None,
             chance: Some(0.002),
             matches: vec![
-                explained(2, "start", "pump"),
-                explained(2, "end", "pump"),
-                explained(3, "start", "lamp"),
+                explained(2, EpisodeEdge::Start, "pump"),
+                explained(2, EpisodeEdge::End, "pump"),
+                explained(3, EpisodeEdge::Start, "lamp"),
             ],
             unexplained: vec![1, 4, 5],
-            unheard: vec![LogEntry { device: "kettle".into(), switched: "on".into(), line: 7 }],
+            unheard: vec![LogEntry { device: "kettle".into(), switched: State::On, line: 7 }],
         }),
     };
     Report {
@@ -206,7 +209,10 @@ pub(crate) fn sample_night() -> Report {
 
 fn clipped_recording() -> RecordingResult {
     let warning = Warning::new(Code::Clipped, "3.1 % of the samples stand at full scale; turn the level down.");
-    RecordingResult { warnings: vec![warning], ..recording("r7", "07-charger.flac", State::On, Some("charger"), None) }
+    RecordingResult {
+        warnings: vec![warning],
+        ..recording("r7", "07-charger.flac", State::On, Some("charger"), None)
+    }
 }
 
 /// A contrast against r1 and r2 with an interval of ±0.3 dB.

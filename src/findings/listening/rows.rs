@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::{ListeningCost, NoiseLevel};
+use crate::findings::target::judge::Outcome;
 use crate::report::contract::Report;
 use crate::report::csv_tables::field;
 
@@ -29,7 +30,7 @@ pub(crate) const LISTENING_HEADS: [&str; 14] = [
 pub(crate) struct ListeningColumns<'a> {
     costs: BTreeMap<&'a str, &'a ListeningCost>,
     noise: BTreeMap<&'a str, (&'a NoiseLevel, &'a NoiseLevel, f64)>,
-    target: BTreeMap<&'a str, &'a str>,
+    target: BTreeMap<&'a str, Outcome>,
 }
 
 impl<'a> ListeningColumns<'a> {
@@ -42,7 +43,7 @@ impl<'a> ListeningColumns<'a> {
         Self {
             costs: listening.costs.iter().map(|cost| (cost.contrast.as_str(), cost)).collect(),
             noise: levels.collect(),
-            target: judged.map(|device| (device.contrast.as_str(), device.outcome.as_str())).collect(),
+            target: judged.map(|device| (device.contrast.as_str(), device.outcome)).collect(),
         }
     }
 
@@ -65,7 +66,7 @@ impl<'a> ListeningColumns<'a> {
             field(noise.map(|(off, ..)| off.noise_figure_db)),
             field(noise.map(|(_, on, _)| on.noise_figure_db)),
             field(noise.map(|(.., tolerance)| *tolerance)),
-            self.target.get(id).map_or_else(String::new, |outcome| (*outcome).to_owned()),
+            self.target.get(id).map_or_else(String::new, |outcome| outcome.word().to_owned()),
         ]
     }
 }

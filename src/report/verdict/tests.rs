@@ -38,7 +38,11 @@ fn of(character: Character) -> ContrastResult {
                 added_line(1407.8, -42.0, 28.0),
                 added_line(1581.1, -44.0, 26.0),
             ];
-            c.comb = (character == Character::Comb).then_some(CombResult { spacing_hz: 173.3, lines: 3, offset_hz: 21.4 });
+            c.comb = (character == Character::Comb).then_some(CombResult {
+                spacing_hz: 173.3,
+                lines: 3,
+                offset_hz: 21.4,
+            });
         }
         Character::Mixed => {
             c.mains_rate_hz = Some(100.0);
@@ -54,7 +58,16 @@ fn of(character: Character) -> ContrastResult {
     c
 }
 
-const KINDS: [&str; 8] = ["none", "hash", "buzz", "clicks", "carriers", "comb", "mixed", "unclear"];
+const KINDS: [Character; 8] = [
+    Character::None,
+    Character::Hash,
+    Character::Buzz,
+    Character::Clicks,
+    Character::Carriers,
+    Character::Comb,
+    Character::Mixed,
+    Character::Unclear,
+];
 
 /// A line each: headline, then sentence.
 fn told(contrasts: impl IntoIterator<Item = ContrastResult>) -> String {
@@ -364,8 +377,10 @@ fn a_family_with_a_carrier_beside_it() {
     let family = of(Character::Comb);
     let mut c = ContrastResult { character: Character::Mixed, ..family };
     c.added_lines.push(added_line(1999.0, -39.0, 31.0));
-    c.parts =
-        vec![Part { character: Character::Carriers, share: 0.55 }, Part { character: Character::Comb, share: 0.45 }];
+    c.parts = vec![
+        Part { character: Character::Carriers, share: 0.55 },
+        Part { character: Character::Comb, share: 0.45 },
+    ];
     assert_snapshot!(told([c]), @r"
     Aquarium lamp: 3 carriers every 173.3 Hz and 1 more, +6.2 dB in all
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz, and 1 carrier beside it; with its carriers the power rises by 6.2 dB in all, while the noise between the lines shows no sure change.
