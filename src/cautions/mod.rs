@@ -6,10 +6,13 @@
 mod vocabulary;
 mod wording;
 
+use serde::{Deserialize, Serialize};
+
 pub use wording::ALWAYS;
 
 /// What a caution is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum About {
     /// Another supply.
     Supply,

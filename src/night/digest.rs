@@ -6,7 +6,9 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::KnownCandidate;
+use crate::night::Clock;
 use crate::night::on_times_words::{on_times_label, on_times_note};
+use crate::night::result::Regularity;
 use crate::night::result::{Episode, NightFacts, NightPattern};
 use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;
@@ -67,7 +69,7 @@ impl<'a> Digest<'a> {
             (None, false) => ExplainedBy::Nothing,
         };
         let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
-        let zone = if night.clock == "utc" { "UTC" } else { "the recorder's clock" };
+        let zone = if night.clock == Clock::Utc { "UTC" } else { "the recorder's clock" };
         let mut explanations = log_fit(night);
         explanations.extend(by_log(night));
         explanations.extend(by_known(report));
@@ -85,7 +87,12 @@ impl<'a> Digest<'a> {
             answer: lines(&night_answer(report, night)),
             explained_by,
             explanations: explanations.iter().map(|text| line(text)).collect(),
-            patterns: night.patterns.iter().filter(|p| p.told == "even").map(|p| line(&pattern(p))).collect(),
+            patterns: night
+                .patterns
+                .iter()
+                .filter(|p| p.told == Regularity::Even)
+                .map(|p| line(&pattern(p)))
+                .collect(),
             concerns: concerns(report, night).iter().map(|text| line(&format!("- {text}"))).collect(),
             foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
         }

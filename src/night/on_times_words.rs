@@ -1,7 +1,7 @@
 //! The words of the figure that shows when each noise of a night was there.
 
 use crate::contrast::Character;
-use crate::night::result::NightPattern;
+use crate::night::result::{NightPattern, Regularity};
 use crate::report::verdict::kind_word;
 use crate::report::words::{and_at_most, capital, clock, label, times};
 
@@ -23,16 +23,16 @@ pub fn on_times_label(known: Option<&str>, kind: Option<Character>) -> String {
 /// "4 times, every 7 min 00 s"; as much as is known.
 pub fn on_times_note(came: usize, pattern: Option<&NightPattern>) -> String {
     let came = times(came);
-    match pattern.map(|pattern| (pattern.told.as_str(), pattern.period_s)) {
-        Some(("even", Some(period_s))) => format!("{came}, every {}", clock(period_s)),
-        Some(("chance", _)) => format!("{came}, not evenly"),
+    match pattern.map(|pattern| (pattern.told, pattern.period_s)) {
+        Some((Regularity::Even, Some(period_s))) => format!("{came}, every {}", clock(period_s)),
+        Some((Regularity::Chance, _)) => format!("{came}, not evenly"),
         _ => came,
     }
 }
 
 /// The finding: what comes back evenly, else how often each noise came. `rows`: name and number of comings of each.
 pub fn on_times_title(patterns: &[NightPattern], rows: &[(String, usize)]) -> String {
-    let even = patterns.iter().filter(|pattern| pattern.told == "even");
+    let even = patterns.iter().filter(|pattern| pattern.told == Regularity::Even);
     let surest = even.min_by(|a, b| a.chance.unwrap_or(1.0).total_cmp(&b.chance.unwrap_or(1.0)));
     if let Some((pattern, period_s)) = surest.and_then(|pattern| Some((pattern, pattern.period_s?))) {
         return format!("{} comes back every {}", capital(&noise_words(pattern)), clock(period_s));
@@ -59,7 +59,7 @@ fn lower(text: &str) -> String {
 mod tests {
     use super::*;
 
-    fn pattern(told: &str, known: Option<&str>) -> NightPattern {
+    fn pattern(told: Regularity, known: Option<&str>) -> NightPattern {
         NightPattern {
             kind: Character::Buzz,
             known: known.map(Into::into),
@@ -68,7 +68,7 @@ mod tests {
             duty: 0.2,
             length_s: Some(90.0),
             length_sd_s: Some(1.0),
-            told: told.into(),
+            told,
             period_s: Some(420.0),
             period_ci_s: Some([419.0, 421.0]),
             even_from_s: Some(125.0),
@@ -82,16 +82,16 @@ mod tests {
         assert_eq!(on_times_label(Some("pond pump"), Some(Character::Buzz)), "Like pond pump");
         assert_eq!(on_times_label(None, Some(Character::Buzz)), "Buzz");
         assert_eq!(on_times_label(None, None), "Kind not told");
-        assert_eq!(on_times_note(4, Some(&pattern("even", None))), "4 times, every 7 min 00 s");
-        assert_eq!(on_times_note(5, Some(&pattern("chance", None))), "5 times, not evenly");
+        assert_eq!(on_times_note(4, Some(&pattern(Regularity::Even, None))), "4 times, every 7 min 00 s");
+        assert_eq!(on_times_note(5, Some(&pattern(Regularity::Chance, None))), "5 times, not evenly");
         assert_eq!(on_times_note(1, None), "once");
     }
 
     #[test]
     fn the_title_is_the_finding() {
         let rows = [("Buzz".to_owned(), 3), ("Hash".to_owned(), 1)];
-        assert_eq!(on_times_title(&[pattern("too_few", None)], &rows), "Buzz 3 times and hash once");
-        let even = [pattern("even", Some("pump"))];
+        assert_eq!(on_times_title(&[pattern(Regularity::TooFew, None)], &rows), "Buzz 3 times and hash once");
+        let even = [pattern(Regularity::Even, Some("pump"))];
         assert_eq!(on_times_title(&even, &rows), "What resembles pump (buzz) comes back every 7 min 00 s");
     }
 }

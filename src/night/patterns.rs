@@ -5,9 +5,10 @@
 use super::runs::Spotted;
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
+use crate::labels::State;
 use crate::night::explain::{Edge, explain};
 use crate::night::pattern::{Pattern, Period, Span, pattern};
-use crate::night::result::{LogEntry, LogMatch, NightPattern, SwitchLog};
+use crate::night::result::{EpisodeEdge, LogEntry, LogMatch, NightPattern, Regularity, SwitchLog};
 use crate::night::switch_log::Entry;
 
 /// Entries this long before or after the night, s, may still belong to it: clocks are off.
@@ -75,9 +76,9 @@ fn told(kind: Character, group: &Group, found: &Pattern) -> NightPattern {
         Period::TooFew(_) | Period::Chance(_) => None,
     };
     let (word, chance) = match &found.period {
-        Period::Even(even) => ("even", Some(even.chance)),
-        Period::Chance(chance) => ("chance", Some(*chance)),
-        Period::TooFew(_) => ("too_few", None),
+        Period::Even(even) => (Regularity::Even, Some(even.chance)),
+        Period::Chance(chance) => (Regularity::Chance, Some(*chance)),
+        Period::TooFew(_) => (Regularity::TooFew, None),
     };
     NightPattern {
         kind,
@@ -87,7 +88,7 @@ fn told(kind: Character, group: &Group, found: &Pattern) -> NightPattern {
         duty: found.duty,
         length_s: found.length_s.map(|length| length.0),
         length_sd_s: found.length_s.map(|length| length.1),
-        told: word.to_owned(),
+        told: word,
         period_s: even.map(|even| even.period_s),
         period_ci_s: even.map(|even| [even.period_s - even.reach_s, even.period_s + even.reach_s]),
         even_from_s: even.map(|even| even.first_s),
@@ -112,7 +113,7 @@ pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
         .flat_map(|explained| &explained.matches)
         .map(|one| LogMatch {
             episode: edges[one.edge].episode + 1,
-            edge: if edges[one.edge].came { "start" } else { "end" }.to_owned(),
+            edge: if edges[one.edge].came { EpisodeEdge::Start } else { EpisodeEdge::End },
             device: entries[one.entry].device.clone(),
             line: entries[one.entry].line,
             rest_s: one.rest_s,
@@ -131,7 +132,7 @@ pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
             .filter(|entry| matches.iter().all(|one| one.line != entry.line))
             .map(|entry| LogEntry {
                 device: entry.device.clone(),
-                switched: if entry.on { "on" } else { "off" }.to_owned(),
+                switched: if entry.on { State::On } else { State::Off },
                 line: entry.line,
             })
             .collect(),

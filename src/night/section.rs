@@ -4,6 +4,7 @@ use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::figure_file::FigureKind;
 use crate::findings::known_noise::words::known_noise;
+use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::night::section_carriers as night_carriers;
 use crate::night::section_patterns as night_patterns;
@@ -43,10 +44,10 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
 
 /// "Recorded from … to …, UTC: 8 h 00 min in 3 recordings."
 fn recorded(night: &NightFacts) -> String {
-    let clock_words = match night.clock.as_str() {
-        "utc" => "UTC",
-        "mixed" => "UTC; the clock of some recordings has no zone and was taken as UTC, so check their order",
-        _ => "the recorder's clock: nothing tells its zone, most often it is local time",
+    let clock_words = match night.clock {
+        Clock::Utc => "UTC",
+        Clock::Mixed => "UTC; the clock of some recordings has no zone and was taken as UTC, so check their order",
+        Clock::Local => "the recorder's clock: nothing tells its zone, most often it is local time",
     };
     let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
     let told_by = and_at_most(&sources(night), 4);
@@ -63,8 +64,9 @@ fn recorded(night: &NightFacts) -> String {
 fn sources(night: &NightFacts) -> Vec<String> {
     let mut sources: Vec<String> = Vec::new();
     for recording in &night.recordings {
-        if !sources.contains(&recording.start_from) {
-            sources.push(recording.start_from.clone());
+        let from = recording.start_from.to_string();
+        if !sources.contains(&from) {
+            sources.push(from);
         }
     }
     sources
@@ -257,7 +259,7 @@ fn recordings(doc: &mut Document, report: &Report, night: &NightFacts) {
         table.row([
             cell(&r.file),
             escape(&r.start.trim_end_matches('Z').replace('T', " ")),
-            escape(&r.start_from),
+            escape(&r.start_from.to_string()),
             clock(r.duration_s),
             format(r),
             format!("{}–{}", number(r.passband_hz[0], 0), number(r.passband_hz[1], 0)),

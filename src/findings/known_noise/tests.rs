@@ -1,3 +1,4 @@
+use crate::contrast::known_noise::Compared;
 use approx::assert_abs_diff_eq;
 
 use super::*;

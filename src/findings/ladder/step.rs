@@ -3,7 +3,7 @@
 use crate::contrast::{ContrastSettings, Figures, contrast};
 use crate::findings::anchor::Anchors;
 use crate::findings::ladder::gather::Rung;
-use crate::findings::ladder::result::{LadderStep, StepLine};
+use crate::findings::ladder::result::{BoughtBy, LadderStep, StepLine};
 use crate::findings::ladder::steps::{Bought, bought};
 use crate::units::{Dbfs, Estimate};
 use crate::warning::Trust;
@@ -55,7 +55,7 @@ fn fill(step: &mut LadderStep, found: &Bought) {
     let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
     step.bought_db = Some(found.excess.value);
     step.bought_ci_db = Some(ends(&found.excess));
-    step.bought_by = Some(if found.direct { "direct" } else { "quadrature" }.to_owned());
+    step.bought_by = Some(if found.direct { BoughtBy::Direct } else { BoughtBy::Quadrature });
     if let Some(attenuation) = &found.attenuation {
         step.attenuation_db = attenuation.value;
         step.attenuation_ci_db = attenuation.high.map(|high| [attenuation.low, high]);

@@ -7,7 +7,7 @@ use crate::cautions;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, Figures};
 use crate::findings::anchor::Anchors;
-use crate::findings::listening::result::{Caution, Listening, ListeningCost, SignalNeeded};
+use crate::findings::listening::result::{AnchorKind, Caution, Listening, ListeningCost, SignalNeeded};
 use crate::findings::listening::weak_signal::{
     LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, Part, SPEECH_NEEDS_DB, heard_as_w,
     narrow_loss, needed_dbm,
@@ -70,9 +70,9 @@ fn cautions(contrasts: &[ContrastResult]) -> Vec<Caution> {
     let mut found: Vec<Caution> = Vec::new();
     for contrast in contrasts {
         for about in cautions::called_for(&contrast.device, contrast.remedy.as_deref()) {
-            let (device, about, Some(text)) = (&contrast.device, about.word(), about.in_report()) else { continue };
+            let (device, Some(text)) = (&contrast.device, about.in_report()) else { continue };
             if !found.iter().any(|one| one.device == *device && one.about == about) {
-                found.push(Caution { device: device.clone(), about: about.to_owned(), text: text.to_owned() });
+                found.push(Caution { device: device.clone(), about, text: text.to_owned() });
             }
         }
     }
@@ -174,7 +174,7 @@ impl Case<'_> {
         let told_db = self.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB);
         let s = |dbm: f64| s_reading(dbm, anchor.dial_hz);
         Some(SignalNeeded {
-            anchor: if anchor.by_power { "dbm" } else { "meter" }.to_owned(),
+            anchor: if anchor.by_power { AnchorKind::Dbm } else { AnchorKind::Meter },
             tolerance_db: if anchor.by_power { told_db } else { METER_TOLERANCE_DB },
             speech_snr_db: SPEECH_NEEDS_DB,
             morse_snr_db: MORSE_NEEDS_DB,

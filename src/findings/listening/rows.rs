@@ -6,12 +6,13 @@ use serde::Serialize;
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::{ListeningCost, NoiseLevel};
+use crate::findings::target::judge::Outcome;
 use crate::report::contract::Report;
 use crate::report::csv_tables::Figure;
 
 /// A comparison's part of its row.
 #[derive(Default, Serialize)]
-pub(crate) struct ListeningRow<'a> {
+pub(crate) struct ListeningRow {
     snr_loss_2500_db: Figure,
     snr_loss_500_best_db: Figure,
     snr_loss_500_worst_db: Figure,
@@ -25,14 +26,14 @@ pub(crate) struct ListeningRow<'a> {
     noise_figure_off_db: Figure,
     noise_figure_on_db: Figure,
     noise_figure_tolerance_db: Figure,
-    target: Option<&'a str>,
+    target: Option<Outcome>,
 }
 
 /// What belongs to each comparison, by its id.
 pub(crate) struct ListeningColumns<'a> {
     costs: BTreeMap<&'a str, &'a ListeningCost>,
     noise: BTreeMap<&'a str, (&'a NoiseLevel, &'a NoiseLevel, f64)>,
-    target: BTreeMap<&'a str, &'a str>,
+    target: BTreeMap<&'a str, Outcome>,
 }
 
 impl<'a> ListeningColumns<'a> {
@@ -45,11 +46,11 @@ impl<'a> ListeningColumns<'a> {
         Self {
             costs: listening.costs.iter().map(|cost| (cost.contrast.as_str(), cost)).collect(),
             noise: levels.collect(),
-            target: judged.map(|device| (device.contrast.as_str(), device.outcome.as_str())).collect(),
+            target: judged.map(|device| (device.contrast.as_str(), device.outcome)).collect(),
         }
     }
 
-    pub(crate) fn row(&self, contrast: &ContrastResult) -> ListeningRow<'a> {
+    pub(crate) fn row(&self, contrast: &ContrastResult) -> ListeningRow {
         let id = contrast.id.as_str();
         let cost = self.costs.get(id);
         let of_cost = |pick: fn(&ListeningCost) -> Option<f64>| Figure::from(cost.and_then(|cost| pick(cost)));

@@ -33,7 +33,7 @@ fn figure(report: &Report) -> Option<ManMadeFigure> {
             label: category.word().to_owned(),
             points: points(category, span_mhz),
             spread_db: (lower, upper),
-            is_nearest: category.word() == first.off.nearest,
+            is_nearest: category == first.off.nearest,
         }
     });
     let mut levels = Vec::new();
@@ -54,7 +54,11 @@ fn figure(report: &Report) -> Option<ManMadeFigure> {
     let over = first.off.over_median_db;
     let side = if over < 0.0 { "below" } else { "above" };
     Some(ManMadeFigure {
-        title: format!("Everything off: {:.1} dB {side} the median of {} places", over.abs(), first.off.nearest),
+        title: format!(
+            "Everything off: {:.1} dB {side} the median of {} places",
+            over.abs(),
+            first.off.nearest.word()
+        ),
         subtitle: "External noise figure against the man-made noise of ITU-R P.372".to_owned(),
         curves: curves.collect(),
         levels,

@@ -191,7 +191,7 @@ fn antenna_word(antenna: Antenna) -> &'static str {
 fn category(category: Category, freq_mhz: f64) -> Option<NoiseCategory> {
     let ((upper, lower), (spread_upper, spread_lower)) = (category.time_deciles_db(), category.deciles_db());
     Some(NoiseCategory {
-        category: category.word().to_owned(),
+        category,
         median_db: category.median_db(freq_mhz)?,
         upper_decile_db: upper,
         lower_decile_db: lower,
@@ -230,9 +230,9 @@ impl Scale {
             noise_dbm: density + 10.0 * self.bandwidth_hz.log10(),
             noise_figure_db: figure,
             noise_figure_ci_db: [figure - half, figure + half],
-            nearest: nearest.word().to_owned(),
+            nearest,
             over_median_db: over,
-            standing: standing.word().to_owned(),
+            standing,
         })
     }
 

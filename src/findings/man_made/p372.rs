@@ -6,6 +6,8 @@
 //! the column "location" is a decile both ways, and that the two deciles join as root of the sum of squares, is from
 //! memory.
 
+use serde::{Deserialize, Serialize};
+
 use crate::units::Estimate;
 
 /// Thermal noise density at 290 K as the Recommendation has it, dBm in 1 Hz: Pn = Fa + B − 204 dBW. By physics it is
@@ -13,7 +15,8 @@ use crate::units::Estimate;
 pub const THERMAL_DBM_PER_HZ: f64 = -174.0;
 
 /// A place as the Recommendation divides them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Category {
     /// Curve A.
     City,
@@ -22,6 +25,7 @@ pub enum Category {
     /// Curve C.
     Rural,
     /// Curve D.
+    #[serde(rename = "quiet rural")]
     QuietRural,
 }
 
@@ -135,7 +139,8 @@ impl Antenna {
 }
 
 /// Where a level stands in a category's spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Standing {
     /// Below the lower decile with all of its interval.
     Below,

@@ -9,6 +9,7 @@ use crate::findings::budget::result::BudgetEntry;
 use crate::findings::ladder::result::LadderStep;
 use crate::findings::ladder::table::Bought;
 use crate::findings::switching_comb::result::SwitchingComb;
+use crate::labels::State;
 use crate::report::contract::*;
 use crate::warning::{Code, Trust, Warning};
 use insta::assert_snapshot;

@@ -58,7 +58,16 @@ fn of(character: Character) -> ContrastResult {
     c
 }
 
-const KINDS: [&str; 8] = ["none", "hash", "buzz", "clicks", "carriers", "comb", "mixed", "unclear"];
+const KINDS: [Character; 8] = [
+    Character::None,
+    Character::Hash,
+    Character::Buzz,
+    Character::Clicks,
+    Character::Carriers,
+    Character::Comb,
+    Character::Mixed,
+    Character::Unclear,
+];
 
 /// A line each: headline, then sentence.
 fn told(contrasts: impl IntoIterator<Item = ContrastResult>) -> String {
