@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use super::fields::Fields;
 use super::key;
 use super::label::{Guess, Label, Plan, Session, Setting, State};
 use super::printable::printable;
@@ -13,8 +14,8 @@ use crate::warning::{Code, Warning};
 struct Field {
     name: &'static str,
     /// The label as it is shown; `None`: not labelled.
-    shown: fn(&Label) -> Option<String>,
-    copy: fn(&Label, &mut Label),
+    shown: fn(&Fields) -> Option<String>,
+    copy: fn(&Fields, &mut Fields),
 }
 
 impl Field {
@@ -75,7 +76,7 @@ fn complete(session: &mut Session, field: &Field) {
     let shown: Vec<String> = values.iter().filter_map(|(_, source)| (field.shown)(source)).collect();
     let message = if let [(_, source)] = values.as_slice() {
         for label in session.recordings.iter_mut().filter(|l| lacks(l)) {
-            (field.copy)(source, label);
+            (field.copy)(source, &mut label.fields);
             let from = format!("`{}`, the only value in this session", printable(&source.file));
             label.guesses.push(Guess { field: field.name, value: printable(&shown.join("")), from });
         }
@@ -135,7 +136,7 @@ fn only_device(session: &mut Session) {
     let [(_, device)] = devices.as_slice() else { return };
     let mut taken = 0;
     for label in session.recordings.iter_mut().filter(|l| l.state == State::On && l.device.is_none()) {
-        label.device = Some(device.clone());
+        label.fields.device = Some(device.clone());
         let from = "the only device in this session".into();
         label.guesses.push(Guess { field: "device", value: super::draft::quoted(device), from });
         taken += 1;
@@ -247,7 +248,8 @@ fn rung(session: &Session, a: &[usize], b: &[usize]) -> std::cmp::Ordering {
     let labels = |on: &[usize]| on.iter().map(|&i| &session.recordings[i]).collect::<Vec<_>>();
     let (a, b) = (labels(a), labels(b));
     let order = |on: &[&Label]| on.iter().filter_map(|l| l.order).fold(f64::INFINITY, f64::min);
-    let started = |on: &[&Label]| on.iter().filter_map(|l| l.started).min().unwrap_or(jiff::Timestamp::MAX);
+    let started =
+        |on: &[&Label]| on.iter().filter_map(|l| l.started).map(|s| s.at).min().unwrap_or(jiff::Timestamp::MAX);
     let file =
         |on: &[&Label]| on.iter().map(|l| l.file.clone()).min_by(|x, y| key::natural(x, y)).unwrap_or_default();
     order(&a)

@@ -2,10 +2,12 @@
 //! Not here: where they come from (`manifest`, `names`), how they are grouped (`group`).
 
 use std::fmt;
+use std::ops::Deref;
 use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 
+use super::fields::Fields;
 use super::listening::ListeningLabels;
 use crate::warning::Warning;
 
@@ -63,44 +65,21 @@ pub struct Label {
     pub path: PathBuf,
     /// The device off, on, or the antenna replaced.
     pub state: State,
-    /// The device that is on, or whose off state this is; none on an `off` recording: everything is off.
-    pub device: Option<String>,
-    /// What was changed to quieten the device; none: nothing yet.
-    pub remedy: Option<String>,
-    /// Place in the ladder of remedies.
-    pub order: Option<f64>,
-    /// Ferrite pieces on the lead.
-    pub ferrites: Option<u32>,
-    /// Turns of the lead through them.
-    pub turns: Option<u32>,
-    /// Dial frequency of the receiver.
-    pub dial_khz: Option<f64>,
-    /// What one more in the last digit of that label means, where it is written down: 14100.0 has 100 Hz.
-    pub dial_step_hz: Option<f64>,
-    /// Band as named in metres ("40m"), where no dial frequency is given.
-    pub band: Option<String>,
-    /// Demodulation.
-    pub mode: Option<Mode>,
-    /// Bandwidth of the receiver's filter.
-    pub bandwidth_hz: Option<f64>,
-    /// Antenna, in the user's words.
-    pub antenna: Option<String>,
-    /// Gain and AGC, in the user's words.
-    pub gain: Option<String>,
-    /// When the recording began.
-    pub started: Option<jiff::Timestamp>,
-    /// The receiver's own reading, as noted.
-    pub meter: Option<String>,
-    /// Power at the receiver's input, dBm.
-    pub dbm: Option<f64>,
-    /// Which channel of the file to use: "left", "right", "mean" or a number counted from 1.
-    pub channel: Option<String>,
-    /// The user's note.
-    pub note: Option<String>,
+    /// How it was made.
+    pub fields: Fields,
     /// Id of its setting, "s1" ….
     pub setting: String,
     /// Which of the fields above were guessed.
     pub guesses: Vec<Guess>,
+}
+
+/// A label is its fields, and which recording they belong to.
+impl Deref for Label {
+    type Target = Fields;
+
+    fn deref(&self) -> &Fields {
+        &self.fields
+    }
 }
 
 /// A label that nobody wrote down.

@@ -8,6 +8,7 @@ mod dated;
 mod draft;
 mod error;
 pub mod facts;
+mod fields;
 mod files;
 mod group;
 mod key;
@@ -18,14 +19,15 @@ mod names;
 mod pair;
 mod printable;
 mod read;
-mod started;
+mod start;
 #[cfg(test)]
 mod tests;
 
-pub use dated::{Dated, DatedBy, Start, dated_files};
+pub use dated::{Dated, DatedBy, dated_files};
 pub use draft::draft;
 pub(crate) use draft::quoted;
 pub use error::{Fault, SessionError};
+pub use fields::Fields;
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
 pub use label::{Guess, Label, Mode, Plan, ReceiverCheckLabel, Session, Setting, State, tells_fixed_gain};
@@ -33,6 +35,7 @@ pub use listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub(crate) use manifest::ATTENUATORS_DB;
 pub use names::{Told, told_by_names};
 pub use printable::printable;
+pub use start::Start;
 
 /// Name of the manifest in the folder of recordings.
 pub const MANIFEST: &str = "session.toml";
