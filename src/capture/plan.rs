@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::receiver_takes::{CHECK_S, check_takes};
 use crate::contrast::planned_limit_db;
-use crate::labels::{ATTENUATORS_DB, Mode, State, same_words, told_by_names};
+use crate::labels::{ATTENUATORS_DB, Mode, State, labels_in_names, same_words};
 use crate::units::counted;
 
 /// Length of a take where neither it nor the time at hand is given, s.
@@ -409,20 +409,21 @@ fn readable(takes: &[Take], words: &PlanWords) -> Result<(), PlanError> {
         (Some(planned), Some(read)) => same_words(&hyphened(planned).replace('-', " "), read),
         _ => false,
     };
-    for (take, told) in takes.iter().zip(told_by_names(&names)) {
+    for (take, name) in takes.iter().zip(labels_in_names(names.into_iter())) {
         let unreadable = |what, words: Option<&String>| PlanError::Unreadable {
             what,
             words: words.cloned().unwrap_or_default(),
             file: take.file.clone(),
         };
-        let device = told.state == Some(take.state) && same(take.device.as_deref(), told.device.as_deref());
-        if !device && (take.remedy.is_none() || told.state == Some(take.state)) {
+        let read = &name.fields;
+        let device = name.state == Ok(take.state) && same(take.device.as_deref(), read.device.as_deref());
+        if !device && (take.remedy.is_none() || name.state == Ok(take.state)) {
             return Err(unreadable("device", take.device.as_ref()));
         }
         let tuned =
-            told.dial_khz == words.dial_khz && told.mode == words.mode && told.bandwidth_hz == words.bandwidth_hz;
-        let remedy = same(take.remedy.as_deref(), told.remedy.as_deref());
-        if !device || !remedy || !tuned || told.is_unclear {
+            read.dial_khz == words.dial_khz && read.mode == words.mode && read.bandwidth_hz == words.bandwidth_hz;
+        let remedy = same(take.remedy.as_deref(), read.remedy.as_deref());
+        if !device || !remedy || !tuned || name.is_unclear() {
             let of_remedy = take.remedy.is_some();
             let words = if of_remedy { take.remedy.as_ref() } else { take.device.as_ref() };
             return Err(unreadable(if of_remedy { "remedy" } else { "device" }, words));

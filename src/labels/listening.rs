@@ -5,7 +5,6 @@
 use super::key;
 use super::label::Session;
 use super::printable::printable;
-use crate::findings::man_made::p372::Antenna;
 use crate::warning::{Code, Warning};
 
 /// Labels of the whole session for what concerns a listener.
@@ -61,6 +60,17 @@ pub struct SupplyLabel {
     pub measured: Option<bool>,
     /// Fuse in the lead.
     pub fuse_amps: Option<f64>,
+}
+
+/// The antenna the power given as `dbm` was taken from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Antenna {
+    /// Short vertical monopole over ground, which ITU-R P.372's figures are for.
+    ShortVertical,
+    /// Half-wave dipole.
+    HalfWaveDipole,
+    /// Anything else.
+    Other,
 }
 
 /// Direct or alternating current.

@@ -31,9 +31,9 @@ pub use fields::Fields;
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
 pub use label::{Guess, Label, Mode, Plan, ReceiverCheckLabel, Session, Setting, State, tells_fixed_gain};
-pub use listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
+pub use listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub(crate) use manifest::ATTENUATORS_DB;
-pub use names::{Told, told_by_names};
+pub(crate) use names::read_all as labels_in_names;
 pub use printable::printable;
 pub use start::Start;
 

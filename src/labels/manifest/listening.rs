@@ -5,8 +5,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{Reader, Value, kind};
-use crate::findings::man_made::p372::Antenna;
-use crate::labels::listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
+use crate::labels::listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Target};
 
 /// Fields of `[target]`, each with an example of its line.
 pub(super) const TARGET_FIELDS: &[(&str, &str)] = &[

@@ -7,7 +7,7 @@ use crate::labels::key;
 use crate::labels::label::State;
 
 /// Reads the names of all recordings of a session, in their order.
-pub(in crate::labels) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> Vec<FromName> {
+pub(crate) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> Vec<FromName> {
     let mut names: Vec<FromName> = files.map(read).collect();
     counted(&mut names);
     remarks(&mut names);

@@ -16,12 +16,12 @@ use super::files;
 use super::label::{Mode, State};
 use super::manifest::step_of_khz;
 use super::printable::printable;
-pub(super) use folder::read_all;
+pub(crate) use folder::read_all;
 use parts::Part;
 
 /// What a name tells.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct FromName {
+pub(crate) struct FromName {
     pub state: Result<State, Unclear>,
     pub fields: Fields,
     /// Whether the device stands behind the state, where a remark may stand as well.
@@ -30,9 +30,17 @@ pub(super) struct FromName {
     pub unread: Vec<String>,
 }
 
+impl FromName {
+    /// Whether a piece of the name can't be read safely, or was read as what a made-up name never holds.
+    pub fn is_unclear(&self) -> bool {
+        let Fields { band, meter, started, .. } = &self.fields;
+        !self.unread.is_empty() || band.is_some() || meter.is_some() || started.is_some()
+    }
+}
+
 /// Why the state can't be told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Unclear {
+pub(crate) enum Unclear {
     /// No word for it.
     NoWord,
     /// "off" as well as "on".
@@ -297,43 +305,4 @@ fn with_gaps(text: &str) -> String {
         before = c;
     }
     out
-}
-
-/// The labels that names of a folder's files give away, for whoever makes up names: they are read as `draft` reads them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Told {
-    /// `None` where it can't be told.
-    pub state: Option<State>,
-    /// Device.
-    pub device: Option<String>,
-    /// Remedy.
-    pub remedy: Option<String>,
-    /// Place in the order.
-    pub order: Option<f64>,
-    /// Dial frequency.
-    pub dial_khz: Option<f64>,
-    /// Demodulation.
-    pub mode: Option<Mode>,
-    /// Bandwidth.
-    pub bandwidth_hz: Option<f64>,
-    /// Whether anything in the name is a label that can't be read safely, or one that was not meant.
-    pub is_unclear: bool,
-}
-
-/// What each of these names tells, read together as the files of one folder.
-pub fn told_by_names(files: &[&str]) -> Vec<Told> {
-    let told = |name: FromName| Told {
-        state: name.state.ok(),
-        is_unclear: !name.unread.is_empty()
-            || name.fields.band.is_some()
-            || name.fields.meter.is_some()
-            || name.fields.started.is_some(),
-        device: name.fields.device,
-        remedy: name.fields.remedy,
-        order: name.fields.order,
-        dial_khz: name.fields.dial_khz,
-        mode: name.fields.mode,
-        bandwidth_hz: name.fields.bandwidth_hz,
-    };
-    read_all(files.iter().copied()).into_iter().map(told).collect()
 }
