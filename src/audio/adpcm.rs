@@ -108,10 +108,7 @@ impl Source for Adpcm {
         let from = out.len();
         let size = usize::from(self.blocks.bytes);
         let mut bytes = Vec::with_capacity(BLOCKS_AT_ONCE * size);
-        (&mut self.reader)
-            .take((BLOCKS_AT_ONCE * size) as u64)
-            .read_to_end(&mut bytes)
-            .map_err(super::mono::in_words)?;
+        (&mut self.reader).take((BLOCKS_AT_ONCE * size) as u64).read_to_end(&mut bytes)?;
         let mut interleaved = Vec::new();
         for block in bytes.chunks_exact(size) {
             let frames = Duration::new(u64::from(self.blocks.frames));

@@ -19,9 +19,8 @@ use symphonia::core::meta::{MetadataOptions, StandardTag};
 use symphonia::core::packet::Packet;
 use symphonia::core::units::Timestamp;
 
-use super::mono::{StreamFacts, in_words};
 use super::opus::{self, Opus};
-use super::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Problem, Source, date};
+use super::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Problem, Source, StreamFacts, date};
 
 /// Packets in a row that may give no sound, being damaged, empty or of another track (video).
 const MAX_SILENT_PACKETS: u32 = 10_000;
@@ -33,7 +32,7 @@ const PROMISE_SLACK: f64 = 2304.0;
 /// Opens a file that the library knows.
 /// `magic`: its first bytes.
 pub(super) fn open(path: &Path, mut file: File, magic: &[u8]) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
-    file.seek(SeekFrom::Start(0)).map_err(in_words)?;
+    file.seek(SeekFrom::Start(0))?;
     let mut hint = Hint::new();
     if let Some(extension) = path.extension().and_then(|e| e.to_str()) {
         hint.with_extension(extension);

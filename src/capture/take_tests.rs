@@ -221,7 +221,7 @@ fn live_figures_follow_aes17() {
 
 fn wav(path: &Path) {
     let samples: Vec<f32> = noise(8000, 3000).iter().map(|&x| f32::from(x) / 32_768.0).collect();
-    crate::audio::write_wav_i16(path, 8000, &samples).unwrap();
+    crate::audio::write_wav(path, &samples, 8000, 1).unwrap();
 }
 
 /// The manifest has every take, in the user's words, and is read back as planned; replaced takes leave it, not the disk.

@@ -32,9 +32,20 @@ off, on, off, on tells more than one off and one on.
 Exit codes: 0 done; 1 done, but a recording was left out or a comparison is
 void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";
 
+/// What this program was built as, for a report of a fault; `-V` prints the version alone.
+const LONG_VERSION: &str = concat!(
+    env!("CARGO_PKG_VERSION"),
+    "\ntarget: ",
+    env!("NOISETALLY_TARGET"),
+    "\nbuild: ",
+    env!("NOISETALLY_PROFILE"),
+    "\nfeatures: ",
+    env!("NOISETALLY_FEATURES"),
+);
+
 /// Turns recordings of a short-wave receiver, with a device off and on, into an honest account of the noise it makes.
 #[derive(Debug, Parser)]
-#[command(version, long_version = super::version::long(), about, after_help = AFTER_HELP, max_term_width = 100)]
+#[command(version, long_version = LONG_VERSION, about, after_help = AFTER_HELP, max_term_width = 100)]
 pub struct Cli {
     /// Say nothing but results and errors
     #[arg(long, short, global = true, display_order = 90)]

@@ -3,11 +3,10 @@
 //! While nothing is being written it ends at once. While something is, the writer is asked to give up: only it knows
 //! how to leave the disk as it was.
 
+use std::io::{self, IsTerminal, Write};
 use std::process;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError, TryLockError};
-
-use super::console;
 
 /// Exit code of a program ended by Ctrl-C: 128 and the signal's number (common practice of shells).
 pub const INTERRUPTED: u8 = 130;
@@ -77,6 +76,13 @@ pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T>
 }
 
 fn end() -> ! {
-    console::stopped(KEPT.load(Ordering::SeqCst));
+    // A bar may stand in the line.
+    let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
+    let go_on = match KEPT.load(Ordering::SeqCst) {
+        true => ". What was measured is kept: the same command goes on from there",
+        false => "",
+    };
+    // Nowhere to complain about a standard error that can't be written.
+    let _ = writeln!(io::stderr().lock(), "{lead}noisetally: stopped; no report was written{go_on}");
     process::exit(i32::from(INTERRUPTED))
 }

@@ -3,17 +3,16 @@
 mod args;
 mod capture;
 mod check;
-mod console;
 mod demo;
 mod draft;
 mod install;
 mod interrupt;
 mod layout;
 mod night;
+mod output;
 mod pair;
 mod session;
 mod sheet;
-mod version;
 
 use std::process::ExitCode;
 
@@ -21,7 +20,7 @@ use anyhow::Context;
 use clap::Parser;
 
 use args::{Cli, Command};
-use console::Console;
+use output::Console;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -7,9 +7,9 @@ use jiff::Timestamp;
 
 use super::Exit;
 use super::args::NightArgs;
-use super::console::Console;
 use super::interrupt;
 use super::layout::wrapped;
+use super::output::Console;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
 use crate::labels::dated_files;
 use crate::night::{Cache, switch_log};

@@ -6,7 +6,7 @@ use anyhow::bail;
 
 use super::Exit;
 use super::args::PairArgs;
-use super::console::Console;
+use super::output::Console;
 use super::session::{answers, check_out, exit, measure, write};
 use crate::labels::Session;
 use crate::report;

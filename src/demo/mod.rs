@@ -16,6 +16,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use crate::audio::{AudioError, write_wav};
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
 use synth::{Kind, LineTruth, Take, TakeTruth};
 
@@ -38,14 +39,8 @@ pub enum DemoError {
         cause: io::Error,
     },
     /// A recording could not be written.
-    #[error("{}: the recording can't be written", .file.display())]
-    Recording {
-        /// The file.
-        file: PathBuf,
-        /// What went wrong.
-        #[source]
-        cause: hound::Error,
-    },
+    #[error(transparent)]
+    Recording(#[from] AudioError),
     /// The manifest could not be put into words.
     #[error("the demo's labels can't be written as TOML")]
     Labels(#[from] toml::ser::Error),
@@ -118,8 +113,7 @@ fn write_takes(
     for (index, name) in names.iter().enumerate() {
         let file = dir.join(name);
         let take = render(index);
-        synth::write_wav(&file, &take.samples, take.rate_hz, 1)
-            .map_err(|cause| DemoError::Recording { file: file.clone(), cause })?;
+        write_wav(&file, &take.samples, take.rate_hz, 1)?;
         files.push(file);
     }
     // Last, so that a folder with a manifest has all that the manifest names.

@@ -7,8 +7,7 @@ use super::error::SessionError;
 use super::fields::RECORDING_FIELDS;
 use super::files::{self, Found};
 use super::names::{self, FromName};
-use super::printable::{is_harmful, printable};
-use super::read::folder_name;
+use super::printable::{printable, quoted};
 
 /// Column at which the marks begin, so that they stand below each other.
 const MARK_COLUMN: usize = 38;
@@ -33,7 +32,7 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
     );
     marked(
         &mut text,
-        &format!("title = {}", quoted(&folder_name(dir))),
+        &format!("title = {}", quoted(&files::folder_name(dir))),
         "# the folder's name; stands in the report",
     );
     field(&mut text, "mains_hz", None, "50", "# 50 or 60");
@@ -104,25 +103,4 @@ fn marked(text: &mut String, body: &str, mark: &str) {
 fn line(text: &mut String, content: &str) {
     // Writing to a String cannot fail.
     let _ = writeln!(text, "{content}");
-}
-
-/// `words` as a TOML basic string (TOML 1.1, "String"), everything that does not show escaped.
-pub(crate) fn quoted(words: &str) -> String {
-    let mut out = String::from("\"");
-    for c in words.chars() {
-        match c {
-            '"' => out.push_str("\\\""),
-            '\\' => out.push_str("\\\\"),
-            '\n' => out.push_str("\\n"),
-            '\r' => out.push_str("\\r"),
-            '\t' => out.push_str("\\t"),
-            c if is_harmful(c) => {
-                // Writing to a String cannot fail.
-                let _ = write!(out, "\\u{:04X}", u32::from(c));
-            }
-            c => out.push(c),
-        }
-    }
-    out.push('"');
-    out
 }

@@ -2,8 +2,11 @@
 //! name, and which a label carries. Not here: reading them (`manifest`, `names`), which must be equal between
 //! recordings that are compared (`group`).
 
-use super::draft::quoted;
-use super::label::{Guess, Mode};
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use super::printable::quoted;
 use super::start::Start;
 
 /// Where a guess comes from when a name gave it away.
@@ -125,4 +128,95 @@ fields! {
     channel: String = "\"left\"",
     /// The user's note.
     note: String = "\"lamp warm\"",
+}
+
+/// A label that nobody wrote down.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Guess {
+    /// Name of the field, as in the manifest.
+    pub field: &'static str,
+    /// What it was taken to be, as it would be written in the manifest.
+    pub value: String,
+    /// Where the guess comes from, such as "the file name".
+    pub from: String,
+}
+
+/// State of the device under test.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// The device is off.
+    Off,
+    /// The device is on.
+    On,
+    /// The antenna is replaced by a dummy load: the receiver's own noise.
+    Terminated,
+}
+
+impl State {
+    /// Every state there is.
+    pub const ALL: [State; 3] = [State::Off, State::On, State::Terminated];
+
+    /// The word the manifest and the JSON use.
+    pub fn word(self) -> &'static str {
+        match self {
+            State::Off => "off",
+            State::On => "on",
+            State::Terminated => "terminated",
+        }
+    }
+
+    /// The state a word stands for, in any case of letters.
+    pub fn from_word(word: &str) -> Option<State> {
+        State::ALL.into_iter().find(|state| state.word().eq_ignore_ascii_case(word.trim()))
+    }
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+/// How the receiver demodulates.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "UPPERCASE")]
+pub enum Mode {
+    /// Upper sideband.
+    Usb,
+    /// Lower sideband.
+    Lsb,
+    /// Keyed carrier (Morse).
+    Cw,
+    /// Amplitude modulation.
+    Am,
+    /// Frequency modulation.
+    Fm,
+}
+
+impl Mode {
+    /// Every mode there is.
+    pub const ALL: [Mode; 5] = [Mode::Usb, Mode::Lsb, Mode::Cw, Mode::Am, Mode::Fm];
+
+    /// The word the manifest and the JSON use.
+    pub fn word(self) -> &'static str {
+        match self {
+            Mode::Usb => "USB",
+            Mode::Lsb => "LSB",
+            Mode::Cw => "CW",
+            Mode::Am => "AM",
+            Mode::Fm => "FM",
+        }
+    }
+
+    /// The mode a word stands for, in any case of letters.
+    pub fn from_word(word: &str) -> Option<Mode> {
+        Mode::ALL.into_iter().find(|mode| mode.word().eq_ignore_ascii_case(word.trim()))
+    }
+}
+
+impl fmt::Display for Mode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
 }

@@ -3,11 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use super::fields::Fields;
+use super::fields::{Fields, Guess, State};
 use super::key;
-use super::label::{Guess, Label, Plan, Session, Setting, State};
-use super::printable::printable;
-use super::read::{listing, recordings};
+use super::label::{Label, Plan, Session, Setting};
+use super::printable::{listing, printable, quoted, recordings};
 use crate::warning::{Code, Warning};
 
 /// One of the things that must be equal between the recordings of a contrast.
@@ -138,7 +137,7 @@ fn only_device(session: &mut Session) {
     for label in session.recordings.iter_mut().filter(|l| l.state == State::On && l.device.is_none()) {
         label.fields.device = Some(device.clone());
         let from = "the only device in this session".into();
-        label.guesses.push(Guess { field: "device", value: super::draft::quoted(device), from });
+        label.guesses.push(Guess { field: "device", value: quoted(device), from });
         taken += 1;
     }
     if taken > 0 {
@@ -314,5 +313,23 @@ fn idle_off(session: &mut Session, used: &[bool]) {
     if !files.is_empty() {
         let message = format!("Off recordings that no on recording is compared with: {}.", listing(&files));
         session.warnings.push(Warning::new(Code::Label, message));
+    }
+}
+
+/// Gives every supply its device's name as the comparisons spell it. A device that no recording names is a slip of the
+/// pen: its check would stand where nobody looks, so that is said.
+pub(super) fn match_supplies(session: &mut Session) {
+    let labelled = session.recordings.iter().filter_map(|label| label.device.as_ref());
+    let known: Vec<String> = session.contrasts.iter().map(|plan| &plan.device).chain(labelled).cloned().collect();
+    for supply in &mut session.listening.supplies {
+        if let Some(name) = known.iter().find(|name| key::words(name) == key::words(&supply.device)) {
+            supply.device.clone_from(name);
+            continue;
+        }
+        let device = printable(&supply.device);
+        session.warnings.push(Warning::new(
+            Code::Label,
+            format!("the manifest has a supply for \"{device}\", and no recording has a device of that name."),
+        ));
     }
 }

@@ -1,13 +1,10 @@
-//! The words a session consists of: recording, state, mode, setting, plan of a contrast.
+//! The words a session consists of: recording, setting, plan of a contrast.
 //! Not here: where they come from (`manifest`, `names`), how they are grouped (`group`).
 
-use std::fmt;
 use std::ops::Deref;
 use std::path::PathBuf;
 
-use serde::{Deserialize, Serialize};
-
-use super::fields::Fields;
+use super::fields::{Fields, Guess, Mode, State};
 use super::listening::ListeningLabels;
 use crate::warning::Warning;
 
@@ -79,97 +76,6 @@ impl Deref for Label {
 
     fn deref(&self) -> &Fields {
         &self.fields
-    }
-}
-
-/// A label that nobody wrote down.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Guess {
-    /// Name of the field, as in the manifest.
-    pub field: &'static str,
-    /// What it was taken to be, as it would be written in the manifest.
-    pub value: String,
-    /// Where the guess comes from, such as "the file name".
-    pub from: String,
-}
-
-/// State of the device under test.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum State {
-    /// The device is off.
-    Off,
-    /// The device is on.
-    On,
-    /// The antenna is replaced by a dummy load: the receiver's own noise.
-    Terminated,
-}
-
-impl State {
-    /// Every state there is.
-    pub const ALL: [State; 3] = [State::Off, State::On, State::Terminated];
-
-    /// The word the manifest and the JSON use.
-    pub fn word(self) -> &'static str {
-        match self {
-            State::Off => "off",
-            State::On => "on",
-            State::Terminated => "terminated",
-        }
-    }
-
-    /// The state a word stands for, in any case of letters.
-    pub fn from_word(word: &str) -> Option<State> {
-        State::ALL.into_iter().find(|state| state.word().eq_ignore_ascii_case(word.trim()))
-    }
-}
-
-impl fmt::Display for State {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.word())
-    }
-}
-
-/// How the receiver demodulates.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "UPPERCASE")]
-pub enum Mode {
-    /// Upper sideband.
-    Usb,
-    /// Lower sideband.
-    Lsb,
-    /// Keyed carrier (Morse).
-    Cw,
-    /// Amplitude modulation.
-    Am,
-    /// Frequency modulation.
-    Fm,
-}
-
-impl Mode {
-    /// Every mode there is.
-    pub const ALL: [Mode; 5] = [Mode::Usb, Mode::Lsb, Mode::Cw, Mode::Am, Mode::Fm];
-
-    /// The word the manifest and the JSON use.
-    pub fn word(self) -> &'static str {
-        match self {
-            Mode::Usb => "USB",
-            Mode::Lsb => "LSB",
-            Mode::Cw => "CW",
-            Mode::Am => "AM",
-            Mode::Fm => "FM",
-        }
-    }
-
-    /// The mode a word stands for, in any case of letters.
-    pub fn from_word(word: &str) -> Option<Mode> {
-        Mode::ALL.into_iter().find(|mode| mode.word().eq_ignore_ascii_case(word.trim()))
-    }
-}
-
-impl fmt::Display for Mode {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.word())
     }
 }
 

@@ -25,16 +25,16 @@ mod tests;
 
 pub use dated::{Dated, DatedBy, dated_files};
 pub use draft::draft;
-pub(crate) use draft::quoted;
 pub use error::{Fault, SessionError};
-pub use fields::Fields;
+pub use fields::{Fields, Guess, Mode, State};
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
-pub use label::{Guess, Label, Mode, Plan, ReceiverCheckLabel, Session, Setting, State, tells_fixed_gain};
+pub use label::{Label, Plan, ReceiverCheckLabel, Session, Setting, tells_fixed_gain};
 pub use listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub(crate) use manifest::ATTENUATORS_DB;
 pub(crate) use names::read_all as labels_in_names;
 pub use printable::printable;
+pub(crate) use printable::quoted;
 pub use start::Start;
 
 /// Name of the manifest in the folder of recordings.

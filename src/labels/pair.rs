@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use super::fields::Fields;
-use super::label::{Label, Plan, Session, Setting, State};
+use super::fields::{Fields, State};
+use super::label::{Label, Plan, Session, Setting};
 use super::names::{self, FromName};
 use super::printable::printable;
 use crate::warning::{Code, Warning};

@@ -7,14 +7,14 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use super::error::{Fault, SessionError};
-use super::fields::FILE_NAME;
+use super::fields::{FILE_NAME, Guess, State};
 use super::files::{self, Found};
 use super::key;
-use super::label::{Guess, Label, ReceiverCheckLabel, Session, State};
+use super::label::{Label, ReceiverCheckLabel, Session};
 use super::manifest::{self, Entry, Manifest};
 use super::names::{self, FromName};
-use super::printable::printable;
-use super::{MANIFEST, draft, group};
+use super::printable::{listing, printable, quoted, recordings};
+use super::{MANIFEST, group};
 use crate::warning::{Code, Warning};
 
 /// A manifest is some kilobytes; more than this is another file under its name.
@@ -45,7 +45,7 @@ impl Session {
             return Err(SessionError::NoAudio { dir: dir.to_owned() });
         }
         let mut session = Session {
-            title: manifest.title.filter(|t| !t.is_empty()).unwrap_or_else(|| folder_name(dir)),
+            title: manifest.title.filter(|t| !t.is_empty()).unwrap_or_else(|| files::folder_name(dir)),
             mains_hz: manifest.mains_hz,
             station: manifest.station.filter(|s| !s.is_empty()),
             reference_hz: manifest.reference_hz,
@@ -83,7 +83,7 @@ impl Session {
         say_guesses(&mut session, listed);
         say_unzoned(&mut session, unzoned);
         group::group(&mut session);
-        super::listening::match_devices(&mut session);
+        group::match_supplies(&mut session);
         Ok(session)
     }
 }
@@ -111,12 +111,6 @@ pub(super) fn manifest_text(path: &Path) -> Result<Option<String>, SessionError>
         unreadable(format!("line {line} is not UTF-8 text. Save the manifest as UTF-8 in your editor"))
     })?;
     Ok(Some(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text)))
-}
-
-/// The folder's name, for the title.
-pub(super) fn folder_name(dir: &Path) -> String {
-    let whole = dir.canonicalize().unwrap_or_else(|_| dir.to_owned());
-    whole.file_name().map_or_else(|| "Session".into(), |name| printable(&name.to_string_lossy()))
 }
 
 /// Every audio file of the folder, with nothing said about it.
@@ -164,21 +158,6 @@ fn missing(file: &str, unlisted: &[&str]) -> String {
         Some(name) => format!("this file is not there; did you mean `{}`?", printable(name)),
         None => "this file is not there; correct its name in the manifest, or remove its `[[recording]]`".into(),
     }
-}
-
-/// "`a`, `b` and 3 more", harmless for a terminal.
-pub(super) fn listing<S: AsRef<str>>(names: &[S]) -> String {
-    const MOST: usize = 6;
-    let shown: Vec<String> = names.iter().take(MOST).map(|n| format!("`{}`", printable(n.as_ref()))).collect();
-    match names.len() {
-        n if n > MOST => format!("{} and {} more", shown.join(", "), n - MOST),
-        _ => shown.join(", "),
-    }
-}
-
-/// "1 recording", "2 recordings".
-pub(super) fn recordings(count: usize) -> String {
-    if count == 1 { "1 recording".into() } else { format!("{count} recordings") }
 }
 
 /// Takes note of a mistake in the manifest: where, what is so, what to write instead.
@@ -254,7 +233,7 @@ fn contradictions(session: &mut Session, entry: &Entry, name: &FromName) {
 fn merge(id: String, state: State, entry: Entry, mut name: FromName, path: PathBuf) -> Label {
     let mut guesses = Vec::new();
     if entry.state.is_none() {
-        guesses.push(Guess { field: "state", value: draft::quoted(state.word()), from: FILE_NAME.into() });
+        guesses.push(Guess { field: "state", value: quoted(state.word()), from: FILE_NAME.into() });
     }
     let (given, read) = (entry.fields, &mut name.fields);
     // A remedy of the name belongs to a device under test: not to a state the manifest changed to another.
@@ -283,7 +262,7 @@ fn remedy_of_ferrites(label: &mut Label, remedy_given: bool) {
     }
     let turns = label.turns.filter(|t| *t > 1).map_or_else(String::new, |t| format!(", {t} turns"));
     let words = format!("{count} ferrite{}{turns}", if count == 1 { "" } else { "s" });
-    label.guesses.push(Guess { field: "remedy", value: draft::quoted(&words), from: "its `ferrites`".into() });
+    label.guesses.push(Guess { field: "remedy", value: quoted(&words), from: "its `ferrites`".into() });
     label.fields.remedy = Some(words);
 }
 

@@ -14,8 +14,8 @@ use anyhow::{Context, bail};
 
 use super::Exit;
 use super::args::{CaptureArgs, SessionArgs};
-use super::console::Console;
 use super::layout::wrapped;
+use super::output::Console;
 use super::{interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::labels::State;

@@ -6,7 +6,7 @@ use anyhow::bail;
 
 use crate::capture::{self, Origin, Pump, RawFormat};
 use crate::cli::args::CaptureArgs;
-use crate::cli::console::Console;
+use crate::cli::output::Console;
 
 /// Refuses what can be refused before anything is written.
 pub fn check(args: &CaptureArgs) -> anyhow::Result<()> {

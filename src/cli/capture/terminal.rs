@@ -6,7 +6,7 @@ use std::io::{BufRead, BufReader};
 
 use anyhow::Context;
 
-use crate::cli::console::Console;
+use crate::cli::output::Console;
 
 #[cfg(unix)]
 const PATH: &str = "/dev/tty";

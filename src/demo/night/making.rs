@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::tones::{DeviceTones, StationWave};
 use super::{BAND, NightSound, NightStory, RATE_HZ, added};
+use crate::audio::{AudioError, Problem};
 use crate::demo::DemoError;
 use crate::demo::synth::{Gauss, Receiver};
 use crate::units::Db;
@@ -106,7 +107,7 @@ impl Writing {
 }
 
 fn failed(path: &Path) -> impl Fn(hound::Error) -> DemoError + '_ {
-    |cause| DemoError::Recording { file: path.to_owned(), cause }
+    |e| AudioError::new(path, Problem::NotWritten { why: e.to_string() }).into()
 }
 
 /// The night as a stream of blocks.

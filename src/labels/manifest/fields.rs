@@ -8,8 +8,8 @@ use toml::de::DeValue;
 
 use super::listening::{SUPPLY_FIELDS, TARGET_FIELDS};
 use super::receiver_check::CHECK_FIELDS;
-use crate::labels::fields::{Fields, RECORDING_FIELDS};
-use crate::labels::label::{ReceiverCheckLabel, State};
+use crate::labels::fields::{Fields, RECORDING_FIELDS, State};
+use crate::labels::label::ReceiverCheckLabel;
 use crate::labels::listening::ListeningLabels;
 
 /// All that the manifest says.

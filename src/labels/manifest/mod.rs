@@ -13,9 +13,8 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::error::Fault;
-use super::fields::RECORDING_FIELDS;
+use super::fields::{Mode, RECORDING_FIELDS, State};
 use super::key;
-use super::label::{Mode, State};
 use super::printable::{is_harmful, printable};
 use super::start::Start;
 pub(super) use bands::step_of_khz;

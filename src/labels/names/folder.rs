@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{FromName, read};
+use crate::labels::fields::State;
 use crate::labels::key;
-use crate::labels::label::State;
 
 /// Reads the names of all recordings of a session, in their order.
 pub(crate) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> Vec<FromName> {

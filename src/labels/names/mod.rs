@@ -11,9 +11,8 @@ mod tests;
 mod tokens;
 mod vocabulary;
 
-use super::fields::Fields;
+use super::fields::{Fields, Mode, State};
 use super::files;
-use super::label::{Mode, State};
 use super::manifest::step_of_khz;
 use super::printable::printable;
 pub(crate) use folder::read_all;

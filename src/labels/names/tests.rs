@@ -4,7 +4,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::*;
-use crate::labels::label::{Mode, State};
+use crate::labels::fields::{Mode, State};
 
 /// What a name was read as, in one line: state, then every field that was found.
 fn told(file: &str) -> String {

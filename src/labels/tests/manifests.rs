@@ -3,7 +3,7 @@
 use insta::assert_snapshot;
 
 use super::{folder, messages, refusal, session};
-use crate::labels::label::{Mode, Session, State};
+use crate::labels::{Mode, Session, State};
 
 const WHOLE: &str = r#"
 title = "Aquarium lamp, shed station"
