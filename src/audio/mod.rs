@@ -1,8 +1,8 @@
 //! A recording on disk, read once, from start to end, as blocks of mono samples in bounded memory.
 //!
-//! All that can be salvaged of a damaged file is, and what was lost is said ([`ReadAccount`]); what gives no samples
-//! is an [`AudioError`] that names its file. No input makes it panic.
-//! Not here: anything measured on the samples.
+//! All that can be salvaged of a damaged file is, and what was lost is said ([`ReadAccount`]); what gives no
+//! samples is an [`AudioError`] that names its file. No input makes it panic. Not here: anything measured on the
+//! samples.
 
 mod adpcm;
 mod channel;

@@ -18,7 +18,8 @@ pub struct ReadAccount {
     pub frames: u64,
     /// Plain words: why the recording is shorter than promised, or that its sizes never were written.
     pub cut_short: Option<String>,
-    /// "mono", "left", "right", "channel 3", "mean of both", "mean of 3 channels"; in brackets what speaks against it.
+    /// "mono", "left", "right", "channel 3", "mean of both", "mean of 3 channels"; in brackets what speaks against
+    /// it.
     pub channel_used: String,
     /// The channels that carry nothing: "left", or, of channels averaged, "right (silent at 12 s)".
     pub dead_channel: Option<String>,
@@ -64,8 +65,8 @@ impl Mono {
     /// Opens a recording.
     ///
     /// # Errors
-    /// Not there, not readable, no audio known here, a coding not decoded, a rate or a header beyond sense, or no such
-    /// channel. What only shows while reading (no samples, damage) is an error of [`Mono::read_block`].
+    /// Not there, not readable, no audio known here, a coding not decoded, a rate or a header beyond sense, or no
+    /// such channel. What only shows while reading (no samples, damage) is an error of [`Mono::read_block`].
     pub fn open(path: &Path, channel: ChannelChoice) -> Result<Self, AudioError> {
         let fail = |problem| AudioError::new(path, problem);
         let (facts, source) = guarded(|| open_source(path)).map_err(fail)?;

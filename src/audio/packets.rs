@@ -1,8 +1,8 @@
 //! Recordings in containers that symphonia reads: FLAC, MP3, AAC, M4A, Ogg, WebM, CAF.
 //!
-//! Limits are checked before a decoder is made, the first packets are decoded when opening (the header of AAC may lie
-//! about rate and channels), and packets without sound are counted, so that no file goes on for ever.
-//! Not here: WAV and its kin (`header`), Opus (`opus`), catching panics (`guard`).
+//! Limits are checked before a decoder is made, the first packets are decoded when opening (the header of AAC may
+//! lie about rate and channels), and packets without sound are counted, so that no file goes on for ever. Not here:
+//! WAV and its kin (`header`), Opus (`opus`), catching panics (`guard`).
 
 use std::fs::File;
 use std::io::{ErrorKind, Seek, SeekFrom};
@@ -265,8 +265,8 @@ impl Source for Packets {
         damaged.or_else(|| self.short_of_promise())
     }
 
-    /// FLAC only: its packets bear the number of their first sample and stand alone. Packets of lossy codings lean on
-    /// those before them, so a part would begin with other samples than the whole has there.
+    /// FLAC only: its packets bear the number of their first sample and stand alone. Packets of lossy codings lean
+    /// on those before them, so a part would begin with other samples than the whole has there.
     fn divisible(&self) -> Option<u64> {
         self.promised_frames.filter(|_| self.container == "flac" && self.codec.0 == "flac")
     }

@@ -1,5 +1,5 @@
-//! What every container and coding hands to the reader of blocks: facts, and samples in order. And what none may ask
-//! for. Not here: any one of them (`header`, `packets`).
+//! What every container and coding hands to the reader of blocks: facts, and samples in order. And what none may
+//! ask for. Not here: any one of them (`header`, `packets`).
 
 use super::error::Problem;
 
@@ -9,8 +9,8 @@ pub const LOWEST_RATE_HZ: u32 = 6_000;
 pub const HIGHEST_RATE_HZ: u32 = 192_000;
 /// Most channels accepted: what the largest sound interfaces record at once.
 pub(super) const MAX_CHANNELS: u16 = 64;
-/// Most frames accepted in one packet. FLAC, the largest in honest use, has 65 535; a decoder allocates this many times
-/// the channels before it reads anything, so a lying header must be refused before its decoder is made.
+/// Most frames accepted in one packet. FLAC, the largest in honest use, has 65 535; a decoder allocates this many
+/// times the channels before it reads anything, so a lying header must be refused before its decoder is made.
 pub(super) const MAX_FRAMES_PER_PACKET: u64 = 1 << 18;
 
 /// What is known about a stream once it is open.
@@ -26,8 +26,8 @@ pub struct StreamFacts {
     pub container: String,
     /// The coding throws away what it deems inaudible.
     pub lossy: bool,
-    /// Seconds that the header promises; where it never got that far, seconds that fit into the file. An estimate in
-    /// MP3 and AAC without a header of their own.
+    /// Seconds that the header promises; where it never got that far, seconds that fit into the file. An estimate
+    /// in MP3 and AAC without a header of their own.
     pub promised_s: Option<f64>,
     /// RFC 3339 date and time, if the container carries a start; without an offset where the recorder left none.
     pub started: Option<String>,

@@ -4,8 +4,8 @@ use std::path::Path;
 
 use super::error::{AudioError, Problem};
 
-/// Writes samples (full scale ±1, channels interleaved) as 16-bit PCM WAV, rounded to the nearest step and held within
-/// full scale, as a sound card holds them.
+/// Writes samples (full scale ±1, channels interleaved) as 16-bit PCM WAV, rounded to the nearest step and held
+/// within full scale, as a sound card holds them.
 ///
 /// No dither: receiver noise is its own, being many steps high. What is no number is written as 0.
 ///

@@ -14,7 +14,8 @@ use crate::units::counted;
 const USUAL_S: f64 = 30.0;
 /// Shortest take that is planned by itself: the length the warnings ask for, s.
 const SHORTEST_S: f64 = 20.0;
-/// Longest take that is planned by itself: beyond it the band moves more than the noise scatters (our own choice), s.
+/// Longest take that is planned by itself: beyond it the band moves more than the noise scatters (our own choice),
+/// s.
 const LONGEST_S: f64 = 60.0;
 /// Lengths that can be asked for, s: below the first no figure can be trusted, above the second use a recorder.
 const ALLOWED_S: (f64, f64) = (3.0, 3600.0);
@@ -134,8 +135,8 @@ pub enum PlanError {
     NoDevice,
     /// The words could not be read back from the file name.
     #[error(
-        "the {what} `{words}` can't be told from a file name: `{file}` would be read otherwise\n  try: other words for \
-         it, plain ones, without `on`, `off`, numbers or units"
+        "the {what} `{words}` can't be told from a file name: `{file}` would be read otherwise\n  try: other \
+         words for it, plain ones, without `on`, `off`, numbers or units"
     )]
     Unreadable {
         /// "device" or "remedy".
@@ -150,8 +151,8 @@ pub enum PlanError {
     Twice(String),
     /// Too much for the time.
     #[error(
-        "{takes} takes of {SHORTEST_S:.0} s and the switching between them need {needed:.0} min, not {given:.0}\n  try: \
-         --minutes {needed:.0}, or fewer devices or remedies at a time"
+        "{takes} takes of {SHORTEST_S:.0} s and the switching between them need {needed:.0} min, not \
+         {given:.0}\n  try: --minutes {needed:.0}, or fewer devices or remedies at a time"
     )]
     NoTime {
         /// Takes at least needed.
@@ -220,8 +221,8 @@ impl Plan {
         FREE_SHARE * audio_hz
     }
 
-    /// The smallest rise in dB that will be called with takes `longer` times as long and `more` times as many, where
-    /// the band moves by `wander_db` (standard deviation) from take to take.
+    /// The smallest rise in dB that will be called with takes `longer` times as long and `more` times as many,
+    /// where the band moves by `wander_db` (standard deviation) from take to take.
     pub fn limit_db(&self, longer: f64, more: usize, wander_db: f64) -> f64 {
         let on = self.rounds as usize * more;
         planned_limit_db(self.free_hz(), self.seconds * longer, self.off_takes() * more, on, wander_db)
@@ -291,8 +292,8 @@ fn minutes(words: &PlanWords, takes: usize, seconds: f64) -> f64 {
     (takes as f64 * (seconds + SWITCHING_S) + fittings as f64 * FITTING_S + checking_s) / 60.0
 }
 
-/// How often and how long: as asked, else as many rounds as the time at hand allows with takes of the usual length, and
-/// what is left of it for longer ones.
+/// How often and how long: as asked, else as many rounds as the time at hand allows with takes of the usual length,
+/// and what is left of it for longer ones.
 fn rounds_and_length(words: &PlanWords) -> Result<(u32, f64), PlanError> {
     let Some(given) = words.minutes else {
         return Ok((words.rounds.unwrap_or(USUAL_ROUNDS), words.seconds.unwrap_or(USUAL_S)));
@@ -322,8 +323,8 @@ fn rounds_and_length(words: &PlanWords) -> Result<(u32, f64), PlanError> {
     Ok((rounds, longest.clamp(shortest, LONGEST_S)))
 }
 
-/// Off, on, off, on for each device, without a remedy and with each; off at the end; a dummy load last, for which the
-/// antenna must be touched.
+/// Off, on, off, on for each device, without a remedy and with each; off at the end; a dummy load last, for which
+/// the antenna must be touched.
 fn takes(words: &PlanWords, rounds: u32) -> Vec<Take> {
     let mut takes = Vec::new();
     let mut before_off = "Everything off.".to_owned();

@@ -1,7 +1,7 @@
-//! What can hurt the user or the device, told from the words of devices and remedies: on the test sheet before anything
-//! is tried, and in the report beside what was. Words only point: where none is known, the cautions that hold for all
-//! have to do. The words and what the cautions say: `cautions.toml`. Not here: whether a remedy works, whether a supply
-//! fits (`findings::supply`).
+//! What can hurt the user or the device, told from the words of devices and remedies: on the test sheet before
+//! anything is tried, and in the report beside what was. Words only point: where none is known, the cautions that
+//! hold for all have to do. The words and what the cautions say: `cautions.toml`. Not here: whether a remedy works,
+//! whether a supply fits (`findings::supply`).
 
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
@@ -122,8 +122,8 @@ pub fn always() -> &'static [String] {
     &CAUTIONS.always
 }
 
-/// What a device and a remedy call for. Where nothing is changed on a device nothing can go wrong by it, but what charges
-/// does so anyhow.
+/// What a device and a remedy call for. Where nothing is changed on a device nothing can go wrong by it, but what
+/// charges does so anyhow.
 pub fn called_for(device: &str, remedy: Option<&str>) -> Vec<About> {
     About::ALL.into_iter().filter(|about| about.is_called_for(device, remedy)).collect()
 }

@@ -36,8 +36,8 @@ enum Exit {
 /// Wrong use, or nothing could be done.
 const FAILED: u8 = 2;
 
-/// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings left
-/// out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
+/// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings
+/// left out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let console = Console::new(cli.quiet);

@@ -1,5 +1,5 @@
-//! What all commands share: results and errors as they are printed, what is seen while the work goes on, and a file that
-//! is there whole or not at all.
+//! What all commands share: results and errors as they are printed, what is seen while the work goes on, and a file
+//! that is there whole or not at all.
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that speaks.
 
 use std::fs;
@@ -58,7 +58,8 @@ impl Console {
         let _ = write!(err, "{text}").and_then(|()| err.flush());
     }
 
-    /// A line that the next one takes the place of; an empty one clears it. Only where standard error is a terminal.
+    /// A line that the next one takes the place of; an empty one clears it. Only where standard error is a
+    /// terminal.
     pub fn live(&self, text: &str) {
         let mut err = io::stderr().lock();
         if io::stderr().is_terminal() {

@@ -33,8 +33,8 @@ pub struct Dated {
     pub channel: Option<String>,
 }
 
-/// The recordings that some paths stand for, in natural order within each: a file for itself, a folder for the audio
-/// files right in it. A file named twice is taken once.
+/// The recordings that some paths stand for, in natural order within each: a file for itself, a folder for the
+/// audio files right in it. A file named twice is taken once.
 ///
 /// # Errors
 /// A folder that can't be listed or holds no audio, or a manifest with mistakes.

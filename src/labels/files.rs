@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use super::key;
 use super::printable::printable;
 
-/// Extensions by which a file counts as a recording, small letters. Whether it can be decoded is seen later: a format
-/// that can't be read is named with its reason, and not passed over in silence.
+/// Extensions by which a file counts as a recording, small letters. Whether it can be decoded is seen later: a
+/// format that can't be read is named with its reason, and not passed over in silence.
 pub const AUDIO_EXTENSIONS: &[&str] = &[
     "wav", "wave", "bwf", "rf64", "w64", "aif", "aiff", "aifc", "caf", "au", "snd", "flac", "ogg", "oga", "opus",
     "mp1", "mp2", "mp3", "aac", "adts", "m4a", "m4b", "mp4", "alac", "webm", "mka", "mkv", "wma", "wv", "ape",

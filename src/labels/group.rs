@@ -56,8 +56,8 @@ pub(super) fn group(session: &mut Session) {
     contrasts(session);
 }
 
-/// Where a session names one value only, the recordings that name none are taken to have it; where it names several,
-/// no value is a value of its own. Both are said.
+/// Where a session names one value only, the recordings that name none are taken to have it; where it names
+/// several, no value is a value of its own. Both are said.
 fn complete(session: &mut Session, field: &Field) {
     let mut values: Vec<(String, Label)> = Vec::new();
     for label in session.recordings.iter().filter(|l| applies(field, l)) {
@@ -97,7 +97,8 @@ fn complete(session: &mut Session, field: &Field) {
 /// The settings in order of first appearance; each label is told its own.
 fn settings(labels: &mut [Label]) -> Vec<Setting> {
     let mut settings: Vec<(Setting, Vec<Option<String>>)> = Vec::new();
-    // A terminated recording joins a setting that is equal but for the antenna, so those with an antenna come first.
+    // A terminated recording joins a setting that is equal but for the antenna, so those with an antenna come
+    // first.
     for terminated in [false, true] {
         for label in labels.iter_mut().filter(|l| (l.state == State::Terminated) == terminated) {
             let keys: Vec<Option<String>> = FIELDS.iter().map(|f| f.key(label)).collect();
@@ -265,8 +266,8 @@ fn unequal_pieces(session: &Session, on: &[usize]) -> Vec<Warning> {
         return Vec::new();
     }
     let message = format!(
-        "The recordings of `{}` have unequal `ferrites` or `turns` and count as one remedy; give each its own words, \
-         such as `3 ferrites`.",
+        "The recordings of `{}` have unequal `ferrites` or `turns` and count as one remedy; give each its own \
+         words, such as `3 ferrites`.",
         printable(first.remedy.as_deref().unwrap_or("no remedy"))
     );
     vec![Warning::new(Code::Label, message)]
@@ -300,8 +301,8 @@ fn lonely(session: &Session, step: &Step, name: &str, device: Option<&str>) -> S
         return format!("{what}: there is no off recording. Record the same frequency with `{name}` off.");
     }
     format!(
-        "{what}: the off recordings are of {}. Record `{name}` off too; an off recording without a `device` counts as \
-         everything off and serves for every device.",
+        "{what}: the off recordings are of {}. Record `{name}` off too; an off recording without a `device` \
+         counts as everything off and serves for every device.",
         listing(&others)
     )
 }
@@ -316,8 +317,8 @@ fn idle_off(session: &mut Session, used: &[bool]) {
     }
 }
 
-/// Gives every supply its device's name as the comparisons spell it. A device that no recording names is a slip of the
-/// pen: its check would stand where nobody looks, so that is said.
+/// Gives every supply its device's name as the comparisons spell it. A device that no recording names is a slip of
+/// the pen: its check would stand where nobody looks, so that is said.
 pub(super) fn match_supplies(session: &mut Session) {
     let labelled = session.recordings.iter().filter_map(|label| label.device.as_ref());
     let known: Vec<String> = session.contrasts.iter().map(|plan| &plan.device).chain(labelled).cloned().collect();

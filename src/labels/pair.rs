@@ -9,8 +9,8 @@ use super::printable::printable;
 use crate::warning::{Code, Warning};
 
 impl Session {
-    /// A session of one contrast: `on` against `off`. What the file names tell beyond the state is taken over; names
-    /// that contradict the order they are given in, or each other's receiver settings, are warned of.
+    /// A session of one contrast: `on` against `off`. What the file names tell beyond the state is taken over;
+    /// names that contradict the order they are given in, or each other's receiver settings, are warned of.
     pub fn of_pair(off: &Path, on: &Path) -> Session {
         let (off_name, on_name) = (file_name(off), file_name(on));
         let same = off_name == on_name;
@@ -57,7 +57,8 @@ fn file_name(path: &Path) -> String {
 fn contradictions(file: &str, name: &FromName, state: State) -> Option<Warning> {
     let read = name.state.ok().filter(|read| *read != state)?;
     let message = format!(
-        "`{}` was given as `{state}`, and its name says {read}. The first file is off, the second on: are they swapped?",
+        "`{}` was given as `{state}`, and its name says {read}. The first file is off, the second on: are they \
+         swapped?",
         printable(file)
     );
     Some(Warning::new(Code::Label, message))

@@ -4,8 +4,8 @@ use std::fmt::Write;
 
 /// `text` with everything that could move a cursor, hide or reorder letters written as `\n`, `\t` or `\u{…}`.
 ///
-/// Control characters, line and paragraph separators, the byte order mark and the marks that switch the direction of
-/// writing (Unicode Standard Annex 9) are escaped; letters of every script pass.
+/// Control characters, line and paragraph separators, the byte order mark and the marks that switch the direction
+/// of writing (Unicode Standard Annex 9) are escaped; letters of every script pass.
 pub fn printable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {

@@ -21,16 +21,16 @@ use crate::warning::{Code, Warning};
 const MANIFEST_MOST_BYTES: u64 = 4 << 20;
 
 impl Session {
-    /// Reads the labels of the recordings in `dir`: from `session.toml` if it is there and lists recordings, else from
-    /// the names of the audio files in natural order.
+    /// Reads the labels of the recordings in `dir`: from `session.toml` if it is there and lists recordings, else
+    /// from the names of the audio files in natural order.
     ///
-    /// A recording that can't be used stands in [`Session::left_out`] with the reason. A start without an offset from
-    /// UTC is taken as if it were UTC. No audio file is opened.
+    /// A recording that can't be used stands in [`Session::left_out`] with the reason. A start without an offset
+    /// from UTC is taken as if it were UTC. No audio file is opened.
     ///
     /// # Errors
     ///
-    /// When the folder or the manifest can't be read, when the manifest holds mistakes (each with its line), and when
-    /// not one recording can be used.
+    /// When the folder or the manifest can't be read, when the manifest holds mistakes (each with its line), and
+    /// when not one recording can be used.
     pub fn read(dir: &Path) -> Result<Session, SessionError> {
         let folder = |cause| SessionError::Folder { dir: dir.to_owned(), cause };
         let found = files::audio_files(dir).map_err(folder)?;
@@ -223,8 +223,8 @@ fn contradictions(session: &mut Session, entry: &Entry, name: &FromName) {
     if let Some(khz) = entry.fields.dial_khz.filter(|khz| !(30.0..=3e6).contains(khz)) {
         let meant = if khz < 30.0 { khz * 1e3 } else { khz / 1e3 };
         say(format!(
-            "`{file}` has its dial at {khz} kHz, far from the short waves. If {meant} kHz is meant, write `dial_khz = \
-             {meant}`."
+            "`{file}` has its dial at {khz} kHz, far from the short waves. If {meant} kHz is meant, write \
+             `dial_khz = {meant}`."
         ));
     }
 }
@@ -269,7 +269,8 @@ fn remedy_of_ferrites(label: &mut Label, remedy_given: bool) {
 /// Says what was guessed, what could not be read, and how times without an offset were taken.
 fn say_guesses(session: &mut Session, listed: bool) {
     let count = session.recordings.len();
-    // The order of the file names is what the manifest's documentation promises where none is given: no guess to tell.
+    // The order of the file names is what the manifest's documentation promises where none is given: no guess to
+    // tell.
     let worth_telling = |guess: &&Guess| guess.field != "order";
     let mut fields: Vec<&str> = Vec::new();
     for guess in session.recordings.iter().flat_map(|r| &r.guesses).filter(worth_telling) {
@@ -282,8 +283,8 @@ fn say_guesses(session: &mut Session, listed: bool) {
         let what = fields.join(", ");
         let message = if listed {
             format!(
-                "The manifest leaves labels of {guessed} of {} open, which were guessed: {what}. Write them into it to \
-                 be sure.",
+                "The manifest leaves labels of {guessed} of {} open, which were guessed: {what}. Write them into \
+                 it to be sure.",
                 recordings(count)
             )
         } else {

@@ -4,8 +4,9 @@ use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::Offset;
 
-/// When a recording began as a label has it, and whether its offset from UTC was given. A time without an offset is taken as it stands, as if it
-/// were UTC: the distances between the recordings of a session are right, the hour of the day may be local.
+/// When a recording began as a label has it, and whether its offset from UTC was given. A time without an offset is
+/// taken as it stands, as if it were UTC: the distances between the recordings of a session are right, the hour of
+/// the day may be local.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Start {
     /// The instant.

@@ -1,7 +1,8 @@
 //! Headers read here rather than by the decoder library: WAV, RF64, BW64, Wave64, AU and AIFF.
 //!
-//! Recorders that run all night and are cut off by a power failure write these, and a size that is 0, wrapped or never
-//! written must not cost a night. [`riff`] walks chunks, [`aiff`] too, [`au`] reads its one header, [`extent`] judges the sizes.
+//! Recorders that run all night and are cut off by a power failure write these, and a size that is 0, wrapped or
+//! never written must not cost a night. [`riff`] walks chunks, [`aiff`] too, [`au`] reads its one header,
+//! [`extent`] judges the sizes.
 
 mod aiff;
 mod au;

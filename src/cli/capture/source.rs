@@ -73,9 +73,9 @@ mod card {
 
     fn not_built<T>() -> anyhow::Result<T> {
         anyhow::bail!(
-            "this program was built without sound cards.\n  try: cargo install --path . --features capture-card (on Linux \
-             with ALSA's headers: the package libasound2-dev of Debian); or a recorder's pipe: RECORDER | noisetally \
-             capture DIR"
+            "this program was built without sound cards.\n  try: cargo install --path . --features capture-card \
+             (on Linux with ALSA's headers: the package libasound2-dev of Debian); or a recorder's pipe: \
+             RECORDER | noisetally capture DIR"
         )
     }
 

@@ -1,5 +1,5 @@
-//! The manifest's fields for the listener's side: calibration, antenna, target, supplies. Nonsense is refused at its
-//! line. Not here: whether a supply fits (`findings::supply`).
+//! The manifest's fields for the listener's side: calibration, antenna, target, supplies. Nonsense is refused at
+//! its line. Not here: whether a supply fits (`findings::supply`).
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};

@@ -1,6 +1,7 @@
 //! The labels a file name gives away: state, device, remedy, order, frequency, mode, date.
 //!
-//! The rule users can rely on: `ORDER-DEVICE-on-REMEDY`, with frequency, mode and date anywhere between; words before
+//! The rule users can rely on: `ORDER-DEVICE-on-REMEDY`, with frequency, mode and date anywhere between; words
+//! before
 //! `on` or `off` are the device, words behind it the remedy. What can't be read safely is not guessed.
 //! Not here: the manifest, which always has the last word (`read`).
 
@@ -273,8 +274,8 @@ fn remedy_begins(words: &[String], any: bool) -> Option<usize> {
     Some(at)
 }
 
-/// Ferrites and turns a remedy counts: "3x ferrite", "3 ferrites", "ferrites3", "2 turns". "ferrite 3" may as well be
-/// the third attempt, and counts nothing.
+/// Ferrites and turns a remedy counts: "3x ferrite", "3 ferrites", "ferrites3", "2 turns". "ferrite 3" may as well
+/// be the third attempt, and counts nothing.
 fn pieces(words: &[String]) -> (Option<u32>, Option<u32>) {
     let text = words.join(" ").to_lowercase();
     let split = with_gaps(&text);

@@ -99,7 +99,8 @@ fn take_date(chars: &mut [char]) -> Option<Start> {
         if start > 0 && chars[start - 1].is_ascii_digit() {
             continue;
         }
-        // Day or month first: which is which is not sure, so such a date is only kept from being read as something else.
+        // Day or month first: which is which is not sure, so such a date is only kept from being read as something
+        // else.
         let sure = date_at(chars, start);
         let Some((date, after)) = sure.or_else(|| day_first(chars, start)) else { continue };
         let time = time_after(chars, after, date);
