@@ -3,7 +3,7 @@
 
 use super::plan::{Plan, PlanWords, Take, described};
 use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
-use crate::cautions::{ALWAYS, called_for};
+use crate::cautions::{always, called_for};
 use crate::labels::{State, printable};
 
 /// How the sheet is written.
@@ -43,7 +43,7 @@ pub fn sheet(plan: &Plan, paper: Paper) -> String {
 
 /// The general cautions, then those for what is planned, each once.
 pub(super) fn cautions(words: &PlanWords) -> Vec<&'static str> {
-    let mut told = ALWAYS.to_vec();
+    let mut told: Vec<&str> = always().iter().map(String::as_str).collect();
     for device in &words.devices {
         let remedies = std::iter::once(None).chain(device.remedies.iter().map(|remedy| Some(remedy.as_str())));
         let called = remedies.flat_map(|remedy| called_for(&device.name, remedy));

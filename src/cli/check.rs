@@ -2,8 +2,8 @@
 
 use super::Exit;
 use super::args::CheckArgs;
-use super::console::Console;
 use super::layout::{table, wrapped};
+use super::output::Console;
 use super::session::{exit, measure};
 use crate::contrast::comparison::ContrastResult;
 use crate::labels::Session;

@@ -4,7 +4,7 @@ use clap::ValueEnum;
 
 use super::Exit;
 use super::args::GuideArgs;
-use super::console::Console;
+use super::output::Console;
 
 /// The guides, in the order in which a newcomer needs them; what stands beside each is its line in the list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

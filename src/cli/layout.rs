@@ -27,8 +27,8 @@ pub fn table(rows: &[Vec<String>], right: &[usize]) -> String {
     text
 }
 
-/// Text in lines of at most 80 columns: `lead` before the first, as many blanks before the others. A word wider than
-/// that stands in a line of its own.
+/// Text in lines of at most 80 columns: `lead` before the first, as many blanks before the others. A word wider
+/// than that stands in a line of its own.
 pub fn wrapped(lead: &str, text: &str) -> String {
     let indent = " ".repeat(lead.width());
     let mut out = String::new();

@@ -3,7 +3,6 @@
 mod args;
 mod capture;
 mod check;
-mod console;
 mod demo;
 mod draft;
 mod guide;
@@ -11,10 +10,10 @@ mod install;
 mod interrupt;
 mod layout;
 mod night;
+mod output;
 mod pair;
 mod session;
 mod sheet;
-mod version;
 
 use std::process::ExitCode;
 
@@ -22,7 +21,7 @@ use anyhow::Context;
 use clap::Parser;
 
 use args::{Cli, Command};
-use console::Console;
+use output::Console;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,8 +37,8 @@ enum Exit {
 /// Wrong use, or nothing could be done.
 const FAILED: u8 = 2;
 
-/// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings left
-/// out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
+/// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings
+/// left out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let console = Console::new(cli.quiet);

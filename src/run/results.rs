@@ -88,7 +88,7 @@ fn recording_result(label: &Label, one: &Measured, anchors: &Anchors) -> Recordi
         device: label.device.clone(),
         remedy: label.remedy.clone(),
         setting: label.setting.clone(),
-        started: label.started.map(|at| at.to_string()).or_else(|| one.facts.started.clone()),
+        started: label.started.map(|start| start.at.to_string()).or_else(|| one.facts.started.clone()),
         duration_s: sound.duration_s,
         sample_rate_hz: one.facts.sample_rate_hz,
         codec: one.facts.codec.clone(),

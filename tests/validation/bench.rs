@@ -29,7 +29,7 @@ mod waves;
 use std::path::{Path, PathBuf};
 
 use judge::Judged;
-use noisetally::demo::synth::write_wav;
+use noisetally::audio::write_wav;
 use rayon::prelude::*;
 
 /// Pairs of a full run: 36 of each kind and excess.
@@ -79,9 +79,10 @@ fn show(case: &cases::Case, index: u64, folder: Option<&Path>) {
     println!("{}", judge::judge(case).told());
     for (take, state) in [(&case.off, "off"), (&case.on, "on")] {
         let Some(folder) = folder else { continue };
-        let written = std::fs::create_dir_all(folder).map_err(hound::Error::from).and_then(|()| {
-            write_wav(&folder.join(format!("case{index}-{state}.wav")), &take.samples, take.rate_hz, 1)
-        });
+        let file = folder.join(format!("case{index}-{state}.wav"));
+        let made = std::fs::create_dir_all(folder).map_err(|error| error.to_string());
+        let written =
+            made.and_then(|()| write_wav(&file, &take.samples, take.rate_hz, 1).map_err(|error| error.to_string()));
         if let Err(error) = written {
             println!("{}: {error}", folder.display());
         }

@@ -7,8 +7,8 @@ use crate::contrast::{Contrast, Figures, background_correction};
 use crate::findings::anchor::{Anchor, Anchors};
 use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear};
 use crate::findings::listening::result::{NoiseCategory, NoiseLevel, StationNoise};
-use crate::findings::man_made::p372::{Antenna, Category, Standing, noise_figure_db};
-use crate::labels::{Plan, Session, Setting};
+use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
+use crate::labels::{Antenna, Plan, Session, Setting};
 use crate::units::{DbfsPerHz, Estimate};
 use crate::warning::Trust;
 
@@ -217,7 +217,7 @@ impl Scale {
     fn level(&self, figures: &Figures, excess: Estimate) -> Option<NoiseLevel> {
         let density = DbfsPerHz::from_density(figures.density().0).0 + excess.value + self.anchor.dbm_at_full_scale;
         let own = self.receiver_part(figures, excess)?;
-        let figure = noise_figure_db(density - own.value, self.loss_db) + self.antenna.to_short_vertical_db();
+        let figure = noise_figure_db(density - own.value, self.loss_db) + to_short_vertical_db(self.antenna);
         let measured = (excess.ci95.1 - excess.ci95.0) / 2.0 + (own.ci95.1 - own.ci95.0).abs() / 2.0;
         let half = self.tolerance_db.hypot(measured);
         let nearest = Category::nearest(figure, self.freq_mhz)?;
