@@ -8,7 +8,7 @@ use super::Exit;
 use super::args::SessionArgs;
 use super::console::Console;
 use super::interrupt;
-use crate::findings::known_noise::gather::{KnownNoises, make_folder};
+use crate::findings::known_noise::folder::{KnownNoises, make_folder};
 use crate::labels::Session;
 use crate::report;
 use crate::report::contract::Report;

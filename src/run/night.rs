@@ -7,7 +7,7 @@ use std::path::Path;
 
 use crate::audio::ChannelChoice;
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::known_noise::gather::KnownNoises;
+use crate::findings::known_noise::folder::KnownNoises;
 use crate::labels::Dated;
 use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline, switch_log};
 use crate::report::contract::Report;

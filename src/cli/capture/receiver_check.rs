@@ -8,7 +8,7 @@ use crate::audio::ChannelChoice;
 use crate::capture::{self, CHECK_DIR, CHECK_S, CheckTake, Ended, check_label, check_takes};
 use crate::cli::layout::wrapped;
 use crate::cli::{Exit, interrupt};
-use crate::findings::receiver_check::gather::of_recordings;
+use crate::findings::receiver_check::recordings::of_recordings;
 use crate::findings::receiver_check::words::sentences as receiver_check_sentences;
 use crate::signal::measure::MeasureSettings;
 

@@ -1,6 +1,5 @@
 //! What each of several devices adds to the noise of all.
 
-pub mod drawing;
 pub mod figure;
 pub mod result;
 pub mod section;

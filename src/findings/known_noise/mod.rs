@@ -4,7 +4,7 @@
 //! Works on the figures of one comparison. Here: the signature. How alike two are stands in `resemblance`, which of
 //! several it is in `judge`. Not here: files and folders (`tally::known_noises`), sentences (`report`).
 
-pub mod gather;
+pub mod folder;
 pub mod judge;
 pub mod resemblance;
 pub mod result;

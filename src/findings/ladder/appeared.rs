@@ -2,8 +2,8 @@
 
 use crate::contrast::{Character, Figures};
 use crate::findings::ladder::followed as carriers;
-use crate::findings::ladder::gather::Rung;
 use crate::findings::ladder::result::Appeared;
+use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::tracks::Track;
 use crate::findings::ladder::unmasked::{Floor, Origin, line_origin, noise_origin};
 use crate::units::Dbfs;

@@ -2,8 +2,8 @@
 
 use crate::contrast::Figures;
 use crate::findings::ladder::choke::{ChokeFit, ChokeStep, ChokeVerdict, Forecast};
-use crate::findings::ladder::gather::Rung;
 use crate::findings::ladder::result::{ChokeForecast, ChokeResult};
+use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::step;
 use crate::labels::printable;
 

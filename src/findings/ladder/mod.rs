@@ -3,13 +3,12 @@
 pub mod appeared;
 pub mod choke;
 pub mod choke_steps;
-pub mod drawing;
-pub mod drawing_carriers;
 pub mod figure;
+pub mod figure_carriers;
 pub mod followed;
-pub mod gather;
 pub mod notes;
 pub mod result;
+pub mod rungs;
 pub mod section;
 pub mod step;
 pub mod steps;

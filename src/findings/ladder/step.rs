@@ -2,8 +2,8 @@
 
 use crate::contrast::{ContrastSettings, Figures, contrast};
 use crate::findings::anchor::Anchors;
-use crate::findings::ladder::gather::Rung;
 use crate::findings::ladder::result::{LadderStep, StepLine};
+use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::steps::{Bought, bought};
 use crate::units::{Dbfs, Estimate};
 use crate::warning::Trust;

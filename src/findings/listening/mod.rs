@@ -1,7 +1,7 @@
 //! What the noise costs a listener.
 
+pub mod cost;
 pub mod digest;
-pub mod gather;
 pub mod result;
 pub mod rows;
 pub mod section;

@@ -1,6 +1,6 @@
 //! Whether the receiver follows its input.
 
-pub mod gather;
+pub mod recordings;
 pub mod result;
 pub mod section;
 pub mod solve;

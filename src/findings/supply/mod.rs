@@ -1,4 +1,5 @@
 //! Whether another supply fits a device by its figures.
 
+pub mod check;
 pub mod fit;
-pub mod gather;
+pub mod section;

@@ -6,12 +6,11 @@
 //! carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers nearly as well
 //! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`), labels and modes (`tally`).
 
-pub mod drawing;
 pub mod evidence;
 pub mod family;
 pub mod figure;
 pub mod fitting;
-pub mod gather;
+pub mod heard;
 pub mod judge;
 pub mod other_sideband;
 pub mod predict;

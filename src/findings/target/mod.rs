@@ -1,4 +1,4 @@
 //! Whether the station is quiet enough by the user's own aim.
 
-pub mod gather;
+pub mod devices;
 pub mod judge;

@@ -4,9 +4,10 @@ use super::super::words::{clock, count, label, number, one_line, or_dash};
 use super::table::{Column, Table};
 use crate::findings::listening::section as listening;
 use crate::findings::receiver_check::section as receiver;
+use crate::findings::supply::section as cautions;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::markdown::{Document, cautions, cell, escape};
+use crate::report::markdown::{Document, cell, escape};
 use crate::signal::recording_result::RecordingResult;
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.

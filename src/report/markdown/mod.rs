@@ -1,7 +1,6 @@
 //! The report to read: the verdict first, then each device, what could spoil it, and how it was measured.
 //! Not here: the sentences of the verdict (`verdict`), the figures themselves (`plot`).
 
-pub mod cautions;
 pub mod closing;
 pub mod device;
 pub mod episodes;
@@ -11,6 +10,7 @@ pub mod table;
 mod tests;
 
 use crate::findings::figure_file::FigureFile;
+use crate::findings::supply::section as cautions;
 pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 use crate::report::contract::Report;
 use crate::report::words::{count, label, one_line};

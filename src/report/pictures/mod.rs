@@ -12,11 +12,11 @@ use anyhow::Context;
 
 pub(crate) use names::slug;
 
-use crate::findings::budget::drawing::BudgetFigure;
+use crate::findings::budget::figure::BudgetFigure;
 use crate::findings::figure_file::FigureFile;
-use crate::findings::ladder::drawing::LadderFigure;
-use crate::findings::man_made::drawing::ManMadeFigure;
-use crate::findings::switching_comb::drawing::SwitchingCombFigure;
+use crate::findings::ladder::figure::LadderFigure;
+use crate::findings::man_made::figure::ManMadeFigure;
+use crate::findings::switching_comb::figure::SwitchingCombFigure;
 use crate::report::pictures::drawing::apd::ApdFigure;
 use crate::report::pictures::drawing::card::CardFigure;
 use crate::report::pictures::drawing::envelope::EnvelopeFigure;

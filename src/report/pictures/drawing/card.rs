@@ -8,7 +8,7 @@ use super::envelope::EnvelopeFigure;
 use super::excess::ExcessFigure;
 use super::spectra::SpectraFigure;
 use super::spectrogram::SpectrogramFigure;
-use crate::findings::ladder::drawing::LadderFigure;
+use crate::findings::ladder::figure::LadderFigure;
 use crate::plot::letters;
 use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use crate::plot::theme;

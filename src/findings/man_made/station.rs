@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use crate::contrast::{Contrast, Figures, background_correction};
 use crate::findings::anchor::{Anchor, Anchors};
-use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear, off_density};
+use crate::findings::listening::cost::{USUAL_TOLERANCE_DB, is_linear, off_density};
 use crate::findings::listening::result::{NoiseCategory, NoiseLevel, StationNoise};
 use crate::findings::man_made::p372::{Antenna, Category, Standing, noise_figure_db};
 use crate::labels::{Plan, Session, Setting};

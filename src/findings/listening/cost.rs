@@ -12,9 +12,9 @@ use crate::findings::listening::weak_signal::{
     LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, Part, SPEECH_NEEDS_DB, heard_as_w,
     narrow_loss, needed_dbm,
 };
-use crate::findings::man_made::gather as man_made;
-use crate::findings::supply::gather as supplies;
-use crate::findings::target::gather as target;
+use crate::findings::man_made::station as man_made;
+use crate::findings::supply::check as supplies;
+use crate::findings::target::devices as target;
 use crate::labels::{Mode, Plan, Session};
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;

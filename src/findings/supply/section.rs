@@ -1,9 +1,9 @@
 //! Cautions where they belong: at the head of the device they concern. Those that hold for all stand at the report's end.
 
-use super::{Document, escape};
 use crate::findings::listening::result::SupplyCheck;
 use crate::findings::listening::words::supply;
 use crate::report::contract::Report;
+use crate::report::markdown::{Document, escape};
 
 /// A supply that must not be connected is told at the very top.
 pub(crate) fn verdicts(report: &Report) -> Vec<String> {

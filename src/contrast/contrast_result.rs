@@ -8,8 +8,8 @@ use crate::contrast::comparison::{
 use crate::contrast::{Contrast, Figures, Found};
 use crate::findings::anchor::Anchors;
 use crate::findings::budget::select as budget;
-use crate::findings::ladder::gather::{Known, ladders};
-use crate::findings::switching_comb::gather::switching_combs;
+use crate::findings::ladder::rungs::{Known, ladders};
+use crate::findings::switching_comb::heard::switching_combs;
 use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
 use crate::labels::{Label, Plan, Session, State, printable};
 use crate::report::contract::{Report, Tool};
@@ -32,7 +32,7 @@ pub fn report(
     let anchors = Anchors::of(session, measured);
     let ladders = ladders(&Known { session, measured, contrasts, results: &results, anchors: &anchors });
     let budgets = budget::budgets(contrasts);
-    let listening = crate::findings::listening::gather::listening(session, measured, contrasts, &results, &anchors);
+    let listening = crate::findings::listening::cost::listening(session, measured, contrasts, &results, &anchors);
     Report {
         schema: 1,
         tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
