@@ -1,194 +1,74 @@
-//! From measurements and contrasts to the words of the JSON contract.
+//! A planned comparison in the words of `report.json`. Not here: the types (`comparison`).
 
 use std::collections::BTreeMap;
 
-use crate::contrast::comparison::{
-    AddedLine, BandExcess, CombResult, ContrastResult, GainReference, Impulsive, Part,
-};
-use crate::contrast::{Contrast, Figures, Found};
-use crate::findings::anchor::Anchors;
-use crate::findings::budget::select as budget;
-use crate::findings::ladder::rungs::{Known, ladders};
-use crate::findings::switching_comb::heard::switching_combs;
-use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
-use crate::labels::{Label, Plan, Session, State, printable};
-use crate::report::contract::{Report, Tool};
+use super::comparison::{AddedLine, BandExcess, CombResult, ContrastResult, GainReference, Impulsive, Part};
+use super::{Contrast, Figures, Found};
+use crate::labels::{Plan, Session, printable};
 use crate::signal::recording::Measured;
-use crate::signal::recording_result::{LineResult, RecordingResult};
 use crate::signal::spectrum::Line;
-use crate::units::{Dbfs, Estimate, REFERENCE_BANDWIDTH_HZ};
+use crate::units::{Dbfs, Estimate};
 use crate::warning::{Code, Warning};
 
-/// The session's results, without figures.
-pub fn report(
-    session: &Session,
-    measured: &BTreeMap<String, Measured>,
-    contrasts: &[(Plan, Contrast)],
-    mains_hz: f64,
-) -> Report {
-    let (combs, refused) = switching_combs(session, measured, contrasts);
-    let results: Vec<ContrastResult> =
-        contrasts.iter().map(|(plan, contrast)| contrast_result(plan, contrast, session, measured)).collect();
-    let anchors = Anchors::of(session, measured);
-    let ladders = ladders(&Known { session, measured, contrasts, results: &results, anchors: &anchors });
-    let budgets = budget::budgets(contrasts);
-    let listening = crate::findings::listening::cost::listening(session, measured, contrasts, &results, &anchors);
-    Report {
-        schema: 1,
-        tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
-        session: SessionFacts { title: session.title.clone(), mains_hz, station: session.station.clone() },
-        settings: session.settings.iter().map(setting_facts).collect(),
-        recordings: session
-            .recordings
-            .iter()
-            .filter_map(|label| measured.get(&label.id).map(|one| recording_result(label, one, &anchors)))
-            .collect(),
-        ladders,
-        contrasts: results,
-        budget: budgets.shares,
-        joint: budgets.joint,
-        switching_combs: combs,
-        switching_combs_refused: refused,
-        episodes: Vec::new(),
-        night: None,
-        listening,
-        receiver_check: None,
-        left_out: session
-            .left_out
-            .iter()
-            .map(|(file, reason)| LeftOut { file: printable(file), reason: reason.clone() })
-            .collect(),
-        figures: Vec::new(),
-        warnings: session.warnings.iter().cloned().chain(budgets.warnings).collect(),
+impl ContrastResult {
+    /// With the faults of single recordings of the session that spoil it.
+    pub fn in_session(
+        plan: &Plan,
+        contrast: &Contrast,
+        session: &Session,
+        measured: &BTreeMap<String, Measured>,
+    ) -> Self {
+        let mut result = Self::of(plan, contrast);
+        for index in &contrast.set_aside {
+            result.warnings.push(set_aside(&plan.off[*index], session));
+        }
+        result.warnings.extend(spoilt_recordings(plan, contrast, session, measured));
+        result
     }
-}
 
-fn setting_facts(setting: &crate::labels::Setting) -> SettingFacts {
-    SettingFacts {
-        id: setting.id.clone(),
-        dial_khz: setting.dial_khz,
-        band: setting.band.clone(),
-        mode: setting.mode.map(|mode| mode.to_string()),
-        bandwidth_hz: setting.bandwidth_hz,
-        antenna: setting.antenna.clone(),
-        gain: setting.gain.clone(),
+    /// A contrast in the contract's words; of the warnings, the plan's and its own.
+    pub fn of(plan: &Plan, contrast: &Contrast) -> Self {
+        let mut result = Self {
+            id: plan.id.clone(),
+            device: plan.device.clone(),
+            remedy: plan.remedy.clone(),
+            setting: plan.setting.clone(),
+            off: plan.off.clone(),
+            on: plan.on.clone(),
+            excess_db: None,
+            excess_ci_db: None,
+            total_excess_db: None,
+            detection_limit_db: None,
+            passband_hz: None,
+            gain_reference: None,
+            added_level_db: None,
+            character: "unclear".to_owned(),
+            confidence: 0.0,
+            parts: Vec::new(),
+            mains_rate_hz: None,
+            pulse_rate_hz: None,
+            pulses_regular: None,
+            impulsive: None,
+            evidence: Vec::new(),
+            added_lines: Vec::new(),
+            lost_lines: Vec::new(),
+            lost_lines_masked: false,
+            comb: None,
+            snr_loss_db: None,
+            receiver_margin_db: None,
+            receiver_margin_ci_db: None,
+            excess_corrected_db: None,
+            excess_corrected_ci_db: None,
+            known_noise: None,
+            bands: Vec::new(),
+            trust: contrast.trust,
+            warnings: plan.warnings.iter().chain(&contrast.warnings).cloned().collect(),
+        };
+        if let Some(figures) = &contrast.figures {
+            fill(&mut result, figures);
+        }
+        result
     }
-}
-
-fn recording_result(label: &Label, one: &Measured, anchors: &Anchors) -> RecordingResult {
-    let sound = &one.sound;
-    let in_2500_hz = |snr_db: f64| {
-        let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
-        snr_db + 10.0 * (width_hz / REFERENCE_BANDWIDTH_HZ).log10()
-    };
-    let snr_db = sound.snr().map(|snr| snr.0);
-    let reading = sound.level.and_then(|level| anchors.reading(&label.setting, level.0));
-    RecordingResult {
-        id: label.id.clone(),
-        file: printable(&label.file),
-        state: state_word(label.state).to_owned(),
-        device: label.device.clone(),
-        remedy: label.remedy.clone(),
-        setting: label.setting.clone(),
-        started: label.started.map(|at| at.to_string()).or_else(|| one.facts.started.clone()),
-        duration_s: sound.duration_s,
-        sample_rate_hz: one.facts.sample_rate_hz,
-        codec: one.facts.codec.clone(),
-        channels: one.facts.channels,
-        channel_used: one.account.channel_used.clone(),
-        passband_hz: sound.passband.map(|p| [p.low_hz, p.high_hz]),
-        level_db: sound.level.map(|level| level.0),
-        level_dbm: reading.as_ref().map(|(dbm, _)| *dbm),
-        s_reading: reading.map(|(_, reading)| reading),
-        floor_db_per_hz: sound.floor_level().map(|level| level.0),
-        snr_db,
-        snr_2500_db: snr_db.map(in_2500_hz),
-        envelope_kurtosis: sound.envelope.as_ref().map(|envelope| envelope.kurtosis),
-        envelope_mean_over_median: sound.envelope.as_ref().map(|envelope| envelope.mean_over_median),
-        spectral_kurtosis: sound.noise_kurtosis(),
-        lines: sound.lines.iter().map(line_result).collect(),
-        warnings: sound.warnings.clone(),
-        note: label.note.clone(),
-        meter: label.meter.clone(),
-    }
-}
-
-fn state_word(state: State) -> &'static str {
-    match state {
-        State::Off => "off",
-        State::On => "on",
-        State::Terminated => "terminated",
-    }
-}
-
-fn line_result(line: &Line) -> LineResult {
-    LineResult {
-        freq_hz: line.freq_hz,
-        level_db: Dbfs::from_mean_square(line.power).0,
-        cnr_db_hz: line.cnr_db_hz(),
-        snr_2500_db: line.cnr_db_hz() - 10.0 * REFERENCE_BANDWIDTH_HZ.log10(),
-        presence: line.presence,
-        drift_hz_per_s: line.drift_hz_per_s,
-        mains_sidebands: line.mains_sidebands,
-    }
-}
-
-fn contrast_result(
-    plan: &Plan,
-    contrast: &Contrast,
-    session: &Session,
-    measured: &BTreeMap<String, Measured>,
-) -> ContrastResult {
-    let mut result = result_of(plan, contrast);
-    for index in &contrast.set_aside {
-        result.warnings.push(set_aside(&plan.off[*index], session));
-    }
-    result.warnings.extend(spoilt_recordings(plan, contrast, session, measured));
-    result
-}
-
-/// A contrast in the contract's words; of the warnings, the plan's and its own.
-pub(crate) fn result_of(plan: &Plan, contrast: &Contrast) -> ContrastResult {
-    let mut result = ContrastResult {
-        id: plan.id.clone(),
-        device: plan.device.clone(),
-        remedy: plan.remedy.clone(),
-        setting: plan.setting.clone(),
-        off: plan.off.clone(),
-        on: plan.on.clone(),
-        excess_db: None,
-        excess_ci_db: None,
-        total_excess_db: None,
-        detection_limit_db: None,
-        passband_hz: None,
-        gain_reference: None,
-        added_level_db: None,
-        character: "unclear".to_owned(),
-        confidence: 0.0,
-        parts: Vec::new(),
-        mains_rate_hz: None,
-        pulse_rate_hz: None,
-        pulses_regular: None,
-        impulsive: None,
-        evidence: Vec::new(),
-        added_lines: Vec::new(),
-        lost_lines: Vec::new(),
-        lost_lines_masked: false,
-        comb: None,
-        snr_loss_db: None,
-        receiver_margin_db: None,
-        receiver_margin_ci_db: None,
-        excess_corrected_db: None,
-        excess_corrected_ci_db: None,
-        known_noise: None,
-        bands: Vec::new(),
-        trust: contrast.trust,
-        warnings: plan.warnings.iter().chain(&contrast.warnings).cloned().collect(),
-    };
-    if let Some(figures) = &contrast.figures {
-        fill(&mut result, figures);
-    }
-    result
 }
 
 fn fill(result: &mut ContrastResult, figures: &Figures) {

@@ -99,6 +99,11 @@ impl Figures {
     pub fn excess_db(&self) -> crate::units::Estimate {
         if self.verdict.pulse_rate_hz.is_some() { self.excess.mean } else { self.excess.steady }
     }
+
+    /// Noise density off, FS²/Hz, by the measure that the excess is quoted by.
+    pub fn off_density(&self) -> f64 {
+        if self.verdict.pulse_rate_hz.is_some() { self.excess.mean_density.0 } else { self.excess.density.0 }
+    }
 }
 
 /// Least number of off recordings that can outvote one of them.

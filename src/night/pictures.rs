@@ -15,7 +15,7 @@ use crate::night::on_times_words::{on_times_label, on_times_note, on_times_title
 use crate::night::result::NightPattern;
 use crate::night::words::night_lines;
 use crate::night::{Clock, Passage, Timeline};
-use crate::plot::PlotError;
+use crate::plot::{Drawing, PlotError};
 use crate::report::contract::Report;
 use crate::report::pictures::drawing::spectrogram::Image;
 use crate::run::night::Night;

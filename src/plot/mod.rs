@@ -11,4 +11,4 @@ pub mod page;
 pub mod palette;
 pub mod theme;
 
-pub use page::PlotError;
+pub use page::{Drawing, PlotError};

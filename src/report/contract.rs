@@ -72,3 +72,10 @@ pub struct Tool {
     /// Its version.
     pub version: String,
 }
+
+impl Tool {
+    /// This program.
+    pub fn this() -> Self {
+        Self { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() }
+    }
+}

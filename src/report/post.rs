@@ -4,10 +4,10 @@
 use unicode_width::UnicodeWidthStr;
 
 use super::csv_tables::{on_air_khz, setting_of, trust_name};
-use super::post_findings::findings;
 use super::verdict::{SURE, is_gain_told, kind_word};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::findings::switching_comb::words::spacing_decimals;
+use crate::findings::{budget, ladder, listening, man_made, supply, target};
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::report::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
@@ -112,10 +112,10 @@ impl Digest {
             head,
             rows: rows(report),
             combs: combs(report),
-            listening: crate::findings::listening::digest::lines(report).iter().map(|text| line(text)).collect(),
+            listening: for_a_listener(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
             concerns: concerns(report),
-            findings: findings(report).iter().map(|text| line(&format!("- {text}"))).collect(),
+            findings: taken_together(report).iter().map(|text| line(&format!("- {text}"))).collect(),
             foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
         }
     }
@@ -406,6 +406,25 @@ pub(crate) fn lines(text: &str) -> Vec<String> {
 /// Control and direction characters gone, but the blanks that hold columns kept.
 fn clean(text: &str) -> String {
     text.split(' ').map(one_line).collect::<Vec<_>>().join(" ").trim_end().to_owned()
+}
+
+/// What the noise means to a listener: cost, target, published noise, and supplies that must not be connected.
+fn for_a_listener(report: &Report) -> Vec<String> {
+    let found = &report.listening;
+    let mut lines: Vec<String> = listening::digest(&report.contrasts, &found.costs).into_iter().collect();
+    lines.extend(found.target.iter().map(target::digest));
+    lines.extend(man_made::digest(&found.station_noise));
+    lines.extend(supply::digest(&found.supplies));
+    lines
+}
+
+/// What several comparisons together tell, one line each, most telling first.
+fn taken_together(report: &Report) -> Vec<String> {
+    let ladders = || report.ladders.iter();
+    let mut lines: Vec<String> = ladders().filter_map(ladder::digest::choke).collect();
+    lines.extend(budget::digest(&report.budget, &report.joint));
+    lines.extend(ladders().filter_map(ladder::digest::appeared));
+    lines
 }
 
 #[cfg(test)]

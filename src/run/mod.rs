@@ -1,8 +1,12 @@
-//! The pipelines: a session's, a night's. Each joins the rooms before it and decides nothing about noise itself.
+//! The pipelines: a session's (a pair of files is a session of two), a night's. Each joins the rooms before it and decides
+//! nothing about noise itself.
 
+pub mod measuring;
 pub mod night;
 pub mod session;
+pub mod watch;
 
+pub use measuring::Wishes;
 pub use night::{Night, NightWishes};
-pub(crate) use session::USUAL_MAINS_HZ;
-pub use session::{Stopped, Tally, Watch, Wishes};
+pub use session::SessionRun;
+pub use watch::{Stopped, Watch};

@@ -68,7 +68,7 @@ impl Night {
         in_order(&mut spotted);
         let mut sides: Vec<Sides> =
             (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
-        let mains_hz = wishes.mains_hz.unwrap_or(super::USUAL_MAINS_HZ);
+        let mains_hz = wishes.mains_hz.unwrap_or(super::measuring::USUAL_MAINS_HZ);
         let quiet = Quiet::of(&timeline, &runs, &spotted);
         watch.begin("comparing", spotted.len());
         let comparing = Comparing {

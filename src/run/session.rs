@@ -1,69 +1,33 @@
-//! A session's whole way from labels to results: every recording measured once, every contrast made, all of it put
-//! into the contract's words and into figures.
-//!
-//! The rooms before it know nothing of each other; this one joins them and decides nothing about noise itself.
+//! A session's whole way from labels to results: every recording measured once, every comparison made, every finding drawn
+//! from them, all of it put into the contract's words and into figures.
 
 use std::collections::BTreeMap;
 use std::path::Path;
 
 use rayon::prelude::*;
 
-use crate::report::pictures::{Picture, pictures};
-use crate::signal::recording::{Measured, Unusable, measure_file};
-
-use crate::audio::ChannelChoice;
+use super::measuring::measure;
+use super::{Stopped, Watch, Wishes};
+use crate::contrast::comparison::ContrastResult;
+use crate::contrast::planned::compare;
 use crate::contrast::{Contrast, ContrastSettings};
-use crate::labels::{Label, Plan, Session, State};
-use crate::report::contract::Report;
-use crate::signal::health::Hum;
+use crate::findings::basis::Basis;
+use crate::findings::known_noise::folder::{KnownNoises, KnownNoisesError, remember};
+use crate::findings::listening::result::Listening;
+use crate::findings::picture::Picture;
+use crate::findings::receiver_check::result::ReceiverCheckResult;
+use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
+use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
+use crate::labels::{Plan, Session, State};
+use crate::report::contract::{Report, Tool};
+use crate::report::pictures::of_comparisons;
 use crate::signal::measure::MeasureSettings;
-use crate::signal::spectrum::Passband;
-use crate::warning::{Code, Trust, Warning};
-
-/// Mains frequency where nothing tells it.
-pub(crate) const USUAL_MAINS_HZ: f64 = 50.0;
-
-/// What the user may lay down over what labels and sound tell.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Wishes {
-    /// Passband.
-    pub passband: Option<Passband>,
-    /// Mains frequency.
-    pub mains_hz: Option<f64>,
-    /// A steady carrier present in both states.
-    pub reference_hz: Option<f64>,
-    /// Channel of recordings whose label names none.
-    pub channel: ChannelChoice,
-}
-
-/// Where the work stands, for whoever watches and may stop it.
-pub trait Watch: Sync {
-    /// So many files are gone through now, "measuring" or "drawing" them.
-    fn begin(&self, doing: &'static str, count: usize);
-
-    /// One of them is done (or left out).
-    fn done(&self, file: &str);
-
-    /// Whether the work is to end before it is complete.
-    fn is_stopped(&self) -> bool {
-        false
-    }
-}
-
-/// Nobody watches.
-impl Watch for () {
-    fn begin(&self, _doing: &'static str, _count: usize) {}
-
-    fn done(&self, _file: &str) {}
-}
-
-/// The work was ended by whoever watched it.
-#[derive(Debug, thiserror::Error)]
-#[error("stopped before it was complete")]
-pub struct Stopped;
+use crate::signal::recording::Measured;
+use crate::signal::recording_result::RecordingResult;
+use crate::warning::Trust;
 
 /// A session measured and contrasted.
-pub struct Tally {
+pub struct SessionRun {
     /// Its labels.
     pub session: Session,
     /// What was measured, by recording id.
@@ -74,55 +38,42 @@ pub struct Tally {
     pub report: Report,
 }
 
-impl Tally {
+impl SessionRun {
     /// Does the work. A recording that can't be used is named in the report; the others are done.
     pub fn of(mut session: Session, wishes: &Wishes, watch: &dyn Watch) -> Self {
-        let known = wishes.mains_hz.or(session.mains_hz);
-        let mut mains_hz = known.unwrap_or(USUAL_MAINS_HZ);
-        let mut outcomes = measure_all(&session.recordings, wishes, mains_hz, watch);
-        if known.is_none()
-            && let Some(told_hz) = mains_told_by(outcomes.iter().filter_map(|o| o.as_ref().ok()))
-            && told_hz != mains_hz
-        {
-            mains_hz = told_hz;
-            session.warnings.push(Warning::new(
-                Code::Guessed,
-                format!("the mains frequency is not labelled; the noise pulses as {mains_hz:.0} Hz mains makes it, so that was taken"),
-            ));
-            outcomes = measure_all(&session.recordings, wishes, mains_hz, watch);
-        }
-        session.mains_hz = Some(mains_hz);
-        let mut measured = BTreeMap::new();
-        for (label, outcome) in session.recordings.iter().zip(outcomes) {
-            match outcome {
-                Ok(one) => {
-                    measured.insert(label.id.clone(), one);
-                }
-                Err(why) => session.left_out.push((label.file.clone(), why.reason)),
-            }
-        }
+        let (measured, mains_hz) = measure(&mut session, wishes, watch);
+        let measuring = MeasureSettings { passband: wishes.passband, mains_hz };
+        // Before the comparisons: a receiver that fails its check spoils them all.
+        let check = receiver_check::of(&session, &measured, wishes.channel, &measuring);
+        session.warnings.extend(check.iter().flat_map(|(_, warnings)| warnings.clone()));
         let settings = ContrastSettings {
             passband: wishes.passband,
             mains_hz,
             reference_hz: wishes.reference_hz.or(session.reference_hz),
             motion: None,
         };
-        let measuring = MeasureSettings { passband: wishes.passband, mains_hz };
-        let check = crate::findings::receiver_check::recordings::of_session(
-            &session,
-            &measured,
-            wishes.channel,
-            &measuring,
-        );
-        session.warnings.extend(check.iter().flat_map(|(_, warnings)| warnings.clone()));
-        let contrasts: Vec<(Plan, Contrast)> = session
-            .contrasts
-            .par_iter()
-            .map(|plan| crate::contrast::planned::compare(plan, &session, &measured, &settings))
+        let contrasts: Vec<(Plan, Contrast)> =
+            session.contrasts.par_iter().map(|plan| compare(plan, &session, &measured, &settings)).collect();
+        let results: Vec<ContrastResult> = contrasts
+            .iter()
+            .map(|(plan, contrast)| ContrastResult::in_session(plan, contrast, &session, &measured))
             .collect();
-        let mut report = crate::contrast::contrast_result::report(&session, &measured, &contrasts, mains_hz);
-        report.receiver_check = check.map(|(result, _)| result);
-        Self { session, measured, contrasts, report }
+        let basis = Basis::of(&session, &measured, &contrasts, &results);
+        let report = report(&basis, mains_hz, check.map(|(result, _)| result));
+        Self { session, measured, contrasts, report: Report { contrasts: results, ..report } }
+    }
+
+    /// Says of every comparison which known noise it resembles.
+    pub fn recognise(&mut self, known: &KnownNoises) {
+        known.recognise(&self.session, &self.contrasts, &mut self.report.contrasts);
+    }
+
+    /// Writes what each device without a remedy is like into a folder: its name, and the file's.
+    ///
+    /// # Errors
+    /// A file that can't be written.
+    pub fn remember(&self, folder: &Path) -> Result<Vec<(String, String)>, KnownNoisesError> {
+        remember(&self.session, &self.contrasts, folder)
     }
 
     /// Whether every recording was used and no contrast is void.
@@ -141,63 +92,65 @@ impl Tally {
     /// # Errors
     /// A picture that can't be written; [`Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
-        let pictures = pictures(self);
+        let pictures = self.pictures();
         watch.begin("drawing", pictures.len());
         pictures.par_iter().try_for_each(|picture| {
             if watch.is_stopped() {
                 return Err(Stopped.into());
             }
             picture.draw(dir)?;
-            watch.done(picture.file());
+            watch.done(&picture.file);
             anyhow::Ok(())
         })?;
         self.report.figures = pictures.iter().map(Picture::listed).collect();
         Ok(())
     }
+
+    /// In the order of the report.
+    fn pictures(&self) -> Vec<Picture> {
+        let report = &self.report;
+        let basis = Basis::of(&self.session, &self.measured, &self.contrasts, &report.contrasts);
+        let mut found = of_comparisons(&basis, report);
+        found.extend(switching_comb::figures(&report.switching_combs, &self.session.bands_khz));
+        found.extend(man_made::figures(&report.listening.station_noise));
+        found.extend(budget::figures(&report.budget));
+        found
+    }
 }
 
-/// Measures every recording, in parallel, in the order of the labels.
-fn measure_all(
-    labels: &[Label],
-    wishes: &Wishes,
-    mains_hz: f64,
-    watch: &dyn Watch,
-) -> Vec<Result<Measured, Unusable>> {
-    let settings = MeasureSettings { passband: wishes.passband, mains_hz };
-    watch.begin("measuring", labels.len());
-    labels
-        .par_iter()
-        .map(|label| {
-            let outcome = measure_file(label, wishes.channel, &settings);
-            watch.done(&label.file);
-            outcome
-        })
-        .collect()
-}
-
-/// The mains frequency that noise in the recordings pulses with, if it clearly does with one of the two in use.
-fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64> {
-    let mut strength = [0.0f64; 2];
-    let mut hum_60 = None;
-    for one in measured {
-        // Failing that, hum of the audio lead tells it.
-        let hum_lines = |mains_hz: f64| Hum::find(&one.sound.slices, mains_hz).map_or(0, |hum| hum.lines.len());
-        if hum_lines(60.0) > hum_lines(USUAL_MAINS_HZ) {
-            hum_60 = Some(60.0);
-        }
-        let Some(modulation) = one.sound.envelope.as_ref().and_then(|e| e.modulation.as_ref()) else { continue };
-        for (strength, mains_hz) in strength.iter_mut().zip([50.0, 60.0]) {
-            for rate_hz in [mains_hz, 2.0 * mains_hz] {
-                let line = modulation.at_rate(rate_hz);
-                if line.present {
-                    *strength = strength.max(line.amplitude);
-                }
-            }
-        }
+/// Every finding, in the order of the report; the comparisons themselves and the figures are the caller's.
+fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheckResult>) -> Report {
+    let session = basis.session;
+    let budget = budget::of(basis);
+    let (switching_combs, switching_combs_refused) = switching_comb::of(basis);
+    let (costs, mut not_told) = listening::of(basis);
+    let (station_noise, incomparable) = man_made::of(basis);
+    not_told.extend(incomparable);
+    let target = target::of(basis);
+    let (supplies, cautions) = (supply::of(basis), supply::cautions(basis));
+    let (title, station) = (session.title.clone(), session.station.clone());
+    Report {
+        schema: 1,
+        tool: Tool::this(),
+        session: SessionFacts { title, mains_hz, station },
+        settings: session.settings.iter().map(SettingFacts::of).collect(),
+        recordings: session
+            .recordings
+            .iter()
+            .filter_map(|l| Some(RecordingResult::of(l, basis.measured.get(&l.id)?, basis.reading(l))))
+            .collect(),
+        contrasts: Vec::new(),
+        ladders: ladder::of(basis),
+        budget: budget.shares,
+        joint: budget.joint,
+        switching_combs,
+        switching_combs_refused,
+        episodes: Vec::new(),
+        night: None,
+        listening: Listening { costs, station_noise, not_told, target, supplies, cautions },
+        receiver_check,
+        left_out: session.left_out.iter().map(|(file, reason)| LeftOut::of(file, reason)).collect(),
+        figures: Vec::new(),
+        warnings: session.warnings.iter().cloned().chain(budget.warnings).collect(),
     }
-    if strength == [0.0; 2] {
-        return hum_60;
-    }
-    let [at_50, at_60] = strength;
-    (at_50.max(at_60) > 0.0).then_some(if at_60 > 1.5 * at_50 { 60.0 } else { USUAL_MAINS_HZ })
 }

@@ -9,6 +9,7 @@ use noisetally::night::drawing::hours::Hours;
 use noisetally::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
 use noisetally::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
 use noisetally::night::drawing::waterfall::WaterfallFigure;
+use noisetally::plot::Drawing;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
 use noisetally::report::pictures::drawing::card::CardFigure;
 use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;

@@ -1,5 +1,5 @@
 //! The takes of a receiver check, before those of the plan; what they show is said at once, while AGC can still be
-//! switched off. `bench` and `unattended` ask or switch. Not here: the judgement (`tally::receiver_check`).
+//! switched off. `bench` and `unattended` ask or switch. Not here: the judgement (`findings::receiver_check`).
 
 use std::fs;
 

@@ -3,19 +3,18 @@
 use std::path::Path;
 
 use crate::findings::budget::result::BudgetEntry;
+use crate::findings::picture::Picture;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::report::contract::Report;
-use crate::report::pictures::{Data, Picture};
 use crate::report::words::capital;
 
 /// A figure for each setting and stage of the budget.
-pub(crate) fn pictures(report: &Report) -> Vec<Picture> {
+pub fn figures(budget: &[BudgetEntry]) -> Vec<Picture> {
     let mut groups: Vec<Vec<&BudgetEntry>> = Vec::new();
-    for entry in &report.budget {
+    for entry in budget {
         match groups.iter_mut().find(|g| g[0].setting == entry.setting && g[0].stage == entry.stage) {
             Some(group) => group.push(entry),
             None => groups.push(vec![entry]),
@@ -40,7 +39,7 @@ fn budget_picture(group: &[&BudgetEntry]) -> Picture {
         caption: format!(
             "Which device adds how much, {when}: shares of the added power with their 95 % intervals."
         ),
-        data: Data::Budget(BudgetFigure {
+        drawing: Box::new(BudgetFigure {
             title: format!("{}: {:.0} % of what all devices add", capital(&first.device), 100.0 * first.share),
             subtitle: format!("{}, each device by itself; carriers included", capital(when)),
             bars: group.iter().map(bar).collect(),
@@ -73,16 +72,15 @@ pub struct BudgetBar {
     pub without: Option<(f64, f64, f64)>,
 }
 
-impl BudgetFigure {
+impl Drawing for BudgetFigure {
     /// Draws the figure as a PNG 1200 pixels wide and 500 high, higher for more than four devices.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         let height = 500 + 72 * (self.bars.len().clamp(4, MOST_BARS) as u32 - 4);
         page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl BudgetFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         if self.bars.is_empty() {

@@ -1,11 +1,12 @@
 //! Which comparisons make a budget of several devices, and which of them are of several devices at once. The
-//! arithmetic is in `findings`.
+//! arithmetic is in `shares`.
 //!
 //! Devices count that were switched one at a time in one setting, over off levels that agree: without a remedy
 //! ("before"), and at the last step of each one's ladder ("now"). A device label that joins others by `+`, or says
 //! `all` or `everything`, is a recording of them together.
 
 use crate::contrast::{Contrast, Figures};
+use crate::findings::basis::Basis;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
 use crate::findings::budget::shares::{Contribution, balance, shares};
 use crate::labels::{Plan, compared_by, printable};
@@ -38,8 +39,9 @@ struct Entry<'a> {
 }
 
 /// From all comparisons of a session.
-pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
-    let usable: Vec<Entry<'_>> = contrasts
+pub fn of(basis: &Basis<'_>) -> Budgets {
+    let usable: Vec<Entry<'_>> = basis
+        .contrasts
         .iter()
         .filter(|(_, contrast)| is_relied_on(contrast))
         .filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? }))
@@ -57,7 +59,8 @@ pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
         let known = found.shares.len();
         of_setting(&here, &mut found);
         if found.shares.len() > known {
-            let here = contrasts.iter().filter(|(plan, contrast)| plan.setting == setting && is_left_out(contrast));
+            let here =
+                basis.contrasts.iter().filter(|(plan, contrast)| plan.setting == setting && is_left_out(contrast));
             found.warnings.extend(here.map(|(plan, contrast)| left_out(plan, contrast)));
         }
     }
@@ -202,8 +205,7 @@ fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
 
 fn contribution(entry: &Entry<'_>) -> Contribution {
     let figures = entry.figures;
-    let by_mean = figures.verdict.pulse_rate_hz.is_some();
-    let off = if by_mean { figures.excess.mean_density.0 } else { figures.excess.density.0 };
+    let off = figures.off_density();
     let gain_db = figures.reference.filter(|_| figures.corrected).map_or(0.0, |reference| reference.1);
     let carriers = figures.lines.added_power() / 10f64.powf(gain_db / 10.0);
     Contribution {

@@ -2,7 +2,7 @@
 //! gain and background.
 //!
 //! Works on the figures of one comparison. Here: the signature. How alike two are stands in `resemblance`, which of
-//! several it is in `judge`. Not here: files and folders (`tally::known_noises`), sentences (`report`).
+//! several it is in `judge`. Not here: files and folders (`folder`), sentences (`words`).
 
 pub mod folder;
 pub mod judge;

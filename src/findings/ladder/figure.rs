@@ -4,20 +4,20 @@ use std::path::Path;
 
 use plotters::prelude::Color;
 
+use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::figure_carriers::{self, CarrierTrace};
 use crate::findings::ladder::result::Ladder;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::report::contract::Report;
 use crate::report::words::capital;
 use crate::warning::Trust;
 
 /// Of one device in one setting.
-pub(crate) fn figure(ladder: &Ladder, report: &Report) -> LadderFigure {
-    let contrast = |id: &str| report.contrasts.iter().find(|c| c.id == id);
+pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
+    let contrast = |id: &str| contrasts.iter().find(|c| c.id == id);
     let first = ladder.steps.first().and_then(|step| step.excess_db);
     let last = ladder.steps.last().and_then(|step| step.excess_db);
     let title = match (first, last) {
@@ -100,16 +100,15 @@ enum Rung<'a> {
     LeftOut(usize),
 }
 
-impl LadderFigure {
+impl Drawing for LadderFigure {
     /// Draws the figure as a PNG 1200 pixels wide and 700 high, higher for more than seven steps.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         let height = 700 + 58 * self.steps.len().clamp(7, 22) as u32 - 58 * 7;
         page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl LadderFigure {
     /// Draws into a frame of a page.
     pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;

@@ -1,30 +1,15 @@
-//! Remedies of one device in order: what is left after each, what each step bought, which carriers stayed, what came to
-//! light, and what choke theory makes of it. Joins labels with figures; the arithmetic is in `findings`.
-
-use std::collections::BTreeMap;
+//! Which comparisons are steps of one ladder, and all that is told of them: what is left after each, what each step
+//! bought, which carriers stayed, what came to light, and what choke theory makes of it.
 
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, Figures};
 use crate::findings::anchor::Anchors;
+use crate::findings::basis::Basis;
 use crate::findings::ladder::result::Ladder;
-use crate::labels::{Label, Plan, Session};
+use crate::findings::ladder::{appeared, choke_steps, followed, notes, step};
+use crate::labels::{Label, Plan};
 use crate::signal::measure::Measurement;
-use crate::signal::recording::Measured;
 use crate::warning::Trust;
-
-/// All that ladders are made of.
-pub struct Known<'a> {
-    /// Labels.
-    pub session: &'a Session,
-    /// What was measured, by recording id.
-    pub measured: &'a BTreeMap<String, Measured>,
-    /// The contrasts, in the session's order.
-    pub contrasts: &'a [(Plan, Contrast)],
-    /// The same in the contract's words.
-    pub results: &'a [ContrastResult],
-    /// Readings to hang levels on.
-    pub anchors: &'a Anchors,
-}
 
 /// A step with all that is known of it.
 pub(crate) struct Rung<'a> {
@@ -37,6 +22,17 @@ pub(crate) struct Rung<'a> {
 }
 
 impl<'a> Rung<'a> {
+    fn of(basis: &Basis<'a>, plan: &'a Plan, contrast: &'a Contrast, result: &'a ContrastResult) -> Self {
+        let label = |id: &String| basis.session.recordings.iter().find(|label| label.id == *id);
+        Self {
+            plan,
+            contrast,
+            result,
+            labels: plan.on.iter().filter_map(label).collect(),
+            on: plan.on.iter().filter_map(|id| basis.measured.get(id)).map(|one| &one.sound).collect(),
+        }
+    }
+
     /// Its figures, unless they mean nothing.
     pub(crate) fn figures(&self) -> Option<&'a Figures> {
         self.contrast.figures.as_ref().filter(|_| self.contrast.trust != Trust::Void)
@@ -49,10 +45,10 @@ impl<'a> Rung<'a> {
 }
 
 /// A ladder for every device and setting with more than one step, in the order of the contrasts.
-pub fn ladders(known: &Known<'_>) -> Vec<Ladder> {
+pub fn of(basis: &Basis<'_>) -> Vec<Ladder> {
     let mut groups: Vec<Vec<Rung<'_>>> = Vec::new();
-    for ((plan, contrast), result) in known.contrasts.iter().zip(known.results) {
-        let rung = known.rung(plan, contrast, result);
+    for ((plan, contrast), result) in basis.contrasts.iter().zip(basis.results) {
+        let rung = Rung::of(basis, plan, contrast, result);
         let same = |group: &&mut Vec<Rung<'_>>| {
             group.iter().all(|r| r.plan.device == plan.device && r.plan.setting == plan.setting)
         };
@@ -61,32 +57,19 @@ pub fn ladders(known: &Known<'_>) -> Vec<Ladder> {
             None => groups.push(vec![rung]),
         }
     }
-    groups.iter().filter(|group| group.len() > 1).map(|group| ladder(group, known.anchors)).collect()
-}
-
-impl<'a> Known<'a> {
-    fn rung(&self, plan: &'a Plan, contrast: &'a Contrast, result: &'a ContrastResult) -> Rung<'a> {
-        let label = |id: &String| self.session.recordings.iter().find(|label| label.id == *id);
-        Rung {
-            plan,
-            contrast,
-            result,
-            labels: plan.on.iter().filter_map(label).collect(),
-            on: plan.on.iter().filter_map(|id| self.measured.get(id)).map(|one| &one.sound).collect(),
-        }
-    }
+    groups.iter().filter(|group| group.len() > 1).map(|group| ladder(group, &basis.anchors)).collect()
 }
 
 fn ladder(rungs: &[Rung<'_>], anchors: &Anchors) -> Ladder {
-    let (steps, shared_db) = crate::findings::ladder::step::steps(rungs, anchors);
-    let tracks = crate::findings::ladder::followed::tracks(rungs);
+    let (steps, shared_db) = step::steps(rungs, anchors);
+    let tracks = followed::tracks(rungs);
     Ladder {
         device: rungs[0].plan.device.clone(),
         setting: rungs[0].plan.setting.clone(),
         steps,
-        choke_fit: crate::findings::ladder::choke_steps::fit(rungs, shared_db),
-        unmasked: crate::findings::ladder::appeared::appeared(rungs, &tracks),
-        carriers: crate::findings::ladder::followed::followed(rungs, &tracks),
-        notes: crate::findings::ladder::notes::notes(rungs),
+        choke_fit: choke_steps::fit(rungs, shared_db),
+        unmasked: appeared::appeared(rungs, &tracks),
+        carriers: followed::followed(rungs, &tracks),
+        notes: notes::notes(rungs),
     }
 }

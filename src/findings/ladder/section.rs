@@ -1,8 +1,8 @@
 //! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
 //! Not here: the table of the steps (`ladder`).
 
+use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::result::{Appeared, ChokeForecast, ChokeResult, FollowedCarrier, Ladder};
-use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
 use crate::report::words::{and_at_most, capital, count, db, hz, interval, label, number, percent};
@@ -50,12 +50,12 @@ fn things_counted(ladder: &Ladder, origin: &str) -> Option<String> {
 }
 
 /// Everything below the table of steps.
-pub(crate) fn write(doc: &mut Document, ladder: &Ladder, report: &Report) {
+pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[ContrastResult]) {
     if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
         doc.block(S_VALUES);
     }
     let mut items: Vec<String> = ladder.notes.iter().map(|note| escape(note)).collect();
-    items.extend(appeared(ladder, report).iter().map(|text| escape(text)));
+    items.extend(appeared(ladder, contrasts).iter().map(|text| escape(text)));
     doc.list(&items);
     followed(doc, ladder);
     if let Some(fit) = &ladder.choke_fit {
@@ -165,13 +165,13 @@ const ORIGINS: [(&str, &str, &str); 3] = [
 ];
 
 /// A sentence for each step and origin.
-fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
+fn appeared(ladder: &Ladder, contrasts: &[ContrastResult]) -> Vec<String> {
     let mut told = Vec::new();
     for step in &ladder.steps {
         let here = |origin: &str| -> Vec<&Appeared> {
             ladder.unmasked.iter().filter(|a| a.contrast == step.contrast && a.origin == origin).collect()
         };
-        let remedy = report.contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
+        let remedy = contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
         let when = remedy.map_or_else(|| "Without a remedy".to_owned(), |r| format!("With \"{}\"", label(r)));
         for (origin, single, several) in ORIGINS {
             let found = here(origin);

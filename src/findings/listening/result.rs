@@ -3,6 +3,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::findings::man_made::result::StationNoise;
+use crate::findings::supply::result::{Caution, SupplyCheck};
+use crate::findings::target::result::TargetResult;
+
 /// All of it; every list is empty where nothing could be said.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Listening {
@@ -80,146 +84,4 @@ pub struct SignalNeeded {
     pub morse_off_s: String,
     /// Morse, device on.
     pub morse_on_s: String,
-}
-
-/// The noise of one setting as an external noise figure, beside those of ITU-R P.372.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct StationNoise {
-    /// Id of the setting.
-    pub setting: String,
-    /// Frequency on the air.
-    pub freq_mhz: f64,
-    /// The bandwidth that `noise_dbm` is for: as labelled, else as found.
-    pub bandwidth_hz: f64,
-    /// The antenna's type.
-    pub antenna_type: String,
-    /// Losses between antenna and receiver, taken off.
-    pub antenna_loss_db: f64,
-    /// How far the calibration may be off.
-    pub tolerance_db: f64,
-    /// Whether the receiver's own noise is taken off.
-    pub receiver_noise_removed: bool,
-    /// Everything off.
-    pub off: NoiseLevel,
-    /// With each device on.
-    pub on: Vec<NoiseLevel>,
-    /// The Recommendation's categories at this frequency, from loud to quiet.
-    pub categories: Vec<NoiseCategory>,
-    /// What weakens the comparison, as sentences.
-    pub notes: Vec<String>,
-}
-
-/// One level of the station's noise.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct NoiseLevel {
-    /// Id of the comparison it is from.
-    pub contrast: String,
-    /// The device that is on; null: everything off.
-    pub device: Option<String>,
-    /// What was changed to quieten it.
-    pub remedy: Option<String>,
-    /// Noise at the receiver's input in `bandwidth_hz`.
-    pub noise_dbm: f64,
-    /// External noise figure as the short vertical of the Recommendation would have it.
-    pub noise_figure_db: f64,
-    /// Its interval: calibration and measurement together.
-    pub noise_figure_ci_db: [f64; 2],
-    /// The category whose median lies nearest.
-    pub nearest: String,
-    /// dB over that median.
-    pub over_median_db: f64,
-    /// "below", "within", "above" that category's spread, or "borderline".
-    pub standing: String,
-}
-
-/// A category of ITU-R P.372 at one frequency.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct NoiseCategory {
-    /// city, residential, rural, quiet rural.
-    pub category: String,
-    /// Median external noise figure.
-    pub median_db: f64,
-    /// Upper decile deviation in time.
-    pub upper_decile_db: f64,
-    /// Lower decile deviation in time.
-    pub lower_decile_db: f64,
-    /// Decile deviation from place to place.
-    pub location_decile_db: f64,
-    /// Upper decile of time and place together.
-    pub spread_upper_db: f64,
-    /// Lower decile of time and place together.
-    pub spread_lower_db: f64,
-    /// Whether the table itself gives the spread; else the rural one stands for it.
-    pub own_spread: bool,
-}
-
-/// What the session aims at, and how far it came.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct TargetResult {
-    /// Most dB of excess allowed, carriers and clicks counted.
-    pub excess_db: Option<f64>,
-    /// Whether no carrier may stand above the floor.
-    pub no_carrier: bool,
-    /// Strongest carrier allowed, dB over the noise in 1 Hz.
-    pub carrier_cnr_db_hz: Option<f64>,
-    /// "met", "not met" or "can't be told", of all devices together.
-    pub outcome: String,
-    /// Each device after its last remedy.
-    pub devices: Vec<TargetDevice>,
-    /// The largest thing left.
-    pub largest_left: Option<LargestLeft>,
-}
-
-/// One device in one setting against the target.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct TargetDevice {
-    /// The device.
-    pub device: String,
-    /// Id of the setting.
-    pub setting: String,
-    /// Id of the comparison that was judged: that of the last remedy.
-    pub contrast: String,
-    /// That remedy.
-    pub remedy: Option<String>,
-    /// "met", "not met" or "can't be told".
-    pub outcome: String,
-    /// The conditions one by one, as sentences without a stop.
-    pub why: Vec<String>,
-}
-
-/// The largest thing left.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct LargestLeft {
-    /// The device.
-    pub device: String,
-    /// Id of the comparison.
-    pub contrast: String,
-    /// "noise", "clicks" or "carriers".
-    pub kind: String,
-    /// By how many dB this alone lifts the noise of the passband.
-    pub lifts_db: f64,
-}
-
-/// Figures of a supply against those on a device's label.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct SupplyCheck {
-    /// The device.
-    pub device: String,
-    /// The remedy it belongs to.
-    pub remedy: Option<String>,
-    /// "fits", "check" (something was not measured or told) or "stop" (do not connect it).
-    pub verdict: String,
-    /// What was found, worst first, as sentences.
-    pub findings: Vec<String>,
-}
-
-/// What to be careful with before a remedy is tried.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Caution {
-    /// The device.
-    pub device: String,
-    /// supply, current, ferrite, mains, charger.
-    pub about: String,
-    /// The caution, as sentences.
-    pub text: String,
 }

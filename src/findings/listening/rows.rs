@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::listening::result::{ListeningCost, NoiseLevel};
+use crate::findings::listening::result::ListeningCost;
+use crate::findings::man_made::result::NoiseLevel;
 use crate::report::contract::Report;
 use crate::report::csv_tables::field;
 

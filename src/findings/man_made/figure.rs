@@ -1,36 +1,36 @@
-//! The data of the figure on published noise, of all settings together. Not here: the table (`findings`), the ink.
+//! The figure of the station's noise, off and on and of all settings together, against the curves of published man-made
+//! noise over frequency. The curves stand apart, each for its kind of place: medians of several sources do not add.
 
 use std::path::Path;
 
 use plotters::prelude::Color;
 
-use crate::findings::listening::result::NoiseLevel;
 use crate::findings::man_made::p372::Category;
+use crate::findings::man_made::result::{NoiseLevel, StationNoise};
+use crate::findings::man_made::section::FIGURE;
+use crate::findings::picture::Picture;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::report::contract::Report;
-use crate::report::pictures::{Data, Picture};
 
 /// Points of a curve.
 const POINTS: u32 = 60;
 
 /// `None` where no setting was compared.
-pub(crate) fn picture(report: &Report) -> Option<Picture> {
+pub fn figures(stations: &[StationNoise]) -> Option<Picture> {
     Some(Picture {
         file: "man-made-noise.png".to_owned(),
-        kind: "man-made-noise",
+        kind: FIGURE,
         contrast: None,
         caption: "The station's noise against the man-made noise of ITU-R P.372, each kind of place by itself."
             .to_owned(),
-        data: Data::ManMade(figure(report)?),
+        drawing: Box::new(figure(stations)?),
     })
 }
 
-fn figure(report: &Report) -> Option<ManMadeFigure> {
-    let stations = &report.listening.station_noise;
+fn figure(stations: &[StationNoise]) -> Option<ManMadeFigure> {
     let first = stations.first()?;
     let short_wave = stations.iter().all(|s| (1.0..=30.0).contains(&s.freq_mhz));
     let span_mhz: (f64, f64) = if short_wave { (1.0, 30.0) } else { (0.3, 250.0) };
@@ -121,15 +121,14 @@ pub struct ManMadeLevel {
 /// Frequencies marked on the axis, MHz.
 const MARKED_MHZ: [f64; 13] = [0.3, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 14.0, 20.0, 30.0, 100.0, 250.0];
 
-impl ManMadeFigure {
+impl Drawing for ManMadeFigure {
     /// Draws the figure as a PNG of 1200 by 700 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl ManMadeFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;

@@ -1,13 +1,14 @@
 //! The manifest's supplies held against their devices' labels, in sentences. Not here: whether a supply fits
-//! (`findings::supply`), cautions told from words (`cautions`).
+//! (`fit`), cautions told from words (`cautions`).
 
-use crate::findings::listening::result::SupplyCheck;
+use crate::findings::basis::Basis;
 use crate::findings::supply::fit::{Plate, Problem, VOLTS_WITHIN, problems};
+use crate::findings::supply::result::SupplyCheck;
 use crate::labels::{Current, Polarity, SupplyLabel};
 
 /// Every supply of the manifest, checked.
-pub fn supplies(labels: &[SupplyLabel]) -> Vec<SupplyCheck> {
-    labels.iter().map(supply).collect()
+pub fn of(basis: &Basis<'_>) -> Vec<SupplyCheck> {
+    basis.session.listening.supplies.iter().map(supply).collect()
 }
 
 fn supply(label: &SupplyLabel) -> SupplyCheck {

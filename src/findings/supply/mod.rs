@@ -1,5 +1,17 @@
-//! Whether another supply fits a device by its figures.
+//! Whether another supply fits a device by its figures, and what else to be careful with before a remedy is tried.
+//!
+//! [`check`] takes the manifest's supplies, [`fit`] compares them with the labels; [`cautions`] takes the words of devices
+//! and remedies; `result`, `words`, `section` and `digest` are what is told of it in the JSON, the report and the post.
 
+pub mod cautions;
 pub mod check;
+pub(crate) mod digest;
 pub mod fit;
-pub mod section;
+pub mod result;
+pub(crate) mod section;
+pub(crate) mod words;
+
+pub use cautions::cautions;
+pub use check::of;
+pub(crate) use digest::digest;
+pub(crate) use section::{of_no_device, section, verdicts};

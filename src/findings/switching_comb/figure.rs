@@ -5,17 +5,16 @@ use std::path::Path;
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
+use crate::findings::names::slug;
+use crate::findings::picture::Picture;
 use crate::findings::switching_comb::result::SwitchingComb;
 use crate::findings::switching_comb::words::{khz, spacing_decimals};
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::report::pictures::names::slug;
-use crate::report::pictures::{Data, Picture};
 use crate::report::words::capital;
-use crate::run::Tally;
 use crate::units::counted;
 
 /// Air beside the outermost carriers, as a share of all.
@@ -24,8 +23,7 @@ const AIR: f64 = 0.02;
 const MOST_BANDS: usize = 5;
 
 /// A figure for every family.
-pub(crate) fn pictures(tally: &Tally) -> Vec<Picture> {
-    let combs = &tally.report.switching_combs;
+pub fn figures(combs: &[SwitchingComb], bands_khz: &[(f64, f64)]) -> Vec<Picture> {
     combs
         .iter()
         .enumerate()
@@ -38,7 +36,7 @@ pub(crate) fn pictures(tally: &Tally) -> Vec<Picture> {
                 capital(&comb.device),
                 khz(comb.spacing_hz, 3)
             ),
-            data: Data::SwitchingComb(figure(comb, &tally.session.bands_khz)),
+            drawing: Box::new(figure(comb, bands_khz)),
         })
         .collect()
 }
@@ -131,16 +129,15 @@ struct Ink<'a> {
     words: &'static str,
 }
 
-impl SwitchingCombFigure {
+impl Drawing for SwitchingCombFigure {
     /// Draws the figure as a PNG 1200 pixels wide, higher for more stretches.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         let height = 190 + STRETCH * self.stretches.len().clamp(1, MOST_STRETCHES) as u32;
         page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl SwitchingCombFigure {
     fn inks(&self) -> [Ink<'_>; 4] {
         let ink = |places, height, colour, is_dashed, words| Ink { places, height, colour, is_dashed, words };
         [

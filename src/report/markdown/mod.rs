@@ -10,7 +10,7 @@ pub mod table;
 mod tests;
 
 use crate::findings::figure_file::FigureFile;
-use crate::findings::supply::section as cautions;
+use crate::findings::{budget, listening, man_made, receiver_check, supply, switching_comb, target};
 pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 use crate::report::contract::Report;
 use crate::report::words::{count, label, one_line};
@@ -38,12 +38,16 @@ pub fn markdown(report: &Report) -> String {
     for device in &devices {
         device.write(&mut doc, report);
     }
-    crate::findings::listening::section::write(&mut doc, report);
-    crate::findings::budget::section::write(&mut doc, report);
+    let found = &report.listening;
+    listening::section(&mut doc, found, &report.contrasts);
+    man_made::section(&mut doc, &found.station_noise, &report.figures);
+    found.target.iter().for_each(|result| target::section(&mut doc, result));
+    budget::section(&mut doc, &report.budget, &report.joint, &report.figures);
     episodes::write(&mut doc, report);
-    crate::findings::switching_comb::section::write(&mut doc, report);
+    let (combs, refused) = (&report.switching_combs, &report.switching_combs_refused);
+    switching_comb::section(&mut doc, combs, refused, &report.recordings);
     other_figures(&mut doc, report);
-    crate::findings::receiver_check::section::check(&mut doc, report);
+    receiver_check::section(&mut doc, report.receiver_check.as_ref());
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
     doc.text
@@ -141,10 +145,11 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     }
     doc.heading(2, "Verdict");
     let mut verdicts: Vec<_> = devices.iter().map(|d| d.verdict(report)).collect();
-    verdicts.extend(crate::findings::budget::section::largest_share(report));
-    verdicts.extend(crate::findings::switching_comb::section::verdicts(report));
-    verdicts.extend(crate::findings::listening::section::verdicts(report));
-    verdicts.extend(cautions::verdicts(report));
+    verdicts.extend(budget::largest_share(&report.budget));
+    verdicts.extend(switching_comb::verdicts(&report.switching_combs));
+    verdicts.extend(report.listening.target.iter().map(target::verdict));
+    verdicts.extend(man_made::verdicts(&report.listening.station_noise));
+    verdicts.extend(supply::verdicts(&report.listening.supplies));
     if report.contrasts.is_empty() && report.episodes.is_empty() {
         verdicts.push(nothing_compared(report));
     }
@@ -172,7 +177,7 @@ fn nothing_compared(report: &Report) -> String {
 
 /// Figures that belong to no contrast of this report.
 fn other_figures(doc: &mut Document, report: &Report) {
-    let shown_above = ["card", "budget", crate::findings::listening::section::FIGURE];
+    let shown_above = ["card", "budget", man_made::FIGURE];
     let known = |f: &FigureFile| {
         shown_above.contains(&f.kind.as_str())
             || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))

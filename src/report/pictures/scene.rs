@@ -1,13 +1,16 @@
 //! The figures of one comparison. Not here: the card that holds them all (`card`).
 
-use super::names::{named, slug};
 use super::spectrum::{Spectrum, floor_spectrum, image, mean_spectrum};
-use super::{Data, Picture};
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, Figures};
+use crate::findings::basis::Basis;
 use crate::findings::ladder::result::Ladder;
+use crate::findings::names::{named, slug};
+use crate::findings::picture::Picture;
 use crate::labels::Plan;
 use crate::labels::facts::SettingFacts;
+use crate::plot::Drawing;
+use crate::report::contract::Report;
 use crate::report::headline;
 use crate::report::pictures::drawing::apd::ApdFigure;
 use crate::report::pictures::drawing::envelope::EnvelopeFigure;
@@ -15,7 +18,6 @@ use crate::report::pictures::drawing::excess::ExcessFigure;
 use crate::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
 use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
 use crate::report::words::capital;
-use crate::run::Tally;
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
 use crate::units::Db;
@@ -26,7 +28,7 @@ const BEYOND: f64 = 1.2;
 
 /// One contrast with all that its figures are made of.
 pub(crate) struct Scene<'a> {
-    pub(crate) tally: &'a Tally,
+    pub(crate) report: &'a Report,
     pub(crate) result: &'a ContrastResult,
     figures: &'a Figures,
     pub(crate) trust: Trust,
@@ -36,17 +38,19 @@ pub(crate) struct Scene<'a> {
 
 impl<'a> Scene<'a> {
     pub(crate) fn new(
-        tally: &'a Tally,
+        basis: &Basis<'a>,
+        report: &'a Report,
         at: usize,
         plan: &'a Plan,
         contrast: &'a Contrast,
         figures: &'a Figures,
     ) -> Self {
-        let sound = |id: &String| &tally.measured[id].sound;
+        let measured = basis.measured;
+        let sound = |id: &String| &measured[id].sound;
         let used = plan.off.iter().enumerate().filter(|(index, _)| !contrast.set_aside.contains(index));
         Self {
-            tally,
-            result: &tally.report.contrasts[at],
+            report,
+            result: &report.contrasts[at],
             figures,
             trust: contrast.trust,
             off: used.map(|(_, id)| sound(id)).collect(),
@@ -56,26 +60,26 @@ impl<'a> Scene<'a> {
 
     /// Whether it is the first of its device and setting: before any remedy, as a rule.
     pub(crate) fn is_first_of_setting(&self) -> bool {
-        let contrasts = &self.tally.report.contrasts;
+        let contrasts = &self.report.contrasts;
         let first = contrasts.iter().find(|c| c.device == self.result.device && c.setting == self.result.setting);
         first.is_some_and(|first| first.id == self.result.id)
     }
 
     /// Whether, of all settings the device was recorded at, it stands out most here (the first, of equals).
     pub(crate) fn is_loudest_setting(&self) -> bool {
-        let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
+        let of_device = self.report.contrasts.iter().filter(|c| c.device == self.result.device);
         let total = |c: &ContrastResult| c.total_excess_db.filter(|_| c.trust != Trust::Void).unwrap_or(f64::MIN);
         let loudest = of_device.reduce(|a, b| if total(b) > total(a) { b } else { a });
         loudest.is_some_and(|loudest| loudest.setting == self.result.setting)
     }
 
     fn setting(&self) -> Option<&'a SettingFacts> {
-        self.tally.report.settings.iter().find(|s| s.id == self.result.setting)
+        self.report.settings.iter().find(|s| s.id == self.result.setting)
     }
 
     /// Settings the device was recorded at.
     pub(crate) fn settings(&self) -> usize {
-        let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
+        let of_device = self.report.contrasts.iter().filter(|c| c.device == self.result.device);
         let mut settings: Vec<&str> = of_device.map(|c| c.setting.as_str()).collect();
         settings.sort_unstable();
         settings.dedup();
@@ -85,10 +89,10 @@ impl<'a> Scene<'a> {
     pub(crate) fn ladder(&self) -> Option<&'a Ladder> {
         let of_device =
             |ladder: &&Ladder| ladder.device == self.result.device && ladder.setting == self.result.setting;
-        self.tally.report.ladders.iter().find(of_device)
+        self.report.ladders.iter().find(of_device)
     }
 
-    pub(crate) fn picture(&self, kind: &'static str, data: Data) -> Picture {
+    pub(crate) fn picture(&self, kind: &'static str, drawing: impl Drawing + 'static) -> Picture {
         let words = match kind {
             "card" | "ladder" => self.result.device.clone(),
             _ => format!("{} {}", self.result.device, self.result.remedy.as_deref().unwrap_or_default()),
@@ -98,7 +102,7 @@ impl<'a> Scene<'a> {
             kind,
             contrast: Some(self.result.id.clone()),
             caption: self.caption(kind),
-            data,
+            drawing: Box::new(drawing),
         }
     }
 

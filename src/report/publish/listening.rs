@@ -1,7 +1,8 @@
 //! Rounding of what concerns a listener; what is no finite number goes.
 
 use super::{Digits, round, round_option, round_pair};
-use crate::findings::listening::result::{Listening, ListeningCost, NoiseLevel, SignalNeeded, StationNoise};
+use crate::findings::listening::result::{Listening, ListeningCost, SignalNeeded};
+use crate::findings::man_made::result::{NoiseLevel, StationNoise};
 
 pub(crate) fn round_listening(listening: &mut Listening, digits: Digits) {
     listening.costs.iter_mut().for_each(|cost| round_cost(cost, digits));
