@@ -8,6 +8,7 @@ use super::Exit;
 use super::args::SessionArgs;
 use super::console::Console;
 use super::interrupt;
+use crate::findings::known_noise;
 use crate::findings::known_noise::folder::{KnownNoises, make_folder};
 use crate::labels::Session;
 use crate::report;
@@ -53,7 +54,7 @@ pub fn known_noises(folder: &Path, console: &Console) -> anyhow::Result<KnownNoi
 
 /// Puts what each device is like into a folder.
 fn remember(run: &SessionRun, folder: &Path, console: &Console) -> anyhow::Result<()> {
-    let written = run.remember(folder)?;
+    let written = known_noise::folder::remember(&run.session, &run.contrasts, folder)?;
     for (device, file) in &written {
         console.note(&format!("remembered: {device}: {}", folder.join(file).display()));
     }
@@ -127,7 +128,7 @@ pub fn answers(run: &SessionRun) -> String {
     for contrast in &run.report.contrasts {
         let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
         text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &run.report)));
-        if let Some(known) = crate::findings::known_noise::words::known_noise(contrast) {
+        if let Some(known) = known_noise::words::known_noise(contrast) {
             text.push_str(&format!("  {known}\n"));
         }
     }

@@ -11,7 +11,6 @@ pub mod anchor;
 pub mod basis;
 pub mod budget;
 pub mod draws;
-pub mod figure_file;
 pub mod known_noise;
 pub mod ladder;
 pub mod listening;

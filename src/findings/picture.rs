@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use anyhow::Context;
+use serde::{Deserialize, Serialize};
 
-use super::figure_file::FigureFile;
 use crate::plot::Drawing;
 
 /// A figure ready to be drawn.
@@ -40,4 +40,17 @@ impl Picture {
             caption: self.caption.clone(),
         }
     }
+}
+
+/// A picture beside the report.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FigureFile {
+    /// Name of the PNG beside `report.md`.
+    pub file: String,
+    /// card, spectra, excess, spectrogram, envelope, apd, ladder, man-made-noise; timeline, waterfall.
+    pub kind: String,
+    /// Id of the contrast it shows.
+    pub contrast: Option<String>,
+    /// What it shows, as a sentence.
+    pub caption: String,
 }

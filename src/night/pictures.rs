@@ -6,7 +6,7 @@ use anyhow::Context;
 use jiff::tz::Offset;
 
 use super::patterns::groups;
-use crate::findings::figure_file::FigureFile;
+use crate::findings::picture::FigureFile;
 use crate::night::drawing::hours::{Hours, HoursDay};
 use crate::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
 use crate::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};

@@ -8,9 +8,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
-use crate::findings::figure_file::FigureFile;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::listening::result::Listening;
+use crate::findings::picture::FigureFile;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
 use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};

@@ -6,8 +6,7 @@ use unicode_width::UnicodeWidthStr;
 use super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::verdict::{SURE, is_gain_told, kind_word};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
-use crate::findings::switching_comb::words::spacing_decimals;
-use crate::findings::{budget, ladder, listening, man_made, supply, target};
+use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::report::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
@@ -111,7 +110,7 @@ impl Digest {
         Self {
             head,
             rows: rows(report),
-            combs: combs(report),
+            combs: switching_comb::digest(&report.switching_combs).iter().map(|text| line(text)).collect(),
             listening: for_a_listener(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
             concerns: concerns(report),
@@ -268,21 +267,6 @@ pub(crate) fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
         text.push(format!("  ... and {} more in the report", items.len() - shown));
     }
     text
-}
-
-/// A line a family of carriers over the dial.
-fn combs(report: &Report) -> Vec<String> {
-    let told = report.switching_combs.iter().map(|comb| {
-        let decimals = spacing_decimals(comb.spacing_ci_hz);
-        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
-        let spacing = number(comb.spacing_hz / 1000.0, decimals);
-        line(&format!(
-            "  every {spacing} kHz ({low} to {high}), {} heard: {}",
-            comb.members.len(),
-            label(&comb.device)
-        ))
-    });
-    told.collect()
 }
 
 /// The added lines of all contrasts, strongest first.

@@ -12,7 +12,7 @@ use crate::contrast::comparison::ContrastResult;
 use crate::contrast::planned::compare;
 use crate::contrast::{Contrast, ContrastSettings};
 use crate::findings::basis::Basis;
-use crate::findings::known_noise::folder::{KnownNoises, KnownNoisesError, remember};
+use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::Picture;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
@@ -66,14 +66,6 @@ impl SessionRun {
     /// Says of every comparison which known noise it resembles.
     pub fn recognise(&mut self, known: &KnownNoises) {
         known.recognise(&self.session, &self.contrasts, &mut self.report.contrasts);
-    }
-
-    /// Writes what each device without a remedy is like into a folder: its name, and the file's.
-    ///
-    /// # Errors
-    /// A file that can't be written.
-    pub fn remember(&self, folder: &Path) -> Result<Vec<(String, String)>, KnownNoisesError> {
-        remember(&self.session, &self.contrasts, folder)
     }
 
     /// Whether every recording was used and no contrast is void.

@@ -1,7 +1,7 @@
 //! What each of several devices adds, and whether they add up.
 
 use crate::findings::budget::result::{BudgetEntry, JointResult};
-use crate::findings::figure_file::FigureFile;
+use crate::findings::picture::FigureFile;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
 use crate::report::words::{and, db, interval, label, number, percent};

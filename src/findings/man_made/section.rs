@@ -1,8 +1,8 @@
 //! The section on the station's noise against published noise.
 
-use crate::findings::figure_file::FigureFile;
 use crate::findings::man_made::result::{NoiseLevel, StationNoise};
 use crate::findings::man_made::words::{on_words, station};
+use crate::findings::picture::FigureFile;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
 use crate::report::words::{db, interval, label, number};

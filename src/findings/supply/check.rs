@@ -1,9 +1,10 @@
-//! The manifest's supplies held against their devices' labels, in sentences. Not here: whether a supply fits
-//! (`fit`), cautions told from words (`cautions`).
+//! The manifest's supplies held against their devices' labels, in sentences, and the cautions that devices and remedies call
+//! for. Not here: whether a supply fits (`fit`), which words call for which caution (`crate::cautions`).
 
+use crate::cautions::called_for;
 use crate::findings::basis::Basis;
 use crate::findings::supply::fit::{Plate, Problem, VOLTS_WITHIN, problems};
-use crate::findings::supply::result::SupplyCheck;
+use crate::findings::supply::result::{Caution, SupplyCheck};
 use crate::labels::{Current, Polarity, SupplyLabel};
 
 /// Every supply of the manifest, checked.
@@ -85,6 +86,20 @@ fn sentence(problem: &Problem) -> Option<String> {
         }
         Problem::NotTold(_) => return None,
     })
+}
+
+/// The cautions of every device with comparisons, in their order, each once.
+pub fn cautions(basis: &Basis<'_>) -> Vec<Caution> {
+    let mut found: Vec<Caution> = Vec::new();
+    for contrast in basis.results {
+        for about in called_for(&contrast.device, contrast.remedy.as_deref()) {
+            let (device, about, Some(text)) = (&contrast.device, about.word(), about.in_report()) else { continue };
+            if !found.iter().any(|one| one.device == *device && one.about == about) {
+                found.push(Caution { device: device.clone(), about: about.to_owned(), text: text.to_owned() });
+            }
+        }
+    }
+    found
 }
 
 #[cfg(test)]

@@ -7,8 +7,10 @@
 //! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
 //!
 //! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`, `words`,
-//! `section`, `rows` and `figure` are what is told of it in the JSON, the report, the table and the picture.
+//! `section`, `digest`, `rows` and `figure` are what is told of it in the JSON, the report, the post, the table and the
+//! picture.
 
+pub(crate) mod digest;
 pub mod evidence;
 pub mod family;
 pub mod figure;
@@ -27,6 +29,7 @@ mod tests;
 pub mod tolerance;
 pub mod words;
 
+pub(crate) use digest::digest;
 pub(crate) use figure::figures;
 pub use heard::of;
 pub use judge::find;

@@ -9,7 +9,7 @@ pub mod table;
 #[cfg(test)]
 mod tests;
 
-use crate::findings::figure_file::FigureFile;
+use crate::findings::picture::FigureFile;
 use crate::findings::{budget, listening, man_made, receiver_check, supply, switching_comb, target};
 pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 use crate::report::contract::Report;
