@@ -12,8 +12,8 @@ use crate::units::{dbm_of_reading, s_reading};
 /// Where no dial is known the receiver is taken to be a short-wave one.
 const SHORT_WAVE_HZ: f64 = 10e6;
 
-/// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator of
-/// the better kind and a receiver that warmed up.
+/// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator
+/// of the better kind and a receiver that warmed up.
 pub const USUAL_TOLERANCE_DB: f64 = 3.0;
 /// The anchor of each setting that has one.
 pub struct Anchors(BTreeMap<String, Anchor>);

@@ -2,10 +2,11 @@
 //! and what is new, which device adds how much, which spacing explains carriers all over the dial, what the noise
 //! costs a listener, how the station stands against published noise, and whether the receiver follows its input.
 //!
-//! A folder a topic, which holds all of it: which comparisons it takes, the arithmetic, the result as the JSON has it, the
-//! words, the figure. Each has the same few functions, as far as it has them: `of` (from the [`basis::Basis`], its
-//! result), `section` (into the report), `figures`, `digest` (for the post). A finding more is a folder and its lines in
-//! `run::session` and where the report's sections are listed. Not here: a single comparison (`contrast`).
+//! A folder a topic, which holds all of it: which comparisons it takes, the arithmetic, the result as the JSON has
+//! it, the words, the figure. Each has the same few functions, as far as it has them: `of` (from the
+//! [`basis::Basis`], its result), `section` (into the report), `figures`, `digest` (for the post). A finding more
+//! is a folder and its lines in `run::session` and where the report's sections are listed. Not here: a single
+//! comparison (`contrast`).
 
 pub mod anchor;
 pub mod basis;

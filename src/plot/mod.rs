@@ -1,8 +1,9 @@
-//! What figures are drawn with: a page counted in pixels, charts and their axes, letters, colours, the way into a PNG.
+//! What figures are drawn with: a page counted in pixels, charts and their axes, letters, colours, the way into a
+//! PNG.
 //!
 //! No figure is in here: each stands with its topic, holds the data it shows in the units of its axes, and is a
-//! [`Drawing`]. Values that are missing or not finite are left out, and a figure without data says so. The same data give
-//! the same bytes.
+//! [`Drawing`]. Values that are missing or not finite are left out, and a figure without data says so. The same
+//! data give the same bytes.
 
 pub mod axis;
 pub mod canvas;

@@ -29,8 +29,8 @@ pub struct Wishes {
     pub channel: ChannelChoice,
 }
 
-/// Every recording that can be used, by its id, and the mains frequency. The others are named in the session, and so is a
-/// mains frequency that was guessed.
+/// Every recording that can be used, by its id, and the mains frequency. The others are named in the session, and
+/// so is a mains frequency that was guessed.
 pub(super) fn measure(
     session: &mut Session,
     wishes: &Wishes,

@@ -1,5 +1,5 @@
-//! The pipelines: a session's (a pair of files is a session of two), a night's. Each joins the rooms before it and decides
-//! nothing about noise itself.
+//! The pipelines: a session's (a pair of files is a session of two), a night's. Each joins the rooms before it and
+//! decides nothing about noise itself.
 
 pub mod measuring;
 pub mod night;

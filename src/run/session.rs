@@ -1,5 +1,5 @@
-//! A session's whole way from labels to results: every recording measured once, every comparison made, every finding drawn
-//! from them, all of it put into the contract's words and into figures.
+//! A session's whole way from labels to results: every recording measured once, every comparison made, every
+//! finding drawn from them, all of it put into the contract's words and into figures.
 
 use std::collections::BTreeMap;
 use std::path::Path;

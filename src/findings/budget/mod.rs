@@ -1,7 +1,8 @@
-//! Which device adds how much to the noise of all, before remedies and now, and whether devices recorded together add up.
+//! Which device adds how much to the noise of all, before remedies and now, and whether devices recorded together
+//! add up.
 //!
-//! [`select`] takes the comparisons, [`shares`] is the arithmetic; `result`, `section`, `digest` and `figure` are what is
-//! told of it in the JSON, the report, the post and the picture.
+//! [`select`] takes the comparisons, [`shares`] is the arithmetic; `result`, `section`, `digest` and `figure` are
+//! what is told of it in the JSON, the report, the post and the picture.
 
 pub(crate) mod digest;
 pub mod figure;

@@ -1,9 +1,9 @@
 //! Known noises: what a device's noise is like, so that it is recognised when it is heard again, at another strength,
 //! gain and background.
 //!
-//! Here: the signature, from the figures of one comparison. [`folder`] takes the comparisons and holds them against a folder
-//! of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`judge`] which of several it is; `result` and
-//! `words` are what is told of it in the JSON and the report.
+//! Here: the signature, from the figures of one comparison. [`folder`] takes the comparisons and holds them against
+//! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`judge`] which of several it
+//! is; `result` and `words` are what is told of it in the JSON and the report.
 
 pub mod folder;
 pub mod judge;

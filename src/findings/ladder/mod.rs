@@ -1,9 +1,9 @@
 //! Remedies of one device in order: what is left after each, what each step bought, what choke theory makes of the
 //! ferrites, which carriers stayed, what came to light and what is new.
 //!
-//! [`rungs`] takes the comparisons and joins what the others find: `step` (by [`steps`]), `choke_steps` (by [`choke`]),
-//! `followed` (by [`tracks`]), `appeared` (by [`unmasked`]) and `notes`. `result`, `table`, `section`, `digest` and
-//! `figure` are what is told of it in the JSON, the report, the post and the picture.
+//! [`rungs`] takes the comparisons and joins what the others find: `step` (by [`steps`]), `choke_steps` (by
+//! [`choke`]), `followed` (by [`tracks`]), `appeared` (by [`unmasked`]) and `notes`. `result`, `table`, `section`,
+//! `digest` and `figure` are what is told of it in the JSON, the report, the post and the picture.
 
 pub(crate) mod appeared;
 pub mod choke;

@@ -123,7 +123,7 @@ fn lower(text: &str) -> String {
 
 /// Words that only this section uses.
 pub(crate) fn glossary(listening: &Listening) -> Option<String> {
-    let text = "*100 W is heard as*: noise that is 3 dB louder costs a listener as much as if the other station had halved \
-                its power.";
+    let text = "*100 W is heard as*: noise that is 3 dB louder costs a listener as much as if the other station had \
+                halved its power.";
     (!listening.costs.is_empty()).then(|| text.to_owned())
 }

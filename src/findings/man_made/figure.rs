@@ -1,5 +1,6 @@
-//! The figure of the station's noise, off and on and of all settings together, against the curves of published man-made
-//! noise over frequency. The curves stand apart, each for its kind of place: medians of several sources do not add.
+//! The figure of the station's noise, off and on and of all settings together, against the curves of published
+//! man-made noise over frequency. The curves stand apart, each for its kind of place: medians of several sources do
+//! not add.
 
 use std::path::Path;
 

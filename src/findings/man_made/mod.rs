@@ -1,8 +1,8 @@
-//! How the station's noise, off and with each device on, stands against the man-made noise that ITU-R P.372 publishes for
-//! each kind of place.
+//! How the station's noise, off and with each device on, stands against the man-made noise that ITU-R P.372
+//! publishes for each kind of place.
 //!
-//! [`station`] takes the comparisons, [`p372`] is the Recommendation; `result`, `words`, `section`, `digest` and `figure`
-//! are what is told of it in the JSON, the report, the post and the picture.
+//! [`station`] takes the comparisons, [`p372`] is the Recommendation; `result`, `words`, `section`, `digest` and
+//! `figure` are what is told of it in the JSON, the report, the post and the picture.
 
 pub(crate) mod digest;
 pub mod figure;

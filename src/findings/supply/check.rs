@@ -1,5 +1,6 @@
-//! The manifest's supplies held against their devices' labels, in sentences, and the cautions that devices and remedies call
-//! for. Not here: whether a supply fits (`fit`), which words call for which caution (`crate::cautions`).
+//! The manifest's supplies held against their devices' labels, in sentences, and the cautions that devices and
+//! remedies call for. Not here: whether a supply fits (`fit`), which words call for which caution
+//! (`crate::cautions`).
 
 use crate::cautions::called_for;
 use crate::findings::basis::Basis;

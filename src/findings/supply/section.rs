@@ -1,5 +1,5 @@
-//! Supplies and cautions where they belong: at the head of the device they concern. Those that hold for all stand at the
-//! report's end.
+//! Supplies and cautions where they belong: at the head of the device they concern. Those that hold for all stand
+//! at the report's end.
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::supply::result::{Caution, SupplyCheck};

@@ -6,9 +6,9 @@
 //! carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers nearly as well
 //! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
 //!
-//! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`, `words`,
-//! `section`, `digest`, `rows` and `figure` are what is told of it in the JSON, the report, the post, the table and the
-//! picture.
+//! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`,
+//! `words`, `section`, `digest`, `rows` and `figure` are what is told of it in the JSON, the report, the post, the
+//! table and the picture.
 
 pub(crate) mod digest;
 pub mod evidence;

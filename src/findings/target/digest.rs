@@ -3,8 +3,8 @@
 use crate::findings::target::result::TargetResult;
 use crate::report::words::{label, plain};
 
-/// "Quiet enough? not met (met by 1 of 3 devices); left: noise of drill charger". A device heard at several settings
-/// counts once, by the worst of them.
+/// "Quiet enough? not met (met by 1 of 3 devices); left: noise of drill charger". A device heard at several
+/// settings counts once, by the worst of them.
 pub(crate) fn digest(target: &TargetResult) -> String {
     let mut devices: Vec<&str> = target.devices.iter().map(|d| d.device.as_str()).collect();
     devices.sort_unstable();

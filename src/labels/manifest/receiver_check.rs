@@ -1,5 +1,6 @@
-//! The manifest's `[receiver_check]`: recordings with a known attenuator ahead of the receiver, out and in. They stand in
-//! no list of recordings, so nothing compares them as states of a device. Not here: what follows from them (`findings::receiver_check`).
+//! The manifest's `[receiver_check]`: recordings with a known attenuator ahead of the receiver, out and in. They
+//! stand in no list of recordings, so nothing compares them as states of a device. Not here: what follows from them
+//! (`findings::receiver_check`).
 
 use std::ops::Range;
 

@@ -15,7 +15,8 @@ use scene::Scene;
 /// A device recorded at more settings than this is shown in full at the loudest, by its spectra at the others.
 const SETTINGS_IN_FULL: usize = 3;
 
-/// A card for every device, then the single figures of every contrast (fewer after remedies and at further settings).
+/// A card for every device, then the single figures of every contrast (fewer after remedies and at further
+/// settings).
 pub fn of_comparisons(basis: &Basis<'_>, report: &Report) -> Vec<Picture> {
     let mut found = Vec::new();
     for (at, (plan, contrast)) in basis.contrasts.iter().enumerate() {
