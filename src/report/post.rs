@@ -1,18 +1,36 @@
 //! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
 //! Not here: the full account (`markdown`).
 
-use unicode_width::UnicodeWidthStr;
-
-use super::csv_tables::trust_name;
-use super::post_findings::findings;
 use super::verdict::kind_word;
-use crate::contrast::comparison::{AddedLine, ContrastResult};
-use crate::contrast::{Certainty, Character, loudest};
-use crate::findings::switching_comb::words::spacing_decimals;
+use crate::contrast::Certainty;
+use crate::contrast::Character;
+use crate::contrast::comparison::AddedLine;
+use crate::contrast::comparison::ContrastResult;
+use crate::contrast::loudest;
+use crate::findings::budget;
+use crate::findings::ladder;
+use crate::findings::listening;
+use crate::findings::man_made;
+use crate::findings::supply;
+use crate::findings::switching_comb;
+use crate::findings::target;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
-use crate::warning::{Code, Trust};
+use crate::report::csv_tables::trust_name;
+use crate::report::words::causes;
+use crate::report::words::count;
+use crate::report::words::hz;
+use crate::report::words::interval;
+use crate::report::words::is_note;
+use crate::report::words::label;
+use crate::report::words::number;
+use crate::report::words::one_line;
+use crate::report::words::plain;
+use crate::report::words::shorten;
+use crate::report::words::signed;
+use crate::warning::Code;
+use crate::warning::Trust;
+use unicode_width::UnicodeWidthStr;
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
@@ -111,11 +129,11 @@ impl Digest {
         Self {
             head,
             rows: rows(report),
-            combs: combs(report),
-            listening: crate::findings::listening::digest::lines(report).iter().map(|text| line(text)).collect(),
+            combs: switching_comb::digest(&report.switching_combs).iter().map(|text| line(text)).collect(),
+            listening: for_a_listener(report).iter().map(|text| line(text)).collect(),
             carriers: carriers(report),
             concerns: concerns(report),
-            findings: findings(report).iter().map(|text| line(&format!("- {text}"))).collect(),
+            findings: taken_together(report).iter().map(|text| line(&format!("- {text}"))).collect(),
             foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
         }
     }
@@ -269,21 +287,6 @@ pub(crate) fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
     text
 }
 
-/// A line a family of carriers over the dial.
-fn combs(report: &Report) -> Vec<String> {
-    let told = report.switching_combs.iter().map(|comb| {
-        let decimals = spacing_decimals(comb.spacing_ci_hz);
-        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
-        let spacing = number(comb.spacing_hz / 1000.0, decimals);
-        line(&format!(
-            "  every {spacing} kHz ({low} to {high}), {} heard: {}",
-            comb.members.len(),
-            label(&comb.device)
-        ))
-    });
-    told.collect()
-}
-
 /// The added lines of all contrasts, strongest first.
 fn carriers(report: &Report) -> Vec<String> {
     let usable = report.contrasts.iter().filter(|c| !c.is_void());
@@ -405,6 +408,25 @@ pub(crate) fn lines(text: &str) -> Vec<String> {
 /// Control and direction characters gone, but the blanks that hold columns kept.
 fn clean(text: &str) -> String {
     text.split(' ').map(one_line).collect::<Vec<_>>().join(" ").trim_end().to_owned()
+}
+
+/// What the noise means to a listener: cost, target, published noise, and supplies that must not be connected.
+fn for_a_listener(report: &Report) -> Vec<String> {
+    let found = &report.listening;
+    let mut lines: Vec<String> = listening::digest(&report.contrasts, &found.costs).into_iter().collect();
+    lines.extend(found.target.iter().map(target::digest));
+    lines.extend(man_made::digest(&found.station_noise));
+    lines.extend(supply::digest(&found.supplies));
+    lines
+}
+
+/// What several comparisons together tell, one line each, most telling first.
+fn taken_together(report: &Report) -> Vec<String> {
+    let ladders = || report.ladders.iter();
+    let mut lines: Vec<String> = ladders().filter_map(ladder::digest::choke).collect();
+    lines.extend(budget::digest(&report.budget, &report.joint));
+    lines.extend(ladders().filter_map(ladder::digest::appeared));
+    lines
 }
 
 #[cfg(test)]

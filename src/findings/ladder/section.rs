@@ -1,14 +1,29 @@
 //! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
 //! Not here: the table of the steps (`ladder`).
 
+use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::choke::ChokeVerdict;
+use crate::findings::ladder::result::Appeared;
 use crate::findings::ladder::result::AppearedWhat;
-use crate::findings::ladder::result::{Appeared, ChokeForecast, ChokeResult, FollowedCarrier, Ladder};
+use crate::findings::ladder::result::ChokeForecast;
+use crate::findings::ladder::result::ChokeResult;
+use crate::findings::ladder::result::FollowedCarrier;
+use crate::findings::ladder::result::Ladder;
 use crate::findings::ladder::unmasked::Origin;
-use crate::report::contract::Report;
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, cell, escape};
-use crate::report::words::{and_at_most, capital, count, db, hz, interval, label, number, percent};
+use crate::report::markdown::Document;
+use crate::report::markdown::cell;
+use crate::report::markdown::escape;
+use crate::report::markdown::table::Column;
+use crate::report::markdown::table::Table;
+use crate::report::words::and_at_most;
+use crate::report::words::capital;
+use crate::report::words::count;
+use crate::report::words::db;
+use crate::report::words::hz;
+use crate::report::words::interval;
+use crate::report::words::label;
+use crate::report::words::number;
+use crate::report::words::percent;
 
 /// Frequencies named in one sentence; the rest are counted.
 const MOST_NAMED: usize = 4;
@@ -53,12 +68,12 @@ fn things_counted(ladder: &Ladder, origin: Origin) -> Option<String> {
 }
 
 /// Everything below the table of steps.
-pub(crate) fn write(doc: &mut Document, ladder: &Ladder, report: &Report) {
+pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[ContrastResult]) {
     if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
         doc.block(S_VALUES);
     }
     let mut items: Vec<String> = ladder.notes.iter().map(|note| escape(note)).collect();
-    items.extend(appeared(ladder, report).iter().map(|text| escape(text)));
+    items.extend(appeared(ladder, contrasts).iter().map(|text| escape(text)));
     doc.list(&items);
     followed(doc, ladder);
     if let Some(fit) = &ladder.choke_fit {
@@ -168,13 +183,13 @@ const ORIGINS: [(Origin, &str, &str); 3] = [
 ];
 
 /// A sentence for each step and origin.
-fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
+fn appeared(ladder: &Ladder, contrasts: &[ContrastResult]) -> Vec<String> {
     let mut told = Vec::new();
     for step in &ladder.steps {
         let here = |origin: Origin| -> Vec<&Appeared> {
             ladder.unmasked.iter().filter(|a| a.contrast == step.contrast && a.origin == origin).collect()
         };
-        let remedy = report.contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
+        let remedy = contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
         let when = remedy.map_or_else(|| "Without a remedy".to_owned(), |r| format!("With \"{}\"", label(r)));
         for (origin, single, several) in ORIGINS {
             let found = here(origin);

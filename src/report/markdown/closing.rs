@@ -1,15 +1,25 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
-use super::super::words::{clock, count, label, number, one_line, or_dash};
-use super::table::{Column, Table};
+use super::super::words::clock;
+use super::super::words::count;
+use super::super::words::label;
+use super::super::words::number;
+use super::super::words::one_line;
+use super::super::words::or_dash;
+use super::table::Column;
+use super::table::Table;
 use crate::contrast::Character;
-use crate::findings::figure_file::FigureKind;
 use crate::findings::listening::section as listening;
+use crate::findings::man_made;
+use crate::findings::picture::FigureKind;
 use crate::findings::receiver_check::section as receiver;
+use crate::findings::supply;
 use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::markdown::{Document, cautions, cell, escape};
+use crate::report::markdown::Document;
+use crate::report::markdown::cell;
+use crate::report::markdown::escape;
 use crate::signal::recording_result::RecordingResult;
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
@@ -23,18 +33,20 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     doc.block(&method(report));
     doc.heading(2, "Reading this report");
     let mut words = glossary(report);
-    words.extend(listening::glossary(report));
+    words.extend(listening::glossary(&report.listening));
+    words.extend(man_made::glossary(&report.listening.station_noise));
     doc.list(&words);
     doc.heading(2, "Before you change anything");
     let mut list = CAUTIONS.map(str::to_owned).to_vec();
-    list.extend(cautions::of_no_device(report));
+    list.extend(supply::of_no_device(&report.listening.supplies, &report.contrasts));
     doc.list(&list);
     doc.block(&escape(&format!("Made with {} {}.", report.tool.name, report.tool.version)));
 }
 
 fn settings(doc: &mut Document, report: &Report) {
     let told = |s: &SettingFacts| {
-        let receiver = receiver::of_setting(report, &s.id).map_or_else(String::new, |told| format!(". {told}"));
+        let receiver =
+            receiver::of_setting(&report.contrasts, &s.id).map_or_else(String::new, |told| format!(". {told}"));
         escape(&format!("Setting {}: {}{receiver}", label(&s.id), facts(s)))
     };
     let items: Vec<_> = report.settings.iter().map(told).collect();
