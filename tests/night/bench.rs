@@ -85,7 +85,7 @@ fn against_truth(dir: &Path, hours: f64, seed: u64) {
             episode.end_s - noise.end_s,
             story.jump_db(noise),
             c.excess_db.unwrap_or(f64::NAN),
-            c.character,
+            c.character.code(),
             c.trust
         );
     }

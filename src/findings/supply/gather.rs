@@ -103,10 +103,10 @@ mod tests {
         let one = supply(&label);
         assert_eq!((one.verdict, one.findings.len()), (SupplyVerdict::Fits, 0));
         let reversed = supply(&SupplyLabel { supply_polarity: Some(Polarity::CentreNegative), ..label.clone() });
-        assert_eq!(reversed.verdict, "stop");
+        assert_eq!(reversed.verdict, SupplyVerdict::Stop);
         assert!(reversed.findings[0].contains("do not plug it in"));
         let unmeasured = supply(&SupplyLabel { measured: None, label_amps: None, ..label });
-        assert_eq!(unmeasured.verdict, "check");
+        assert_eq!(unmeasured.verdict, SupplyVerdict::Check);
         assert_eq!(unmeasured.findings.len(), 2);
         assert!(unmeasured.findings[1].contains("the current"));
     }
