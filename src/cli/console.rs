@@ -2,7 +2,6 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that speaks.
 
 use std::io::{self, IsTerminal, Write};
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -11,8 +10,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::interrupt;
 use crate::labels::printable;
-use crate::night;
-use crate::run::Watch;
+use crate::watch::Watch;
 
 /// Standard output and error, and how talkative to be.
 pub struct Console {
@@ -77,20 +75,15 @@ impl Console {
 
     /// A bar for work to come: drawn only where standard error is a terminal.
     pub fn progress(&self) -> Progress {
-        Progress {
-            is_drawn: !self.quiet && io::stderr().is_terminal(),
-            bar: Mutex::new(ProgressBar::hidden()),
-            kept_ms: AtomicU64::new(0),
-        }
+        Progress { is_drawn: !self.quiet && io::stderr().is_terminal(), bar: Mutex::new(ProgressBar::hidden()) }
     }
 }
 
-/// Says that the user's wish to end was followed; `is_kept`: the next run need not begin at the beginning.
-pub fn stopped(is_kept: bool) {
+/// Says that the user's wish to end was followed.
+pub fn stopped() {
     // A bar may stand in the line.
     let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
-    let go_on = if is_kept { ". What was measured is kept: the same command goes on from there" } else { "" };
-    stderr(&format!("{lead}noisetally: stopped; no report was written{go_on}"));
+    stderr(&format!("{lead}noisetally: stopped; no report was written"));
 }
 
 fn stderr(text: &str) {
@@ -102,19 +95,12 @@ fn stderr(text: &str) {
 pub struct Progress {
     is_drawn: bool,
     bar: Mutex<ProgressBar>,
-    /// Of hours of recordings, what an earlier run had kept.
-    kept_ms: AtomicU64,
 }
 
 /// How often the bar is drawn anew while nothing is done: the time left goes on.
 const REDRAWN: Duration = Duration::from_millis(250);
 
 impl Progress {
-    /// Seconds of recordings that an earlier run had kept.
-    pub fn kept_s(&self) -> f64 {
-        self.kept_ms.load(Ordering::Relaxed) as f64 / 1e3
-    }
-
     fn bar(&self) -> MutexGuard<'_, ProgressBar> {
         self.bar.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -142,14 +128,8 @@ impl Watch for Progress {
         bar.inc(1);
     }
 
-    fn is_stopped(&self) -> bool {
-        interrupt::asked()
-    }
-}
-
-/// Hours of recordings: a bar by time instead of by files.
-impl night::Watch for Progress {
-    fn progress(&self, done_s: f64, all_s: f64, file: &str) {
+    /// A bar by time instead of by files.
+    fn heard(&self, done_s: f64, all_s: f64, file: &str) {
         if !self.is_drawn {
             return;
         }
@@ -166,10 +146,6 @@ impl night::Watch for Progress {
         bar.set_length(all_s.max(done_s) as u64);
         bar.set_message(printable(file));
         bar.set_position(done_s as u64);
-    }
-
-    fn kept(&self, seconds: f64, _file: &str) {
-        self.kept_ms.fetch_add((seconds * 1e3).round() as u64, Ordering::Relaxed);
     }
 
     fn is_stopped(&self) -> bool {

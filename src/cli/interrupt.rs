@@ -13,8 +13,6 @@ use super::console;
 pub const INTERRUPTED: u8 = 130;
 
 static ASKED: AtomicBool = AtomicBool::new(false);
-/// Whether the next run goes on where this one ends.
-static KEPT: AtomicBool = AtomicBool::new(false);
 /// Held while something is being written.
 static WRITING: Mutex<()> = Mutex::new(());
 
@@ -56,11 +54,6 @@ pub fn asked() -> bool {
     ASKED.load(Ordering::SeqCst)
 }
 
-/// From now on what was done is kept for the next run, and whoever ends this one is told so.
-pub fn is_kept() {
-    KEPT.store(true, Ordering::SeqCst);
-}
-
 /// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or being
 /// asked before it began, it ends the program.
 pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T> {
@@ -77,6 +70,6 @@ pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T>
 }
 
 fn end() -> ! {
-    console::stopped(KEPT.load(Ordering::SeqCst));
+    console::stopped();
     process::exit(i32::from(INTERRUPTED))
 }

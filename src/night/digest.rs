@@ -6,7 +6,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::known_noise::result::KnownCandidate;
-use crate::night::on_times_words::{on_times_label, on_times_note};
+use crate::night::figures::on_times_words::{on_times_label, on_times_note};
 use crate::night::result::{Episode, NightFacts, NightPattern};
 use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;

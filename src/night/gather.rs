@@ -2,16 +2,16 @@
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::compare::{of_recording, recording_id};
-use super::patterns::{patterns, switch_log};
-use super::pieces::{Piece, Sides};
-use super::runs::Spotted;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::Listening;
 use crate::labels::facts::{LeftOut, SessionFacts};
+use crate::night::compared::compare::{of_recording, recording_id};
+use crate::night::compared::pieces::{Piece, Sides};
+use crate::night::episodes::runs::Spotted;
 use crate::night::lines::Followed;
+use crate::night::recurrence::patterns::{patterns, switch_log};
+use crate::night::recurrence::switch_log::Entry;
 use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording};
-use crate::night::switch_log::Entry;
 use crate::night::{Clock, Minute, Timeline};
 use crate::report::contract::{Report, Tool};
 use crate::signal::spectrum::statistics::quantile;

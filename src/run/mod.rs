@@ -25,6 +25,7 @@ use crate::signal::health::Hum;
 use crate::signal::measure::MeasureSettings;
 use crate::signal::spectrum::Passband;
 use crate::warning::{Code, Trust, Warning};
+use crate::watch::{Stopped, Watch};
 
 /// Mains frequency where nothing tells it.
 const USUAL_MAINS_HZ: f64 = 50.0;
@@ -41,32 +42,6 @@ pub struct Wishes {
     /// Channel of recordings whose label names none.
     pub channel: ChannelChoice,
 }
-
-/// Where the work stands, for whoever watches and may stop it.
-pub trait Watch: Sync {
-    /// So many files are gone through now, "measuring" or "drawing" them.
-    fn begin(&self, doing: &'static str, count: usize);
-
-    /// One of them is done (or left out).
-    fn done(&self, file: &str);
-
-    /// Whether the work is to end before it is complete.
-    fn is_stopped(&self) -> bool {
-        false
-    }
-}
-
-/// Nobody watches.
-impl Watch for () {
-    fn begin(&self, _doing: &'static str, _count: usize) {}
-
-    fn done(&self, _file: &str) {}
-}
-
-/// The work was ended by whoever watched it.
-#[derive(Debug, thiserror::Error)]
-#[error("stopped before it was complete")]
-pub struct Stopped;
 
 /// A session measured and contrasted.
 pub struct Tally {

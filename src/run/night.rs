@@ -9,17 +9,19 @@ use crate::audio::ChannelChoice;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::known_noise::gather::KnownNoises;
 use crate::labels::Dated;
-use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline, switch_log};
+use crate::night::recurrence::switch_log;
+use crate::night::{self, NightError, NightSettings, StartFrom, Timeline};
 use crate::report::contract::Report;
 use crate::signal::spectrum::Passband;
 use crate::units::counted;
 use crate::warning::{Code, Trust, Warning};
+use crate::watch::{Stopped, Watch};
 
-use crate::night::compare::Comparing;
-use crate::night::motion::Quiet;
-use crate::night::pieces::{Sides, choose};
-use crate::night::runs::{Run, Spotted, in_order, runs, spot};
-use crate::night::standing::{carriers, standing};
+use crate::night::compared::compare::Comparing;
+use crate::night::compared::motion::Quiet;
+use crate::night::compared::pieces::{Sides, choose};
+use crate::night::episodes::runs::{Run, Spotted, in_order, runs, spot};
+use crate::night::lines::standing::{carriers, standing};
 
 /// What the user may lay down over what labels and sound tell.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -49,15 +51,9 @@ impl Night {
     ///
     /// # Errors
     /// None of the recordings can be used, the log can't be read, or whoever watches ended it.
-    pub fn of<W: night::Watch + super::Watch>(
-        files: &[Dated],
-        title: &str,
-        wishes: &NightWishes,
-        cache: Option<&Cache>,
-        watch: &W,
-    ) -> Result<Self, NightError> {
+    pub fn of(files: &[Dated], title: &str, wishes: &NightWishes, watch: &dyn Watch) -> Result<Self, NightError> {
         let settings = NightSettings { passband: wishes.passband, channel: wishes.channel };
-        let timeline = night::timeline_with(files, &settings, watch, cache)?;
+        let timeline = night::timeline(files, &settings, watch)?;
         // Its times of day are those of the night, so it can't be read before; it is, before the long work begins.
         let log = wishes.log.as_deref().map(|text| switch_log::read(text, timeline.origin, 0.0)).transpose()?;
         let runs = runs(&timeline);
@@ -78,9 +74,9 @@ impl Night {
             quiet: &quiet,
             known: wishes.known.as_ref(),
         };
-        let mut contrasts = comparing.all(&sides, || super::Watch::done(watch, ""));
+        let mut contrasts = comparing.all(&sides, || watch.done(""));
         keep_heard(&mut spotted, &mut sides, &mut contrasts);
-        let report = crate::night::results::report(&crate::night::results::Told {
+        let report = crate::night::gather::report(&crate::night::gather::Told {
             night: &timeline,
             title,
             mains_hz,
@@ -98,12 +94,12 @@ impl Night {
     /// Draws the report's pictures into `dir` and lists them in the report.
     ///
     /// # Errors
-    /// A picture that can't be written; [`super::Stopped`].
-    pub fn draw_into(&mut self, dir: &Path, watch: &dyn super::Watch) -> anyhow::Result<()> {
-        watch.begin("drawing", crate::night::pictures::count(&self.report));
-        let drawn = crate::night::pictures::draw(self, dir, |file| watch.done(file))?;
+    /// A picture that can't be written; [`Stopped`].
+    pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
+        watch.begin("drawing", crate::night::figures::count(&self.report));
+        let drawn = crate::night::figures::draw(self, dir, |file| watch.done(file))?;
         if watch.is_stopped() {
-            return Err(super::Stopped.into());
+            return Err(Stopped.into());
         }
         self.report.figures = drawn;
         Ok(())
@@ -130,7 +126,7 @@ fn keep_heard(spotted: &mut Vec<Spotted>, sides: &mut Vec<Sides>, contrasts: &mu
     sides.retain(|_| of_sides.next() == Some(&true));
     contrasts.retain(|_| of_contrasts.next() == Some(&true));
     for (place, contrast) in contrasts.iter_mut().enumerate() {
-        contrast.id = crate::night::compare::episode_id(place);
+        contrast.id = crate::night::compared::compare::episode_id(place);
     }
 }
 

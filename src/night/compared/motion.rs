@@ -5,9 +5,9 @@
 //! propagation work).
 
 use super::pieces::{Piece, Sides};
-use super::runs::{Levels, Run, Spotted};
 use crate::contrast::BandMotion;
 use crate::night::Timeline;
+use crate::night::episodes::runs::{Levels, Run, Spotted};
 use crate::signal::spectrum::statistics::median;
 
 /// Length of a mean: about that of the parts compared.

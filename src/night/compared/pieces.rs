@@ -4,8 +4,8 @@
 //! band that drifts or fades meanwhile hardly counts. Where other noises come and go, only such parts are compared as have
 //! the same ones going on. Not here: reading them (`listen`).
 
-use super::runs::{Run, Spotted};
 use crate::night::Timeline;
+use crate::night::episodes::runs::{Run, Spotted};
 
 /// Most of an episode that is listened to, and of the quiet on each side.
 const MOST_ON_S: f64 = 60.0;

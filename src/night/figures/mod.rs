@@ -1,17 +1,18 @@
 //! From a timeline and its episodes to the data of the figures.
 
+pub mod hours;
+pub mod on_times;
+pub mod on_times_words;
+pub mod timeline;
+pub mod waterfall;
+
 use std::path::Path;
 
 use anyhow::Context;
 use jiff::tz::Offset;
 
-use super::patterns::groups;
 use crate::findings::figure_file::FigureFile;
-use crate::night::drawing::hours::{Hours, HoursDay};
-use crate::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
-use crate::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
-use crate::night::drawing::waterfall::WaterfallFigure;
-use crate::night::on_times_words::{on_times_label, on_times_note, on_times_title};
+use crate::night::recurrence::patterns::groups;
 use crate::night::result::NightPattern;
 use crate::night::words::night_lines;
 use crate::night::{Clock, Passage, Timeline};
@@ -22,6 +23,11 @@ use crate::run::night::Night;
 use crate::signal::spectrum::statistics::quantile;
 use crate::units::{Dbfs, DbfsPerHz};
 use crate::warning::Trust;
+use hours::{Hours, HoursDay};
+use on_times::{OnTimesFigure, OnTimesRow};
+use on_times_words::{on_times_label, on_times_note, on_times_title};
+use timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use waterfall::WaterfallFigure;
 
 /// Cells that the timeline's length is divided into, within bounds.
 const CELLS: f64 = 360.0;

@@ -7,6 +7,7 @@
 
 pub mod edge;
 pub mod followed;
+pub mod standing;
 pub mod steady;
 #[cfg(test)]
 mod tests;

@@ -3,11 +3,11 @@
 //!
 //! Not here: how lines are followed and told from stations (`night::lines`), stretches of noise (`runs`).
 
-use super::listen::hear;
-use super::pieces::Piece;
-use super::runs::{Run, Spotted};
+use super::{Followed, LineSeries, LineStretch, SpectrumRow, Upon, followed, line_stretches};
 use crate::audio::ChannelChoice;
-use crate::night::lines::{Followed, LineSeries, LineStretch, SpectrumRow, Upon, followed, line_stretches};
+use crate::night::compared::listen::hear;
+use crate::night::compared::pieces::Piece;
+use crate::night::episodes::runs::{Run, Spotted};
 use crate::night::{Passage, Timeline};
 use crate::signal::spectrum::statistics::welch_dof;
 

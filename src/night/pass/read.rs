@@ -7,7 +7,6 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
 
-use super::cache::{Cache, Done, Shared, Slot};
 use super::clock::{self, Clock, StartFrom};
 use super::look::Look;
 use super::plan::{Grid, RecordingPlan};
@@ -18,6 +17,7 @@ use super::timeline::{LeftOut, Passage, Timeline};
 use crate::audio::{AudioError, ChannelChoice, Mono, Parts, ReadAccount};
 use crate::labels::{Dated, Start};
 use crate::signal::spectrum::Passband;
+use crate::watch::{Stopped, Watch};
 
 /// What the user may lay down.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -26,25 +26,6 @@ pub struct NightSettings {
     pub passband: Option<Passband>,
     /// Channel of recordings whose manifest names none.
     pub channel: ChannelChoice,
-}
-
-/// Where the work stands, for whoever watches and may stop it.
-pub trait Watch: Sync {
-    /// So much of all audio is done, in seconds; called from any thread.
-    fn progress(&self, done_s: f64, all_s: f64, file: &str);
-
-    /// So many seconds of a file were not measured, since an earlier run had kept them.
-    fn kept(&self, _seconds: f64, _file: &str) {}
-
-    /// Whether the work is to end before it is complete.
-    fn is_stopped(&self) -> bool {
-        false
-    }
-}
-
-/// Nobody watches.
-impl Watch for () {
-    fn progress(&self, _done_s: f64, _all_s: f64, _file: &str) {}
 }
 
 /// Why there is no timeline.
@@ -58,10 +39,10 @@ pub enum NightError {
     },
     /// The log of what was switched.
     #[error("the log: {0}")]
-    Log(#[from] super::switch_log::LogError),
+    Log(#[from] crate::night::recurrence::switch_log::LogError),
     /// Whoever watched ended it.
-    #[error("stopped before the night was gone through")]
-    Stopped,
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
 }
 
 fn reasons(left_out: &[LeftOut]) -> String {
@@ -78,21 +59,7 @@ const SAMPLES_AHEAD: usize = 1 << 21;
 /// # Errors
 /// None of the files can be used, or `watch` ended it. A single bad file is named in [`Timeline::left_out`].
 pub fn timeline(files: &[Dated], settings: &NightSettings, watch: &dyn Watch) -> Result<Timeline, NightError> {
-    timeline_with(files, settings, watch, None)
-}
-
-/// The same; what the cache holds of a recording is not measured again, and what is measured is kept in it. The outcome is
-/// the same with it and without.
-///
-/// # Errors
-/// As [`timeline`].
-pub fn timeline_with(
-    files: &[Dated],
-    settings: &NightSettings,
-    watch: &dyn Watch,
-    cache: Option<&Cache>,
-) -> Result<Timeline, NightError> {
-    go_through(files, settings, watch, Store::new(), Division::AsFileAllows, cache)
+    go_through(files, settings, watch, Store::new(), Division::AsFileAllows)
 }
 
 /// How a file is read.
@@ -106,21 +73,12 @@ enum Division {
 
 #[cfg(test)]
 pub(crate) fn timeline_read_through(files: &[Dated], settings: &NightSettings) -> Result<Timeline, NightError> {
-    go_through(files, settings, &(), Store::new(), Division::ReadThrough, None)
-}
-
-#[cfg(test)]
-pub(crate) fn timeline_read_through_with(
-    files: &[Dated],
-    watch: &dyn Watch,
-    cache: &Cache,
-) -> Result<Timeline, NightError> {
-    go_through(files, &NightSettings::default(), watch, Store::new(), Division::ReadThrough, Some(cache))
+    go_through(files, settings, &(), Store::new(), Division::ReadThrough)
 }
 
 #[cfg(test)]
 pub(crate) fn timeline_within(files: &[Dated], most_bytes: usize) -> Result<Timeline, NightError> {
-    go_through(files, &NightSettings::default(), &(), Store::within(most_bytes), Division::AsFileAllows, None)
+    go_through(files, &NightSettings::default(), &(), Store::within(most_bytes), Division::AsFileAllows)
 }
 
 fn go_through(
@@ -129,7 +87,6 @@ fn go_through(
     watch: &dyn Watch,
     mut store: Store,
     division: Division,
-    cache: Option<&Cache>,
 ) -> Result<Timeline, NightError> {
     let opened: Vec<Result<Opened, LeftOut>> = files.par_iter().map(|file| Opened::new(file, settings)).collect();
     let mut left_out = Vec::new();
@@ -140,13 +97,12 @@ fn go_through(
         Progress { watch, done_ms: AtomicU64::new(0), all_s: night.iter().map(|one| one.length_s).sum() };
     let mut zoned = Vec::new();
     for one in &night {
-        let slot = cache.and_then(|cache| cache.slot(&one.dated.path, &one.words(settings)));
-        match one.read(settings, &progress, &mut store, division, slot) {
+        match one.read(settings, &progress, &mut store, division) {
             Ok(()) => zoned.push(one.start.zoned),
             Err(reason) => left_out.push(LeftOut { file: one.dated.file.clone(), reason }),
         }
         if watch.is_stopped() {
-            return Err(NightError::Stopped);
+            return Err(Stopped.into());
         }
     }
     let mut passages = store.passages;
@@ -170,7 +126,7 @@ impl Progress<'_> {
     fn add(&self, seconds: f64, file: &str) {
         let new = (seconds * 1e3) as u64;
         let done = self.done_ms.fetch_add(new, Ordering::Relaxed) + new;
-        self.watch.progress(done as f64 / 1e3, self.all_s, file);
+        self.watch.heard(done as f64 / 1e3, self.all_s, file);
     }
 }
 
@@ -212,43 +168,19 @@ impl<'a> Opened<'a> {
         progress: &Progress,
         store: &mut Store,
         division: Division,
-        mut slot: Option<Slot>,
     ) -> Result<(), String> {
         let grid = Grid::new(self.parts.facts().sample_rate_hz);
-        if let Some(slot) = &mut slot
-            && self.take_kept(slot, grid, store)
-        {
-            progress.add(self.length_s, &self.dated.file);
-            progress.watch.kept(self.length_s, &self.dated.file);
-            return Ok(());
-        }
         let look =
             Look::at(&self.parts, &grid, self.length_s, settings.passband).map_err(|error| reason(&error))?;
         let look = look.ok_or("there is nothing to hear in it, or it is too short to have a spectrum")?;
         let plan = RecordingPlan::new(grid, &look);
-        let shared = Shared {
-            passband_hz: (plan.passband.low_hz, plan.passband.high_hz),
-            bins: plan.bins,
-            bin_hz: plan.frames.bin_hz(),
-            modulation_bin_hz: Swing::bin_hz(&plan.envelope),
-        };
-        store.begin(self.passage(grid, shared));
+        store.begin(self.passage(&plan));
         let reading = Reading { opened: self, plan: &plan, progress };
-        let done = slot.as_mut().map_or_else(Kept::default, |slot| go_on(slot, shared, store));
-        if done.rows > 0 {
-            progress.watch.kept(f64::from(done.rows) * grid.row_s(), &self.dated.file);
-        }
         let account = match self.parts.frames().filter(|_| division == Division::AsFileAllows) {
-            Some(frames) => {
-                progress.add(done.so_far.account.frames as f64 / f64::from(grid.rate_hz), &self.dated.file);
-                reading.in_chunks(frames, store, done.so_far, &mut slot)
-            }
-            None => reading.read_through(store, done.rows, &mut slot),
+            Some(frames) => reading.in_chunks(frames, store),
+            None => reading.read_through(store),
         };
         let account = account.map_err(|error| reason(&error));
-        if let (Ok(account), Some(slot), false) = (&account, &mut slot, progress.watch.is_stopped()) {
-            slot.end(0, account);
-        }
         let passage = store.passages.last_mut();
         match (account, passage) {
             (Ok(account), Some(passage)) if !passage.rows.is_empty() => {
@@ -263,33 +195,8 @@ impl<'a> Opened<'a> {
         }
     }
 
-    /// All that decides what is measured of its content, for the cache.
-    fn words(&self, settings: &NightSettings) -> String {
-        format!("{:?} {:?} {:?}", self.dated.channel, settings.channel, settings.passband)
-    }
-
-    /// Takes all of it from the cache, if all is there.
-    fn take_kept(&self, slot: &mut Slot, grid: Grid, store: &mut Store) -> bool {
-        let Some(shared) = slot.shared.filter(|_| slot.done.whole && slot.done.account.frames > 0) else {
-            return false;
-        };
-        store.begin(self.passage(grid, shared));
-        let read = slot.rows(|place, row| store.add(place, row));
-        match store.passages.last_mut().filter(|passage| read && !passage.rows.is_empty()) {
-            Some(passage) => {
-                passage.account = slot.done.account.clone();
-                passage.duration_s = passage.account.frames as f64 / f64::from(grid.rate_hz);
-                true
-            }
-            None => {
-                store.give_up();
-                false
-            }
-        }
-    }
-
-    fn passage(&self, grid: Grid, shared: Shared) -> Passage {
-        let (low_hz, high_hz) = shared.passband_hz;
+    /// What is known of it before it is read.
+    fn passage(&self, plan: &RecordingPlan) -> Passage {
         Passage {
             file: self.dated.file.clone(),
             path: self.dated.path.clone(),
@@ -299,11 +206,11 @@ impl<'a> Opened<'a> {
             duration_s: 0.0,
             facts: self.parts.facts().clone(),
             account: ReadAccount::default(),
-            grid,
-            passband: Passband { low_hz, high_hz },
-            bins: shared.bins,
-            bin_hz: shared.bin_hz,
-            modulation_bin_hz: shared.modulation_bin_hz,
+            grid: plan.grid,
+            passband: plan.passband,
+            bins: plan.bins,
+            bin_hz: plan.frames.bin_hz(),
+            modulation_bin_hz: Swing::bin_hz(&plan.envelope),
             steps: Vec::new(),
             rows: Vec::new(),
         }
@@ -336,32 +243,22 @@ struct Chunk {
 
 impl Reading<'_> {
     /// Shares the file out; the account is of all of it.
-    fn in_chunks(
-        &self,
-        frames: u64,
-        store: &mut Store,
-        done: Done,
-        slot: &mut Option<Slot>,
-    ) -> Result<ReadAccount, AudioError> {
+    fn in_chunks(&self, frames: u64, store: &mut Store) -> Result<ReadAccount, AudioError> {
         let count = usize::try_from(frames.div_ceil(self.plan.grid.chunk_samples())).unwrap_or(usize::MAX);
-        let mut account = done.account;
+        let mut account = ReadAccount::default();
         let mut error = None;
-        for first in (done.chunks.min(count)..count).step_by(CHUNKS_AT_ONCE) {
+        for first in (0..count).step_by(CHUNKS_AT_ONCE) {
             let places = first..count.min(first.saturating_add(CHUNKS_AT_ONCE));
             let chunks: Vec<Chunk> = places
                 .into_par_iter()
                 .map_init(|| RowMeter::new(self.plan), |meter, place| self.chunk(meter, place, place + 1 == count))
                 .collect();
             let before = account.frames;
-            let mut rows = Vec::new();
             for chunk in chunks {
                 add(&mut account, chunk.account);
                 error = error.or(chunk.error);
-                rows.extend(chunk.rows);
+                chunk.rows.into_iter().for_each(|(place, row)| store.add(place, row));
             }
-            let end = if self.progress.watch.is_stopped() { Made::Stopped } else { Made::of(&error) };
-            keep(slot, &rows, first + CHUNKS_AT_ONCE, &account, end);
-            rows.into_iter().for_each(|(place, row)| store.add(place, row));
             // A header that promises a year must not be believed for a year.
             if account.frames == before || self.progress.watch.is_stopped() {
                 break;
@@ -436,40 +333,29 @@ impl Reading<'_> {
         Ok(())
     }
 
-    /// One thread decodes while the others measure all rows from number `from` on: those before are in the store.
-    fn read_through(
-        &self,
-        store: &mut Store,
-        from: u32,
-        slot: &mut Option<Slot>,
-    ) -> Result<ReadAccount, AudioError> {
+    /// One thread decodes while the others measure.
+    fn read_through(&self, store: &mut Store) -> Result<ReadAccount, AudioError> {
         let grid = &self.plan.grid;
         let rate_hz = f64::from(grid.rate_hz);
         let at_once = (SAMPLES_AHEAD / grid.row_samples()).max(1);
         let mut audio = self.opened.parts.stretch(0, u64::MAX, u64::MAX)?;
         let mut ahead = Ahead { carried: Vec::new(), more: true };
         let mut rows = ahead.take(&mut audio, grid, at_once)?;
-        let mut place = 0;
+        let mut place = 0u32;
         while rows.count > 0 && !self.progress.watch.is_stopped() {
-            let there = (from.saturating_sub(place) as usize).min(rows.count);
             let (next, measured) = rayon::join(
                 || ahead.take(&mut audio, grid, at_once),
                 || -> Vec<Option<Measured>> {
-                    (there..rows.count)
+                    (0..rows.count)
                         .into_par_iter()
                         .map_init(|| RowMeter::new(self.plan), |meter, n| meter.measure(rows.row(grid, n)))
                         .collect()
                 },
             );
-            let places = place + there as u32..;
-            let new: Vec<(u32, Measured)> =
-                places.zip(measured).filter_map(|(place, row)| Some((place, row?))).collect();
-            place += rows.count as u32;
-            let end = if self.progress.watch.is_stopped() { Made::Stopped } else { Made::Whole };
-            if there < rows.count {
-                keep(slot, &new, 0, &ReadAccount::default(), end);
+            for (place, row) in (place..).zip(measured) {
+                row.into_iter().for_each(|row| store.add(place, row));
             }
-            new.into_iter().for_each(|(place, row)| store.add(place, row));
+            place += rows.count as u32;
             self.progress.add(rows.count as f64 * grid.row_s(), &self.opened.dated.file);
             rows = next?;
         }
@@ -515,56 +401,6 @@ impl Rows {
     fn row(&self, grid: &Grid, n: usize) -> &[f32] {
         let from = n * grid.row_samples();
         &self.samples[from..(from + grid.row_samples() + grid.overlap()).min(self.samples.len())]
-    }
-}
-
-/// What an earlier run left.
-#[derive(Default)]
-struct Kept {
-    so_far: Done,
-    /// Rows put into the store.
-    rows: u32,
-}
-
-/// Where a run that was stopped left off; what the cache holds of the recording is added to the store.
-fn go_on(slot: &mut Slot, shared: Shared, store: &mut Store) -> Kept {
-    let mut rows = 0;
-    let mut take = |place: u32, row: Measured| {
-        rows = place + 1;
-        store.add(place, row);
-    };
-    if slot.shared == Some(shared) && slot.rows(&mut take) {
-        return Kept { so_far: slot.done.clone(), rows };
-    }
-    slot.begin(shared);
-    store.begin_again();
-    Kept::default()
-}
-
-/// How some rows came about.
-enum Made {
-    Whole,
-    /// Some may be missing: whoever watched ended it.
-    Stopped,
-    /// Reading failed, which may have been the disk's doing.
-    Failed,
-}
-
-impl Made {
-    fn of(error: &Option<AudioError>) -> Self {
-        if error.is_some() { Self::Failed } else { Self::Whole }
-    }
-}
-
-/// Keeps rows for the next run, if they are whole.
-fn keep(slot: &mut Option<Slot>, rows: &[(u32, Measured)], chunks: usize, so_far: &ReadAccount, how: Made) {
-    match (how, &mut *slot) {
-        (Made::Whole, Some(kept)) => kept.keep(rows, chunks, so_far),
-        (Made::Failed, Some(kept)) => {
-            kept.forget();
-            *slot = None;
-        }
-        _ => *slot = None,
     }
 }
 

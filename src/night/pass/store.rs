@@ -60,15 +60,6 @@ impl Store {
         while self.bytes > self.most_bytes && self.merge_neighbours() {}
     }
 
-    /// Forgets what was taken of the recording in hand.
-    pub fn begin_again(&mut self) {
-        if let Some(passage) = self.passages.last_mut() {
-            self.bytes -= passage.rows.iter().map(bytes).sum::<usize>();
-            passage.rows.clear();
-            passage.steps.clear();
-        }
-    }
-
     /// Takes away the recording in hand.
     pub fn give_up(&mut self) {
         if let Some(passage) = self.passages.pop() {

@@ -1,12 +1,13 @@
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 
 use approx::assert_abs_diff_eq;
 
-use super::*;
+use super::{clock, read};
 use crate::demo::synth::{Buzz, Carrier, Carriers, Clicks, Hash, Receiver, Scene, Station, write_wav};
 use crate::labels::{Dated, dated_files};
+use crate::night::{Clock, Join, NightError, NightSettings, Row, StartFrom, Step, Timeline, timeline};
 use crate::units::{Db, Dbfs};
+use crate::watch::{Stopped, Watch};
 
 const RATE_HZ: u32 = 12_000;
 
@@ -295,114 +296,23 @@ fn a_rows_spectrum_holds_its_power() {
     }
 }
 
-/// A night gone through with a cache in `dir`.
-fn with_cache(files: &[Dated], dir: &Path) -> Timeline {
-    let cache = Cache::open(&dir.join("cache")).unwrap();
-    timeline_with(files, &NightSettings::default(), &(), Some(&cache)).unwrap()
-}
-
-fn assert_same(a: &Timeline, b: &Timeline) {
-    assert_eq!(a.passages.len(), b.passages.len());
-    for (a, b) in a.passages.iter().zip(&b.passages) {
-        assert_eq!((&a.file, a.passband, a.duration_s), (&b.file, b.passband, b.duration_s));
-        assert_eq!((&a.account, a.start_s, a.bins), (&b.account, b.start_s, b.bins));
-        assert!(a.steps == b.steps && a.rows == b.rows, "{}", a.file);
-    }
-}
-
-/// Whatever the cache holds, the outcome is that without one: bit by bit.
+/// Whoever watches may end it.
 #[test]
-fn a_cache_changes_nothing_whatever_became_of_it() {
-    let dir = tempfile::tempdir().unwrap();
-    let samples = quiet(21).device(Clicks::poisson(2.0), Db(6.0)).render(200.0).samples;
-    let path = write(dir.path(), "shed.wav", &samples);
-    let files = dated_files(std::slice::from_ref(&path)).unwrap();
-    let fresh = timeline(&files, &NightSettings::default(), &()).unwrap();
-    assert_same(&with_cache(&files, dir.path()), &fresh);
-    assert_same(&with_cache(&files, dir.path()), &fresh);
-    let kept: Vec<_> = std::fs::read_dir(dir.path().join("cache")).unwrap().map(|e| e.unwrap().path()).collect();
-    assert_eq!(kept.len(), 1);
-    let whole = std::fs::read(&kept[0]).unwrap();
-    // A byte that changed, at many places; a run that was stopped; nothing; more than was written.
-    for place in (0..whole.len()).step_by(whole.len() / 7) {
-        let mut spoilt = whole.clone();
-        spoilt[place] ^= 0x10;
-        std::fs::write(&kept[0], &spoilt).unwrap();
-        assert_same(&with_cache(&files, dir.path()), &fresh);
-    }
-    for length in [0, 5, whole.len() / 2, whole.len() - 9] {
-        std::fs::write(&kept[0], &whole[..length]).unwrap();
-        assert_same(&with_cache(&files, dir.path()), &fresh);
-        assert_eq!(std::fs::read(&kept[0]).unwrap().len(), whole.len(), "made whole again");
-    }
-    // Another recording under the same name is another recording.
-    let louder: Vec<f32> = samples.iter().map(|x| 0.5 * x).collect();
-    write(dir.path(), "shed.wav", &louder);
-    let other = with_cache(&files, dir.path());
-    assert_same(&other, &timeline(&files, &NightSettings::default(), &()).unwrap());
-    assert!(other.passages[0].steps != fresh.passages[0].steps);
-}
-
-/// A run that is stopped keeps nothing that is not whole; the next one's outcome is that of a fresh one.
-#[test]
-fn a_run_that_was_stopped_spoils_nothing() {
+fn a_run_that_is_stopped_says_so() {
     let dir = tempfile::tempdir().unwrap();
     let files = dated_files(&[write(dir.path(), "shed.wav", &quiet(22).render(60.0).samples)]).unwrap();
-    let cache = Cache::open(&dir.path().join("cache")).unwrap();
-    let stopped = timeline_with(&files, &NightSettings::default(), &Stopping, Some(&cache));
-    assert_eq!(stopped.unwrap_err(), NightError::Stopped);
-    let fresh = timeline(&files, &NightSettings::default(), &()).unwrap();
-    assert_same(&with_cache(&files, dir.path()), &fresh);
-}
-
-/// A file that can only be read through goes on where it was as well: it is decoded again, but what was kept is not measured
-/// again, and the outcome is that of a run never stopped.
-#[test]
-fn a_file_read_through_goes_on_where_it_was() {
-    let dir = tempfile::tempdir().unwrap();
-    let samples = quiet(23).device(Clicks::poisson(2.0), Db(6.0)).render(150.0).samples.repeat(5);
-    let files = dated_files(&[write(dir.path(), "shed.wav", &samples)]).unwrap();
-    let cache = Cache::open(&dir.path().join("cache")).unwrap();
-    let after = After { stop_s: 400.0, done_s: Mutex::new(0.0), kept_s: Mutex::new(0.0) };
-    let stopped = read::timeline_read_through_with(&files, &after, &cache);
-    assert_eq!(stopped.unwrap_err(), NightError::Stopped);
-    assert_eq!(*after.kept_s.lock().unwrap(), 0.0);
-    let again = After { stop_s: f64::MAX, done_s: Mutex::new(0.0), kept_s: Mutex::new(0.0) };
-    let night = read::timeline_read_through_with(&files, &again, &cache).unwrap();
-    let kept_s = *again.kept_s.lock().unwrap();
-    // Some four minutes are measured at once.
-    assert!((200.0..600.0).contains(&kept_s), "{kept_s} s kept");
-    assert_same(&night, &read::timeline_read_through(&files, &NightSettings::default()).unwrap());
-    let third = After { stop_s: f64::MAX, done_s: Mutex::new(0.0), kept_s: Mutex::new(0.0) };
-    assert_same(&read::timeline_read_through_with(&files, &third, &cache).unwrap(), &night);
-    assert_eq!(*third.kept_s.lock().unwrap(), 750.0);
-}
-
-/// Ends the work after so many seconds of sound, and keeps account of what was not measured again.
-struct After {
-    stop_s: f64,
-    done_s: Mutex<f64>,
-    kept_s: Mutex<f64>,
-}
-
-impl Watch for After {
-    fn progress(&self, done_s: f64, _all_s: f64, _file: &str) {
-        *self.done_s.lock().unwrap() = done_s;
-    }
-
-    fn kept(&self, seconds: f64, _file: &str) {
-        *self.kept_s.lock().unwrap() += seconds;
-    }
-
-    fn is_stopped(&self) -> bool {
-        *self.done_s.lock().unwrap() >= self.stop_s
-    }
+    let stopped = timeline(&files, &NightSettings::default(), &Stopping);
+    assert_eq!(stopped.unwrap_err(), NightError::Stopped(Stopped));
 }
 
 struct Stopping;
 
 impl Watch for Stopping {
-    fn progress(&self, _done_s: f64, _all_s: f64, _file: &str) {}
+    fn begin(&self, _doing: &'static str, _count: usize) {}
+
+    fn done(&self, _file: &str) {}
+
+    fn heard(&self, _done_s: f64, _all_s: f64, _file: &str) {}
 
     fn is_stopped(&self) -> bool {
         true

@@ -2,12 +2,12 @@
 //!
 //! Not here: periods and matches themselves (`night::pattern`, `night::explain`).
 
-use super::runs::Spotted;
+use super::explain::{Edge, explain};
+use super::pattern::{Pattern, Period, Span, pattern};
+use super::switch_log::Entry;
 use crate::contrast::comparison::ContrastResult;
-use crate::night::explain::{Edge, explain};
-use crate::night::pattern::{Pattern, Period, Span, pattern};
+use crate::night::episodes::runs::Spotted;
 use crate::night::result::{LogEntry, LogMatch, NightPattern, SwitchLog};
-use crate::night::switch_log::Entry;
 use crate::warning::Trust;
 
 /// Entries this long before or after the night, s, may still belong to it: clocks are off.

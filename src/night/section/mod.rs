@@ -1,10 +1,11 @@
 //! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
 
+pub mod carriers;
+pub mod patterns;
+
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::known_noise::words::known_noise;
 use crate::night::result::{Episode, NightFacts, NightRecording};
-use crate::night::section_carriers as night_carriers;
-use crate::night::section_patterns as night_patterns;
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, device, escape};
@@ -29,8 +30,8 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     }
     report.figures.iter().filter(|figure| figure.kind != ON_TIMES).for_each(|figure| doc.figure(figure));
     table(doc, report);
-    night_patterns::write(doc, report, night);
-    night_carriers::write(doc, night);
+    patterns::write(doc, report, night);
+    carriers::write(doc, night);
     each(doc, report);
     recordings(doc, report, night);
     spoilers(doc, report, night);

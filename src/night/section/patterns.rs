@@ -1,8 +1,8 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
-use crate::night::on_times_words::noise_words;
+use super::ON_TIMES;
+use crate::night::figures::on_times_words::noise_words;
 use crate::night::result::{NightFacts, NightPattern, SwitchLog};
-use crate::night::section::ON_TIMES;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, escape};
 use crate::report::verdict::span;
