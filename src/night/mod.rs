@@ -22,4 +22,4 @@ pub mod words;
 pub use pass::clock::{Clock, Join, StartFrom};
 pub use pass::plan::Grid;
 pub use pass::read::{NightError, NightSettings, timeline};
-pub use pass::timeline::{LeftOut, Minute, Passage, Row, RowEnvelope, Step, Timeline};
+pub use pass::timeline::{LeftOut, Minute, Passage, Row, Step, Timeline};

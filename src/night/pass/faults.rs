@@ -1,11 +1,9 @@
 //! What the bare samples of a step tell: its mean square, its peak, clipped samples, holes.
 //!
-//! The same marks as `health::samples` uses for a short recording, looked for block by block so that it costs next to nothing.
+//! The same marks as `health::samples` has for a short recording, looked for block by block so that it costs next to nothing.
 
-/// From here on a sample stands at full scale: that of `health::samples`.
-const FULL_SCALE: f32 = 0.9995;
-/// Shortest run of equal samples that is a hole: that of `health::samples`.
-const HOLE_S: f64 = 0.005;
+use crate::signal::health::samples::{FULL_SCALE, HOLE_S};
+
 /// Sums side by side, so that the processor adds several at once.
 const LANES: usize = 8;
 

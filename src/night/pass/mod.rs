@@ -8,7 +8,6 @@ pub mod plan;
 pub mod read;
 pub mod row;
 pub mod store;
-pub mod swing;
 #[cfg(test)]
 mod tests;
 pub mod timeline;

@@ -17,24 +17,12 @@ const QUANTILE: f64 = 0.3;
 /// Standard deviations that a frame's power in the passband stands over that of the quieter quarter of its step before it
 /// is called lifted: by a syllable, a crash, a click. Plain noise does so in one frame of fifty thousand.
 const LIFTED_SIGMAS: f64 = 5.0;
-/// A bin at this many times the level of its piece holds a line.
-const LINE_AT: f32 = 2.0;
-/// A line leaks into this many bins beside those that stand out (Hann's first side lobe lies 31 dB down).
-const GUARD_BINS: usize = 1;
-/// Widest stretch left out where hardly anything would remain otherwise, as in `measure`.
-const NARROW_HZ: f64 = 60.0;
-/// Least share of the passband that must be left.
-const LEAST_FREE: f64 = 20.0 / 64.0;
-
 /// Finds noise levels in spectra of one recording's passband.
 #[derive(Debug, Clone)]
 pub(crate) struct NoiseLevel {
-    /// The noise's usual density, FS²/Hz, for each bin of the passband …
-    shape: Vec<f32>,
-    /// … and one over it.
+    /// One over the noise's usual density, Hz/FS², for each bin of the passband.
     inverse: Vec<f32>,
     pieces: Vec<Piece>,
-    bin_hz: f64,
     /// By frames averaged, from 1 on: what the quantile of plain noise is, relative to its mean.
     corrections: Vec<f64>,
 }
@@ -62,10 +50,8 @@ impl NoiseLevel {
         // The k-th of n ordered values lies on average at probability k/(n + 1).
         let at = (rank(width) + 1) as f64 / (width + 1) as f64;
         Self {
-            shape: shape.iter().map(|&density| density as f32).collect(),
             inverse: shape.iter().map(|&density| (1.0 / density) as f32).collect(),
             pieces,
-            bin_hz,
             corrections: (1..=frames).map(|n| mean_power_quantile(welch_dof(n as f64) / 2.0, at)).collect(),
         }
     }
@@ -81,7 +67,7 @@ impl NoiseLevel {
     /// The power of `n` bins of one Hann frame has the relative standard deviation √(1.5/n): neighbouring bins are not
     /// independent, and the window's noise bandwidth is 1.5 of them.
     pub fn lifted_at(&self) -> f32 {
-        (1.0 + LIFTED_SIGMAS * (HANN_ENBW_BINS / self.shape.len().max(1) as f64).sqrt()) as f32
+        (1.0 + LIFTED_SIGMAS * (HANN_ENBW_BINS / self.inverse.len().max(1) as f64).sqrt()) as f32
     }
 
     /// Level of a piece relative to its shape, not corrected.
@@ -97,30 +83,6 @@ impl NoiseLevel {
     fn correction(&self, frames: usize) -> f64 {
         let last = self.corrections.len();
         self.corrections.get(frames.clamp(1, last.max(1)) - 1).copied().unwrap_or(1.0)
-    }
-
-    /// Marks the bins that lines hold in a mean over many frames; where next to nothing would be left, only those of
-    /// narrow ones.
-    pub fn mark_lines(&self, density: &[f32], marked: &mut [bool], scratch: &mut Vec<f32>) {
-        marked.fill(false);
-        for piece in &self.pieces {
-            let limit = LINE_AT * self.level(piece, density, scratch) as f32;
-            for k in piece.from..piece.to {
-                if density[k] > limit * self.shape[k] {
-                    let last = marked.len().min(k + GUARD_BINS + 1);
-                    marked[k.saturating_sub(GUARD_BINS)..last].fill(true);
-                }
-            }
-        }
-        let free = marked.iter().filter(|&&out| !out).count();
-        if (free as f64) < LEAST_FREE * marked.len() as f64 {
-            let widest = (NARROW_HZ / self.bin_hz) as usize;
-            for run in marked.chunk_by_mut(|a, b| a == b) {
-                if run.len() > widest {
-                    run.fill(false);
-                }
-            }
-        }
     }
 }
 

@@ -7,8 +7,6 @@ use std::ops::Range;
 
 use super::look::Look;
 use super::noise::NoiseLevel;
-use super::swing::Swing;
-use crate::signal::envelope::EnvelopeSource;
 use crate::signal::spectrum::{FramePlan, Passband};
 
 /// Longest step.
@@ -92,9 +90,6 @@ pub(crate) struct RecordingPlan {
     /// Bins of the passband.
     pub band: Range<usize>,
     pub noise: NoiseLevel,
-    pub envelope: EnvelopeSource,
-    /// The transform of its modulation spectrum.
-    pub modulation: FramePlan,
 }
 
 impl RecordingPlan {
@@ -104,13 +99,10 @@ impl RecordingPlan {
         let kept =
             ((HIGHEST_KEPT_HZ.max(look.passband.high_hz) / frames.bin_hz()).ceil() as usize + 1).min(frames.bins());
         let band = look.passband.bins(frames.bin_hz(), kept);
-        let envelope = EnvelopeSource::new(&frames, &look.passband, &[]);
         Self {
             grid,
             bins: kept,
             noise: NoiseLevel::new(&look.floor[band.clone()], frames.bin_hz(), grid.frames_per_step),
-            modulation: Swing::plan(&envelope),
-            envelope,
             passband: look.passband,
             band,
             frames,

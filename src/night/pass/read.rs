@@ -12,7 +12,6 @@ use super::look::Look;
 use super::plan::{Grid, RecordingPlan};
 use super::row::{Measured, RowMeter};
 use super::store::Store;
-use super::swing::Swing;
 use super::timeline::{LeftOut, Passage, Timeline};
 use crate::audio::{AudioError, ChannelChoice, Mono, Parts, ReadAccount};
 use crate::labels::{Dated, Start};
@@ -210,7 +209,6 @@ impl<'a> Opened<'a> {
             passband: plan.passband,
             bins: plan.bins,
             bin_hz: plan.frames.bin_hz(),
-            modulation_bin_hz: Swing::bin_hz(&plan.envelope),
             steps: Vec::new(),
             rows: Vec::new(),
         }

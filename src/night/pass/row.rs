@@ -1,4 +1,4 @@
-//! One row: some ten seconds of samples become steps, a mean spectrum and the figures of their envelope.
+//! One row: some ten seconds of samples become steps and a mean spectrum.
 //!
 //! A row is measured from its own samples alone; which thread does it, and after which other row, makes no difference.
 
@@ -6,12 +6,9 @@ use realfft::num_complex::Complex32;
 
 use super::faults;
 use super::plan::RecordingPlan;
-use super::swing::Swing;
-use super::timeline::{RowEnvelope, Step};
+use super::timeline::Step;
 use crate::signal::spectrum::Stft;
-
-/// Density, FS²/Hz, that only digital silence stays under, as in `spectrum::slices`.
-const SILENCE: f32 = 1e-20;
+use crate::signal::spectrum::slices::SILENCE;
 
 /// A row measured.
 pub(crate) struct Measured {
@@ -21,14 +18,12 @@ pub(crate) struct Measured {
     /// How many frames that were, and all.
     pub sounding: u32,
     pub frames: u32,
-    pub envelope: Option<RowEnvelope>,
 }
 
 /// Measures rows; lends its scratch from one to the next.
 pub(crate) struct RowMeter<'a> {
     plan: &'a RecordingPlan,
     stft: Stft,
-    swing: Swing,
     /// Squared magnitudes of a step's frames.
     powers: Vec<f32>,
     /// Their sums over the passband.
@@ -36,15 +31,11 @@ pub(crate) struct RowMeter<'a> {
     mean: Vec<f32>,
     sum: Vec<f32>,
     row: Vec<f32>,
-    /// The passband of all frames of the row.
-    passband: Vec<Complex32>,
-    marked: Vec<bool>,
     scratch: Vec<f32>,
 }
 
 impl<'a> RowMeter<'a> {
     pub fn new(plan: &'a RecordingPlan) -> Self {
-        let swing = Swing::new(&plan.envelope, &plan.modulation);
         Self {
             stft: Stft::new(&plan.frames),
             powers: vec![0.0; plan.grid.frames_per_step * plan.bins],
@@ -52,10 +43,7 @@ impl<'a> RowMeter<'a> {
             mean: vec![0.0; plan.band.len()],
             sum: vec![0.0; plan.bins],
             row: vec![0.0; plan.bins],
-            passband: Vec::new(),
-            marked: vec![false; plan.band.len()],
             scratch: Vec::new(),
-            swing,
             plan,
         }
     }
@@ -69,7 +57,6 @@ impl<'a> RowMeter<'a> {
             return None;
         }
         self.row.fill(0.0);
-        self.passband.clear();
         let mut steps = Vec::with_capacity(frames.div_ceil(grid.frames_per_step));
         let mut sounding = 0;
         for first in (0..frames).step_by(grid.frames_per_step) {
@@ -89,8 +76,7 @@ impl<'a> RowMeter<'a> {
         if let Some(last) = density.get_mut(self.plan.frames.len / 2) {
             *last /= 2.0;
         }
-        let envelope = if sounding as usize == frames { self.envelope(&density) } else { None };
-        Some(Measured { steps, density, sounding, frames: frames as u32, envelope })
+        Some(Measured { steps, density, sounding, frames: frames as u32 })
     }
 
     /// One-sided density, FS²/Hz, of a squared magnitude of 1.
@@ -100,7 +86,6 @@ impl<'a> RowMeter<'a> {
 
     fn transform(&mut self, samples: &[f32], first: usize, count: usize) {
         let (plan, bins) = (self.plan, self.plan.bins);
-        let taken = self.swing.source.bins();
         self.bands.clear();
         for (n, powers) in self.powers.chunks_exact_mut(bins).take(count).enumerate() {
             let start = (first + n) * plan.grid.hop;
@@ -108,7 +93,6 @@ impl<'a> RowMeter<'a> {
             for (power, value) in powers.iter_mut().zip(spectrum) {
                 *power = value.re * value.re + value.im * value.im;
             }
-            self.passband.extend_from_slice(&spectrum[taken.clone()]);
             self.bands.push(sum(&powers[plan.band.clone()]));
         }
     }
@@ -127,7 +111,6 @@ impl<'a> RowMeter<'a> {
             noise: 0.0,
             total: 0.0,
             level: faults.mean_square,
-            peak: faults.peak,
             clipped: faults.clipped,
             hole: faults.hole,
             quiet_share: 0.0,
@@ -159,16 +142,6 @@ impl<'a> RowMeter<'a> {
         step.total = total / sounding as f32 * scale * bin_hz as f32;
         step.quiet_share = kept as f32 / sounding as f32;
         (step, sounding as u32)
-    }
-
-    fn envelope(&mut self, density: &[f32]) -> Option<RowEnvelope> {
-        let (band, taken) = (self.plan.band.clone(), self.swing.source.bins());
-        self.plan.noise.mark_lines(&density[band.clone()], &mut self.marked, &mut self.scratch);
-        // The envelope's bins may begin one earlier than the passband, with weight 0.
-        let mut out = vec![true; band.start - taken.start];
-        out.extend_from_slice(&self.marked);
-        self.swing.source.leave_out(&out);
-        self.swing.measure(&self.passband)
     }
 }
 

@@ -4,10 +4,10 @@
 //! does not hang on when the bound was reached.
 
 use super::row::Measured;
-use super::timeline::{Passage, Row, RowEnvelope, Step};
+use super::timeline::{Passage, Row, Step};
 
-/// Bytes of spectra kept: 8 h of 12 kHz audio in rows of 10 s, 24 h in rows of 20 s.
-const MOST_BYTES: usize = 36 << 20;
+/// Bytes of spectra kept. Chosen: 12 h of 12 kHz audio in rows of 10 s, 24 h in rows of 20 s, next to nothing on any machine.
+const MOST_BYTES: usize = 18 << 20;
 
 /// The passages so far.
 pub(crate) struct Store {
@@ -46,7 +46,6 @@ impl Store {
             frames: measured.frames,
             sounding: measured.sounding,
             density: measured.density,
-            envelope: measured.envelope,
         };
         self.bytes += bytes(&row);
         match passage.rows.last_mut() {
@@ -89,8 +88,7 @@ impl Store {
 }
 
 fn bytes(row: &Row) -> usize {
-    let modulation = row.envelope.as_ref().map_or(0, |envelope| envelope.modulation.len());
-    size_of::<Row>() + size_of::<f32>() * (row.density.len() + modulation)
+    size_of::<Row>() + size_of::<f32>() * row.density.len()
 }
 
 impl Row {
@@ -98,27 +96,9 @@ impl Row {
     fn merge(&mut self, next: &Row) {
         let share = next.sounding as f32 / (self.sounding + next.sounding).max(1) as f32;
         blend(&mut self.density, &next.density, share);
-        self.envelope = match (self.envelope.take(), &next.envelope) {
-            (Some(mut envelope), Some(next)) => {
-                envelope.merge(next);
-                Some(envelope)
-            }
-            (one, other) => one.or_else(|| other.clone()),
-        };
         self.span = next.first + next.span - self.first;
         self.frames += next.frames;
         self.sounding += next.sounding;
-    }
-}
-
-impl RowEnvelope {
-    fn merge(&mut self, next: &Self) {
-        let share = next.stretches as f32 / (self.stretches + next.stretches).max(1) as f32;
-        blend(&mut self.modulation, &next.modulation, share);
-        self.stretches += next.stretches;
-        self.pulses += next.pulses;
-        self.pulse_energy += next.pulse_energy;
-        self.seconds += next.seconds;
     }
 }
 

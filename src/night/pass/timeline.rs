@@ -4,7 +4,6 @@
 //! Not here: how they are measured (`row`), how rows are kept within bounds (`store`).
 
 use std::collections::BTreeMap;
-use std::ops::Range;
 use std::path::PathBuf;
 
 use jiff::Timestamp;
@@ -12,9 +11,8 @@ use jiff::Timestamp;
 use super::clock::{Clock, Join, StartFrom};
 use super::plan::Grid;
 use crate::audio::{ReadAccount, StreamFacts};
-use crate::signal::envelope::Modulation;
+use crate::signal::spectrum::Passband;
 use crate::signal::spectrum::statistics::quantile;
-use crate::signal::spectrum::{Passband, Slices};
 use crate::units::Db;
 
 /// A night.
@@ -68,8 +66,6 @@ pub struct Passage {
     pub bins: usize,
     /// Their width.
     pub bin_hz: f64,
-    /// Distance of two values of a row's modulation spectrum.
-    pub modulation_bin_hz: f64,
     /// Levels, [`Grid::step_s`] apart; what could not be read stands as silence.
     pub steps: Vec<Step>,
     /// Spectra in order of time.
@@ -85,8 +81,6 @@ pub struct Step {
     pub total: f32,
     /// Mean square of the samples, in and out of the passband.
     pub level: f32,
-    /// Largest magnitude of a sample.
-    pub peak: f32,
     /// Samples at full scale.
     pub clipped: u32,
     /// Samples in holes (runs of equal samples of 5 ms or more).
@@ -128,23 +122,6 @@ pub struct Row {
     pub sounding: u32,
     /// Mean density, FS²/Hz.
     pub density: Box<[f32]>,
-    /// How the noise moved; `None` where there was silence in it or it was too short.
-    pub envelope: Option<RowEnvelope>,
-}
-
-/// How the noise between the lines moved during a row.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RowEnvelope {
-    /// Squared relative amplitude over rate, as in [`Modulation`], to 500 Hz.
-    pub modulation: Box<[f32]>,
-    /// Stretches in that mean.
-    pub stretches: u32,
-    /// Pulses found.
-    pub pulses: u32,
-    /// Their energy above the noise, FS²·s.
-    pub pulse_energy: f32,
-    /// Time looked at.
-    pub seconds: f32,
 }
 
 /// Noise levels of one minute.
@@ -219,50 +196,5 @@ impl Passage {
     /// Start of a row from the night's origin, and its length.
     pub fn row_time(&self, row: &Row) -> (f64, f64) {
         (self.start_s + f64::from(row.first) * self.grid.row_s(), self.grid.seconds(row.frames as usize))
-    }
-
-    /// Some rows in the form that lines, floor and passband are found in. Rows of silence are passed over; a last row
-    /// of less than half the length of the first is in the mean only.
-    pub fn slices(&self, rows: Range<usize>) -> Slices {
-        let rows = &self.rows[rows];
-        let sounding: Vec<&Row> = rows.iter().filter(|row| row.sounding > 0).collect();
-        let per_slice = sounding.iter().map(|row| row.sounding).max().unwrap_or(0) as usize;
-        let frames: usize = sounding.iter().map(|row| row.sounding as usize).sum();
-        let all: usize = rows.iter().map(|row| row.frames as usize).sum();
-        let mut mean = vec![0.0; self.bins];
-        let mut density = Vec::with_capacity(sounding.len() * self.bins);
-        for row in &sounding {
-            let share = f64::from(row.sounding) / frames as f64;
-            for (mean, &value) in mean.iter_mut().zip(&row.density) {
-                *mean += share * f64::from(value);
-            }
-            if 2 * row.sounding as usize >= per_slice {
-                density.extend_from_slice(&row.density);
-            }
-        }
-        Slices {
-            bins: self.bins,
-            bin_hz: self.bin_hz,
-            slice_s: self.grid.seconds(per_slice),
-            frames_per_slice: per_slice,
-            density,
-            mean,
-            frames,
-            silent_share: (all - frames) as f64 / all.max(1) as f64,
-        }
-    }
-
-    /// Modulation spectrum over some rows; `None` where none of them has one.
-    pub fn modulation(&self, rows: Range<usize>) -> Option<Modulation> {
-        let envelopes: Vec<&RowEnvelope> = self.rows[rows].iter().filter_map(|row| row.envelope.as_ref()).collect();
-        let stretches: u32 = envelopes.iter().map(|envelope| envelope.stretches).sum();
-        let mut squared = vec![0.0; envelopes.first()?.modulation.len()];
-        for envelope in envelopes {
-            let share = f64::from(envelope.stretches) / f64::from(stretches);
-            for (sum, &value) in squared.iter_mut().zip(&envelope.modulation) {
-                *sum += share * f64::from(value);
-            }
-        }
-        Some(Modulation { bin_hz: self.modulation_bin_hz, squared, stretches: stretches as usize })
     }
 }
