@@ -2,21 +2,20 @@
 
 use jiff::{SignedDuration, Timestamp};
 
-use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::Listening;
 use crate::labels::facts::{LeftOut, SessionFacts};
-use crate::night::compared::compare::{of_recording, recording_id};
-use crate::night::compared::pieces::{Piece, Sides};
-use crate::night::episodes::runs::Spotted;
+use crate::night::compared::compare::{Compared, of_recording, recording_id};
+use crate::night::compared::pieces::Piece;
+use crate::night::episodes::runs::Run;
 use crate::night::lines::Followed;
 use crate::night::recurrence::patterns::{patterns, switch_log};
 use crate::night::recurrence::switch_log::Entry;
 use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording};
-use crate::night::{Clock, Minute, Timeline};
+use crate::night::{Clock, Minute, StartFrom, Timeline};
 use crate::report::contract::{Report, Tool};
 use crate::signal::spectrum::statistics::quantile;
-use crate::units::Dbfs;
-use crate::warning::Warning;
+use crate::units::{Dbfs, counted};
+use crate::warning::{Code, Warning};
 
 /// Carriers named; a night with more of them is full of stations.
 const MOST_CARRIERS: usize = 60;
@@ -24,31 +23,25 @@ const MOST_CARRIERS: usize = 60;
 const SAME_LINE_HZ: f64 = 12.0;
 
 /// All that is known.
-pub(crate) struct Told<'a> {
+pub(crate) struct Gathered<'a> {
     pub night: &'a Timeline,
     pub title: &'a str,
     pub mains_hz: f64,
-    pub spotted: &'a [Spotted],
-    pub sides: &'a [Sides],
-    /// What was searched.
-    pub searched: Vec<(f64, f64)>,
-    /// One for each of `spotted`.
-    pub contrasts: Vec<ContrastResult>,
+    pub runs: &'a [Run],
+    pub episodes: &'a [Compared],
     /// Lines followed, the strongest first.
     pub carriers: Vec<Followed>,
     /// What was switched, where a log tells it.
     pub log: Option<&'a [Entry]>,
-    /// What concerns the night as a whole.
-    pub warnings: Vec<Warning>,
 }
 
 /// The night's results, without figures.
-pub(crate) fn report(told: &Told<'_>) -> Report {
-    let night = told.night;
+pub(crate) fn report(all: &Gathered<'_>) -> Report {
+    let night = all.night;
     Report {
         schema: 1,
         tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
-        session: SessionFacts { title: told.title.to_owned(), mains_hz: told.mains_hz, station: None },
+        session: SessionFacts { title: all.title.to_owned(), mains_hz: all.mains_hz, station: None },
         settings: Vec::new(),
         recordings: Vec::new(),
         receiver_check: None,
@@ -58,8 +51,8 @@ pub(crate) fn report(told: &Told<'_>) -> Report {
         joint: Vec::new(),
         switching_combs: Vec::new(),
         switching_combs_refused: Vec::new(),
-        episodes: told.episodes(),
-        night: Some(told.facts()),
+        episodes: all.episodes(),
+        night: Some(all.facts()),
         listening: Listening::default(),
         left_out: night
             .left_out
@@ -67,18 +60,16 @@ pub(crate) fn report(told: &Told<'_>) -> Report {
             .map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() })
             .collect(),
         figures: Vec::new(),
-        warnings: told.warnings.clone(),
+        warnings: warnings(night, all.runs),
     }
 }
 
-impl Told<'_> {
+impl Gathered<'_> {
     fn episodes(&self) -> Vec<Episode> {
         let spans = |pieces: &[Piece]| pieces.iter().map(|piece| [piece.from_s, piece.to_s]).collect();
-        self.spotted
+        self.episodes
             .iter()
-            .zip(self.sides)
-            .zip(&self.contrasts)
-            .map(|((spotted, sides), contrast)| Episode {
+            .map(|Compared { spotted, sides, contrast }| Episode {
                 start: Some(self.time(spotted.start_s)),
                 end: Some(self.time(spotted.end_s)),
                 start_s: spotted.start_s,
@@ -96,12 +87,12 @@ impl Told<'_> {
     fn carrier(&self, line: &Followed) -> NightCarrier {
         let near =
             |hz: f64| [line.place_hz.0, line.place_hz.1].iter().any(|place| (place - hz).abs() < SAME_LINE_HZ);
-        let shows = |(spotted, contrast): (&Spotted, &ContrastResult)| {
-            spotted.start_s < line.last_s
-                && spotted.end_s > line.first_s
-                && contrast.added_lines.iter().any(|added| near(added.freq_hz))
+        let shows = |one: &Compared| {
+            one.spotted.start_s < line.last_s
+                && one.spotted.end_s > line.first_s
+                && one.contrast.added_lines.iter().any(|added| near(added.freq_hz))
         };
-        let episodes = self.spotted.iter().zip(&self.contrasts).enumerate();
+        let episodes = self.episodes.iter().enumerate();
         NightCarrier {
             first_hz: line.place_hz.0,
             last_hz: line.place_hz.1,
@@ -109,13 +100,14 @@ impl Told<'_> {
             last_s: line.last_s,
             stood_s: line.stood_s,
             level_dbfs: line.power.map(|power| Dbfs::from_mean_square(power.max(f64::MIN_POSITIVE)).0),
-            episodes: episodes.filter(|(_, one)| shows(*one)).map(|(at, _)| at + 1).collect(),
+            episodes: episodes.filter(|(_, one)| shows(one)).map(|(at, _)| at + 1).collect(),
         }
     }
 
     fn facts(&self) -> NightFacts {
         let night = self.night;
         let minutes = night.minutes();
+        let searched_s = covered_s(self.runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect());
         let mut medians: Vec<f64> = minutes.iter().map(|minute| minute.noise[1]).collect();
         let level = |power: f64| Dbfs::from_mean_square(power).0;
         let of_minutes = |medians: &mut Vec<f64>| [0.1, 0.5, 0.9].map(|q| level(quantile(medians, q)));
@@ -130,8 +122,8 @@ impl Told<'_> {
             .to_owned(),
             duration_s: night.duration_s(),
             recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
-            searched_s: covered_s(self.searched.clone()),
-            noisy_s: covered_s(self.spotted.iter().map(|one| (one.start_s, one.end_s)).collect()),
+            searched_s,
+            noisy_s: covered_s(self.episodes.iter().map(|one| (one.spotted.start_s, one.spotted.end_s)).collect()),
             noise_dbfs: (!medians.is_empty()).then(|| of_minutes(&mut medians)),
             recordings: self.recordings(),
             joins: night
@@ -145,8 +137,8 @@ impl Told<'_> {
                 .collect(),
             minutes: minutes.iter().map(minute).collect(),
             carriers: self.carriers.iter().take(MOST_CARRIERS).map(|line| self.carrier(line)).collect(),
-            patterns: patterns(self.spotted, &self.contrasts, covered_s(self.searched.clone())),
-            switch_log: self.log.map(|entries| switch_log(self.spotted, entries, night.duration_s())),
+            patterns: patterns(self.episodes, searched_s),
+            switch_log: self.log.map(|entries| switch_log(self.episodes, entries, night.duration_s())),
         }
     }
 
@@ -204,6 +196,35 @@ fn covered_s(mut spans: Vec<(f64, f64)>) -> f64 {
         until = until.max(to);
     }
     covered_s
+}
+
+/// What concerns the night as a whole.
+fn warnings(night: &Timeline, runs: &[Run]) -> Vec<Warning> {
+    let mut found = Vec::new();
+    let short = runs.iter().filter(|run| !run.is_long()).map(|run| run.passages.len()).sum();
+    if short > 0 {
+        let (stand, no) = if short == 1 { ("stands", "it") } else { ("stand", "them") };
+        found.push(Warning::new(
+            Code::TooShort,
+            format!(
+                "{} of less than a minute {stand} alone: nothing was looked for in {no}. For single short recordings use \
+                 session.",
+                counted(short, "recording")
+            ),
+        ));
+    }
+    let guessed = night.passages.iter().filter(|passage| passage.start_from == StartFrom::FileTime).count();
+    if guessed > 0 {
+        found.push(Warning::new(
+            Code::Guessed,
+            format!(
+                "the start of {} is told by nothing but the file's date, which copying changes: put date and time into the \
+                 name, or `started` into a session.toml.",
+                counted(guessed, "recording")
+            ),
+        ));
+    }
+    found
 }
 
 #[cfg(test)]

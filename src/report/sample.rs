@@ -297,19 +297,3 @@ fn step(remedy: Option<&str>, contrast: &str, excess_db: f64) -> LadderStep {
 fn figure(file: &str, kind: &str, contrast: Option<&str>, caption: &str) -> FigureFile {
     FigureFile { file: file.into(), kind: kind.into(), contrast: contrast.map(Into::into), caption: caption.into() }
 }
-
-/// A stretch of a night with what a comparison tells of it.
-pub(crate) fn sample_episode(start_s: f64, end_s: f64, contrast: &ContrastResult) -> Episode {
-    Episode {
-        start: None,
-        end: None,
-        start_s,
-        end_s,
-        from_before: false,
-        until_after: false,
-        jump_db: None,
-        heard_s: vec![],
-        quiet_s: vec![],
-        contrast: contrast.clone(),
-    }
-}

@@ -57,12 +57,12 @@ fn odd_numbers_never_stop_a_night() {
         let hours = Hours { recorded_s: vec![(0.0, 100.0), (a, b), (b, a)], starts_at_s: 3.0, ..Hours::default() };
         let cell = |at_s, level| TimelineCell { at_s, level_db: [level, level, b], busy_share: a };
         let episodes = vec![
-            MarkedEpisode { start_s: a, end_s: b, name: "1".into(), sound: true },
+            MarkedEpisode { start_s: a, end_s: b, name: "1".into(), is_sure: true },
             MarkedEpisode {
                 start_s: 10.0,
                 end_s: 20.0,
                 name: "a name that is far too long ".repeat(9),
-                sound: false,
+                is_sure: false,
             },
         ];
         let timeline = TimelineFigure {

@@ -4,12 +4,13 @@
 
 use super::listen::listen;
 use super::motion::{Quiet, motion};
-use super::pieces::{Piece, Sides};
+use super::pieces::{Piece, Sides, choose};
 use crate::audio::ChannelChoice;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, ContrastSettings, contrast};
 use crate::findings::known_noise::gather::KnownNoises;
 use crate::labels::Plan;
+use crate::night::episodes::runs::{Run, Spotted};
 use crate::night::{Passage, Timeline};
 use crate::run::results::result_of;
 use crate::signal::measure::{MeasureSettings, Measurement};
@@ -31,6 +32,14 @@ pub(crate) struct Comparing<'a> {
     pub known: Option<&'a KnownNoises>,
 }
 
+/// An episode that was compared.
+pub(crate) struct Compared {
+    pub spotted: Spotted,
+    /// What was held against each other.
+    pub sides: Sides,
+    pub contrast: ContrastResult,
+}
+
 /// An episode whose parts are being measured.
 struct Heard {
     off: Vec<Option<Measurement>>,
@@ -39,8 +48,22 @@ struct Heard {
 }
 
 impl Comparing<'_> {
-    /// The results of all episodes, in their order. `done` is called once for each.
-    pub fn all(&self, episodes: &[Sides], mut done: impl FnMut()) -> Vec<ContrastResult> {
+    /// Compares all that was spotted, in its order. `done` is called once for each.
+    ///
+    /// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters of a
+    /// second, and so tells a line that stands from one that flutters.
+    pub fn all(&self, spotted: Vec<Spotted>, runs: &[Run], done: impl FnMut()) -> Vec<Compared> {
+        let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(self.night, runs, &spotted, place)).collect();
+        let contrasts = self.contrasts(&sides, done);
+        let all = spotted.into_iter().zip(sides).zip(contrasts);
+        let mut all: Vec<Compared> =
+            all.map(|((spotted, sides), contrast)| Compared { spotted, sides, contrast }).collect();
+        all.retain(|one| one.spotted.jump_db.is_some() || !one.contrast.added_lines.is_empty());
+        all.iter_mut().enumerate().for_each(|(place, one)| one.contrast.id = episode_id(place));
+        all
+    }
+
+    fn contrasts(&self, episodes: &[Sides], mut done: impl FnMut()) -> Vec<ContrastResult> {
         let mut heard: Vec<Option<Heard>> = episodes.iter().map(|sides| Some(Heard::waiting(sides))).collect();
         let mut results: Vec<Option<ContrastResult>> = vec![None; episodes.len()];
         let mut unread: Vec<Warning> = Vec::new();
@@ -150,7 +173,7 @@ fn ids(pieces: &[Piece]) -> Vec<String> {
 }
 
 /// "e1" for the first episode of the night.
-pub(crate) fn episode_id(place: usize) -> String {
+fn episode_id(place: usize) -> String {
     format!("e{}", place + 1)
 }
 

@@ -7,7 +7,8 @@ use rayon::prelude::*;
 
 use super::pieces::Piece;
 use crate::audio::{AudioError, ChannelChoice, Parts};
-use crate::night::Passage;
+use crate::labels::Dated;
+use crate::night::{Passage, Timeline};
 use crate::signal::measure::{MeasureSettings, Measurement};
 
 /// Parts measured at once and then handed out: enough for some cores, and bounded.
@@ -121,4 +122,13 @@ fn read_through(parts: &Parts, wanted: &[Wanted], mut done: impl FnMut(usize, &[
         at = end;
     }
     Ok(())
+}
+
+/// The channel that each recording of a night was gone through with; its words were understood then.
+pub(crate) fn channels(files: &[Dated], night: &Timeline, wished: ChannelChoice) -> Vec<ChannelChoice> {
+    let of = |passage: &Passage| {
+        let dated = files.iter().find(|dated| dated.path == passage.path);
+        dated.and_then(|dated| dated.channel.as_deref()?.parse().ok()).unwrap_or(wished)
+    };
+    night.passages.iter().map(of).collect()
 }

@@ -6,14 +6,13 @@
 
 use crate::night::Timeline;
 use crate::night::episodes::runs::{Run, Spotted};
+use crate::signal::health::SHORTEST_S;
 
 /// Most of an episode that is listened to, and of the quiet on each side.
 const MOST_ON_S: f64 = 60.0;
 const MOST_OFF_S: f64 = 30.0;
 /// Left out at the edges: a change is placed to a second or two. In a short stretch less, a sixth of it.
 const GUARD_S: f64 = 2.0;
-/// Shorter parts have no figure worth having (as `health` says of recordings).
-const LEAST_S: f64 = 3.0;
 
 /// A part of one recording; seconds from the night's origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -113,7 +112,7 @@ fn recorded(night: &Timeline, run: &Run, (from, to): (f64, f64)) -> Vec<Piece> {
             let end_s = passage.start_s + passage.duration_s;
             Piece { passage: at, from_s: from.max(passage.start_s), to_s: to.min(end_s) }
         })
-        .filter(|piece| piece.seconds() >= LEAST_S)
+        .filter(|piece| piece.seconds() >= SHORTEST_S)
         .collect()
 }
 

@@ -11,9 +11,9 @@ use crate::signal::spectrum::statistics::{median, quantile};
 const LEAST_JUMP_DB: f64 = 0.7;
 const LEAST_JUMP_SIGMAS: f64 = 3.0;
 /// How much dearer than 2σ² ln n (the BIC-like penalty for a known σ) a change is: twice, since levels of a real band
-/// are not independent from second to second (our own choice, found on simulated nights).
+/// are not independent from second to second (chosen on simulated nights).
 const DEARER: f64 = 2.0;
-/// A value that a voice may have lifted scatters by so many times the usual, and says little more than that the level is no
+/// A value that a voice may have lifted scatters by this many times the usual, and says little more than that the level is no
 /// higher: beyond so many of these standard deviations above a level it counts the same however far it lies (our own
 /// choice, found on simulated nights).
 const LIFTED_SCATTER: f64 = 4.0;

@@ -6,15 +6,15 @@ use super::stretches::{LevelSeries, stretches};
 use crate::night::{Passage, Timeline};
 
 /// Recordings whose ends lie this close make one run: a recorder takes a moment to begin its next file. Silence as
-/// short is bridged. Our own choice.
+/// short is bridged. Chosen.
 const BRIDGED_S: f64 = 3.0;
 /// Share of their passbands that the recordings of a run have in common: else mode or filter were changed, and with
 /// them the level.
 const COMMON_SHARE: f64 = 0.8;
 /// A step of which a smaller share is quiet has something over its noise that moves, such as a voice; a steady carrier
-/// lifts all frames alike (our own choice: in plain noise the share is 1 in nearly all steps).
+/// lifts all frames alike (chosen: in plain noise the share is 1 in nearly all steps).
 const STILL_SHARE: f32 = 0.75;
-/// In a shorter run there is nothing to tell a noise that came from a station or the band. Our own choice.
+/// In a shorter run there is nothing to tell a noise that came from a station or the band. Chosen.
 const LEAST_RUN_S: f64 = 60.0;
 
 /// Recordings that follow each other.

@@ -20,15 +20,15 @@ const WARMING: f64 = 0.05;
 /// deviations.
 const MOST_SIGMAS: f64 = 4.0;
 /// Of two falls that fit alike the earlier is the likelier; this much (in the logarithm of a likelihood) for each e-fold
-/// of the time from a minute on (our own choice).
+/// of the time from a minute on (chosen).
 const PER_E_FOLD: f64 = 0.5;
 const A_MINUTE_S: f64 = 60.0;
 /// While a noise is there, more than this share of its power stands over the level before it: else it is gone, or the band
-/// has moved too far to tell (our own choice).
+/// has moved too far to tell (chosen).
 const LEFT: f64 = 0.5;
-/// A jump without its counterpart must be so large, dB: a band's own lurch is smaller (our own choice).
+/// A jump without its counterpart must be so large, dB: a band's own lurch is smaller (chosen).
 const LEAST_SINGLE_DB: f64 = 3.0;
-/// It lasts as long as it is there; over within less time than this it was a lurch of the band (our own choice).
+/// It lasts as long as it is there; over within less time than this it was a lurch of the band (chosen).
 const LEAST_SINGLE_S: f64 = 60.0;
 /// Values of the running median that tells whether the power keeps: crashes and dips are passed over, and what is left at
 /// the edges of a noise that was taken off, which among words are known to a few seconds only.
@@ -60,8 +60,8 @@ pub struct Stretch {
 pub fn stretches(series: LevelSeries<'_>) -> Vec<Stretch> {
     let mut found = Vec::new();
     for (from, to) in recorded(series.level_db) {
-        let piece = Piece::of(series.part(from..to));
-        found.extend(piece.stretches().into_iter().map(|(start, end, jump_db)| Stretch {
+        let part = Unbroken::of(series.part(from..to));
+        found.extend(part.stretches().into_iter().map(|(start, end, jump_db)| Stretch {
             start_s: (from + start) as f64 * series.step_s,
             end_s: (from + end) as f64 * series.step_s,
             jump_db,
@@ -92,8 +92,8 @@ fn recorded(levels: &[f64]) -> Vec<(usize, usize)> {
     runs
 }
 
-/// A piece of the night without a gap.
-struct Piece<'a> {
+/// A part of the night without a gap.
+struct Unbroken<'a> {
     series: LevelSeries<'a>,
     /// Linear power, by the pauses of a voice.
     powers: Vec<f64>,
@@ -101,7 +101,7 @@ struct Piece<'a> {
     falls: Vec<Jump>,
 }
 
-impl<'a> Piece<'a> {
+impl<'a> Unbroken<'a> {
     fn of(series: LevelSeries<'a>) -> Self {
         let powers = series.of_pauses().into_iter().map(power_of).collect();
         let (rises, falls) = jumps(&series).into_iter().partition(|jump| jump.power() > 0.0);

@@ -1,6 +1,9 @@
 //! The time axis of a night: hours of the day, and long gaps between recordings drawn short.
 //! Not here: what is drawn over it (`timeline`, `waterfall`, `on_times`).
 
+use jiff::tz::Offset;
+
+use crate::night::{Clock, Timeline};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
@@ -63,8 +66,8 @@ pub(crate) struct Laid {
 impl Hours {
     /// Where everything lies; `None` where nothing is recorded.
     pub(crate) fn lay(&self) -> Option<Laid> {
-        let sound = |(from, to): &(f64, f64)| from.abs() <= LONGEST_S && to.abs() <= LONGEST_S && to > from;
-        let recorded: Vec<(f64, f64)> = self.recorded_s.iter().copied().filter(sound).collect();
+        let drawable = |(from, to): &(f64, f64)| from.abs() <= LONGEST_S && to.abs() <= LONGEST_S && to > from;
+        let recorded: Vec<(f64, f64)> = self.recorded_s.iter().copied().filter(drawable).collect();
         let all_s: f64 = recorded.iter().map(|(from, to)| to - from).sum();
         let mut stretches: Vec<Placed> = Vec::new();
         for (from_s, to_s) in recorded {
@@ -203,6 +206,55 @@ impl Laid {
         let end = |one: &Placed| one.at + one.to_s - one.from_s;
         self.stretches.windows(2).map(|pair| (end(&pair[0]), pair[1].at)).filter(|(from, to)| to > from).collect()
     }
+}
+
+impl Hours {
+    /// That of a night.
+    pub(crate) fn of(night: &Timeline) -> Self {
+        let mut recorded_s: Vec<(f64, f64)> = Vec::new();
+        for passage in &night.passages {
+            let (from, to) = (passage.start_s, passage.start_s + passage.duration_s);
+            match recorded_s.last_mut() {
+                Some(last) if from <= last.1 => last.1 = last.1.max(to),
+                _ => recorded_s.push((from, to)),
+            }
+        }
+        let origin = Offset::UTC.to_datetime(night.origin);
+        let clock = match night.clock {
+            Clock::Utc => "UTC",
+            Clock::Local => "the recorder's clock",
+            Clock::Mixed => "UTC, in part guessed",
+        };
+        let time = origin.time();
+        let seconds = i32::from(time.hour()) * 3600 + i32::from(time.minute()) * 60 + i32::from(time.second());
+        let days = days(&recorded_s, origin.date(), f64::from(seconds));
+        Self { recorded_s, starts_at_s: f64::from(seconds), days, clock: clock.to_owned() }
+    }
+}
+
+/// Days that are named on the time axis.
+const MOST_DAYS: usize = 4000;
+
+/// The days on which something is recorded, at most [`MOST_DAYS`]; `starts_at_s`: time of day of the night's start.
+fn days(recorded_s: &[(f64, f64)], first: jiff::civil::Date, starts_at_s: f64) -> Vec<HoursDay> {
+    let number = |at_s: f64| ((at_s + starts_at_s) / 86_400.0).floor().max(0.0) as u64;
+    let mut numbers: Vec<u64> =
+        recorded_s.iter().flat_map(|(from, to)| number(*from)..=number(*to)).take(MOST_DAYS).collect();
+    numbers.dedup();
+    let date = |number: u64| {
+        let after = jiff::Span::new().try_days(i64::try_from(number).ok()?).ok()?;
+        Some((number, first.checked_add(after).ok()?))
+    };
+    let dates: Vec<(u64, jiff::civil::Date)> = numbers.into_iter().filter_map(date).collect();
+    let years = dates.iter().any(|(_, date)| date.year() != first.year());
+    dates
+        .iter()
+        .map(|(number, date)| HoursDay {
+            number: *number,
+            short: date.strftime("%-d %b").to_string(),
+            full: date.strftime(if years { "%-d %b %Y" } else { "%-d %b" }).to_string(),
+        })
+        .collect()
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! From a timeline and its episodes to the data of the figures.
+//! The figures of a night: which there are, their captions and titles. Each file beside has one with its data.
 
 pub mod hours;
 pub mod on_times;
@@ -9,35 +9,20 @@ pub mod waterfall;
 use std::path::Path;
 
 use anyhow::Context;
-use jiff::tz::Offset;
 
 use crate::findings::figure_file::FigureFile;
+use crate::night::Timeline;
 use crate::night::recurrence::patterns::groups;
 use crate::night::result::NightPattern;
 use crate::night::words::night_lines;
-use crate::night::{Clock, Passage, Timeline};
 use crate::plot::PlotError;
 use crate::report::contract::Report;
-use crate::report::pictures::drawing::spectrogram::Image;
-use crate::run::night::Night;
-use crate::signal::spectrum::statistics::quantile;
-use crate::units::{Dbfs, DbfsPerHz};
 use crate::warning::Trust;
-use hours::{Hours, HoursDay};
+use hours::Hours;
 use on_times::{OnTimesFigure, OnTimesRow};
 use on_times_words::{on_times_label, on_times_note, on_times_title};
-use timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use timeline::{MarkedEpisode, TimelineFigure};
 use waterfall::WaterfallFigure;
-
-/// Cells that the timeline's length is divided into, within bounds.
-const CELLS: f64 = 360.0;
-const LEAST_CELL_S: f64 = 6.0;
-const MOST_CELL_S: f64 = 300.0;
-/// Bins of the waterfall at most: about one a dot.
-const MOST_BINS: usize = 600;
-
-/// Days that are named on the time axis.
-const MOST_DAYS: usize = 4000;
 
 /// File names.
 const TIMELINE: &str = "timeline.png";
@@ -56,8 +41,13 @@ pub(crate) fn count(report: &Report) -> usize {
 ///
 /// # Errors
 /// A picture that can't be written.
-pub(crate) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> anyhow::Result<Vec<FigureFile>> {
-    let scene = Scene::of(night);
+pub(crate) fn draw(
+    night: &Timeline,
+    report: &Report,
+    dir: &Path,
+    mut done: impl FnMut(&str),
+) -> anyhow::Result<Vec<FigureFile>> {
+    let scene = Scene::of(night, report);
     let mut drawn = Vec::new();
     let mut put = |file: &str, kind: &str, caption: &str, how: &dyn Fn(&Path) -> Result<(), PlotError>| {
         how(&dir.join(file)).with_context(|| format!("{file}: the picture could not be written"))?;
@@ -80,13 +70,13 @@ pub(crate) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> any
     put(WATERFALL, "waterfall", "The spectrum over the night; the bars above it are the episodes.", &|file| {
         scene.waterfall().draw(file)
     })?;
-    if night.report.episodes.len() >= LEAST_TIMES {
+    if report.episodes.len() >= LEAST_TIMES {
         put(
             ON_TIMES,
             "on-times",
             "When each noise was there, numbered as in the table; paler where the figures are doubtful or void, or the noise was not \
              found again.",
-            &|file| scene.on_times(&night.report).draw(file),
+            &|file| scene.on_times(report).draw(file),
         )?;
     }
     Ok(drawn)
@@ -102,37 +92,36 @@ struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
-    fn of(night: &'a Night) -> Self {
-        let facts = night.report.night.as_ref();
+    fn of(timeline: &'a Timeline, report: &Report) -> Self {
+        let facts = report.night.as_ref();
         let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
         let subtitle = facts.map_or_else(String::new, |facts| {
-            format!("{}: {} to {}", night.report.session.title, day(&facts.start), day(&facts.end))
+            format!("{}: {} to {}", report.session.title, day(&facts.start), day(&facts.end))
         });
-        let episodes = night.report.episodes.iter().enumerate();
+        let episodes = report.episodes.iter().enumerate();
         Self {
-            night: &night.timeline,
-            title: title(&night.report),
+            night: timeline,
+            title: title(report),
             subtitle,
-            hours: hours(&night.timeline),
+            hours: Hours::of(timeline),
             episodes: episodes
                 .map(|(at, episode)| MarkedEpisode {
                     start_s: episode.start_s,
                     end_s: episode.end_s,
                     name: (at + 1).to_string(),
-                    sound: episode.contrast.trust == Trust::Sound,
+                    is_sure: episode.contrast.trust == Trust::Sound,
                 })
                 .collect(),
         }
     }
 
     fn timeline(&self) -> TimelineFigure {
-        let all_s: f64 = self.hours.recorded_s.iter().map(|(from, to)| to - from).sum();
-        let cell_s = (all_s / CELLS).clamp(LEAST_CELL_S, MOST_CELL_S);
+        let cell_s = TimelineFigure::cell_s(&self.hours);
         TimelineFigure {
             title: self.title.clone(),
             subtitle: self.subtitle.clone(),
             hours: self.hours.clone(),
-            cells: cells(self.night, cell_s),
+            cells: TimelineFigure::cells(self.night, cell_s),
             cell_s,
             episodes: self.episodes.clone(),
         }
@@ -169,7 +158,7 @@ impl<'a> Scene<'a> {
     /// An episode as its row has it: what the comparison did not find again is as little sure as what is doubtful.
     fn time(&self, at: usize, kind: Option<&str>) -> MarkedEpisode {
         let episode = self.episodes[at].clone();
-        MarkedEpisode { sound: episode.sound && kind != Some("none"), ..episode }
+        MarkedEpisode { is_sure: episode.is_sure && kind != Some("none"), ..episode }
     }
 
     fn waterfall(&self) -> WaterfallFigure {
@@ -178,7 +167,7 @@ impl<'a> Scene<'a> {
         WaterfallFigure {
             title: self.title.clone(),
             subtitle: self.subtitle.clone(),
-            image: image(self.night, &self.hours),
+            image: WaterfallFigure::image(self.night, &self.hours),
             hours: self.hours.clone(),
             passband_hz,
             episodes: self.episodes.clone(),
@@ -186,7 +175,7 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// Where exactly even comings lie, from the first coming to the last.
+/// Where exactly even starts lie, from the first start to the last.
 fn even_s(pattern: &NightPattern, episodes: &[MarkedEpisode]) -> Vec<f64> {
     let (Some(first_s), Some(period_s)) = (pattern.even_from_s, pattern.period_s) else { return Vec::new() };
     let last_s = pattern.episodes.iter().map(|number| episodes[number - 1].start_s).fold(first_s, f64::max);
@@ -199,126 +188,4 @@ fn title(report: &Report) -> String {
     let answer = night_lines(report).into_iter().next().unwrap_or_default();
     let first = answer.split_inclusive(". ").next().unwrap_or_default();
     first.trim_end_matches([' ', '.']).to_owned()
-}
-
-/// The time axis.
-fn hours(night: &Timeline) -> Hours {
-    let mut recorded_s: Vec<(f64, f64)> = Vec::new();
-    for passage in &night.passages {
-        let (from, to) = (passage.start_s, passage.start_s + passage.duration_s);
-        match recorded_s.last_mut() {
-            Some(last) if from <= last.1 => last.1 = last.1.max(to),
-            _ => recorded_s.push((from, to)),
-        }
-    }
-    let origin = Offset::UTC.to_datetime(night.origin);
-    let clock = match night.clock {
-        Clock::Utc => "UTC",
-        Clock::Local => "the recorder's clock",
-        Clock::Mixed => "UTC, in part guessed",
-    };
-    let time = origin.time();
-    let seconds = i32::from(time.hour()) * 3600 + i32::from(time.minute()) * 60 + i32::from(time.second());
-    let days = days(&recorded_s, origin.date(), f64::from(seconds));
-    Hours { recorded_s, starts_at_s: f64::from(seconds), days, clock: clock.to_owned() }
-}
-
-/// The days on which something is recorded, at most [`MOST_DAYS`]; `starts_at_s`: time of day of the night's start.
-fn days(recorded_s: &[(f64, f64)], first: jiff::civil::Date, starts_at_s: f64) -> Vec<HoursDay> {
-    let number = |at_s: f64| ((at_s + starts_at_s) / 86_400.0).floor().max(0.0) as u64;
-    let mut numbers: Vec<u64> =
-        recorded_s.iter().flat_map(|(from, to)| number(*from)..=number(*to)).take(MOST_DAYS).collect();
-    numbers.dedup();
-    let date = |number: u64| {
-        let after = jiff::Span::new().try_days(i64::try_from(number).ok()?).ok()?;
-        Some((number, first.checked_add(after).ok()?))
-    };
-    let dates: Vec<(u64, jiff::civil::Date)> = numbers.into_iter().filter_map(date).collect();
-    let years = dates.iter().any(|(_, date)| date.year() != first.year());
-    dates
-        .iter()
-        .map(|(number, date)| HoursDay {
-            number: *number,
-            short: date.strftime("%-d %b").to_string(),
-            full: date.strftime(if years { "%-d %b %Y" } else { "%-d %b" }).to_string(),
-        })
-        .collect()
-}
-
-/// The level in cells; those without sound are left out.
-fn cells(night: &Timeline, cell_s: f64) -> Vec<TimelineCell> {
-    let mut gathered: std::collections::BTreeMap<u64, (Vec<f64>, usize)> = std::collections::BTreeMap::new();
-    for passage in &night.passages {
-        let half_s = passage.grid.step_s() / 2.0;
-        for (at_s, step) in passage.timed_steps() {
-            let Some(noise) = step.noise_power() else { continue };
-            let cell = gathered.entry(((at_s + half_s) / cell_s) as u64).or_default();
-            cell.0.push(noise);
-            cell.1 += usize::from(step.is_busy());
-        }
-    }
-    gathered
-        .into_iter()
-        .map(|(number, (mut noise, busy))| TimelineCell {
-            at_s: number as f64 * cell_s,
-            busy_share: busy as f64 / noise.len() as f64,
-            level_db: [0.1, 0.5, 0.9].map(|q| Dbfs::from_mean_square(quantile(&mut noise, q)).0),
-        })
-        .collect()
-}
-
-/// The rows' spectra on an even raster of the time axis; where several fall into one cell, their mean power.
-fn image(night: &Timeline, hours: &Hours) -> Image {
-    let Some(share_of) = WaterfallFigure::shares(hours) else { return Image::default() };
-    let top_hz = night.passages.iter().map(|p| (p.bins - 1) as f64 * p.bin_hz).fold(0.0, f64::max);
-    let edge_hz = night.passages.iter().map(|p| p.passband.high_hz).fold(0.0, f64::max);
-    let top_hz = top_hz.min(1.4 * edge_hz);
-    let finest_hz = night.passages.iter().map(|p| p.bin_hz).fold(0.0, f64::max);
-    let cols = ((top_hz / finest_hz) as usize + 1).clamp(2, MOST_BINS);
-    let col_hz = top_hz / (cols - 1) as f64;
-    let rows = WaterfallFigure::MOMENTS;
-    let mut power = vec![0f32; rows * cols];
-    let mut weight = vec![0f32; rows * cols];
-    for passage in &night.passages {
-        for (from, to, spectrum) in moments(passage, col_hz, cols) {
-            let place = |at_s: f64| share_of(at_s) * rows as f64;
-            // At least the raster's moment in which its middle lies.
-            let first = place(from).round().min(place((from + to) / 2.0).floor()).max(0.0) as usize;
-            let last = (place(to).round() as usize).max(first + 1).min(rows);
-            for row in first.min(rows)..last {
-                for (col, value) in spectrum.iter().enumerate().filter(|(_, value)| !value.is_nan()) {
-                    power[row * cols + col] += value;
-                    weight[row * cols + col] += 1.0;
-                }
-            }
-        }
-    }
-    let level = |(power, weight): (&f32, &f32)| match *weight > 0.0 {
-        true => DbfsPerHz::from_density(f64::from(power / weight)).0 as f32,
-        false => f32::NAN,
-    };
-    Image {
-        rows,
-        cols,
-        db: power.iter().zip(&weight).map(level).collect(),
-        duration_s: night.duration_s(),
-        freq_hz: (0.0, top_hz),
-    }
-}
-
-/// Begin, end and spectrum of each row in columns of `col_hz`; NaN where its recording has none.
-fn moments(passage: &Passage, col_hz: f64, cols: usize) -> impl Iterator<Item = (f64, f64, Vec<f32>)> {
-    let sounding = passage.rows.iter().filter(|row| row.sounding > 0);
-    sounding.map(move |row| {
-        let (from, length) = passage.row_time(row);
-        let mut sums = vec![(0f32, 0u16); cols];
-        for (bin, value) in row.density.iter().enumerate() {
-            let col = (bin as f64 * passage.bin_hz / col_hz).round() as usize;
-            if let Some(sum) = sums.get_mut(col) {
-                *sum = (sum.0 + value, sum.1 + 1);
-            }
-        }
-        let spectrum = sums.into_iter().map(|(sum, n)| if n > 0 { sum / f32::from(n) } else { f32::NAN }).collect();
-        (from, from + length, spectrum)
-    })
 }

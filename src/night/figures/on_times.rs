@@ -34,7 +34,7 @@ pub struct OnTimesRow {
     pub note: String,
     /// When it was there, in order of time.
     pub times: Vec<MarkedEpisode>,
-    /// Where comings lie that are exactly even, seconds from the night's start; none where it is not regular.
+    /// Where exactly even starts would lie, seconds from the night's start; none where it is not regular.
     pub even_s: Vec<f64>,
 }
 
@@ -104,10 +104,10 @@ fn width_of(row: &OnTimesRow, sizes: &Sizes) -> f64 {
 fn legend(rows: &[OnTimesRow]) -> Vec<(Mark, String)> {
     let times = || rows.iter().flat_map(|row| &row.times);
     let mut entries = Vec::new();
-    if times().any(|time| time.sound) {
+    if times().any(|time| time.is_sure) {
         entries.push((Mark::Area(theme::ON.to_rgba()), "noise is there".to_owned()));
     }
-    if times().any(|time| !time.sound) {
+    if times().any(|time| !time.is_sure) {
         entries.push((Mark::Area(pale().to_rgba()), "in doubt".to_owned()));
     }
     if rows.iter().any(|row| !row.even_s.is_empty()) {
@@ -152,7 +152,7 @@ impl OnTimesRow {
             if self.times[..at].iter().any(|earlier| earlier.end_s > time.start_s) {
                 page.fill(bar.inset(-RIM, 0.0), theme::GROUND)?;
             }
-            if time.sound {
+            if time.is_sure {
                 page.fill(bar, theme::ON)?;
             } else {
                 page.fill(bar, pale())?;

@@ -29,7 +29,7 @@ pub fn on_times_note(came: usize, pattern: Option<&NightPattern>) -> String {
     }
 }
 
-/// The finding: what comes back evenly, else how often each noise came. `rows`: name and number of comings of each.
+/// The finding: what comes back evenly, else how often each noise came. `rows`: name and how often each came.
 pub fn on_times_title(patterns: &[NightPattern], rows: &[(String, usize)]) -> String {
     let even = patterns.iter().filter(|pattern| pattern.told == "even");
     let surest = even.min_by(|a, b| a.chance.unwrap_or(1.0).total_cmp(&b.chance.unwrap_or(1.0)));

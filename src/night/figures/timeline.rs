@@ -1,15 +1,19 @@
 //! The noise level over a night, with its range and the episodes; below it how much else was heard.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use plotters::prelude::Color;
 
 use super::hours::{Hours, Laid};
+use crate::night::Timeline;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
+use crate::signal::spectrum::statistics::quantile;
+use crate::units::Dbfs;
 
 /// A night's noise level.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -49,7 +53,7 @@ pub struct MarkedEpisode {
     /// What it is called: its number.
     pub name: String,
     /// Whether its comparison is sound: else it is marked paler.
-    pub sound: bool,
+    pub is_sure: bool,
 }
 
 /// Height of the lane of stations, of the plot's.
@@ -87,7 +91,7 @@ impl TimelineFigure {
         for (from, to) in laid.gaps() {
             chart.bar((from, to), (chart.y.lo, chart.y.hi), theme::GRID)?;
         }
-        for cell in self.sound_cells() {
+        for cell in self.drawable_cells() {
             let (from, to) = (laid.place(cell.at_s), laid.place(cell.at_s + self.cell_s));
             chart.bar((from, to), (cell.level_db[0], cell.level_db[2]), theme::tint(theme::OFF, 0.4))?;
             let busy = (low - floor) * 0.85 * cell.busy_share.clamp(0.0, 1.0);
@@ -96,7 +100,7 @@ impl TimelineFigure {
         chart.curve(&self.middle(&laid), theme::OFF_DARK, sizes.curve)
     }
 
-    fn sound_cells(&self) -> impl Iterator<Item = &TimelineCell> {
+    fn drawable_cells(&self) -> impl Iterator<Item = &TimelineCell> {
         self.cells.iter().filter(|cell| cell.level_db.iter().all(|level| axis::is_sound(*level)))
     }
 
@@ -104,7 +108,7 @@ impl TimelineFigure {
     fn middle(&self, laid: &Laid) -> Vec<(f64, f64)> {
         let mut points = Vec::new();
         let mut last_s = f64::NAN;
-        for cell in self.sound_cells() {
+        for cell in self.drawable_cells() {
             if cell.at_s - last_s > 1.5 * self.cell_s {
                 points.push((laid.place(cell.at_s), f64::NAN));
             }
@@ -116,8 +120,8 @@ impl TimelineFigure {
 
     /// Levels to show: no less than 6 dB, on whole decibels.
     fn range(&self) -> Option<(f64, f64)> {
-        let low = self.sound_cells().map(|cell| cell.level_db[0]).reduce(f64::min)?;
-        let high = self.sound_cells().map(|cell| cell.level_db[2]).reduce(f64::max)?;
+        let low = self.drawable_cells().map(|cell| cell.level_db[0]).reduce(f64::min)?;
+        let high = self.drawable_cells().map(|cell| cell.level_db[2]).reduce(f64::max)?;
         let (low, high) = (low.floor() - 1.0, high.ceil() + 1.0);
         Some((low, high.max(low + 6.0)))
     }
@@ -158,7 +162,7 @@ pub(crate) fn mark(
         if down {
             page.fill(Frame::new(from, chart.plot.top, to, chart.plot.bottom), theme::tint(theme::ON, 0.14))?;
         }
-        let colour = if episode.sound { theme::ON } else { theme::tint(theme::ON, 0.55) };
+        let colour = if episode.is_sure { theme::ON } else { theme::tint(theme::ON, 0.55) };
         page.fill(Frame::new(from, top, to, bottom), colour)?;
         wishes.push(Wish { x: (from + to) / 2.0, width: letters::width(&episode.name, sizes.text * 0.9, false) });
     }
@@ -170,4 +174,39 @@ pub(crate) fn mark(
         }
     }
     Ok(())
+}
+
+/// Cells that the timeline's length is divided into, within bounds.
+const CELLS: f64 = 360.0;
+const LEAST_CELL_S: f64 = 6.0;
+const MOST_CELL_S: f64 = 300.0;
+
+impl TimelineFigure {
+    /// Length of a cell.
+    pub(crate) fn cell_s(hours: &Hours) -> f64 {
+        let all_s: f64 = hours.recorded_s.iter().map(|(from, to)| to - from).sum();
+        (all_s / CELLS).clamp(LEAST_CELL_S, MOST_CELL_S)
+    }
+
+    /// The level in cells; those without sound are left out.
+    pub(crate) fn cells(night: &Timeline, cell_s: f64) -> Vec<TimelineCell> {
+        let mut gathered: BTreeMap<u64, (Vec<f64>, usize)> = BTreeMap::new();
+        for passage in &night.passages {
+            let half_s = passage.grid.step_s() / 2.0;
+            for (at_s, step) in passage.timed_steps() {
+                let Some(noise) = step.noise_power() else { continue };
+                let cell = gathered.entry(((at_s + half_s) / cell_s) as u64).or_default();
+                cell.0.push(noise);
+                cell.1 += usize::from(step.is_busy());
+            }
+        }
+        gathered
+            .into_iter()
+            .map(|(number, (mut noise, busy))| TimelineCell {
+                at_s: number as f64 * cell_s,
+                busy_share: busy as f64 / noise.len() as f64,
+                level_db: [0.1, 0.5, 0.9].map(|q| Dbfs::from_mean_square(quantile(&mut noise, q)).0),
+            })
+            .collect()
+    }
 }

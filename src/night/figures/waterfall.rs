@@ -4,12 +4,14 @@ use std::path::Path;
 
 use super::hours::Hours;
 use super::timeline::{MarkedEpisode, lane, mark};
+use crate::night::{Passage, Timeline};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart};
 use crate::plot::page::{self, Drawn, Frame, Page, PlotError};
 use crate::plot::theme::{self, Sizes};
 use crate::report::pictures::drawing::spectra::shown_frequencies;
 use crate::report::pictures::drawing::spectrogram::{Image, UNKNOWN, colour_bar};
+use crate::units::DbfsPerHz;
 
 /// A night's spectrum.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -85,4 +87,65 @@ impl WaterfallFigure {
             Frame { left: plot.right + sizes.text * 0.9, right: plot.right + sizes.text * 0.9 + bar_width, ..plot };
         colour_bar(page, bar, &words, sizes)
     }
+}
+
+/// Bins of the waterfall at most: about one a dot.
+const MOST_BINS: usize = 600;
+
+impl WaterfallFigure {
+    /// The rows' spectra on an even raster of the time axis; where several fall into one cell, their mean power.
+    pub(crate) fn image(night: &Timeline, hours: &Hours) -> Image {
+        let Some(share_of) = Self::shares(hours) else { return Image::default() };
+        let top_hz = night.passages.iter().map(|p| (p.bins - 1) as f64 * p.bin_hz).fold(0.0, f64::max);
+        let edge_hz = night.passages.iter().map(|p| p.passband.high_hz).fold(0.0, f64::max);
+        let top_hz = top_hz.min(1.4 * edge_hz);
+        let finest_hz = night.passages.iter().map(|p| p.bin_hz).fold(0.0, f64::max);
+        let cols = ((top_hz / finest_hz) as usize + 1).clamp(2, MOST_BINS);
+        let col_hz = top_hz / (cols - 1) as f64;
+        let rows = Self::MOMENTS;
+        let mut power = vec![0f32; rows * cols];
+        let mut weight = vec![0f32; rows * cols];
+        for passage in &night.passages {
+            for (from, to, spectrum) in moments(passage, col_hz, cols) {
+                let place = |at_s: f64| share_of(at_s) * rows as f64;
+                // At least the raster's moment in which its middle lies.
+                let first = place(from).round().min(place((from + to) / 2.0).floor()).max(0.0) as usize;
+                let last = (place(to).round() as usize).max(first + 1).min(rows);
+                for row in first.min(rows)..last {
+                    for (col, value) in spectrum.iter().enumerate().filter(|(_, value)| !value.is_nan()) {
+                        power[row * cols + col] += value;
+                        weight[row * cols + col] += 1.0;
+                    }
+                }
+            }
+        }
+        let level = |(power, weight): (&f32, &f32)| match *weight > 0.0 {
+            true => DbfsPerHz::from_density(f64::from(power / weight)).0 as f32,
+            false => f32::NAN,
+        };
+        Image {
+            rows,
+            cols,
+            db: power.iter().zip(&weight).map(level).collect(),
+            duration_s: night.duration_s(),
+            freq_hz: (0.0, top_hz),
+        }
+    }
+}
+
+/// Begin, end and spectrum of each row in columns of `col_hz`; NaN where its recording has none.
+fn moments(passage: &Passage, col_hz: f64, cols: usize) -> impl Iterator<Item = (f64, f64, Vec<f32>)> {
+    let sounding = passage.rows.iter().filter(|row| row.sounding > 0);
+    sounding.map(move |row| {
+        let (from, length) = passage.row_time(row);
+        let mut sums = vec![(0f32, 0u16); cols];
+        for (bin, value) in row.density.iter().enumerate() {
+            let col = (bin as f64 * passage.bin_hz / col_hz).round() as usize;
+            if let Some(sum) = sums.get_mut(col) {
+                *sum = (sum.0 + value, sum.1 + 1);
+            }
+        }
+        let spectrum = sums.into_iter().map(|(sum, n)| if n > 0 { sum / f32::from(n) } else { f32::NAN }).collect();
+        (from, from + length, spectrum)
+    })
 }

@@ -15,7 +15,7 @@ use super::timeline::Passage;
 use crate::labels::{Dated, DatedBy, Start};
 
 /// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.
-/// Our own choice.
+/// Chosen.
 const JOIN_S: f64 = 3.0;
 
 /// What tells when a recording began.

@@ -54,7 +54,7 @@ impl Grid {
         self.seconds(self.frames_per_row())
     }
 
-    /// Seconds that so many frames lie apart.
+    /// Seconds that this many frames lie apart.
     pub fn seconds(&self, frames: usize) -> f64 {
         (frames * self.hop) as f64 / f64::from(self.rate_hz)
     }
@@ -74,7 +74,7 @@ impl Grid {
         (ROWS_PER_CHUNK * self.row_samples()) as u64
     }
 
-    /// Frames that lie in so many samples.
+    /// Frames that lie in this many samples.
     pub(crate) fn frames_in(&self, samples: usize) -> usize {
         if samples < self.frame { 0 } else { (samples - self.frame) / self.hop + 1 }
     }

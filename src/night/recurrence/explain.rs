@@ -6,9 +6,9 @@
 use super::switch_log::Entry;
 use crate::signal::spectrum::statistics::median;
 
-/// How far clocks may be off, s: watches and recorders set by hand. Our own choice.
+/// How far clocks may be off, s: watches and recorders set by hand. Chosen.
 const OFF_BY_S: f64 = 600.0;
-/// How near, that offset taken off, an edge must lie to its entry, s: logs are kept to the minute. Our own choice.
+/// How near, that offset taken off, an edge must lie to its entry, s: logs are kept to the minute. Chosen.
 const WITHIN_S: f64 = 45.0;
 /// What decides between offsets that explain as many edges: how far clocks usually are off, and entries beside what they
 /// tell of, s (standard deviations; our own choice).

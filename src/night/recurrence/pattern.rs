@@ -7,8 +7,8 @@ use std::f64::consts::TAU;
 
 use crate::signal::spectrum::statistics::student_975;
 
-/// Fewer comings than this tell no period, however even.
-const LEAST_COMINGS: usize = 4;
+/// Fewer times than this tell no period, however even.
+const LEAST_TIMES: usize = 4;
 /// Chance of as even a sequence below which a period is told.
 const CALLED_BELOW: f64 = 0.01;
 /// Sequences drawn for that chance: it is known to a tenth of itself at 0.01.
@@ -49,7 +49,7 @@ pub struct Pattern {
 /// Whether it comes at even intervals.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Period {
-    /// Too few comings were seen: so many.
+    /// It came too few times: this many.
     TooFew(usize),
     /// As even a sequence comes by chance, with this probability.
     Chance(f64),
@@ -60,15 +60,15 @@ pub enum Period {
 /// A period.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Even {
-    /// Seconds from one coming to the next.
+    /// Seconds from one start to the next.
     pub period_s: f64,
-    /// First coming of the even sequence.
+    /// First start of the even sequence.
     pub first_s: f64,
     /// Half of its 95 % interval.
     pub reach_s: f64,
-    /// Standard deviation of the comings about the even sequence.
+    /// Standard deviation of the starts about the even sequence.
     pub jitter_s: f64,
-    /// Probability that as many comings without a rule of their own are as even.
+    /// Probability that as many starts without a rule of their own are as even.
     pub chance: f64,
     /// Comings of the sequence that were not seen.
     pub missed: usize,
@@ -97,7 +97,7 @@ fn mean_and_sd(values: &[f64]) -> (f64, f64) {
     (mean, (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt())
 }
 
-/// Whether comings at these times, in order, are more even than chance makes them.
+/// Whether starts at these times, in order, are more even than chance makes them.
 ///
 /// The null hypothesis is a Poisson process: given first and last, the others lie anywhere between, evenly distributed
 /// (D. R. Cox, P. A. W. Lewis, *The Statistical Analysis of Series of Events*, 1966, ch. 2; from memory). How even a
@@ -106,7 +106,7 @@ fn mean_and_sd(values: &[f64]) -> (f64, f64) {
 /// 439, 2002). The same search is made of each, so that it is paid for.
 pub fn period(starts_s: &[f64]) -> Period {
     let n = starts_s.len();
-    if n < LEAST_COMINGS {
+    if n < LEAST_TIMES {
         return Period::TooFew(n);
     }
     let Some(found) = fit(starts_s) else { return Period::Chance(1.0) };
@@ -142,7 +142,7 @@ struct Fit {
     first_s: f64,
     period_sd_s: f64,
     jitter_s: f64,
-    /// Number of the last coming, the first being 0.
+    /// Number of the last start, the first being 0.
     numbers: f64,
 }
 

@@ -6,6 +6,7 @@ use super::explain::{Edge, explain};
 use super::pattern::{Pattern, Period, Span, pattern};
 use super::switch_log::Entry;
 use crate::contrast::comparison::ContrastResult;
+use crate::night::compared::compare::Compared;
 use crate::night::episodes::runs::Spotted;
 use crate::night::result::{LogEntry, LogMatch, NightPattern, SwitchLog};
 use crate::warning::Trust;
@@ -53,14 +54,14 @@ fn most_frequent<'a>(kinds: &[&'a str]) -> Option<&'a str> {
 
 /// A pattern for each noise that was there more than once, in the order in which they first came. What tells no kind is left
 /// out.
-pub(crate) fn patterns(spotted: &[Spotted], contrasts: &[ContrastResult], searched_s: f64) -> Vec<NightPattern> {
-    groups(contrasts.iter())
+pub(crate) fn patterns(episodes: &[Compared], searched_s: f64) -> Vec<NightPattern> {
+    groups(episodes.iter().map(|one| &one.contrast))
         .into_iter()
         .filter(|group| group.places.len() > 1)
         .filter_map(|group| {
             let kind = group.kind.filter(|kind| group.known.is_some() || !matches!(*kind, "none" | "unclear"))?;
-            let spans: Vec<Span> = group.places.iter().map(|&at| span(&spotted[at])).collect();
-            pattern(&spans, searched_s).map(|found| told(kind, &group, &found))
+            let spans: Vec<Span> = group.places.iter().map(|&at| span(&episodes[at].spotted)).collect();
+            pattern(&spans, searched_s).map(|found| result_of(kind, &group, &found))
         })
         .collect()
 }
@@ -69,7 +70,7 @@ fn span(one: &Spotted) -> Span {
     Span { start_s: one.start_s, end_s: one.end_s, start_seen: !one.from_before, end_seen: !one.until_after }
 }
 
-fn told(kind: &str, group: &Group, found: &Pattern) -> NightPattern {
+fn result_of(kind: &str, group: &Group, found: &Pattern) -> NightPattern {
     let even = match &found.period {
         Period::Even(even) => Some(even),
         Period::TooFew(_) | Period::Chance(_) => None,
@@ -97,11 +98,11 @@ fn told(kind: &str, group: &Group, found: &Pattern) -> NightPattern {
 }
 
 /// Which entries explain which starts and ends.
-pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -> SwitchLog {
+pub(crate) fn switch_log(episodes: &[Compared], entries: &[Entry], night_s: f64) -> SwitchLog {
     let within = |entry: &&Entry| (-BESIDE_NIGHT_S..=night_s + BESIDE_NIGHT_S).contains(&entry.at_s);
     let entries: Vec<Entry> = entries.iter().filter(within).cloned().collect();
     let mut edges: Vec<Edge> = Vec::new();
-    for (episode, one) in spotted.iter().enumerate() {
+    for (episode, one) in episodes.iter().map(|one| &one.spotted).enumerate() {
         edges.extend((!one.from_before).then_some(Edge { episode, at_s: one.start_s, came: true }));
         edges.extend((!one.until_after).then_some(Edge { episode, at_s: one.end_s, came: false }));
     }
@@ -123,7 +124,7 @@ pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
         offset_s: explained.as_ref().map(|explained| explained.offset_s),
         rival_offset_s: explained.as_ref().and_then(|explained| explained.rival_s),
         chance: explained.as_ref().filter(|_| night_s >= LEAST_NIGHT_S).map(|explained| explained.chance),
-        unexplained: (1..=spotted.len())
+        unexplained: (1..=episodes.len())
             .filter(|number| matches.iter().all(|one| one.episode != *number))
             .collect(),
         unheard: entries

@@ -7,6 +7,7 @@ use crate::contrast::comparison::ContrastResult;
 use crate::findings::known_noise::words::known_noise;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::report::contract::Report;
+use crate::report::markdown::closing::{BUZZ, CARRIER, CLICKS, COMB, HASH, TRUST};
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, device, escape};
 use crate::report::verdict::{episode_sentence, hours, kind_word, span};
@@ -102,7 +103,8 @@ fn strongest(report: &Report) -> Option<&Episode> {
     report.episodes.iter().max_by(|a, b| size(a).total_cmp(&size(b)))
 }
 
-fn rise_db(episode: &Episode) -> f64 {
+/// How much louder it was while the episode lasted: the excess where it means something, else the jump of the level, dB.
+pub(crate) fn rise_db(episode: &Episode) -> f64 {
     let c = &episode.contrast;
     let excess = c.total_excess_db.filter(|_| c.trust != Trust::Void);
     excess.or(episode.jump_db).unwrap_or(0.0)
@@ -347,18 +349,12 @@ fn glossary(report: &Report) -> Vec<String> {
             any,
             "*Excess*: how many dB the noise between the lines stands higher in the episode than in the quiet beside it; where the noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
         ),
-        (
-            any,
-            "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean nothing.",
-        ),
-        (kind("hash"), "*Hash*: noise spread over the whole passband, with a steady strength."),
-        (kind("buzz"), "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles."),
-        (kind("clicks"), "*Clicks*: short pulses with quiet between."),
-        (
-            kind("carriers") || kind("comb"),
-            "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in 2500 Hz it stands 34 dB less above the noise.",
-        ),
-        (kind("comb"), "*Comb*: carriers at one regular spacing."),
+        (any, TRUST),
+        (kind("hash"), HASH),
+        (kind("buzz"), BUZZ),
+        (kind("clicks"), CLICKS),
+        (kind("carriers") || kind("comb"), CARRIER),
+        (kind("comb"), COMB),
         (
             figure("timeline"),
             "*Timeline*: the noise level minute by minute, with the range that eight of ten seconds lie in; stations and carriers are kept out of it. Shaded: the episodes.",

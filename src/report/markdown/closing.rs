@@ -221,6 +221,22 @@ fn method(report: &Report) -> String {
     )
 }
 
+/// What the glossary of any report, a session's or a night's, says of trust …
+pub(crate) const TRUST: &str = "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean \
+                nothing.";
+/// … of hash …
+pub(crate) const HASH: &str = "*Hash*: noise spread over the whole passband, with a steady strength.";
+/// … of buzz …
+pub(crate) const BUZZ: &str =
+    "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles.";
+/// … of clicks …
+pub(crate) const CLICKS: &str = "*Clicks*: short pulses with quiet between.";
+/// … of carriers …
+pub(crate) const CARRIER: &str = "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in \
+                 2500 Hz it stands 34 dB less above the noise.";
+/// … and of combs.
+pub(crate) const COMB: &str = "*Comb*: carriers at one regular spacing.";
+
 /// Only the words this report uses.
 fn glossary(report: &Report) -> Vec<String> {
     let kind = |kind: &str| {
@@ -234,20 +250,12 @@ fn glossary(report: &Report) -> Vec<String> {
             "*Excess*: how many dB the noise between the lines stands higher with the device on than off; where the \
                 noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
         ),
-        (
-            true,
-            "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean \
-                nothing.",
-        ),
-        (kind("hash"), "*Hash*: noise spread over the whole passband, with a steady strength."),
-        (kind("buzz"), "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles."),
-        (kind("clicks"), "*Clicks*: short pulses with quiet between."),
-        (
-            lines,
-            "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in \
-                 2500 Hz it stands 34 dB less above the noise.",
-        ),
-        (kind("comb"), "*Comb*: carriers at one regular spacing."),
+        (true, TRUST),
+        (kind("hash"), HASH),
+        (kind("buzz"), BUZZ),
+        (kind("clicks"), CLICKS),
+        (lines, CARRIER),
+        (kind("comb"), COMB),
         (
             figure("spectra"),
             "*Spectra*: noise power over audio frequency, off and on; where they part is what the \

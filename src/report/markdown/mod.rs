@@ -4,7 +4,6 @@
 pub mod cautions;
 pub mod closing;
 pub mod device;
-pub mod episodes;
 pub mod spoilers;
 pub mod table;
 #[cfg(test)]
@@ -40,7 +39,6 @@ pub fn markdown(report: &Report) -> String {
     }
     crate::findings::listening::section::write(&mut doc, report);
     crate::findings::budget::section::write(&mut doc, report);
-    episodes::write(&mut doc, report);
     crate::findings::switching_comb::section::write(&mut doc, report);
     other_figures(&mut doc, report);
     crate::findings::receiver_check::section::check(&mut doc, report);
