@@ -27,3 +27,4 @@ pub mod run;
 pub mod signal;
 pub mod units;
 pub mod warning;
+pub mod watch;

@@ -404,9 +404,6 @@ pub struct NightArgs {
     /// What becomes of the report.
     #[command(flatten)]
     pub report: ReportArgs,
-    /// Measure everything anew, and keep nothing in your cache folder for the next run
-    #[arg(long)]
-    pub no_cache: bool,
     /// Say which of the known noises in this folder each episode resembles; the command session makes them
     #[arg(long, value_name = "FOLDER")]
     pub known: Option<PathBuf>,

@@ -28,8 +28,6 @@ pub struct EnvelopeSource {
     first: usize,
     /// Weight of the bins from `first` on: the passband without lines.
     mask: Vec<f32>,
-    /// The same with every line in it.
-    open: Vec<f32>,
     inverse: Arc<dyn Fft<f32>>,
     buffer: Vec<Complex32>,
     scratch: Vec<Complex32>,
@@ -68,7 +66,6 @@ impl EnvelopeSource {
         let noise_width_hz = mask.iter().map(|&weight| f64::from(weight).powi(2)).sum::<f64>() * plan.bin_hz();
         Self {
             first,
-            open: mask.clone(),
             mask,
             buffer: vec![Complex32::ZERO; size],
             scratch: vec![Complex32::ZERO; inverse.get_inplace_scratch_len()],
@@ -107,29 +104,12 @@ impl EnvelopeSource {
         self.first..self.first + self.mask.len()
     }
 
-    /// Leaves out these of its [`EnvelopeSource::bins`] from now on, and no others.
-    pub fn leave_out(&mut self, bins: &[bool]) {
-        for ((weight, &open), &out) in self.mask.iter_mut().zip(&self.open).zip(bins) {
-            *weight = if out { 0.0 } else { open };
-        }
-    }
-
-    /// Begins anew, as before the first frame.
-    pub fn restart(&mut self) {
-        self.powers.clear();
-        (self.primed, self.told) = (false, 0);
-    }
-
     /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS². `each`
     /// is given every value before averaging.
-    pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>, each: impl FnMut(f32)) {
-        self.push_bins(&spectrum[self.bins()], out, each);
-    }
-
-    /// The same for the frame's [`EnvelopeSource::bins`] alone.
-    pub fn push_bins(&mut self, bins: &[Complex32], out: &mut Vec<f32>, mut each: impl FnMut(f32)) {
+    pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>, mut each: impl FnMut(f32)) {
+        let bins = self.bins();
         let (used, unused) = self.buffer.split_at_mut(self.mask.len());
-        for ((slot, &value), &weight) in used.iter_mut().zip(bins).zip(&self.mask) {
+        for ((slot, &value), &weight) in used.iter_mut().zip(&spectrum[bins]).zip(&self.mask) {
             *slot = value * weight;
         }
         unused.fill(Complex32::ZERO);

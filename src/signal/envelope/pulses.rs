@@ -82,7 +82,7 @@ impl Pulses {
         }
     }
 
-    /// The same where (limit, typical power) are known: see [`pulse_limit`].
+    /// The same where (limit, typical power) are known.
     pub fn look_above(&mut self, (limit, typical): (f64, f64), envelope: &[f32], rate_hz: f64, start_s: f64) {
         self.seconds += envelope.len() as f64 / rate_hz;
         let gap = (GAP_S * rate_hz).ceil() as usize;
@@ -133,16 +133,6 @@ struct Run {
     energy: f64,
     peak: f64,
     peak_at: usize,
-}
-
-/// (limit, typical power) of a stretch of envelope from its quantiles: at 0.1587, the middle, and 0.75.
-pub fn pulse_limit(low: f32, middle: f32, high: f32) -> (f64, f64) {
-    let root = |power: f32| f64::from(power.max(0.0)).cbrt();
-    let middle = root(middle);
-    let lower = (middle - root(low)).max(1e-12);
-    let upper = (root(high) - middle) / 0.6745;
-    let sigma = lower.max(upper.min(1.5 * lower));
-    ((middle + SIGMAS * sigma).powi(3), middle.powi(3))
 }
 
 /// Where the straight tail of the loudest moments is taken from: shares of the time above.

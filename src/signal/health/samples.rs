@@ -5,7 +5,10 @@ use crate::warning::{Code, Warning};
 /// Level below which a recording counts as silent: the last bit of 16 is at −96 dBFS.
 const SILENT_DB: f64 = -90.0;
 /// Shortest run of equal samples that is a hole. Sound never stands still that long unless it is digital silence.
-const HOLE_S: f64 = 0.005;
+pub const HOLE_S: f64 = 0.005;
+/// From here on a sample stands at full scale. Chosen: a little below 1, for converters of 16 bit and more end there and
+/// resampling rounds.
+pub const FULL_SCALE: f32 = 0.9995;
 /// Mean over RMS from which an offset is worth a word.
 const OFFSET_SHARE: f64 = 0.1;
 /// Recordings shorter than this give no interval worth having.
@@ -60,7 +63,7 @@ impl SampleWatch {
                 self.at_peak = 0;
                 self.peak_runs = 0;
             }
-            self.full_scale += u64::from(size >= 0.9995);
+            self.full_scale += u64::from(size >= FULL_SCALE);
             if x == self.last {
                 self.run += 1;
                 if self.run == 2 && size == self.peak {

@@ -11,7 +11,7 @@ use super::statistics::welch_dof;
 const SLICE_S: f64 = 0.25;
 
 /// Density, FS²/Hz, that only digital silence stays under: the noise of rounding to 24 bit is a hundred times stronger.
-const SILENCE: f32 = 1e-20;
+pub(crate) const SILENCE: f32 = 1e-20;
 
 /// Most slices kept. When a recording outgrows them neighbours are merged, so memory stays bounded.
 const MOST_SLICES: usize = 512;
