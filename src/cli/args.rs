@@ -457,7 +457,7 @@ impl WishArgs {
     }
 }
 
-/// More threads than this only cost memory.
+/// Chosen: more threads than this only cost memory.
 const MOST_THREADS: usize = 256;
 
 fn threads(typed: &str) -> Result<usize, String> {
@@ -474,7 +474,7 @@ fn passband(typed: &str) -> Result<Passband, String> {
     if sane { Ok(passband) } else { Err(format!("'{typed}': at least 100 Hz wide, lower edge first")) }
 }
 
-/// How far mains, or a generator in their place, stray from what they should be.
+/// How far mains, or a generator in their place, stray from what they should be (chosen).
 const MAINS_STRAY_HZ: f64 = 2.0;
 
 fn mains(typed: &str) -> Result<f64, String> {

@@ -104,7 +104,7 @@ pub struct Progress {
     bar: Mutex<ProgressBar>,
 }
 
-/// How often the bar is drawn anew while nothing is done: the time left goes on.
+/// How often the bar is drawn anew while nothing is done: the time left goes on (chosen).
 const REDRAWN: Duration = Duration::from_millis(250);
 
 impl Progress {
