@@ -11,7 +11,7 @@ const LEAST_RESIDUAL_HZ: f64 = 0.3;
 /// Members that two neighbours may have between them missing.
 const MOST_MISSING: usize = 8;
 /// Chance at which a family is called.
-const CALLED_BELOW: f64 = 0.01;
+pub(super) const CALLED_BELOW: f64 = 0.01;
 /// Chance at which it is worth a word that the lines may be one.
 const POSSIBLE_BELOW: f64 = 0.2;
 

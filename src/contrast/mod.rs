@@ -19,7 +19,7 @@ mod trust;
 mod visitor;
 
 pub use added_lines::{Found, LineChanges};
-pub use character::{BLIND_DB, Character, Part, Verdict};
+pub use character::{BLIND_DB, Character, Doubt, Part, Verdict};
 pub use comb::{Comb, find_comb};
 pub use excess::{Band, BandMotion, Excess, planned_limit_db};
 pub use impulsive::Impulsive;

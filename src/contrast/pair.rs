@@ -176,10 +176,8 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
     if trust == Trust::Void {
         verdict.character = Character::Unclear;
-        verdict.confidence = verdict.confidence.min(0.3);
-    } else if trust == Trust::Doubtful {
-        verdict.confidence = (verdict.confidence * 0.85).max(0.05);
     }
+    verdict.doubted(trust);
     let total_db = total_db(&excess, &verdict, &lines, gain, cells.passband.width_hz());
     Contrast {
         figures: Some(Figures {

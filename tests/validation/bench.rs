@@ -4,14 +4,17 @@
 //! ```sh
 //! cargo bench --bench validation -- --pairs 2016 --seed 1 --lines 2000
 //! cargo bench --bench validation -- --pairs 504 --only buzz --failures
+//! cargo bench --bench validation -- --pairs 2016 --confidence
 //! ```
 //!
 //! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is the
-//! same in a part as in the whole.
+//! same in a part as in the whole. `--confidence` judges the pairs of the first table alone and holds each row of the
+//! table of the confidence (`contrast::Doubt`) against the share that was right.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod cases;
 mod codec;
+mod confidence;
 mod false_lines;
 mod judge;
 mod program;
@@ -46,6 +49,8 @@ struct Asked {
     /// Folder for their recordings.
     write: Option<PathBuf>,
     failures: bool,
+    /// Only the table of the confidence.
+    confidence: bool,
 }
 
 impl Asked {
@@ -64,6 +69,7 @@ impl Asked {
             cases: after("--cases").map(|told| told.split(',').filter_map(|one| one.parse().ok()).collect()),
             write: after("--write").map(PathBuf::from),
             failures: arguments.iter().any(|argument| argument == "--failures"),
+            confidence: arguments.iter().any(|argument| argument == "--confidence"),
         }
     }
 
@@ -102,6 +108,10 @@ fn main() {
     let mut failures: Vec<String> = Vec::new();
     let judged: Vec<Judged> =
         indices.into_par_iter().map(|index| judge::judge(&cases::case(asked.seed, index))).collect();
+    if asked.confidence {
+        print!("{}", confidence::table(&judged));
+        return;
+    }
     failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
     print!("{}", score::tables(&judged));
     if asked.wants("traps") {

@@ -1,7 +1,8 @@
 //! What a verdict rests on, in plain sentences with figures.
 
 use super::buzz::BUZZ_AMPLITUDE;
-use super::{Case, Character, Heard, Part};
+use super::confidence::RIPPLE_DEPTH;
+use super::{BUZZ_DEPTH, Case, Character, Heard, Part};
 use crate::contrast::impulsive::Impulsive;
 use crate::contrast::visitor::Visitor;
 
@@ -14,8 +15,8 @@ impl Case<'_> {
         if let Some(buzz) = buzz {
             let deep = match buzz.depth {
                 _ if !self.excess.is_called() => "",
-                depth if depth < 0.6 => ", by a part of its strength",
-                depth if depth < 1.2 => ", all but dying away between the pulses",
+                depth if depth < RIPPLE_DEPTH => ", by a part of its strength",
+                depth if depth < BUZZ_DEPTH => ", all but dying away between the pulses",
                 _ => ", in bursts with quiet between",
             };
             said.push(format!("the added noise pulses at {:.1} Hz{deep}", buzz.rate_hz));

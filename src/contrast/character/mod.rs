@@ -1,9 +1,11 @@
 //! What kind of noise the added power is, judged from figures that are kept as evidence. Here: which kinds are there and
-//! what share each has; `buzz` and `clicks` find theirs (`pulse_chance`: by chance?), `confidence` says how sure, `evidence` in words why.
+//! what share each has; `buzz` and `clicks` find theirs (`pulse_chance`: by chance?), `confidence` says
+//! how sure (its numbers: `doubts`), `evidence` in words why.
 
 mod buzz;
 mod clicks;
 mod confidence;
+mod doubts;
 mod evidence;
 mod pulse_chance;
 
@@ -18,6 +20,7 @@ use crate::signal::envelope::Envelope;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
 pub use confidence::BLIND_DB;
+pub use doubts::Doubt;
 
 /// A part below this share of the added power is not named.
 const LEAST_SHARE: f64 = 0.1;
@@ -83,6 +86,8 @@ pub struct Verdict {
     pub character: Character,
     /// How sure, 0..1.
     pub confidence: f64,
+    /// What keeps it from being surer.
+    pub bound: Doubt,
     /// What it consists of, largest first.
     pub parts: Vec<Part>,
     /// Added power in the passband, FS²; lines and pulses included.
@@ -168,10 +173,12 @@ impl Case<'_> {
             buzz: heard.buzz.filter(|_| has(Character::Buzz)),
             ..heard
         };
+        let sure = self.confidence(character, &parts, &heard);
         let impulsive = Impulsive::of(&self.off, &self.on, self.gain).filter(|_| noise);
         Verdict {
             character,
-            confidence: self.confidence(character, &parts, &heard),
+            confidence: sure.value,
+            bound: sure.bound,
             added_power,
             mains_rate_hz: heard.buzz.as_ref().map(|buzz| buzz.rate_hz),
             pulse_rate_hz: heard.clicks.as_ref().map(|clicks| clicks.rate_hz),
