@@ -1,7 +1,7 @@
 //! On against off: how much noise the device adds, of what kind, and how far to believe it.
 //!
-//! Works on measurements alone and knows nothing of files. Character is judged on the *added* power (on minus off, in
-//! linear power), never on the raw `on` recording.
+//! Works on measurements alone and knows nothing of files. Character is judged on the *added* power (on minus off,
+//! in linear power), never on the raw `on` recording.
 
 mod added_lines;
 mod bootstrap;
@@ -18,7 +18,7 @@ mod traits;
 mod trust;
 mod visitor;
 
-pub use added_lines::{Found, LineChanges};
+pub use added_lines::{Found, LineChanges, UNMOVED_HZ, WARMS_UP_HZ};
 pub use character::{BLIND_DB, Character, Doubt, Part, Verdict};
 pub use comb::{Comb, find_comb};
 pub use excess::{Band, BandMotion, Excess, planned_limit_db};

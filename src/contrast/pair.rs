@@ -16,6 +16,7 @@ use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
 use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::units::{Estimate, in_db, ratio_of_db};
 use crate::warning::{Code, Trust, Warning};
 
 /// What the user can set.
@@ -72,8 +73,8 @@ pub struct Figures {
     pub passband: Passband,
     /// Noise without lines, a change of gain taken off if a reference told it.
     pub excess: Excess,
-    /// The same with the power of added lines and clicks, dB: noise and all that came with the device over the noise
-    /// before. Stations, which stand in both states, have no part in it.
+    /// The same with the power of added lines and clicks, dB: noise and all that came with the device over the
+    /// noise before. Stations, which stand in both states, have no part in it.
     pub total_db: f64,
     /// The carrier of both states and how its level moved: (Hz, dB).
     pub reference: Option<(f64, f64)>,
@@ -95,13 +96,24 @@ impl Figures {
         self.reference.filter(|reference| reference.1.abs() > GAIN_SHIFT_DB)
     }
 
-    /// The excess to quote: by the mean where the noise comes in clicks, else by the steady level.
-    pub fn excess_db(&self) -> crate::units::Estimate {
-        if self.verdict.pulse_rate_hz.is_some() { self.excess.mean } else { self.excess.steady }
+    /// Whether the noise comes in clicks, which count by their mean over time.
+    pub fn counts_clicks(&self) -> bool {
+        self.verdict.pulse_rate_hz.is_some()
+    }
+
+    /// The excess to quote, dB: by the mean where the noise comes in clicks, else by the steady level.
+    pub fn excess_db(&self) -> Estimate {
+        self.excess.by(self.counts_clicks())
+    }
+
+    /// Noise density off and on, FS²/Hz, by the measure that the excess is quoted by.
+    pub fn density(&self) -> (f64, f64) {
+        self.excess.density_by(self.counts_clicks())
     }
 }
 
-/// Least number of off recordings that can outvote one of them.
+/// Least number of off recordings that can outvote one of them. Mathematics: at most a quarter is set aside, so
+/// four is the least.
 const LEAST_TO_OUTVOTE: usize = 4;
 
 /// Compares recordings of one setting: `on` against `off`, each at least one.
@@ -128,7 +140,7 @@ fn odd_ones_out(off: &[&Measurement], settings: &ContrastSettings) -> Vec<usize>
     }
     let Some(cells) = Cells::of(off, settings.passband) else { return Vec::new() };
     let levels: Vec<f64> =
-        off.iter().map(|m| 10.0 * steady_level(&cells.series(m).all).max(f64::MIN_POSITIVE).log10()).collect();
+        off.iter().map(|m| in_db(steady_level(&cells.series(m).all).max(f64::MIN_POSITIVE))).collect();
     let middle = median(&mut levels.clone());
     let typical = median(&mut levels.iter().map(|level| (level - middle).abs()).collect::<Vec<_>>());
     let limit_db = (6.0 * typical).max(OFF_RANGE_DB);
@@ -150,12 +162,12 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let raw = Excess::of(&cells, &off_series, &on_series, settings.motion);
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
-    // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence of
-    // the gain than none: it is believed, and the result called doubtful.
+    // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence
+    // of the gain than none: it is believed, and the result called doubtful.
     let shift_db = reference.map_or(0.0, |r| r.1);
     let corrected = shift_db.abs() > GAIN_SHIFT_DB;
     let excess = if corrected { raw.corrected(shift_db) } else { raw };
-    let gain = if corrected { 10f64.powf(shift_db / 10.0) } else { 1.0 };
+    let gain = if corrected { ratio_of_db(shift_db) } else { 1.0 };
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
     let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
     let mut verdict = Case {
@@ -204,7 +216,7 @@ fn envelopes<'a>(side: &[&'a Measurement]) -> Vec<&'a Envelope> {
 
 /// Noise before, with all that came with the device, over the noise before, dB.
 fn total_db(excess: &Excess, verdict: &Verdict, lines: &LineChanges, gain: f64, width_hz: f64) -> f64 {
-    let (before, after) = if verdict.pulse_rate_hz.is_some() { excess.mean_density } else { excess.density };
+    let (before, after) = excess.density_by(verdict.pulse_rate_hz.is_some());
     let lines_density = lines.added_power() / gain / width_hz;
-    10.0 * ((after + lines_density) / before).log10()
+    in_db((after + lines_density) / before)
 }

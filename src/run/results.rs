@@ -16,7 +16,7 @@ use crate::report::contract::{Report, Tool};
 use crate::signal::recording::Measured;
 use crate::signal::recording_result::{LineResult, RecordingResult};
 use crate::signal::spectrum::Line;
-use crate::units::{Dbfs, Estimate, REFERENCE_BANDWIDTH_HZ};
+use crate::units::{Dbfs, Estimate, REFERENCE_BANDWIDTH_HZ, in_db};
 use crate::warning::{Code, Warning};
 
 /// The session's results, without figures.
@@ -79,7 +79,7 @@ fn recording_result(label: &Label, one: &Measured, anchors: &Anchors) -> Recordi
     let sound = &one.sound;
     let in_2500_hz = |snr_db: f64| {
         let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
-        snr_db + 10.0 * (width_hz / REFERENCE_BANDWIDTH_HZ).log10()
+        snr_db + in_db(width_hz / REFERENCE_BANDWIDTH_HZ)
     };
     let snr_db = sound.snr().map(|snr| snr.0);
     let reading = sound.level.and_then(|level| anchors.reading(&label.setting, level.0));
@@ -126,7 +126,7 @@ fn line_result(line: &Line) -> LineResult {
         freq_hz: line.freq_hz,
         level_db: Dbfs::from_mean_square(line.power).0,
         cnr_db_hz: line.cnr_db_hz(),
-        snr_2500_db: line.cnr_db_hz() - 10.0 * REFERENCE_BANDWIDTH_HZ.log10(),
+        snr_2500_db: line.cnr_db_hz() - in_db(REFERENCE_BANDWIDTH_HZ),
         presence: line.presence,
         drift_hz_per_s: line.drift_hz_per_s,
         mains_sidebands: line.mains_sidebands,
@@ -196,7 +196,7 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     let verdict = &figures.verdict;
     let lines = &figures.lines;
     result.excess_db = Some(excess.value);
-    result.excess_ci_db = Some([excess.ci95.0, excess.ci95.1]);
+    result.excess_ci_db = Some(excess.ends());
     result.total_excess_db = Some(figures.total_db);
     result.detection_limit_db = Some(figures.excess.limit_db).filter(|limit| limit.is_finite());
     result.passband_hz = Some([figures.passband.low_hz, figures.passband.high_hz]);
@@ -226,11 +226,10 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     // What the noise in the passband rises, a wanted signal stands lower above it.
     result.snr_loss_db = Some(excess.value);
     if let Some(receiver) = &figures.receiver {
-        let ends = |estimate: &Estimate| [estimate.ci95.0, estimate.ci95.1];
         result.receiver_margin_db = Some(receiver.margin.value);
-        result.receiver_margin_ci_db = Some(ends(&receiver.margin));
+        result.receiver_margin_ci_db = Some(receiver.margin.ends());
         result.excess_corrected_db = receiver.corrected.as_ref().map(|e| e.value);
-        result.excess_corrected_ci_db = receiver.corrected.as_ref().map(ends);
+        result.excess_corrected_ci_db = receiver.corrected.map(Estimate::ends);
     }
     result.bands = figures
         .excess
@@ -239,7 +238,7 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
         .map(|band| BandExcess {
             freq_hz: band.freq_hz,
             excess_db: band.excess.value,
-            excess_ci_db: [band.excess.ci95.0, band.excess.ci95.1],
+            excess_ci_db: band.excess.ends(),
         })
         .collect();
 }

@@ -1,5 +1,5 @@
-//! The validation bench: mixes device noise of known kind and size into backgrounds, has the tool judge it, and scores
-//! the answers. Not shipped in the program.
+//! The validation bench: mixes device noise of known kind and size into backgrounds, has the tool judge it, and
+//! scores the answers. Not shipped in the program.
 //!
 //! ```sh
 //! cargo bench --bench validation -- --pairs 2016 --seed 1 --lines 2000
@@ -7,9 +7,9 @@
 //! cargo bench --bench validation -- --pairs 2016 --confidence
 //! ```
 //!
-//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is the
-//! same in a part as in the whole. `--confidence` judges the pairs of the first table alone and holds each row of the
-//! table of the confidence (`contrast::Doubt`) against the share that was right.
+//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is
+//! the same in a part as in the whole. `--confidence` judges the pairs of the first table alone and holds each row
+//! of the table of the confidence (`contrast::Doubt`) against the share that was right.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod cases;

@@ -8,8 +8,9 @@ use noisetally::contrast::Doubt;
 use super::judge::Judged;
 use super::share::{interval, share};
 
-/// Row by row: how many verdicts it bound, the share right, what the row leaves, and whether the confidence given lies
-/// within the interval of that share. Rows that run from one value to another are cut in the middle of what was given.
+/// Row by row: how many verdicts it bound, the share right, what the row leaves, and whether the confidence given
+/// lies within the interval of that share. Rows that run from one value to another are cut in the middle of what
+/// was given.
 pub fn table(judged: &[Judged]) -> String {
     let mut by_row: BTreeMap<Doubt, Vec<&Judged>> = BTreeMap::new();
     for one in judged {

@@ -40,7 +40,8 @@ pub struct Judged {
 }
 
 impl Judged {
-    /// Whether the kind is right; for a mixture any verdict that names one of its parts first is near, but not right.
+    /// Whether the kind is right; for a mixture any verdict that names one of its parts first is near, but not
+    /// right.
     pub fn is_right(&self) -> bool {
         self.called == self.kind
     }

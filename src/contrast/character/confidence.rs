@@ -1,5 +1,5 @@
-//! How sure a verdict is, 0..1: of those given at 0.9, some nine in ten are right (the validation bench's table). The
-//! numbers stand in `doubts`; here is how they are put together, and when each counts.
+//! How sure a verdict is, 0..1: of those given at 0.9, some nine in ten are right (the validation bench's table).
+//! The numbers stand in `doubts`; here is how they are put together, and when each counts.
 
 use super::clicks::CLICKS_CHANCE;
 use super::doubts::{Doubt, Sure};
@@ -9,30 +9,33 @@ use crate::contrast::visitor::Visitor;
 use crate::signal::spectrum::statistics::normal_cdf;
 use crate::warning::Trust;
 
-/// A steady rise smaller than this may be the band's own change from one recording to the next (common practice: the
-/// noise of a band moves by some dB within minutes), dB.
+/// A steady rise smaller than this may be the band's own change from one recording to the next (common practice:
+/// the noise of a band moves by some dB within minutes), dB.
 const BAND_MOVES_DB: f64 = 3.0;
-/// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may be the
-/// device's after all. Chosen: stations that any band has must not spoil every "nothing", a device that keys must not hide.
+/// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may
+/// be the device's after all. Chosen: stations that any band has must not spoil every "nothing", a device that keys
+/// must not hide.
 const SOMETHING_SHARE: f64 = 0.5;
 const SOMETHING_DB: f64 = 0.5;
 /// Where nothing smaller than this would have been noticed, dB, "nothing" says little. Chosen: a doubling of the
 /// noise, half an S-unit (IARU Region 1, R.1).
 pub const BLIND_DB: f64 = 3.0;
-/// Nor does it where the interval lies above 0 with a rise of more than this, dB. Chosen: a smaller one is worth no word.
+/// Nor does it where the interval lies above 0 with a rise of more than this, dB. Chosen: a smaller one is worth no
+/// word.
 const WORTH_A_WORD_DB: f64 = 0.5;
-/// Depth of a buzz whose absence must be known for noise to be hash for certain. Chosen: a little below that of full-wave
-/// ripple as |sin|, 0.67.
+/// Depth of a buzz whose absence must be known for noise to be hash for certain. Chosen: a little below that of
+/// full-wave ripple as |sin|, 0.67.
 pub(super) const RIPPLE_DEPTH: f64 = 0.6;
 /// The part of that depth taken where no limit is known. Chosen: the middle.
 const UNKNOWN_LIMIT: f64 = 0.5;
-/// No interval is trusted to be narrower than this, dB. Chosen: far below the least detection limit, 0.1 dB, so that
-/// it only guards the division.
+/// No interval is trusted to be narrower than this, dB. Chosen: far below the least detection limit, 0.1 dB, so
+/// that it only guards the division.
 const LEAST_SD_DB: f64 = 0.02;
-/// The share of the detection limit at which a rise is as probable as not. Chosen: nearer to 1 and hash just above the limit
-/// is too unsure, nearer to 0 and it is too sure; the bench's table of the confidence shows which.
+/// The share of the detection limit at which a rise is as probable as not. Chosen: nearer to 1 and hash just above
+/// the limit is too unsure, nearer to 0 and it is too sure; the bench's table of the confidence shows which.
 const PROBABLE_FROM: f64 = 0.7;
-/// "Nothing" is in the middle of its row where this many standard deviations are left to the limit. Chosen as above.
+/// "Nothing" is in the middle of its row where this many standard deviations are left to the limit. Chosen as
+/// above.
 const ROOM_SIGMAS: f64 = 0.5;
 
 impl Verdict {
@@ -138,8 +141,8 @@ impl Case<'_> {
                 .is_some_and(|(clicks, added)| clicks.leave_time_over(added.time_share))
     }
 
-    /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or hops,
-    /// single moments that lift the mean, or more pulses.
+    /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or
+    /// hops, single moments that lift the mean, or more pulses.
     fn something_came(&self) -> bool {
         let noise = self.excess.density.0 * self.width_hz;
         let moments = self.excess.mean.value - self.excess.steady.value;

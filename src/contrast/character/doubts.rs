@@ -1,15 +1,15 @@
-//! The table of the confidence: what speaks for or against a verdict, and the most confidence that leaves. All numbers of
-//! the confidence stand here; how they are put together stands in `confidence`.
+//! The table of the confidence: what speaks for or against a verdict, and the most confidence that leaves. All
+//! numbers of the confidence stand here; how they are put together stands in `confidence`.
 //!
-//! Each row is held against the validation bench, which groups its verdicts by the row that bound them and prints the
-//! share that was right (with Wilson's 95 % interval) beside what the row gave:
+//! Each row is held against the validation bench, which groups its verdicts by the row that bound them and prints
+//! the share that was right (with Wilson's 95 % interval) beside what the row gave:
 //!
 //! ```sh
 //! cargo bench --bench validation -- --pairs 2016 --seed 223 --confidence
 //! ```
 //!
-//! A value outside its interval is to be moved into it; try it with another seed than the one it is moved by (the seeds
-//! used so far are listed with the bench's table).
+//! A value outside its interval is to be moved into it; try it with another seed than the one it is moved by (the
+//! seeds used so far are listed with the bench's table).
 
 use serde::{Deserialize, Serialize};
 
@@ -60,8 +60,9 @@ pub enum Doubt {
     TrustVoid,
 }
 
-/// A row: what it says, and a figure's two ends with the confidence at each. Between them the confidence runs straight;
-/// beyond them it stays. `at` is (0, 1) for figures that are shares or probabilities, and for rows with one value.
+/// A row: what it says, and a figure's two ends with the confidence at each. Between them the confidence runs
+/// straight; beyond them it stays. `at` is (0, 1) for figures that are shares or probabilities, and for rows with
+/// one value.
 struct Row {
     says: &'static str,
     /// The figure where it leaves the most doubt, and where it leaves the least.
@@ -75,34 +76,33 @@ const fn row(says: &'static str, at: (f64, f64), leaves: (f64, f64)) -> Row {
 }
 
 impl Doubt {
-    /// The table. Fitted by hand to the validation bench (seeds 1 to 3, 11, 29, 61, 62, 73, 83, 97, 131, 151, 173, 191)
-    /// so that of the verdicts given at 0.9 some nine in ten are right. A change here is a change of `confidence` in
-    /// every report.
-    #[rustfmt::skip]
+    /// The table. Found with the validation bench (seeds 1 to 3, 11, 29, 61, 62, 73, 83, 97, 131, 151, 173,
+    /// 191) so that of the verdicts given at 0.9 some nine in ten are right. A change here is a change of
+    /// `confidence` in every report.
     fn row(self) -> Row {
         match self {
-            // What it says                                                        figure: worst, best   confidence there
-            Self::Limits               => row("nothing is certain, nor quite impossible",   (0.0, 1.0), (0.05, 0.99)),
-            Self::RiseByChance         => row("hash: probability that the noise rose",      (0.0, 1.0), (0.0, 1.0)),
-            Self::BandOrDevice         => row("hash: may be the band's own change",         (0.0, 1.0), (0.85, 0.85)),
-            Self::BuzzUnseen           => row("hash: depth a buzz could have, squared (x)", (1.0, 0.0), (0.5, 1.0)),
-            Self::BuzzShallow          => row("buzz: depth",                                (0.15, 0.5), (0.55, 0.99)),
-            Self::BuzzByChance         => row("buzz: standard deviations over noise",       (3.0, 7.0), (0.55, 0.99)),
-            Self::BuzzWithoutRise      => row("buzz: the noise did not rise",               (0.0, 1.0), (0.726, 0.726)),
-            Self::ClicksByChance       => row("clicks: root of their chance over the limit", (1.0, 0.0), (0.68, 0.98)),
-            Self::MoreThanClicks       => row("clicks: more than clicks in it",             (0.0, 1.0), (0.6, 0.6)),
-            Self::CarriersWeak         => row("carriers: strongest one over noise, dB-Hz",  (10.0, 18.0), (0.6, 0.98)),
-            Self::CarriersOrComb       => row("carriers: may be a family",                  (0.0, 1.0), (0.6, 0.6)),
-            Self::CarriersOrStation    => row("carriers, comb: may be a station's",         (0.0, 1.0), (0.6, 0.6)),
-            Self::CombByChance         => row("comb: its chance over the limit",            (1.0, 0.0), (0.69, 0.99)),
-            Self::NoneNearLimit        => row("none: probability of no rise unnoticed",     (0.0, 1.0), (0.5, 0.99)),
-            Self::NoneSaysLittle       => row("none: a rise worth a word may be there",     (0.0, 1.0), (0.6, 0.6)),
-            Self::NoneButSomethingCame => row("none: something keyed, faded or clicked",    (0.0, 1.0), (0.7, 0.7)),
-            Self::PulsesTooFew         => row("strong pulses, too few to call",             (0.0, 1.0), (0.6, 0.6)),
-            Self::PartHardlyNamed      => row("mixed: a part near the least share (x)",     (0.0, 1.0), (0.75, 1.0)),
-            Self::NoKindFits           => row("unclear: no kind fits",                      (0.0, 1.0), (0.3, 0.3)),
-            Self::TrustDoubtful        => row("the comparison is doubtful (x)",             (0.0, 1.0), (0.85, 0.85)),
-            Self::TrustVoid            => row("the comparison is void",                     (0.0, 1.0), (0.3, 0.3)),
+            // What it says; the figure at its worst and best; the confidence there.
+            Self::Limits => row("nothing is certain, nor quite impossible", (0.0, 1.0), (0.05, 0.99)),
+            Self::RiseByChance => row("hash: probability that the noise rose", (0.0, 1.0), (0.0, 1.0)),
+            Self::BandOrDevice => row("hash: may be the band's own change", (0.0, 1.0), (0.85, 0.85)),
+            Self::BuzzUnseen => row("hash: depth a buzz could have, squared (x)", (1.0, 0.0), (0.5, 1.0)),
+            Self::BuzzShallow => row("buzz: depth", (0.15, 0.5), (0.55, 0.99)),
+            Self::BuzzByChance => row("buzz: standard deviations over noise", (3.0, 7.0), (0.55, 0.99)),
+            Self::BuzzWithoutRise => row("buzz: the noise did not rise", (0.0, 1.0), (0.726, 0.726)),
+            Self::ClicksByChance => row("clicks: root of their chance over the limit", (1.0, 0.0), (0.68, 0.98)),
+            Self::MoreThanClicks => row("clicks: more than clicks in it", (0.0, 1.0), (0.6, 0.6)),
+            Self::CarriersWeak => row("carriers: strongest one over noise, dB-Hz", (10.0, 18.0), (0.6, 0.98)),
+            Self::CarriersOrComb => row("carriers: may be a family", (0.0, 1.0), (0.6, 0.6)),
+            Self::CarriersOrStation => row("carriers, comb: may be a station's", (0.0, 1.0), (0.6, 0.6)),
+            Self::CombByChance => row("comb: its chance over the limit", (1.0, 0.0), (0.69, 0.99)),
+            Self::NoneNearLimit => row("none: probability of no rise unnoticed", (0.0, 1.0), (0.5, 0.99)),
+            Self::NoneSaysLittle => row("none: a rise worth a word may be there", (0.0, 1.0), (0.6, 0.6)),
+            Self::NoneButSomethingCame => row("none: something keyed, faded or clicked", (0.0, 1.0), (0.7, 0.7)),
+            Self::PulsesTooFew => row("strong pulses, too few to call", (0.0, 1.0), (0.6, 0.6)),
+            Self::PartHardlyNamed => row("mixed: a part near the least share (x)", (0.0, 1.0), (0.75, 1.0)),
+            Self::NoKindFits => row("unclear: no kind fits", (0.0, 1.0), (0.3, 0.3)),
+            Self::TrustDoubtful => row("the comparison is doubtful (x)", (0.0, 1.0), (0.85, 0.85)),
+            Self::TrustVoid => row("the comparison is void", (0.0, 1.0), (0.3, 0.3)),
         }
     }
 

@@ -23,7 +23,8 @@ impl Case<'_> {
         } else if pulsing_hz.is_none() && parts.iter().any(|part| part.character == Character::Hash) {
             match self.least_depth_seen(steady_power) {
                 Some(depth) if depth < BUZZ_AMPLITUDE => said.push(format!(
-                    "the added noise is steady: pulsing at the mains rate deeper than {depth:.2} would have been seen"
+                    "the added noise is steady: pulsing at the mains rate deeper than {depth:.2} would have been \
+                     seen"
                 )),
                 _ => said.push(
                     "the added noise is too weak or the recording too short to say whether it pulses".to_owned(),
@@ -58,7 +59,8 @@ impl Case<'_> {
         }
         if let Some(comb) = &self.lines.possible_comb {
             said.push(format!(
-                "{} of the added lines would fit a family every {:.1} Hz, as so many random lines do {}: it may be one",
+                "{} of the added lines would fit a family every {:.1} Hz, as so many random lines do {}: it may \
+                 be one",
                 comb.members.len(),
                 comb.spacing_hz,
                 odds(comb.chance)
@@ -66,8 +68,8 @@ impl Case<'_> {
         }
         if self.may_be_a_station() {
             said.push(
-                "added lines stand so near each other that together they rise and fall as a keyed station does: listen \
-                 to whether it is one"
+                "added lines stand so near each other that together they rise and fall as a keyed station does: \
+                 listen to whether it is one"
                     .to_owned(),
             );
         }
@@ -88,8 +90,8 @@ impl Case<'_> {
         if parts.is_empty() && self.leans_to_a_rise() {
             let rise = self.excess.steady;
             said.push(format!(
-                "the noise reads {:.1} dB higher ({:.1} to {:.1}), which chance brings too often to be called: record longer, \
-                 and off and on several times",
+                "the noise reads {:.1} dB higher ({:.1} to {:.1}), which chance brings too often to be called: \
+                 record longer, and off and on several times",
                 rise.value, rise.ci95.0, rise.ci95.1
             ));
         }

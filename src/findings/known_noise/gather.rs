@@ -1,4 +1,5 @@
-//! Known noises on disk: a folder of the user's with one readable file a device, and what a comparison resembles of them.
+//! Known noises on disk: a folder of the user's with one readable file a device, and what a comparison resembles of
+//! them.
 //!
 //! Not here: what a signature holds and how alike two are (`findings::known_noise`).
 
@@ -15,9 +16,10 @@ use crate::report::pictures::slug;
 use crate::run::Tally;
 use crate::warning::Trust;
 
-/// Layout of the file that this version writes and reads.
+/// Layout of the file that this version writes and reads. By definition: counted up when the layout changes (chosen
+/// here).
 const FORMAT: u32 = 1;
-/// A file larger than this is no signature.
+/// A file larger than this is no signature. Chosen: far above any signature's few kilobytes.
 const MOST_BYTES: u64 = 1 << 20;
 /// What heads each file.
 const HEAD: &str = "# What the noise of one device is like, apart from its strength. Made by noisetally; rename the device or delete\n\

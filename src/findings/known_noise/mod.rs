@@ -1,5 +1,5 @@
-//! Known noises: what a device's noise is like, so that it is recognised when it is heard again, at another strength,
-//! gain and background.
+//! Known noises: what a device's noise is like, so that it is recognised when it is heard again, at another
+//! strength, gain and background.
 //!
 //! Works on the figures of one comparison. Here: the signature. How alike two are stands in `resemblance`, which of
 //! several it is in `judge`. Not here: files and folders (`tally::known_noises`), sentences (`report`).

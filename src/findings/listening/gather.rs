@@ -19,7 +19,7 @@ use crate::labels::{Mode, Plan, Session};
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
 use crate::signal::recording::Measured;
-use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, s_reading};
+use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, in_db, s_reading};
 use crate::warning::Trust;
 
 /// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator of
@@ -84,11 +84,6 @@ pub fn is_linear(mode: Option<Mode>) -> bool {
     matches!(mode, Some(Mode::Usb | Mode::Lsb | Mode::Cw))
 }
 
-/// Noise density off, FS²/Hz, by the measure that the excess is quoted by.
-pub fn off_density(figures: &Figures) -> f64 {
-    if figures.verdict.pulse_rate_hz.is_some() { figures.excess.mean_density.0 } else { figures.excess.density.0 }
-}
-
 /// One comparison with what it is made of.
 struct Case<'a> {
     session: &'a Session,
@@ -104,24 +99,23 @@ impl Case<'_> {
         let excess = self.figures.excess_db();
         let wide = self.figures.passband.width_hz() >= LEAST_SPEECH_HZ;
         let narrow = self.narrow();
-        let ends = |estimate: Estimate| [estimate.ci95.0, estimate.ci95.1];
         let sure = excess.ci95.0 > 0.0 && excess.value >= self.figures.excess.limit_db;
         let heard = sure.then(|| heard_as_w(excess));
         let strongest = self.figures.lines.added.iter().map(|found| found.line.cnr_db_hz()).reduce(f64::max);
         ListeningCost {
             contrast: self.plan.id.clone(),
             snr_loss_2500_db: wide.then_some(excess.value),
-            snr_loss_2500_ci_db: wide.then(|| ends(excess)),
+            snr_loss_2500_ci_db: wide.then(|| excess.ends()),
             snr_loss_500_best_db: narrow.map(|n| n.best.value),
-            snr_loss_500_best_ci_db: narrow.map(|n| ends(n.best)),
+            snr_loss_500_best_ci_db: narrow.map(|n| n.best.ends()),
             snr_loss_500_best_hz: narrow.map(|n| n.best_hz),
             snr_loss_500_worst_db: narrow.map(|n| n.worst.value),
-            snr_loss_500_worst_ci_db: narrow.map(|n| ends(n.worst)),
+            snr_loss_500_worst_ci_db: narrow.map(|n| n.worst.ends()),
             snr_loss_500_worst_hz: narrow.map(|n| n.worst_hz),
             heard_100_w_as_w: heard.map(|h| h.value),
-            heard_100_w_as_ci_w: heard.map(ends),
+            heard_100_w_as_ci_w: heard.map(Estimate::ends),
             between_clicks_db: self.between_clicks(),
-            carrier_over_500_hz_db: strongest.map(|cnr| cnr - 10.0 * NARROW_BANDWIDTH_HZ.log10()),
+            carrier_over_500_hz_db: strongest.map(|cnr| cnr - in_db(NARROW_BANDWIDTH_HZ)),
             signal_needed: self.signal_needed(excess),
         }
     }
@@ -161,7 +155,7 @@ impl Case<'_> {
         let off = density(self.side(&self.plan.off, &self.contrast.set_aside))?;
         let on = density(self.side(&self.plan.on, &[]))?;
         let gain_db = self.figures.reference.filter(|_| self.figures.corrected).map_or(0.0, |r| r.1);
-        Some(10.0 * (on / off).log10() - gain_db)
+        Some(in_db(on / off) - gain_db)
     }
 
     fn signal_needed(&self, excess: Estimate) -> Option<SignalNeeded> {
@@ -171,7 +165,7 @@ impl Case<'_> {
         if !is_linear(setting.mode) || self.figures.corrected {
             return None;
         }
-        let off = DbfsPerHz::from_density(off_density(self.figures)).0 + anchor.dbm_at_full_scale;
+        let off = DbfsPerHz::from_density(self.figures.density().0).0 + anchor.dbm_at_full_scale;
         let on = off + excess.value;
         let speech = |noise: f64| needed_dbm(noise, REFERENCE_BANDWIDTH_HZ, SPEECH_NEEDS_DB);
         let morse = |noise: f64| needed_dbm(noise, NARROW_BANDWIDTH_HZ, MORSE_NEEDS_DB);

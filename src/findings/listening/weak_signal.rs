@@ -1,14 +1,15 @@
 //! What a rise of the noise costs a listener: SNR in the trade's reference bandwidths, the transmitter power it is
-//! worth, and how strong a signal must be to be copied. Not here: the excess itself (`contrast`), sentences (`report`).
+//! worth, and how strong a signal must be to be copied. Not here: the excess itself (`contrast`), sentences
+//! (`report`).
 
-use crate::units::{Db, Estimate};
+use crate::units::{Db, Estimate, in_db};
 
-/// The narrow bandwidth of the trade's comparisons: a filter for Morse.
+/// The narrow bandwidth of the trade's comparisons: a filter for Morse. Common practice.
 pub const NARROW_BANDWIDTH_HZ: f64 = 500.0;
-/// A passband narrower than this says nothing of speech in 2500 Hz (our own choice: the usual filters for speech are
-/// 1.8 to 3 kHz wide).
+/// A passband narrower than this says nothing of speech in 2500 Hz (our own choice: the usual filters for speech
+/// are 1.8 to 3 kHz wide).
 pub const LEAST_SPEECH_HZ: f64 = 1800.0;
-/// The power that is spoken of.
+/// The power that is spoken of. Common practice: the usual transmitter's.
 pub const SPOKEN_POWER_W: f64 = 100.0;
 /// SNR in 2500 Hz at which speech is copied with ease: the 10 dB at which the trade states the sensitivity of a
 /// receiver (common practice).
@@ -25,7 +26,7 @@ pub fn heard_as_w(excess: Estimate) -> Estimate {
 
 /// The level a signal needs, dBm, over noise of so many dBm in 1 Hz.
 pub fn needed_dbm(noise_dbm_per_hz: f64, bandwidth_hz: f64, snr_db: f64) -> f64 {
-    noise_dbm_per_hz + 10.0 * bandwidth_hz.log10() + snr_db
+    noise_dbm_per_hz + in_db(bandwidth_hz) + snr_db
 }
 
 /// Noise in one part of the passband.
@@ -103,7 +104,8 @@ mod tests {
         Estimate { value, ci95: (value - 0.5, value + 0.5) }
     }
 
-    /// Source: the defining ratio of powers, P = 100 W / 10^(dB/10): 3.01 dB is half, 10 dB a tenth, 13.98 dB a 25th.
+    /// Source: the defining ratio of powers, P = 100 W / 10^(dB/10): 3.01 dB is half, 10 dB a tenth, 13.98 dB a
+    /// 25th.
     #[test]
     fn power_as_it_is_heard() {
         for (excess, heard) in [(0.0, 100.0), (3.0103, 50.0), (10.0, 10.0), (13.9794, 4.0), (20.0, 1.0)] {

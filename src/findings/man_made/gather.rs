@@ -5,11 +5,11 @@ use std::collections::BTreeSet;
 
 use crate::contrast::{Contrast, Figures, background_correction};
 use crate::findings::anchor::{Anchor, Anchors};
-use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear, off_density};
+use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear};
 use crate::findings::listening::result::{NoiseCategory, NoiseLevel, StationNoise};
 use crate::findings::man_made::p372::{Antenna, Category, Standing, noise_figure_db};
 use crate::labels::{Plan, Session, Setting};
-use crate::units::{DbfsPerHz, Estimate};
+use crate::units::{DbfsPerHz, Estimate, in_db};
 use crate::warning::Trust;
 
 /// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half of
@@ -215,8 +215,7 @@ struct Scale {
 impl Scale {
     /// The level `excess` above the off noise of a comparison, the receiver's own noise taken off where it is known.
     fn level(&self, figures: &Figures, excess: Estimate) -> Option<NoiseLevel> {
-        let density =
-            DbfsPerHz::from_density(off_density(figures)).0 + excess.value + self.anchor.dbm_at_full_scale;
+        let density = DbfsPerHz::from_density(figures.density().0).0 + excess.value + self.anchor.dbm_at_full_scale;
         let own = self.receiver_part(figures, excess)?;
         let figure = noise_figure_db(density - own.value, self.loss_db) + self.antenna.to_short_vertical_db();
         let measured = (excess.ci95.1 - excess.ci95.0) / 2.0 + (own.ci95.1 - own.ci95.0).abs() / 2.0;
@@ -228,7 +227,7 @@ impl Scale {
             contrast: String::new(),
             device: None,
             remedy: None,
-            noise_dbm: density + 10.0 * self.bandwidth_hz.log10(),
+            noise_dbm: density + in_db(self.bandwidth_hz),
             noise_figure_db: figure,
             noise_figure_ci_db: [figure - half, figure + half],
             nearest: nearest.word().to_owned(),

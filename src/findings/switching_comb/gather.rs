@@ -1,5 +1,5 @@
-//! From the added lines of one device at all its dial settings to carriers on the air, and from what they tell to the
-//! contract's words.
+//! From the added lines of one device at all its dial settings to carriers on the air, and from what they tell to
+//! the contract's words.
 //!
 //! Radio frequency = dial + pitch in USB and CW as labelled, dial − pitch in LSB; in AM the carrier stands a pitch
 //! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Not here: the search
@@ -7,7 +7,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::contrast::{Contrast, Figures};
+use crate::contrast::{Contrast, Figures, WARMS_UP_HZ};
 use crate::findings::switching_comb::result::{
     CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
 };
@@ -17,14 +17,15 @@ use crate::signal::recording::Measured;
 use crate::signal::spectrum::Passband;
 use crate::warning::Trust;
 
-/// Lines taken of one setting, the strongest: many more are a family of their own, or a station's.
+/// Lines taken of one setting, the strongest: many more are a family of their own, or a station's. Chosen so; a
+/// switching supply has one harmonic in a passband, rarely two.
 const MOST_LINES_OF_SETTING: usize = 4;
-/// Settings that must have been listened to before it is worth saying that no spacing was found.
+/// Settings that must have been listened to before it is worth saying that no spacing was found. Chosen: a spacing
+/// needs three carriers.
 const WORTH_A_WORD: usize = 3;
-/// The digits a dial label has if it is not written down as a number: kHz.
+/// The digits a dial label has if it is not written down as a number: kHz. Common practice: a dial is written in
+/// kilohertz.
 const USUAL_STEP_HZ: f64 = 1_000.0;
-/// How near a line of a recording lies to one of the contrast's to be the same.
-const SAME_LINE_HZ: f64 = 25.0;
 
 /// The combs of all devices, and those that could not be told.
 pub fn switching_combs(
@@ -249,7 +250,7 @@ pub(crate) fn on_air(mode: Mode, dial_hz: f64, passband: &Passband) -> Option<Ve
 fn shown_by<'a>(labels: &[&'a Label], freq_hz: f64, measured: &BTreeMap<String, Measured>) -> Option<&'a str> {
     let power = |label: &Label| {
         let lines = measured.get(&label.id).map(|one| one.sound.lines.as_slice()).unwrap_or_default();
-        let near = lines.iter().filter(|line| (line.freq_hz - freq_hz).abs() <= SAME_LINE_HZ);
+        let near = lines.iter().filter(|line| (line.freq_hz - freq_hz).abs() <= WARMS_UP_HZ);
         near.map(|line| line.power).fold(0.0, f64::max)
     };
     labels.iter().max_by(|a, b| power(a).total_cmp(&power(b))).map(|label| label.id.as_str())
@@ -259,8 +260,8 @@ fn shown_by<'a>(labels: &[&'a Label], freq_hz: f64, measured: &BTreeMap<String, 
 mod tests {
     use super::*;
 
-    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower turns it round, AM
-    /// has both.
+    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower turns it round,
+    /// AM has both.
     #[test]
     fn what_a_passband_shows_on_the_air() {
         let passband = Passband { low_hz: 300.0, high_hz: 2_700.0 };

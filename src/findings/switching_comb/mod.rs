@@ -1,10 +1,11 @@
 //! Which spacing explains carriers heard all over the dial, or why none can be named.
 //!
-//! A switching supply radiates at the multiples of its switching frequency; mixed with something else, at a constant
-//! distance beside them. A recording in SSB shows some 2.4 kHz at a dial setting, so most multiples are never listened
-//! to, and every submultiple of the true spacing explains the same carriers. A spacing is named only where random
-//! carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers nearly as well
-//! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`), labels and modes (`tally`).
+//! A switching supply radiates at the multiples of its switching frequency; mixed with something else, at a
+//! constant distance beside them. A recording in SSB shows some 2.4 kHz at a dial setting, so most multiples are
+//! never listened to, and every submultiple of the true spacing explains the same carriers. A spacing is named only
+//! where random carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers
+//! nearly as well ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`), labels and modes
+//! (`tally`).
 
 pub mod drawing;
 pub mod evidence;
@@ -29,15 +30,15 @@ pub use judge::find;
 pub use predict::{Predicted, predictions};
 pub use regression::{Line, Through, regress};
 
-/// Spacings looked for. Supplies switch at some 18 to 150 kHz (common practice); below the lower end several members
-/// stand in one SSB passband, where a single recording shows the family.
+/// Spacings looked for. Supplies switch at some 18 to 150 kHz (common practice); below the lower end several
+/// members stand in one SSB passband, where a single recording shows the family.
 pub const SPACING_HZ: std::ops::RangeInclusive<f64> = 3_000.0..=500_000.0;
 
 /// Random carriers are taken for a family less often than this.
 pub const CALLED_BELOW: f64 = 0.001;
 
-/// All other spacings together have less than this of the evidence for the one that is called: each that is named is to be
-/// wrong in less than a hundredth of the cases, not only most of them.
+/// All other spacings together have less than this of the evidence for the one that is called: each that is named
+/// is to be wrong in less than a hundredth of the cases, not only most of them.
 pub const RIVALS_BELOW: f64 = 0.01;
 
 /// Two carriers fit any spacing and three leave one coincidence: our own choice is one more.
@@ -53,7 +54,8 @@ pub struct Listening {
     pub dial_hz: f64,
     /// How far the true dial may lie from the label: half of its last printed digit.
     pub half_step_hz: f64,
-    /// Stretches of radio frequency the passband showed (low, high): one in SSB and CW, both sides of the carrier in AM.
+    /// Stretches of radio frequency the passband showed (low, high): one in SSB and CW, both sides of the carrier
+    /// in AM.
     pub heard_hz: Vec<(f64, f64)>,
 }
 

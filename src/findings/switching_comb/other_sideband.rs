@@ -1,6 +1,6 @@
-//! Where no spacing explains the carriers: would one, had a recording been made in the other sideband than its label says?
-//! Only a hint to look the labels up; no figure is taken from it. What stands beside a family that was found is told by
-//! the family itself (`findings::switching_comb::Family::other_sideband`).
+//! Where no spacing explains the carriers: would one, had a recording been made in the other sideband than its
+//! label says? Only a hint to look the labels up; no figure is taken from it. What stands beside a family that was
+//! found is told by the family itself (`findings::switching_comb::Family::other_sideband`).
 
 use crate::findings::switching_comb::gather::Heard;
 use crate::findings::switching_comb::words::khz;
@@ -24,8 +24,8 @@ impl Heard<'_> {
             (family.chance < most && all_fit).then_some((turned, family))
         })?;
         Some(format!(
-            "Had {} been made in the other sideband than labelled, the carriers would be a family every {} kHz: look \
-             the mode up",
+            "Had {} been made in the other sideband than labelled, the carriers would be a family every {} kHz: \
+             look the mode up",
             self.which(turned, &family),
             khz(family.spacing_hz, 3)
         ))

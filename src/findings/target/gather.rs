@@ -5,7 +5,7 @@ use crate::findings::budget::select::names_several;
 use crate::findings::listening::result::{LargestLeft, TargetDevice, TargetResult};
 use crate::findings::target::judge::{Left, Outcome, carrier, excess, no_carrier};
 use crate::labels::Target;
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db};
 use crate::warning::Trust;
 
 /// `None` where nothing was compared.
@@ -114,6 +114,6 @@ fn largest_left(last: &[&ContrastResult]) -> Option<LargestLeft> {
         device: c.device.clone(),
         contrast: c.id.clone(),
         kind: kind.to_owned(),
-        lifts_db: 10.0 * (1.0 + share).log10(),
+        lifts_db: in_db(1.0 + share),
     })
 }
