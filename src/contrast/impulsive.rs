@@ -37,7 +37,7 @@ impl Impulsive {
     }
 
     /// As a sentence, where such noise is there for a time.
-    pub fn told(&self) -> Option<String> {
+    pub fn sentence(&self) -> Option<String> {
         (self.time_share > 0.0).then(|| {
             format!(
                 "for at least {} of the time the noise stands above its Gaussian part, with {} of the added \
@@ -176,7 +176,7 @@ mod tests {
 
     #[test]
     fn shares_as_they_are_said() {
-        let told = |time_share, power_share| Impulsive { time_share, power_share }.told();
+        let told = |time_share, power_share| Impulsive { time_share, power_share }.sentence();
         assert_eq!(told(0.0, 0.9), None);
         let sentence = "for at least 3.1 % of the time the noise stands above its Gaussian part, with at least 84 % of the added noise power";
         assert_eq!(told(0.031, 0.84).unwrap(), sentence);

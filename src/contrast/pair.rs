@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::added_lines::LineChanges;
 use super::cells::{Cells, NoiseSeries};
-use super::character::{Case, Character, Verdict};
+use super::character::{Character, Facts, Verdict};
 use super::excess::{BandMotion, Excess};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
@@ -170,7 +170,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let gain = if corrected { ratio_of_db(shift_db) } else { 1.0 };
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
     let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
-    let mut verdict = Case {
+    let mut verdict = Facts {
         excess: &excess,
         width_hz: cells.passband.width_hz(),
         lines: &lines,

@@ -1,5 +1,5 @@
 //! The receiver's own noise, from recordings with a dummy load: how far the band's noise lies above it, and the
-//! excess of what comes by the antenna alone. Not here: which recordings belong together (`tally`).
+//! excess of what comes by the antenna alone. Not here: which recordings belong together (`run`).
 //!
 //! Source: Recommendation ITU-R SM.1753-2 (09/2012), Annex 1, § 10.2 (correction for the equipment's own noise);
 //! the formula is that of a background correction, ISO 3744:2010, § 8.2.3 (from memory).
@@ -8,7 +8,6 @@ use serde::{Deserialize, Serialize};
 
 use super::cells::Cells;
 use super::excess::Excess;
-use super::pair::ContrastSettings;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
 use crate::units::{Estimate, in_db, ratio_of_db};
@@ -33,14 +32,14 @@ pub struct ReceiverNoise {
 
 impl ReceiverNoise {
     /// From the recordings of one setting: with a dummy load, with the device off, and the excess of on over off.
-    /// `None` where they can't be compared.
+    /// `None` where they can't be compared. `passband`: where it is not to be found from the sound.
     pub fn of(
         terminated: &[&Measurement],
         off: &[&Measurement],
         excess: Estimate,
-        settings: &ContrastSettings,
+        passband: Option<Passband>,
     ) -> Option<Self> {
-        let margin = noise_over(terminated, off, settings.passband)?;
+        let margin = noise_over(terminated, off, passband)?;
         let corrected = (margin.value < CORRECTED_BELOW_DB).then(|| corrected(excess, margin)).flatten();
         Some(Self { margin, corrected })
     }
@@ -136,9 +135,9 @@ mod tests {
         let band = |seed| receiver(seed).band_noise(Dbfs(-50.0 + band_db));
         let (terminated, off) = (measured(receiver(1)), measured(band(2)));
         let on = measured(band(3).device(Hash::flat(), Db(excess_db)));
-        let settings = ContrastSettings::default();
+        let settings = crate::contrast::ContrastSettings::default();
         let excess = super::super::contrast(&[&off], &[&on], &settings).figures.unwrap().excess_db();
-        (ReceiverNoise::of(&[&terminated], &[&off], excess, &settings).unwrap(), excess)
+        (ReceiverNoise::of(&[&terminated], &[&off], excess, None).unwrap(), excess)
     }
 
     /// Truth: band 2 dB above the receiver gives 4.12 dB of margin; the device, in powers, is then known.

@@ -60,7 +60,7 @@ impl Surge {
     }
 
     /// As a sentence.
-    pub fn told(&self) -> String {
+    pub fn sentence(&self) -> String {
         format!(
             "for {:.0} % of the time with the device on the noise stands {:.1} dB higher (longest stretch {:.0} \
              s), for the rest it does not: the device may come and go, or something else did. Record on and off \

@@ -55,7 +55,7 @@ impl Visitor {
     }
 
     /// As a sentence.
-    pub fn told(&self) -> String {
+    pub fn sentence(&self) -> String {
         format!(
             "a signal between {:.0} and {:.0} Hz stands in the on state only and comes and goes; listen to \
              whether it is a station, or a carrier of the device that hops or warbles. It is in no figure",

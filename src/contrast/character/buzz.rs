@@ -1,6 +1,6 @@
 //! Noise that pulses at the mains rates: how deep, at which rate, how surely.
 
-use super::Case;
+use super::facts::Facts;
 use crate::signal::envelope::{Envelope, Modulation, RateLine};
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has
@@ -43,7 +43,7 @@ impl Tops {
     }
 }
 
-impl Case<'_> {
+impl Facts<'_> {
     pub(super) fn buzz(&self, steady_power: f64, noise_called: bool) -> Option<Buzz> {
         self.buzz_in(Tops::Whole, steady_power, noise_called)
     }

@@ -1,7 +1,7 @@
 //! Pulses with quiet between: do more of them come with the device than chance brings, are they evenly spaced, or
 //! are they the tops of a pulsing at another rate?
 
-use super::Case;
+use super::facts::Facts;
 use super::pulse_chance::Counted;
 use crate::signal::envelope::{Envelope, Pulses};
 
@@ -126,7 +126,7 @@ impl Seen {
         self.on.power - self.off.power
     }
 
-    fn told(&self) -> String {
+    fn sentence(&self) -> String {
         let pulses = if self.on.count == 1.0 {
             "1 strong pulse".to_owned()
         } else {
@@ -140,7 +140,7 @@ impl Seen {
     }
 }
 
-impl Case<'_> {
+impl Facts<'_> {
     /// Pulses that came with the device.
     pub(super) fn clicks(&self, which: Which) -> Option<Clicks> {
         let seen = self.seen(which);
@@ -198,7 +198,7 @@ impl Case<'_> {
     pub(super) fn pulses_too_few(&self, which: Which) -> Option<String> {
         let seen = self.seen(which);
         let few = (seen.allowed..seen.open).contains(&seen.chance);
-        (few && seen.added_power() > OPEN_SHARE * self.noise_power_before()).then(|| seen.told())
+        (few && seen.added_power() > OPEN_SHARE * self.noise_power_before()).then(|| seen.sentence())
     }
 
     /// Said where the band has no pulses of its own and a strong one came, be it a single one. Strong against the
@@ -207,7 +207,7 @@ impl Case<'_> {
         let seen = self.seen(Which::All);
         let noise = self.noise_power_before() * (self.excess.density.1 / self.excess.density.0).max(1.0);
         let single = seen.off.count == 0.0 && seen.chance >= seen.allowed;
-        (single && seen.added_power() > OPEN_SHARE * noise).then(|| seen.told())
+        (single && seen.added_power() > OPEN_SHARE * noise).then(|| seen.sentence())
     }
 
     fn noise_power_before(&self) -> f64 {

@@ -3,7 +3,7 @@
 
 use super::clicks::CLICKS_CHANCE;
 use super::doubts::{Doubt, Sure};
-use super::{Case, Character, Heard, LEAST_SHARE, Part, Verdict};
+use super::{Character, Facts, Heard, LEAST_SHARE, Part, Verdict};
 use crate::contrast::comb::CALLED_BELOW;
 use crate::contrast::visitor::Visitor;
 use crate::signal::spectrum::statistics::normal_cdf;
@@ -51,7 +51,7 @@ impl Verdict {
     }
 }
 
-impl Case<'_> {
+impl Facts<'_> {
     pub(super) fn confidence(&self, character: Character, parts: &[Part], heard: &Heard) -> Sure {
         let sure = match character {
             Character::None => self.nothing_came(),

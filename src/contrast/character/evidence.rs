@@ -2,11 +2,11 @@
 
 use super::buzz::BUZZ_AMPLITUDE;
 use super::confidence::RIPPLE_DEPTH;
-use super::{BUZZ_DEPTH, Case, Character, Heard, Part};
+use super::{BUZZ_DEPTH, Character, Facts, Heard, Part};
 use crate::contrast::impulsive::Impulsive;
 use crate::contrast::visitor::Visitor;
 
-impl Case<'_> {
+impl Facts<'_> {
     pub(super) fn evidence(&self, heard: &Heard, parts: &[Part], impulsive: Option<&Impulsive>) -> Vec<String> {
         let Heard { steady_power, pulsing_hz, .. } = *heard;
         let (buzz, clicks) = (heard.buzz.as_ref(), heard.clicks.as_ref());
@@ -83,9 +83,9 @@ impl Case<'_> {
             ));
         }
         // Where no kind is named it is said first.
-        said.extend(visitor.filter(|_| !parts.is_empty()).map(Visitor::told));
+        said.extend(visitor.filter(|_| !parts.is_empty()).map(Visitor::sentence));
         if buzz.is_some() || clicks.is_some() {
-            said.extend(impulsive.and_then(Impulsive::told));
+            said.extend(impulsive.and_then(Impulsive::sentence));
         }
         if parts.is_empty() && self.leans_to_a_rise() {
             let rise = self.excess.steady;

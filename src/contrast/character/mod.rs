@@ -7,20 +7,18 @@ mod clicks;
 mod confidence;
 mod doubts;
 mod evidence;
+mod facts;
 mod pulse_chance;
 
 use serde::{Deserialize, Serialize};
 
-use super::added_lines::LineChanges;
-use super::excess::Excess;
-use super::impulsive::{AddedNoise, Impulsive};
-use super::surge::Surge;
+use super::impulsive::Impulsive;
 use super::visitor::Visitor;
-use crate::signal::envelope::Envelope;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
 pub use confidence::BLIND_DB;
 pub use doubts::Doubt;
+pub(super) use facts::Facts;
 
 /// A part below this share of the added power is not named. Chosen: a tenth of the power is half a decibel, below
 /// which removing it would change nothing one hears.
@@ -109,32 +107,6 @@ pub struct Verdict {
     pub evidence: Vec<String>,
 }
 
-/// Everything the judgement looks at.
-pub struct Case<'a> {
-    /// Noise without lines, gain changes taken off.
-    pub excess: &'a Excess,
-    /// Width of the common passband.
-    pub width_hz: f64,
-    /// Lines.
-    pub lines: &'a LineChanges,
-    /// Noise that came for a part of the time only.
-    pub surge: Option<Surge>,
-    /// A signal of the on state only that comes and goes.
-    pub visitor: Option<Visitor>,
-    /// Whether a voice is heard in one of the recordings.
-    pub voice: bool,
-    /// Gaussian part and the rest of the added noise, where they can be told.
-    pub added: Option<AddedNoise>,
-    /// Envelopes of the off recordings.
-    pub off: Vec<&'a Envelope>,
-    /// Envelopes of the on recordings.
-    pub on: Vec<&'a Envelope>,
-    /// What the on side's gain is above the off side's (ratio of powers).
-    pub gain: f64,
-    /// Mains frequency.
-    pub mains_hz: f64,
-}
-
 /// Which kinds of noise came with the device.
 struct Heard {
     /// Whether the noise rose for certain.
@@ -150,7 +122,7 @@ struct Heard {
 impl Heard {
     /// Said where there were strong pulses beside what was heard, too few to be called clicks: the tops of a buzz
     /// are none.
-    fn few_pulses(&self, case: &Case<'_>) -> Option<String> {
+    fn few_pulses(&self, case: &Facts<'_>) -> Option<String> {
         match (&self.clicks, &self.buzz) {
             (Some(_), _) => None,
             (None, Some(_)) => case.pulses_too_few(Which::Loud),
@@ -159,7 +131,7 @@ impl Heard {
     }
 }
 
-impl Case<'_> {
+impl Facts<'_> {
     /// Judges it.
     pub fn judge(&self) -> Verdict {
         let heard = self.hear();
@@ -275,9 +247,9 @@ impl Case<'_> {
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self) -> Option<String> {
         self.surge
-            .map(|surge| surge.told())
+            .map(|surge| surge.sentence())
             .or_else(|| self.pulses_too_few(Which::All))
-            .or_else(|| self.strong_visitor().map(Visitor::told))
+            .or_else(|| self.strong_visitor().map(Visitor::sentence))
     }
 }
 

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::{Contrast, Figures};
 use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
-use crate::findings::known_noise::{Candidate, Signature, Told, told};
+use crate::findings::known_noise::{Candidate, Resembles, Signature, resembling};
 use crate::labels::{Plan, Session};
 use crate::report::pictures::slug;
 use crate::run::Tally;
@@ -95,12 +95,12 @@ impl KnownNoises {
         let Some(now) = signature else {
             return KnownNoise { answer: "not_told".into(), candidates: Vec::new(), plain: false, held_against };
         };
-        let answer = told(&now, &self.heard);
+        let answer = resembling(&now, &self.heard);
         let (word, candidates) = match &answer {
-            Told::One(_) => ("one", answer.named().to_vec()),
-            Told::Either(_) => ("either", answer.named().to_vec()),
-            Told::None(Some(nearest)) => ("none", vec![nearest.clone()]),
-            Told::None(None) => ("not_told", Vec::new()),
+            Resembles::One(_) => ("one", answer.named().to_vec()),
+            Resembles::Either(_) => ("either", answer.named().to_vec()),
+            Resembles::None(Some(nearest)) => ("none", vec![nearest.clone()]),
+            Resembles::None(None) => ("not_told", Vec::new()),
         };
         KnownNoise {
             answer: word.into(),

@@ -16,7 +16,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::{Character, Figures, Level};
 
-pub use judge::{Candidate, Told, told};
+pub use judge::{Candidate, Resembles, resembling};
 pub use resemblance::{Compared, Resemblance, resemblance};
 
 /// Added densities that are less certain than this, in parts of the passband's mean, tell nothing of a shape.

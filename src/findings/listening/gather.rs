@@ -9,7 +9,7 @@ use crate::contrast::{Contrast, Figures};
 use crate::findings::anchor::Anchors;
 use crate::findings::listening::result::{Caution, Listening, ListeningCost, SignalNeeded};
 use crate::findings::listening::weak_signal::{
-    LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, Part, SPEECH_NEEDS_DB, heard_as_w,
+    LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, SPEECH_NEEDS_DB, Stretch, heard_as_w,
     narrow_loss, needed_dbm,
 };
 use crate::findings::man_made::gather as man_made;
@@ -134,9 +134,9 @@ impl Case<'_> {
         let off = self.side(&self.plan.off, &self.contrast.set_aside);
         let bands = &self.figures.excess.bands;
         let width_hz = bands.windows(2).map(|b| b[1].freq_hz - b[0].freq_hz).reduce(f64::min)?;
-        let parts: Vec<Part> = bands
+        let parts: Vec<Stretch> = bands
             .iter()
-            .map(|band| Part {
+            .map(|band| Stretch {
                 freq_hz: band.freq_hz,
                 off_density: mean_floor(&off, band.freq_hz, width_hz),
                 excess: band.excess,

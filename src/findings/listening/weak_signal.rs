@@ -31,7 +31,7 @@ pub fn needed_dbm(noise_dbm_per_hz: f64, bandwidth_hz: f64, snr_db: f64) -> f64 
 
 /// Noise in one part of the passband.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Part {
+pub struct Stretch {
     /// Its middle.
     pub freq_hz: f64,
     /// Noise density off, in any unit that all parts share.
@@ -65,14 +65,14 @@ impl NarrowLoss {
 ///
 /// The interval of a stretch spans what all its parts' intervals allow together: never too narrow, whether or not
 /// their errors are independent.
-pub fn narrow_loss(parts: &[Part], width_hz: f64) -> Option<NarrowLoss> {
+pub fn narrow_loss(parts: &[Stretch], width_hz: f64) -> Option<NarrowLoss> {
     let usable = width_hz.is_finite() && width_hz > 0.0;
     // A stretch within a tenth of the bandwidth is that bandwidth: 0.4 dB.
     let together = usable.then(|| (NARROW_BANDWIDTH_HZ / width_hz).round().max(1.0) as usize)?;
     if (together as f64 * width_hz / NARROW_BANDWIDTH_HZ - 1.0).abs() > 0.1 {
         return None;
     }
-    let adjoining = |run: &&[Part]| run.windows(2).all(|p| p[1].freq_hz - p[0].freq_hz < 1.5 * width_hz);
+    let adjoining = |run: &&[Stretch]| run.windows(2).all(|p| p[1].freq_hz - p[0].freq_hz < 1.5 * width_hz);
     let stretches: Vec<(f64, Estimate)> =
         parts.windows(together).filter(adjoining).filter_map(|run| Some((middle(run), loss(run)?))).collect();
     let by_value = |a: &&(f64, Estimate), b: &&(f64, Estimate)| a.1.value.total_cmp(&b.1.value);
@@ -81,12 +81,12 @@ pub fn narrow_loss(parts: &[Part], width_hz: f64) -> Option<NarrowLoss> {
     Some(NarrowLoss { best, best_hz, worst, worst_hz })
 }
 
-fn middle(run: &[Part]) -> f64 {
+fn middle(run: &[Stretch]) -> f64 {
     run.iter().map(|part| part.freq_hz).sum::<f64>() / run.len() as f64
 }
 
 /// Noise power on over off in a stretch, dB.
-fn loss(run: &[Part]) -> Option<Estimate> {
+fn loss(run: &[Stretch]) -> Option<Estimate> {
     let off: f64 = run.iter().map(|part| part.off_density).sum();
     let over = |pick: &dyn Fn(&Estimate) -> f64| {
         Db::from_ratio(run.iter().map(|p| p.off_density * Db(pick(&p.excess)).ratio()).sum::<f64>() / off).0
@@ -124,9 +124,9 @@ mod tests {
         assert_abs_diff_eq!(needed_dbm(-173.975, NARROW_BANDWIDTH_HZ, MORSE_NEEDS_DB), -143.985, epsilon = 0.001);
     }
 
-    fn parts(excess: impl Fn(usize) -> f64) -> Vec<Part> {
+    fn parts(excess: impl Fn(usize) -> f64) -> Vec<Stretch> {
         (0..24)
-            .map(|i| Part { freq_hz: 350.0 + 100.0 * i as f64, off_density: 1.0, excess: estimate(excess(i)) })
+            .map(|i| Stretch { freq_hz: 350.0 + 100.0 * i as f64, off_density: 1.0, excess: estimate(excess(i)) })
             .collect()
     }
 
@@ -162,7 +162,7 @@ mod tests {
         assert_eq!(narrow_loss(&parts(|_| 1.0)[..4], 100.0), None);
         assert_eq!(narrow_loss(&parts(|_| f64::NAN), 100.0), None);
         assert_eq!(narrow_loss(&parts(|_| 1.0), 0.0), None);
-        let gap: Vec<Part> =
+        let gap: Vec<Stretch> =
             parts(|_| 1.0).into_iter().enumerate().filter(|(i, _)| i % 3 != 0).map(|(_, p)| p).collect();
         assert_eq!(narrow_loss(&gap, 100.0), None);
     }

@@ -11,7 +11,7 @@ use crate::contrast::{Contrast, Figures, WARMS_UP_HZ};
 use crate::findings::switching_comb::result::{
     CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
 };
-use crate::findings::switching_comb::{Carrier, Family, Listening, Offset, Refusal, Told, find, predictions};
+use crate::findings::switching_comb::{Answer, Carrier, Family, Listening, Offset, Refusal, find, predictions};
 use crate::labels::{Label, Mode, Plan, Session, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Passband;
@@ -143,7 +143,7 @@ impl<'a> Heard<'a> {
         }
     }
 
-    fn comb(&self, family: &Family, told: &Told, bands_khz: &[(f64, f64)]) -> SwitchingComb {
+    fn comb(&self, family: &Family, told: &Answer, bands_khz: &[(f64, f64)]) -> SwitchingComb {
         let (placed, offset_half_hz) = match family.offset {
             Offset::Harmonics { .. } => ("harmonics", None),
             Offset::Beside { half_hz, .. } => ("beside", Some(half_hz)),

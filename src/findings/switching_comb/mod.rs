@@ -72,7 +72,7 @@ pub struct Carrier {
 
 /// What the carriers told.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Told {
+pub struct Answer {
     /// Families found, the surest first.
     pub families: Vec<Family>,
     /// Why none is named; `None` where one is, or where there were no carriers.

@@ -4,7 +4,7 @@
 
 use crate::findings::switching_comb::gather::Heard;
 use crate::findings::switching_comb::words::khz;
-use crate::findings::switching_comb::{CALLED_BELOW, Carrier, Family, Told, find};
+use crate::findings::switching_comb::{Answer, CALLED_BELOW, Carrier, Family, find};
 use crate::labels::Mode;
 
 impl Heard<'_> {
@@ -32,7 +32,7 @@ impl Heard<'_> {
     }
 
     /// What the carriers would tell had these settings been in the other sideband.
-    fn turned(&self, settings: &[usize]) -> Told {
+    fn turned(&self, settings: &[usize]) -> Answer {
         let mut listenings = self.listenings.clone();
         for &setting in settings {
             let dial_hz = listenings[setting].dial_hz;

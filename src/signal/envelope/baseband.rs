@@ -39,7 +39,7 @@ pub struct EnvelopeSource {
     average: usize,
     /// Values not averaged yet, and how many of them were handed out already.
     powers: Vec<f32>,
-    told: usize,
+    given: usize,
     primed: bool,
     rate_hz: f64,
     base_rate_hz: f64,
@@ -80,7 +80,7 @@ impl EnvelopeSource {
             scale: 2.0 / (plan.len as f32).powi(2),
             average,
             powers: Vec::new(),
-            told: 0,
+            given: 0,
             primed: false,
             rate_hz: base_rate_hz / average as f64,
             base_rate_hz,
@@ -118,7 +118,7 @@ impl EnvelopeSource {
     /// Begins anew, as before the first frame.
     pub fn restart(&mut self) {
         self.powers.clear();
-        (self.primed, self.told) = (false, 0);
+        (self.primed, self.given) = (false, 0);
     }
 
     /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS².
@@ -144,9 +144,9 @@ impl EnvelopeSource {
             let rest = pieces.remainder().len();
             out.extend(pieces.map(|piece| piece.iter().sum::<f32>() / piece.len() as f32));
             // What the last frame left over was told of then.
-            self.powers[self.told..].iter().for_each(|&power| each(power));
+            self.powers[self.given..].iter().for_each(|&power| each(power));
             self.powers.drain(..self.powers.len() - rest);
-            self.told = rest;
+            self.given = rest;
         }
         // The first half frame has no partner and would fade in.
         self.primed = true;

@@ -161,7 +161,7 @@ impl Modulation {
         median(&mut self.squared[from..to].to_vec()) / median_over_mean(self.averages().max(1.0))
     }
 
-    fn peak_near(&self, rate_hz: f64) -> Option<Found> {
+    fn peak_near(&self, rate_hz: f64) -> Option<Peak> {
         let reach = ((rate_hz * MAINS_TOLERANCE / self.bin_hz).ceil() as usize).max(1);
         let middle = self.bin_of(rate_hz);
         let (from, to) = (middle.saturating_sub(reach).max(2), (middle + reach).min(self.squared.len() - 2));
@@ -178,7 +178,7 @@ impl Modulation {
         if (rate_found_hz - rate_hz).abs() > (MAINS_TOLERANCE * rate_hz).max(LEAST_TOLERANCE_HZ) {
             return None;
         }
-        Some(Found {
+        Some(Peak {
             rate_hz: rate_found_hz,
             squared: (lobe / ENBW).max(0.0),
             ratio: self.squared[k] / local,
@@ -191,7 +191,7 @@ impl Modulation {
 /// Equivalent noise bandwidth of the Hann window in bins: a line spreads its power so. Mathematics: 1.5.
 const ENBW: f64 = crate::signal::spectrum::HANN_ENBW_BINS;
 
-struct Found {
+struct Peak {
     rate_hz: f64,
     squared: f64,
     ratio: f64,
