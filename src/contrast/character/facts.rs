@@ -1,5 +1,5 @@
-//! What the judgement of a kind looks at. Not here: the judgement (`character`) and what each kind finds in it (`buzz`,
-//! `clicks`).
+//! What the judgement of a kind looks at. Not here: the judgement (`character`) and what each kind finds in it
+//! (`buzz`, `clicks`).
 
 use crate::contrast::added_lines::LineChanges;
 use crate::contrast::excess::Excess;
