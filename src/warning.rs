@@ -58,6 +58,13 @@ pub enum Code {
     ReceiverCheck,
 }
 
+impl Code {
+    /// The name in the JSON contract.
+    pub fn word(self) -> String {
+        serde_json::to_value(self).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
+    }
+}
+
 /// One cause for mistrust, in plain words.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Warning {
@@ -84,4 +91,39 @@ pub enum Trust {
     Doubtful,
     /// The figures mean nothing.
     Void,
+}
+
+impl Trust {
+    /// The name in the JSON contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Sound => "sound",
+            Self::Doubtful => "doubtful",
+            Self::Void => "void",
+        }
+    }
+
+    /// Whether nothing was found that spoils the figures.
+    pub fn is_sound(self) -> bool {
+        match self {
+            Self::Sound => true,
+            Self::Doubtful | Self::Void => false,
+        }
+    }
+
+    /// Whether the figures may be off.
+    pub fn is_doubtful(self) -> bool {
+        match self {
+            Self::Doubtful => true,
+            Self::Sound | Self::Void => false,
+        }
+    }
+
+    /// Whether the figures mean nothing.
+    pub fn is_void(self) -> bool {
+        match self {
+            Self::Void => true,
+            Self::Sound | Self::Doubtful => false,
+        }
+    }
 }

@@ -214,7 +214,7 @@ impl Plan {
         let filter_hz = self.words.bandwidth_hz.unwrap_or(match self.words.mode {
             Some(Mode::Cw) => USUAL_CW_HZ,
             Some(Mode::Am) => USUAL_AM_HZ,
-            _ => USUAL_FILTER_HZ,
+            Some(Mode::Usb | Mode::Lsb | Mode::Fm) | None => USUAL_FILTER_HZ,
         });
         // Of an AM filter's width the audio has half: both sidebands fall on the same frequencies.
         let audio_hz = if self.words.mode == Some(Mode::Am) { filter_hz / 2.0 } else { filter_hz };

@@ -112,7 +112,7 @@ impl About {
                 shack_supply || is_swap(&remedy, list) || remedy.iter().any(|word| amps(word) >= STRONG_A)
             }
             Self::Charger => has(&device),
-            _ => has(&remedy),
+            Self::Mains | Self::Ferrite | Self::Inside | Self::Shield | Self::Lead | Self::Charging => has(&remedy),
         }
     }
 }

@@ -11,7 +11,6 @@ use crate::report;
 use crate::report::contract::Report;
 use crate::signal::recording_result::RecordingResult;
 use crate::units::counted;
-use crate::warning::Trust;
 
 /// Runs the command.
 pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
@@ -60,18 +59,14 @@ fn recording_row(recording: &RecordingResult) -> Vec<String> {
 }
 
 fn contrast_row(contrast: &ContrastResult) -> Vec<String> {
-    let (trust, limit) = match (contrast.trust, contrast.detection_limit_db) {
-        (Trust::Void, _) => ("void", None),
-        (Trust::Doubtful, limit) => ("doubtful", limit),
-        (Trust::Sound, limit) => ("sound", limit),
-    };
     vec![
         named(&contrast.device, contrast.remedy.as_deref()),
         format!("{} on", contrast.on.len()),
         format!("{} off", contrast.off.len()),
-        trust.to_owned(),
-        limit
-            .filter(|limit| limit.is_finite())
+        contrast.trust.word().to_owned(),
+        contrast
+            .detection_limit_db
+            .filter(|limit| limit.is_finite() && !contrast.is_void())
             .map_or_else(String::new, |limit| format!("would show a rise of {limit:.1} dB")),
     ]
 }

@@ -2,8 +2,9 @@
 //! what a report holds, so that the words of a finding need no report. Not here: what is asked of one (`questions`).
 
 use super::comparison::ContrastResult;
+use super::questions::is_gain_known;
+use crate::labels::Mode;
 use crate::labels::facts::SettingFacts;
-use crate::labels::{Mode, tells_fixed_gain};
 use crate::signal::recording_result::RecordingResult;
 use crate::warning::Code;
 
@@ -54,11 +55,10 @@ impl<'a> Comparisons<'a> {
         self.setting(setting)?.on_air_khz(freq_hz)
     }
 
-    /// Whether a label says that the gain was fixed, or a steady carrier in both states shows what it did. Otherwise an
-    /// AGC that held all levels alike would look just like a device without noise.
+    /// Whether a label or a steady carrier tells what the gain did.
     pub fn is_gain_known(&self, contrast: &ContrastResult) -> bool {
-        let label = self.setting(&contrast.setting).and_then(|s| s.gain.as_deref()).unwrap_or_default();
-        contrast.gain_reference.is_some() || tells_fixed_gain(label)
+        let label = self.setting(&contrast.setting).and_then(|setting| setting.gain.as_deref());
+        is_gain_known(contrast.gain_reference.is_some(), label)
     }
 
     /// Those that say something and of which nothing shows the gain to be fixed, nor a warning says so.

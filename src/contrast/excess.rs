@@ -1,4 +1,5 @@
-//! The excess: how many dB the noise between the lines stands higher with the device on, and its interval.
+//! The excess: how many dB the noise between the lines stands higher with the device on, its interval, and whether
+//! that is a change.
 
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
@@ -15,6 +16,9 @@ use crate::units::{Estimate, SIGMAS_OF_95, in_db, ratio_of_db};
 const CALLED_AT_SIGMAS: f64 = 2.8;
 /// No receiver's gain is steadier than this between two recordings (common practice), dB.
 const LEAST_LIMIT_DB: f64 = 0.1;
+/// What stands for interval and detection limit where neither could be had, dB; chosen: what two takes with nothing
+/// touched may differ by.
+const CAREFUL_LIMIT_DB: f64 = 1.0;
 /// The steady level needs so many times the values of a mean for the same spread. Chosen: its spread is a few per
 /// cent larger than a mean's, which goes in with the square.
 const ROBUST_COST: f64 = 1.1;
@@ -38,6 +42,48 @@ pub struct Excess {
     pub off_range: Option<(f64, bool)>,
     /// Excess over frequency.
     pub bands: Vec<Band>,
+}
+
+/// How the noise between the lines changed, dB, with its 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Change {
+    /// It could not be had.
+    Unknown,
+    /// Not so much that it would be called.
+    NotSure(f64, Option<[f64; 2]>),
+    /// Louder with the device on.
+    Up(f64, Option<[f64; 2]>),
+    /// Quieter with the device on; value and interval as positive numbers.
+    Down(f64, Option<[f64; 2]>),
+}
+
+impl Change {
+    /// A change is called that reaches the detection limit and whose interval leaves out 0: the interval alone is
+    /// wrong once in forty cases on each side, and the limit is that of the steady level, while a mean over clicks
+    /// has a wider interval. Where one of the two is missing, by the other; without either, by a limit taken with
+    /// care.
+    pub(super) fn of(excess_db: Option<f64>, ci: Option<[f64; 2]>, limit_db: Option<f64>) -> Self {
+        let Some(excess) = excess_db else { return Self::Unknown };
+        let limit = limit_db.unwrap_or(if ci.is_some() { 0.0 } else { CAREFUL_LIMIT_DB });
+        let [low, high] = ci.unwrap_or([excess; 2]);
+        if excess >= limit && low > 0.0 {
+            Self::Up(excess, ci)
+        } else if excess <= -limit && high < 0.0 {
+            Self::Down(-excess, ci.map(|[a, b]| [-b, -a]))
+        } else {
+            Self::NotSure(excess, ci)
+        }
+    }
+
+    /// Whether the noise rose.
+    pub fn is_up(self) -> bool {
+        matches!(self, Self::Up(..))
+    }
+
+    /// Whether it fell.
+    pub fn is_down(self) -> bool {
+        matches!(self, Self::Down(..))
+    }
 }
 
 /// Excess in one part of the passband.
@@ -99,9 +145,15 @@ impl Excess {
         }
     }
 
-    /// Whether it stands above what would have been called.
+    /// How the noise changed, by the mean over slices or by the steady level.
+    pub fn change(&self, mean: bool) -> Change {
+        let excess = self.by(mean);
+        Change::of(Some(excess.value), Some(excess.ends()), Some(self.limit_db))
+    }
+
+    /// Whether the steady noise rose for certain.
     pub fn is_called(&self) -> bool {
-        self.steady.value > self.limit_db
+        self.change(false).is_up()
     }
 
     /// The same with a change of gain taken off, dB.
@@ -318,6 +370,19 @@ mod tests {
         });
         let held = held.count();
         assert!((930..=980).contains(&held), "{held} of 1000");
+    }
+
+    /// By the definition: within the limit nothing is called, however narrow the interval; nor beyond it where the
+    /// interval, as wide as that of a mean over clicks may be, holds 0. A fall is judged as a rise is.
+    #[test]
+    fn a_change_is_called_by_limit_and_interval_together() {
+        let of = |value: f64, reach: f64| Change::of(Some(value), Some([value - reach, value + reach]), Some(0.3));
+        assert!(of(0.5, 0.2).is_up() && !of(0.5, 0.2).is_down());
+        assert!(of(-0.5, 0.2).is_down() && !of(-0.5, 0.2).is_up());
+        for (value, reach) in [(0.25, 0.2), (0.5, 0.6)] {
+            assert!(matches!(of(value, reach), Change::NotSure(..)), "{value} {reach}");
+            assert!(matches!(of(-value, reach), Change::NotSure(..)), "-{value} {reach}");
+        }
     }
 
     /// Source: radiometer equation (R. H. Dicke, 1946, from memory), worked: 2400 Hz and 10 s on either side

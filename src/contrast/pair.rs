@@ -173,7 +173,7 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     .judge();
     let warnings = pair_warnings(&excess, reference, corrected, cells.crowded, off, on);
     let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
-    if trust == Trust::Void {
+    if trust.is_void() {
         verdict.character = Character::Unclear;
     }
     verdict.doubted(trust);

@@ -3,8 +3,9 @@
 
 use std::collections::BTreeMap;
 
+use super::questions::is_gain_known;
 use super::{Character, Contrast, ContrastSettings, ReceiverNoise, contrast};
-use crate::labels::{Label, Plan, Session, State, printable, tells_fixed_gain};
+use crate::labels::{Label, Plan, Session, State, printable};
 use crate::signal::measure::Measurement;
 use crate::signal::recording::Measured;
 use crate::warning::{Code, Trust, Warning};
@@ -222,8 +223,8 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &Contr
 fn gain_unknown(plan: &Plan, result: &Contrast, case: &Case<'_>) -> Option<Warning> {
     let figures = result.figures.as_ref()?;
     let setting = case.session.settings.iter().find(|setting| setting.id == plan.setting);
-    let told = setting.and_then(|setting| setting.gain.as_deref()).is_some_and(tells_fixed_gain);
-    (figures.verdict.character == Character::None && figures.reference.is_none() && !told).then(|| {
+    let label = setting.and_then(|setting| setting.gain.as_deref());
+    (figures.verdict.character == Character::None && !is_gain_known(figures.reference.is_some(), label)).then(|| {
         Warning::new(
             Code::GainUnknown,
             "an AGC at work would hide steady noise just so, and nothing shows that it was off. If the gain was fixed, \

@@ -3,53 +3,16 @@
 
 use super::character::Character;
 use super::comparison::ContrastResult;
+use super::excess::Change;
 use super::pair::Figures;
+use crate::labels::tells_fixed_gain;
 use crate::units::Estimate;
-use crate::warning::Trust;
 
 /// Confidence from which a kind of noise is stated as such, chosen: of those told with it some nine in ten are right (the
 /// validation bench's table).
 const SURE: f64 = 0.9;
 /// Confidence from which it is probably so, and below which it is no ground for more; chosen.
 pub const PROBABLE: f64 = 0.7;
-
-/// What stands for interval and detection limit where neither could be had, dB; chosen: what two takes with nothing
-/// touched may differ by.
-const CAREFUL_LIMIT_DB: f64 = 1.0;
-
-/// How the noise between the lines changed, dB, with its 95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Change {
-    /// It could not be had.
-    Unknown,
-    /// The interval includes no change at all.
-    NotSure(f64, Option<[f64; 2]>),
-    /// Louder with the device on.
-    Up(f64, Option<[f64; 2]>),
-    /// Quieter with the device on; value and interval as positive numbers.
-    Down(f64, Option<[f64; 2]>),
-}
-
-impl Change {
-    /// Judged by the interval; without one, by the detection limit; without either, by a limit taken with care.
-    fn of(excess_db: Option<f64>, ci: Option<[f64; 2]>, limit_db: Option<f64>) -> Self {
-        let Some(excess) = excess_db else { return Self::Unknown };
-        let limit = limit_db.unwrap_or(CAREFUL_LIMIT_DB).abs();
-        let [low, high] = ci.unwrap_or([excess - limit, excess + limit]);
-        if low > 0.0 {
-            Self::Up(excess, ci)
-        } else if high < 0.0 {
-            Self::Down(-excess, ci.map(|[a, b]| [-b, -a]))
-        } else {
-            Self::NotSure(excess, ci)
-        }
-    }
-
-    /// Whether the noise rose.
-    pub fn is_up(self) -> bool {
-        matches!(self, Self::Up(..))
-    }
-}
 
 /// How sure the kind of noise is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,14 +31,9 @@ impl ContrastResult {
         Change::of(self.excess_db, self.excess_ci_db, self.detection_limit_db)
     }
 
-    /// Whether a fall is large enough that a rise of its size would have been called.
-    pub fn is_noticeable(&self, drop_db: f64) -> bool {
-        drop_db >= self.detection_limit_db.unwrap_or(0.0)
-    }
-
     /// Whether the excess is a mean over clicks and the quiet between them, not the noise that is always there.
     pub fn counts_clicks(&self) -> bool {
-        self.character == Character::Clicks || self.pulse_rate_hz.is_some()
+        self.pulse_rate_hz.is_some()
     }
 
     /// Whether the added power is of this kind, as a whole or in part.
@@ -105,23 +63,29 @@ impl ContrastResult {
 
     /// Whether its figures mean nothing.
     pub fn is_void(&self) -> bool {
-        self.trust == Trust::Void
+        self.trust.is_void()
     }
 
     /// Whether its figures may be off.
     pub fn is_doubtful(&self) -> bool {
-        self.trust == Trust::Doubtful
+        self.trust.is_doubtful()
     }
 
     /// Whether nothing was found that spoils its figures.
     pub fn is_sound(&self) -> bool {
-        self.trust == Trust::Sound
+        self.trust.is_sound()
     }
 
     /// All that the device adds, lines and clicks too, dB; `None` where that means nothing or could not be had.
     pub fn total_db(&self) -> Option<f64> {
         self.total_excess_db.filter(|_| !self.is_void())
     }
+}
+
+/// Whether a label says that the gain was fixed, or a steady carrier in both states shows what it did. Otherwise an
+/// AGC that held all levels alike would look just like a device without noise.
+pub(super) fn is_gain_known(has_reference: bool, label: Option<&str>) -> bool {
+    has_reference || label.is_some_and(tells_fixed_gain)
 }
 
 /// The one that adds most, lines and clicks too; of equals the first. `None` where none could be measured.
@@ -133,9 +97,7 @@ pub fn loudest<'a>(contrasts: impl IntoIterator<Item = &'a ContrastResult>) -> O
 impl Figures {
     /// How the noise changed, as [`ContrastResult::change`] tells it.
     pub fn change(&self) -> Change {
-        let excess = self.excess_db();
-        let limit_db = Some(self.excess.limit_db).filter(|limit| limit.is_finite());
-        Change::of(Some(excess.value), Some([excess.ci95.0, excess.ci95.1]), limit_db)
+        self.excess.change(self.counts_clicks())
     }
 
     /// Whether the excess is a mean over clicks and the quiet between them, as [`ContrastResult::counts_clicks`] tells it.
@@ -145,12 +107,12 @@ impl Figures {
 
     /// The excess to quote: by the mean where the noise comes in clicks, else by the steady level.
     pub fn excess_db(&self) -> Estimate {
-        if self.counts_clicks() { self.excess.mean } else { self.excess.steady }
+        self.excess.by(self.counts_clicks())
     }
 
     /// Noise density off and on, FS²/Hz, by the measure that the excess is quoted by.
     pub fn density(&self) -> (f64, f64) {
-        if self.counts_clicks() { self.excess.mean_density } else { self.excess.density }
+        self.excess.density_by(self.counts_clicks())
     }
 
     /// The gain of the on side over that of the off side, where a reference told it and it was taken off, dB.

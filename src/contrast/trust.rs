@@ -1,6 +1,6 @@
 //! How far the result can be relied on: the warnings of a contrast and what they add up to.
 
-use super::excess::Excess;
+use super::excess::{Change, Excess};
 use crate::signal::measure::Measurement;
 use crate::warning::{Code, Trust, Warning};
 
@@ -37,14 +37,13 @@ pub fn pair_warnings(
                 }
             ),
         ));
-    } else if excess.steady.value < -QUIETER_DB && excess.steady.value < -excess.limit_db {
+    } else if let Some(drop_db) = quieter(excess) {
         found.push(Warning::new(
             Code::GainChanged,
             format!(
-                "the on state is {:.1} dB quieter than the off state. No device takes noise away: the gain changed \
-                 (AGC on, volume touched), on and off are swapped, or the band itself changed. Record off - on - \
-                 off - on with the gain fixed.",
-                -excess.steady.value
+                "the on state is {drop_db:.1} dB quieter than the off state. No device takes noise away: the gain \
+                 changed (AGC on, volume touched), on and off are swapped, or the band itself changed. Record \
+                 off - on - off - on with the gain fixed."
             ),
         ));
     }
@@ -93,6 +92,14 @@ pub fn pair_warnings(
     found
 }
 
+/// By how much the steady noise fell, dB, where that is no device's doing.
+fn quieter(excess: &Excess) -> Option<f64> {
+    match excess.change(false) {
+        Change::Down(drop_db, _) if drop_db > QUIETER_DB => Some(drop_db),
+        Change::Down(..) | Change::Up(..) | Change::NotSure(..) | Change::Unknown => None,
+    }
+}
+
 /// Part of all passbands together that a recording must lack, and how far (ratio of powers) it must lie there below
 /// its own passband, to be called cut short. Chosen: a lossy codec cuts the whole top off, filters that merely
 /// differ lack less; 20 dB is below any skirt's first step.
@@ -139,9 +146,10 @@ pub fn trust(
     if own(off, Code::GainMoving) || own(on, Code::GainMoving) {
         spoilt_by.push(Code::GainMoving);
     }
-    let quieter = excess.steady.value < -QUIETER_DB && excess.steady.value < -excess.limit_db;
     let swamped = excess.off_range.is_some_and(|(range, sure)| sure && range > excess.steady.value.abs().max(1.0));
-    let trust = if (quieter && !corrected) || (pair_has(Code::OffNotRepeatable) && swamped && excess.is_called()) {
+    let trust = if (quieter(excess).is_some() && !corrected)
+        || (pair_has(Code::OffNotRepeatable) && swamped && excess.is_called())
+    {
         Trust::Void
     } else if !spoilt_by.is_empty()
         || pair_has(Code::GainChanged)

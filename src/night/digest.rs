@@ -12,12 +12,10 @@ use crate::night::result::Regularity;
 use crate::night::result::{Episode, NightFacts, NightPattern};
 use crate::night::section::rise_db;
 use crate::report::contract::Report;
-use crate::report::csv_tables::trust_name;
 use crate::report::markdown::night_answer;
 use crate::report::post::{POST_LIMIT, aligned, excess, kind, line, lines, part, under_table};
 use crate::report::verdict::hours;
 use crate::report::words::{and_at_most, causes, clock, count, is_note, label, number, percent, plain};
-use crate::warning::Trust;
 
 /// Comings of one noise told by their numbers.
 const NUMBERS: usize = 8;
@@ -180,7 +178,7 @@ fn row(at: usize, episode: &Episode, dated: bool) -> [String; 6] {
         format!("{on}{}", clock(episode.end_s - episode.start_s)),
         excess(c),
         kind(c),
-        trust_name(c.trust).to_owned(),
+        c.trust.word().to_owned(),
     ];
     cells.map(|cell| plain(&cell))
 }
@@ -236,7 +234,7 @@ fn by_known(report: &Report) -> Vec<String> {
 
 /// The one known noise that a comparison is taken for.
 fn resembled(contrast: &ContrastResult) -> Option<&KnownCandidate> {
-    contrast.known_noise.as_ref().filter(|_| contrast.trust != Trust::Void)?.one()
+    contrast.known_noise.as_ref().filter(|_| !contrast.is_void())?.one()
 }
 
 fn listed(numbers: &[usize]) -> String {

@@ -9,7 +9,6 @@ use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::rows::ListeningColumns;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::words::code_name;
 use crate::signal::recording_result::{LineResult, RecordingResult};
 use crate::warning::Trust;
 
@@ -143,7 +142,7 @@ impl<'a> ContrastRow<'a> {
             comb_lines: c.comb.as_ref().map(|comb| comb.lines),
             gain_reference_hz: c.gain_reference.as_ref().map(|g| g.freq_hz).into(),
             gain_shift_db: c.gain_reference.as_ref().map(|g| g.shift_db).into(),
-            warnings: c.warnings.iter().map(|w| code_name(w.code)).collect::<Vec<_>>().join(" "),
+            warnings: c.warnings.iter().map(|w| w.code.word()).collect::<Vec<_>>().join(" "),
             impulsive_time_share: c.impulsive.as_ref().map(|i| i.time_share).into(),
             impulsive_power_share: c.impulsive.as_ref().map(|i| i.power_share).into(),
             receiver_margin_db: c.receiver_margin_db.into(),
@@ -210,15 +209,6 @@ impl<'a> LineRow<'a> {
             drift_hz_per_s: line.drift_hz_per_s.into(),
             mains_sidebands: line.mains_sidebands,
         }
-    }
-}
-
-/// Trust as the JSON has it.
-pub(crate) fn trust_name(trust: Trust) -> &'static str {
-    match trust {
-        Trust::Sound => "sound",
-        Trust::Doubtful => "doubtful",
-        Trust::Void => "void",
     }
 }
 

@@ -16,7 +16,6 @@ use crate::findings::switching_comb;
 use crate::findings::target;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::csv_tables::trust_name;
 use crate::report::words::causes;
 use crate::report::words::count;
 use crate::report::words::hz;
@@ -193,31 +192,28 @@ impl Row {
         let (Some(loudest), Some(worst)) = (loudest, worst) else { return Self { cells: Default::default() } };
         let remedy = loudest.remedy.as_deref().map_or_else(String::new, |remedy| format!("{}, ", label(remedy)));
         let mut row = Self::new(&label(&loudest.device), &format!("{remedy}loudest of {}", alike.len()), loudest);
-        row.cells[4] = trust_name(worst).to_owned();
+        row.cells[4] = worst.word().to_owned();
         row
     }
 
     fn new(who: &str, remedy: &str, c: &ContrastResult) -> Self {
-        let cells = [one_line(who), one_line(remedy), excess(c), kind(c), trust_name(c.trust).to_owned()];
+        let cells = [one_line(who), one_line(remedy), excess(c), kind(c), c.trust.word().to_owned()];
         Self { cells: cells.map(|cell| plain(&cell)) }
     }
 }
 
 pub(crate) fn excess(c: &ContrastResult) -> String {
-    match (c.trust, c.excess_db, c.excess_ci_db) {
-        (Trust::Void, ..) | (_, None, _) => "-".to_owned(),
-        (_, Some(v), Some(ci)) => format!("{} ({})", signed(v, 1), interval(ci)),
-        (_, Some(v), None) => format!("{} (?)", signed(v, 1)),
+    match (c.excess_db.filter(|_| !c.is_void()), c.excess_ci_db) {
+        (None, _) => "-".to_owned(),
+        (Some(v), Some(ci)) => format!("{} ({})", signed(v, 1), interval(ci)),
+        (Some(v), None) => format!("{} (?)", signed(v, 1)),
     }
 }
 
 /// The kind, with a question mark where it is not sure.
 pub(crate) fn kind(c: &ContrastResult) -> String {
     let doubt = if c.certainty() != Certainty::Stated && c.character != Character::Unclear { "?" } else { "" };
-    match c.trust {
-        Trust::Void => "-".to_owned(),
-        _ => format!("{}{doubt}", kind_word(c.character)),
-    }
+    if c.is_void() { "-".to_owned() } else { format!("{}{doubt}", kind_word(c.character)) }
 }
 
 /// Rows under their heads; what is too wide is cut in the two columns of labels only.
@@ -242,7 +238,7 @@ fn table(rows: &[Row]) -> Vec<String> {
     let mut text: Vec<String> = lines.iter().map(|cells| aligned(cells.as_slice(), &widths)).collect();
     text.extend(notes_of(
         rows.iter().any(|r| r.cells[3].ends_with('?')),
-        rows.iter().any(|r| r.cells[4] == trust_name(Trust::Void)),
+        rows.iter().any(|r| r.cells[4] == Trust::Void.word()),
     ));
     text
 }

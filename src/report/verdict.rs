@@ -150,7 +150,7 @@ impl Told<'_> {
             return night::steps(steps);
         }
         // A fall for certain is what swapped labels look like.
-        if self.contrast.excess_ci_db.is_some_and(|[_, most]| most < 0.0) {
+        if self.contrast.change().is_down() {
             steps.insert(0, "check that on and off are not swapped".to_owned());
         }
         Some(match steps.last()?.starts_with("record ") {
@@ -180,9 +180,9 @@ impl Told<'_> {
         let c = self.contrast;
         let on = self.with_it_on();
         match c.change() {
-            Change::Down(drop, ci) if c.is_noticeable(drop) => return self.quieter(drop, ci),
+            Change::Down(drop, ci) => return self.quieter(drop, ci),
             Change::Unknown => return format!("no new line was found {on}, but the noise could not be compared"),
-            _ => {}
+            Change::NotSure(..) | Change::Up(..) => {}
         }
         if self.is_doubtful() {
             let blind = c.detection_limit_db.filter(|limit| *limit > BLIND_DB);
@@ -246,7 +246,10 @@ impl Told<'_> {
             _ if self.contrast.counts_clicks() => "on average the noise between the lines",
             (Character::Mixed, _) => "the noise between the lines",
             (Character::Carriers, 1) => "the noise beside it",
-            _ => "the noise between them",
+            (Character::Carriers | Character::Comb, _) => "the noise between them",
+            (Character::None | Character::Hash | Character::Buzz | Character::Clicks | Character::Unclear, _) => {
+                "the noise"
+            }
         };
         let noise = match self.contrast.change() {
             Change::Unknown => format!("{noise} could not be compared"),

@@ -184,34 +184,33 @@ pub(crate) fn plain(text: &str) -> String {
 }
 
 /// What a warning is about, in a few words that can follow "because of".
-pub(crate) fn cause(code: Code) -> String {
+pub(crate) fn cause(code: Code) -> &'static str {
     match code {
-        Code::Clipped => "clipping".to_owned(),
-        Code::Silent => "silence".to_owned(),
-        Code::DcOffset => "a DC offset".to_owned(),
-        Code::TooShort => "too short a recording".to_owned(),
-        Code::Truncated => "a file cut short".to_owned(),
-        Code::LossyCodec => "a lossy codec".to_owned(),
-        Code::GainMoving => "a moving gain (AGC or fading)".to_owned(),
-        Code::GainChanged => "a gain that differs between recordings".to_owned(),
-        Code::MainsHum => "hum from the audio cabling".to_owned(),
-        Code::DeadChannel => "a dead channel".to_owned(),
-        Code::SettingsDiffer => "settings that differ".to_owned(),
-        Code::OffNotRepeatable => "off recordings that differ".to_owned(),
-        Code::NarrowPassband => "a narrow passband".to_owned(),
-        Code::NotANumber => "samples that are no numbers".to_owned(),
-        Code::Label => "labels that contradict".to_owned(),
-        Code::Guessed => "a guess to confirm".to_owned(),
-        Code::SetAside => "an off recording set aside".to_owned(),
-        Code::NoRecording => "a missing recording".to_owned(),
-        Code::SameSound => "two files with the same sound".to_owned(),
-        Code::NoReference => "a reference carrier that is not there".to_owned(),
-        Code::OutsidePassband => "a passband outside the receiver's own".to_owned(),
-        Code::GainUnknown => "a gain that nothing shows to be fixed".to_owned(),
-        Code::ReceiverNoise => "a receiver about as loud as the band".to_owned(),
-        Code::ReceiverCheck => "a receiver that does not follow its input".to_owned(),
-        // Codes may be added: their name in the JSON is plain enough.
-        other => code_name(other).replace('_', " "),
+        Code::Clipped => "clipping",
+        Code::Dropouts => "dropouts",
+        Code::Silent => "silence",
+        Code::DcOffset => "a DC offset",
+        Code::TooShort => "too short a recording",
+        Code::Truncated => "a file cut short",
+        Code::LossyCodec => "a lossy codec",
+        Code::GainMoving => "a moving gain (AGC or fading)",
+        Code::GainChanged => "a gain that differs between recordings",
+        Code::MainsHum => "hum from the audio cabling",
+        Code::DeadChannel => "a dead channel",
+        Code::SettingsDiffer => "settings that differ",
+        Code::OffNotRepeatable => "off recordings that differ",
+        Code::NarrowPassband => "a narrow passband",
+        Code::NotANumber => "samples that are no numbers",
+        Code::Label => "labels that contradict",
+        Code::Guessed => "a guess to confirm",
+        Code::SetAside => "an off recording set aside",
+        Code::NoRecording => "a missing recording",
+        Code::SameSound => "two files with the same sound",
+        Code::NoReference => "a reference carrier that is not there",
+        Code::OutsidePassband => "a passband outside the receiver's own",
+        Code::GainUnknown => "a gain that nothing shows to be fixed",
+        Code::ReceiverNoise => "a receiver about as loud as the band",
+        Code::ReceiverCheck => "a receiver that does not follow its input",
     }
 }
 
@@ -237,25 +236,22 @@ pub(crate) fn next_step(code: Code) -> Option<&'static str> {
         Code::DeadChannel => "check the channel that carries nothing",
         Code::ReceiverNoise => "use a better antenna or less attenuation",
         Code::Label => "look the labels over",
-        _ => return None,
+        Code::DcOffset | Code::MainsHum | Code::NotANumber | Code::GainUnknown | Code::SetAside | Code::Guessed => {
+            return None;
+        }
+        Code::NoRecording | Code::SameSound | Code::NoReference | Code::OutsidePassband => return None,
     })
-}
-
-/// A warning's code as the JSON has it.
-pub(crate) fn code_name(code: Code) -> String {
-    serde_json::to_value(code).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
 /// The causes of some warnings, each once, in the order they came.
 pub(crate) fn causes<'a>(warnings: impl IntoIterator<Item = &'a Warning>) -> Vec<String> {
-    let mut found: Vec<String> = Vec::new();
-    for warning in warnings {
-        let words = cause(warning.code);
+    let mut found: Vec<&str> = Vec::new();
+    for words in warnings.into_iter().map(|warning| cause(warning.code)) {
         if !found.contains(&words) {
             found.push(words);
         }
     }
-    found
+    found.into_iter().map(str::to_owned).collect()
 }
 
 /// A stretch of time: "12.0 s", "3 min 05 s", "2 h 07 min".

@@ -20,7 +20,6 @@ use crate::night::recurrence::switch_log;
 use crate::night::{self, NightError, NightSettings, Timeline};
 use crate::report::contract::Report;
 use crate::signal::spectrum::Passband;
-use crate::warning::Trust;
 use crate::watch::Watch;
 
 /// What the user may lay down over what labels and sound tell.
@@ -96,7 +95,6 @@ impl Night {
 
     /// Whether every recording was used and no episode's comparison is void.
     pub fn is_whole(&self) -> bool {
-        self.report.left_out.is_empty()
-            && self.report.episodes.iter().all(|episode| episode.contrast.trust != Trust::Void)
+        self.report.left_out.is_empty() && self.report.episodes.iter().all(|episode| !episode.contrast.is_void())
     }
 }

@@ -24,7 +24,6 @@ use crate::report::pictures::of_comparisons;
 use crate::signal::measure::MeasureSettings;
 use crate::signal::recording::Measured;
 use crate::signal::recording_result::RecordingResult;
-use crate::warning::Trust;
 use crate::watch::Watch;
 
 /// A session measured and contrasted.
@@ -76,7 +75,7 @@ impl SessionRun {
             |id: &String| self.contrasts.iter().any(|(plan, _)| plan.off.contains(id) || plan.on.contains(id));
         let on = self.session.recordings.iter().filter(|label| label.state == State::On).map(|label| &label.id);
         self.session.left_out.is_empty()
-            && self.contrasts.iter().all(|(_, contrast)| contrast.trust != Trust::Void)
+            && self.contrasts.iter().all(|(_, contrast)| !contrast.trust.is_void())
             && planned.chain(on).all(used)
     }
 

@@ -45,7 +45,7 @@ impl Verdict {
         let Sure { value, bound } = match trust {
             Trust::Void => now.at_most(Doubt::TrustVoid.flat()),
             Trust::Doubtful => now.times(Doubt::TrustDoubtful.flat()).limited(),
-            _ => now,
+            Trust::Sound => now,
         };
         (self.confidence, self.bound) = (value, bound);
     }
@@ -56,7 +56,12 @@ impl Facts<'_> {
         let sure = match character {
             Character::None => self.nothing_came(),
             Character::Unclear => Doubt::NoKindFits.flat(),
-            _ => parts
+            Character::Hash
+            | Character::Buzz
+            | Character::Clicks
+            | Character::Carriers
+            | Character::Comb
+            | Character::Mixed => parts
                 .iter()
                 .map(|part| self.part_is_there(part.character, heard))
                 .reduce(Sure::at_most)

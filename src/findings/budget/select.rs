@@ -20,7 +20,6 @@ use crate::labels::printable;
 use crate::units::in_db;
 use crate::units::ratio_of_db;
 use crate::warning::Code;
-use crate::warning::Trust;
 use crate::warning::Warning;
 
 /// Off levels farther apart than this are no common ground, dB.
@@ -56,7 +55,7 @@ pub fn of(basis: &Basis<'_>) -> Budgets {
         .filter(|(_, contrast)| is_relied_on(contrast))
         .filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? }))
         .collect();
-    let is_left_out = |contrast: &Contrast| contrast.trust == Trust::Doubtful && !is_relied_on(contrast);
+    let is_left_out = |contrast: &Contrast| contrast.trust.is_doubtful() && !is_relied_on(contrast);
     let mut settings: Vec<&str> = Vec::new();
     for entry in &usable {
         if !settings.contains(&entry.plan.setting.as_str()) {
@@ -82,7 +81,7 @@ pub fn of(basis: &Basis<'_>) -> Budgets {
 fn is_relied_on(contrast: &Contrast) -> bool {
     let gain_only =
         || contrast.spoilt_by.is_empty() && contrast.warnings.iter().all(|w| w.code == Code::GainUnknown);
-    contrast.trust == Trust::Sound || (contrast.trust == Trust::Doubtful && gain_only())
+    contrast.trust.is_sound() || (contrast.trust.is_doubtful() && gain_only())
 }
 
 /// Said under what made the comparison doubtful.

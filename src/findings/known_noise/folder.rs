@@ -16,7 +16,6 @@ use crate::findings::known_noise::resembling;
 use crate::findings::names::slug;
 use crate::labels::Plan;
 use crate::labels::Session;
-use crate::warning::Trust;
 use serde::Deserialize;
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -96,7 +95,7 @@ impl KnownNoises {
 
     /// Which of them a comparison found.
     pub fn answer(&self, contrast: &Contrast, dial_khz: Option<f64>, mode: Option<String>) -> KnownNoise {
-        let figures = contrast.figures.as_ref().filter(|_| contrast.trust != Trust::Void);
+        let figures = contrast.figures.as_ref().filter(|_| !contrast.trust.is_void());
         let signature = figures.and_then(|figures| signature(figures, dial_khz, mode));
         let held_against = self.names.len();
         let Some(now) = signature else {
@@ -143,7 +142,7 @@ pub fn remember(
     let mut new: Vec<File> = Vec::new();
     let alone = |plan: &Plan| plan.remedy.is_none() && !plan.device.contains(" + ");
     for (plan, contrast) in contrasts.iter().filter(|(plan, _)| alone(plan)) {
-        let figures = contrast.figures.as_ref().filter(|_| contrast.trust != Trust::Void);
+        let figures = contrast.figures.as_ref().filter(|_| !contrast.trust.is_void());
         let (dial_khz, mode) = place(session, plan);
         let Some(one) = figures.and_then(|figures| signature(figures, dial_khz, mode)) else { continue };
         match new.iter_mut().find(|file| file.name == plan.device) {

@@ -38,7 +38,9 @@ fn told(known: &KnownNoise) -> String {
             format!("It is not the known noise {}{}.", named(one), by(one))
         }
         (Answer::None, Some(one)) => format!("It is none of the {all}; the nearest is {}{}.", named(one), by(one)),
-        _ => format!("It can't be held against the {all}: nothing was found that tells one noise from another."),
+        (Answer::NotTold, _) | (_, None) => {
+            format!("It can't be held against the {all}: nothing was found that tells one noise from another.")
+        }
     };
     if known.plain && known.answer != Answer::NotTold {
         text += " Plain, even hash has little of its own: many devices sound so.";

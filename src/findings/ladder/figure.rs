@@ -13,7 +13,6 @@ use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::report::words::capital;
-use crate::warning::Trust;
 
 /// Of one device in one setting.
 pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
@@ -37,10 +36,10 @@ pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
                 excess: step
                     .excess_db
                     .zip(step.excess_ci_db)
-                    .filter(|_| contrast(&step.contrast).is_some_and(|c| c.trust != Trust::Void))
+                    .filter(|_| contrast(&step.contrast).is_some_and(|c| !c.is_void()))
                     .map(|(excess, [low, high])| (excess, low, high)),
                 bought: step.bought_db.zip(step.bought_ci_db).map(|(bought, [low, high])| (bought, low, high)),
-                doubtful: contrast(&step.contrast).is_some_and(|c| c.trust == Trust::Doubtful),
+                doubtful: contrast(&step.contrast).is_some_and(|c| c.is_doubtful()),
             })
             .collect(),
         detection_limit_db: ladder

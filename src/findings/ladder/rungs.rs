@@ -9,7 +9,6 @@ use crate::findings::ladder::result::Ladder;
 use crate::findings::ladder::{appeared, choke_steps, followed, notes, step};
 use crate::labels::{Label, Plan};
 use crate::signal::measure::Measurement;
-use crate::warning::Trust;
 
 /// A step with all that is known of it.
 pub(crate) struct Rung<'a> {
@@ -35,7 +34,7 @@ impl<'a> Rung<'a> {
 
     /// Its figures, unless they mean nothing.
     pub(crate) fn figures(&self) -> Option<&'a Figures> {
-        self.contrast.figures.as_ref().filter(|_| self.contrast.trust != Trust::Void)
+        self.contrast.figures.as_ref().filter(|_| !self.contrast.trust.is_void())
     }
 
     /// What levels of its on recordings must be lowered by to be those of the off gain, dB.

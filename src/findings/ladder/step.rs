@@ -11,7 +11,6 @@ use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::steps::Bought;
 use crate::findings::ladder::steps::bought;
 use crate::units::Dbfs;
-use crate::warning::Trust;
 
 /// The steps, and the standard deviation of the off level they share (0 where it can't be told), dB.
 pub(crate) fn steps(rungs: &[Rung<'_>], anchors: &Anchors) -> (Vec<LadderStep>, f64) {
@@ -75,7 +74,11 @@ fn between(before: &Rung<'_>, after: &Rung<'_>) -> Option<Bought> {
     // A mean over clicks and a level between them can't be subtracted: where one counts clicks, both do.
     let by_mean = a.counts_clicks() || b.counts_clicks();
     let direct = directly(before, after).map(|figures| figures.excess.by(by_mean));
-    Some(bought(&a.excess.by(by_mean), &b.excess.by(by_mean), direct))
+    let found = bought(&a.excess.by(by_mean), &b.excess.by(by_mean), direct);
+    // Where no rise is called there is no own power to tell: before, none that could fall; after, a least fall.
+    let rose = |figures: &Figures| figures.excess.change(by_mean).is_up();
+    let attenuation = found.attenuation.filter(|_| rose(a));
+    Some(Bought { attenuation: attenuation.map(|fall| if rose(b) { fall } else { fall.at_least() }), ..found })
 }
 
 /// The earlier on state over the later one, where that comparison is as good as those with the off state: the same
@@ -83,13 +86,13 @@ fn between(before: &Rung<'_>, after: &Rung<'_>) -> Option<Bought> {
 fn directly(before: &Rung<'_>, after: &Rung<'_>) -> Option<Figures> {
     let (a, b) = (before.figures()?, after.figures()?);
     let agree = |f: &Figures| !f.corrected && f.excess.off_range.is_none_or(|(_, surprising)| !surprising);
-    let sound = |r: &Rung<'_>| r.contrast.trust == Trust::Sound;
+    let sound = |r: &Rung<'_>| r.contrast.trust.is_sound();
     if before.plan.off != after.plan.off || !agree(a) || !agree(b) || !sound(before) || !sound(after) {
         return None;
     }
     let settings = ContrastSettings { passband: a.passband.common(&b.passband), ..ContrastSettings::default() };
     let found = contrast(&after.on, &before.on, &settings);
-    found.figures.filter(|figures| found.trust == Trust::Sound && !figures.corrected && found.set_aside.is_empty())
+    found.figures.filter(|figures| found.trust.is_sound() && !figures.corrected && found.set_aside.is_empty())
 }
 
 #[cfg(test)]

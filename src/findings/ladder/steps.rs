@@ -35,6 +35,13 @@ pub struct Attenuation {
     pub high: Option<f64>,
 }
 
+impl Attenuation {
+    /// With the least value alone.
+    pub fn at_least(self) -> Self {
+        Self { value: None, high: None, ..self }
+    }
+}
+
 /// What the step bought: `before` and `after` are the excesses, dB with their 95 % intervals.
 ///
 /// Both excesses stand over the same off recordings, whose errors cancel in the difference. `direct`: the noise of

@@ -6,7 +6,6 @@ use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{cell, device, escape};
 use crate::report::verdict::{thing, with_interval};
 use crate::report::words::{and, capital, count, db, hz, interval, number};
-use crate::warning::Trust;
 
 /// Steps named in the summary; a longer ladder is read in its table.
 const STEPS_TOLD: usize = 6;
@@ -33,7 +32,7 @@ impl Bought {
 
     /// As the contract has it; else from the two excesses.
     fn of(before: &LadderStep, after: &LadderStep, contrasts: &[ContrastResult]) -> Option<Self> {
-        let void = |step: &LadderStep| contrast_of(step, contrasts).is_some_and(|c| c.trust == Trust::Void);
+        let void = |step: &LadderStep| contrast_of(step, contrasts).is_some_and(ContrastResult::is_void);
         match after.bought_db.filter(|_| !void(after)) {
             Some(value) => Some(Self { value, ci: after.bought_ci_db }),
             None if void(before) || void(after) => None,
@@ -84,7 +83,7 @@ pub(crate) fn table(ladder: &Ladder, contrasts: &[ContrastResult]) -> Table {
     ]);
     for (i, step) in ladder.steps.iter().enumerate() {
         let contrast = contrast_of(step, contrasts);
-        let void = contrast.is_some_and(|c| c.trust == Trust::Void);
+        let void = contrast.is_some_and(ContrastResult::is_void);
         table.row([
             i.to_string(),
             step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), cell),
@@ -133,7 +132,7 @@ pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<S
 }
 
 fn any_doubtful(ladder: &Ladder, contrasts: &[ContrastResult]) -> bool {
-    ladder.steps.iter().any(|step| contrast_of(step, contrasts).is_some_and(|c| c.trust == Trust::Doubtful))
+    ladder.steps.iter().any(|step| contrast_of(step, contrasts).is_some_and(ContrastResult::is_doubtful))
 }
 
 fn contrast_of<'a>(step: &LadderStep, contrasts: &'a [ContrastResult]) -> Option<&'a ContrastResult> {

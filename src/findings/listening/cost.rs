@@ -27,7 +27,6 @@ use crate::units::Estimate;
 use crate::units::REFERENCE_BANDWIDTH_HZ;
 use crate::units::in_db;
 use crate::units::s_reading;
-use crate::warning::Trust;
 
 /// How far a meter's reading may be off, dB: our own choice. One receiver's meter was measured to take from 1.5 to 10
 /// dB for a unit, 8 dB off at S5.
@@ -47,7 +46,7 @@ pub fn of(basis: &Basis<'_>) -> (Vec<ListeningCost>, Vec<String>) {
     let costs = basis
         .contrasts
         .iter()
-        .filter(|(plan, contrast)| contrast.trust != Trust::Void && !fm.contains(&plan.setting.as_str()))
+        .filter(|(plan, contrast)| !contrast.trust.is_void() && !fm.contains(&plan.setting.as_str()))
         .filter_map(|(plan, contrast)| {
             let figures = contrast.figures.as_ref()?;
             Some(Case { basis, plan, contrast, figures }.cost())
@@ -69,8 +68,7 @@ impl Case<'_> {
         let excess = self.figures.excess_db();
         let wide = self.figures.passband.width_hz() >= LEAST_SPEECH_HZ;
         let narrow = self.narrow();
-        let sure = excess.ci95.0 > 0.0 && excess.value >= self.figures.excess.limit_db;
-        let heard = sure.then(|| heard_as_w(excess));
+        let heard = self.figures.change().is_up().then(|| heard_as_w(excess));
         let strongest = self.figures.lines.added.iter().map(|found| found.line.cnr_db_hz()).reduce(f64::max);
         ListeningCost {
             contrast: self.plan.id.clone(),

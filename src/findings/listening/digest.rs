@@ -6,7 +6,6 @@ use crate::findings::listening::words::cost_of;
 use crate::findings::listening::words::watts;
 use crate::report::words::label;
 use crate::report::words::plain;
-use crate::warning::Trust;
 
 /// Devices named in the line on what is heard.
 const DEVICES: usize = 3;
@@ -15,7 +14,7 @@ const DEVICES: usize = 3;
 pub(crate) fn digest(contrasts: &[ContrastResult], costs: &[ListeningCost]) -> Option<String> {
     let mut named: Vec<&str> = Vec::new();
     let mut told = Vec::new();
-    for c in contrasts.iter().filter(|c| c.trust == Trust::Sound && c.remedy.is_none()) {
+    for c in contrasts.iter().filter(|c| c.is_sound() && c.remedy.is_none()) {
         let power = cost_of(costs, &c.id).and_then(|cost| cost.heard_100_w_as_w);
         if let Some(power) = power.filter(|_| !named.contains(&c.device.as_str())) {
             named.push(&c.device);

@@ -7,7 +7,6 @@ use crate::findings::listening::result::ListeningCost;
 use crate::findings::listening::result::SignalNeeded;
 use crate::findings::listening::words::cost_of;
 use crate::findings::listening::words::watts_with_interval;
-use crate::report::csv_tables::trust_name;
 use crate::report::markdown::Document;
 use crate::report::markdown::cell;
 use crate::report::markdown::escape;
@@ -52,7 +51,7 @@ pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[Co
             cost.carrier_over_500_hz_db.map_or_else(String::new, |v| number(v, 1)),
             s(|n| [&n.speech_off_s, &n.speech_on_s]),
             s(|n| [&n.morse_off_s, &n.morse_on_s]),
-            trust_name(c.trust).to_owned(),
+            c.trust.word().to_owned(),
         ]);
     }
     doc.table(&table);

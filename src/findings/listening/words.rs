@@ -5,7 +5,6 @@ use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::ListeningCost;
 use crate::report::words::db;
 use crate::report::words::number;
-use crate::warning::Trust;
 
 /// What a comparison costs.
 pub(crate) fn cost_of<'a>(costs: &'a [ListeningCost], contrast: &str) -> Option<&'a ListeningCost> {
@@ -45,7 +44,7 @@ pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> O
     let first = contrasts.first()?;
     let last = contrasts.iter().rfind(|c| c.setting == first.setting)?;
     let told = |c: &ContrastResult| {
-        let cost = cost_of(costs, &c.id).filter(|_| c.trust == Trust::Sound)?;
+        let cost = cost_of(costs, &c.id).filter(|_| c.is_sound())?;
         Some((watts_with_interval(cost.heard_100_w_as_w?, cost.heard_100_w_as_ci_w), cost))
     };
     let (power, cost) = told(first)?;
@@ -57,7 +56,7 @@ pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> O
     });
     let mut text =
         format!("To a listener it is as if every other station had turned 100 W down to {power}{clicks}");
-    if last.id != first.id && last.trust == Trust::Sound {
+    if last.id != first.id && last.is_sound() {
         text = text.replacen(" is as if", " was as if", 1);
         text += &match told(last) {
             Some((power, _)) => format!("; with the last remedy, to {power}"),

@@ -20,7 +20,6 @@ use crate::labels::Setting;
 use crate::units::DbfsPerHz;
 use crate::units::Estimate;
 use crate::units::in_db;
-use crate::warning::Trust;
 use std::collections::BTreeSet;
 
 /// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half of
@@ -140,11 +139,8 @@ impl Case<'_> {
 
     /// Its comparisons that can be relied on, with a gain that held.
     fn sound(&self) -> impl Iterator<Item = (&Plan, &Figures)> {
-        let mine = self
-            .basis
-            .contrasts
-            .iter()
-            .filter(|(plan, c)| plan.setting == self.setting.id && c.trust == Trust::Sound);
+        let mine =
+            self.basis.contrasts.iter().filter(|(plan, c)| plan.setting == self.setting.id && c.trust.is_sound());
         mine.filter_map(|(plan, c)| Some((plan, c.figures.as_ref().filter(|f| !f.corrected)?)))
     }
 

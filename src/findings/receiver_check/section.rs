@@ -6,7 +6,6 @@ use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::receiver_check::words::sentences;
 use crate::report::markdown::{Document, escape};
 use crate::report::words::{db, interval};
-use crate::warning::Trust;
 
 /// A section of its own, where the manifest has a check.
 pub(crate) fn section(doc: &mut Document, check: Option<&ReceiverCheckResult>) {
@@ -18,7 +17,7 @@ pub(crate) fn section(doc: &mut Document, check: Option<&ReceiverCheckResult>) {
 
 /// For the list of settings: where in none of the setting's comparisons the receiver matters, the smallest margin.
 pub(crate) fn of_setting(contrasts: &[ContrastResult], setting: &str) -> Option<String> {
-    let known = contrasts.iter().filter(|c| c.setting == setting && c.trust != Trust::Void);
+    let known = contrasts.iter().filter(|c| c.setting == setting && !c.is_void());
     let known: Vec<_> = known.filter(|c| c.receiver_margin_db.is_some()).collect();
     let least = known.iter().min_by(|a, b| {
         a.receiver_margin_db.unwrap_or(f64::MAX).total_cmp(&b.receiver_margin_db.unwrap_or(f64::MAX))

@@ -18,7 +18,6 @@ use crate::findings::switching_comb::{Answer, Carrier, Family, Listening, Offset
 use crate::labels::{Label, Mode, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Passband;
-use crate::warning::Trust;
 
 /// Lines taken of one setting, the strongest: many more are a family of their own, or a station's. Chosen so; a
 /// switching supply has one harmonic in a passband, rarely two.
@@ -86,7 +85,7 @@ impl<'a> Heard<'a> {
         };
         // Of each setting the device without a remedy, where there is such a comparison.
         for (plan, contrast) in of_device(true).chain(of_device(false)) {
-            let usable = contrast.figures.as_ref().filter(|_| contrast.trust != Trust::Void);
+            let usable = contrast.figures.as_ref().filter(|_| !contrast.trust.is_void());
             let (Some(figures), false) = (usable, seen.contains(&plan.setting.as_str())) else { continue };
             seen.push(&plan.setting);
             let labels: Vec<&Label> = basis.session.recordings.iter().filter(|l| plan.on.contains(&l.id)).collect();
@@ -124,7 +123,7 @@ impl<'a> Heard<'a> {
             let (places_hz, mirrored_hz) = match mode {
                 Mode::Lsb => (vec![below], Some(above)),
                 Mode::Am => (vec![above, below], None),
-                _ => (vec![above], Some(below)),
+                Mode::Usb | Mode::Cw | Mode::Fm => (vec![above], Some(below)),
             };
             self.carriers.push(Carrier { listening, places_hz, mirrored_hz });
             self.of_carrier.push(shown_by(labels, found.line.freq_hz, measured).unwrap_or(&first.id));

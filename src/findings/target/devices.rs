@@ -107,11 +107,10 @@ fn excess_condition(c: &ContrastResult, most_db: f64) -> (Outcome, String) {
 /// The largest single thing in sound comparisons: one device's noise, clicks or carriers.
 fn largest_left(last: &[&ContrastResult]) -> Option<LargestLeft> {
     let mut things = Vec::new();
-    for c in last.iter().filter(|c| c.trust == Trust::Sound) {
+    for c in last.iter().filter(|c| c.is_sound()) {
         let (Some(noise), Some(total)) = (c.excess_db, c.total_excess_db) else { continue };
         let left = Left::of(noise, total);
-        let sure = c.excess_ci_db.is_some_and(|ci| ci[0] > 0.0) && noise >= c.detection_limit_db.unwrap_or(0.0);
-        if sure {
+        if c.change().is_up() {
             things.push((left.noise, if c.counts_clicks() { LeftKind::Clicks } else { LeftKind::Noise }, c));
         }
         if !c.added_lines.is_empty() {

@@ -14,7 +14,6 @@ use crate::night::result::NightPattern;
 use crate::night::words::night_lines;
 use crate::plot::Drawing;
 use crate::report::contract::Report;
-use crate::warning::Trust;
 use hours::Hours;
 use on_times::{OnTimesFigure, OnTimesRow};
 use on_times_words::{on_times_label, on_times_note, on_times_title};
@@ -83,7 +82,7 @@ impl<'a> Scene<'a> {
                     start_s: episode.start_s,
                     end_s: episode.end_s,
                     name: (at + 1).to_string(),
-                    is_sure: episode.contrast.trust == Trust::Sound,
+                    is_sure: episode.contrast.is_sound(),
                 })
                 .collect(),
         }

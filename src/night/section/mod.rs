@@ -119,7 +119,7 @@ fn in_short(episode: &Episode, report: &Report) -> String {
     let rise = format!("+{}", db(rise_db(episode)).trim_start_matches('\u{2212}'));
     let kind = match c.trust {
         Trust::Void => "kind not told".to_owned(),
-        _ if c.character == Character::Unclear => "of no clear kind".to_owned(),
+        Trust::Doubtful | Trust::Sound if c.character == Character::Unclear => "of no clear kind".to_owned(),
         Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
         Trust::Sound => kind_word(c.character).to_owned(),
     };
@@ -164,7 +164,7 @@ fn table(doc: &mut Document, report: &Report) {
             clock(episode.end_s - episode.start_s),
             device::excess(c),
             device::kind(c),
-            if c.trust == Trust::Void { "–".to_owned() } else { percent(c.confidence) },
+            if c.is_void() { "–".to_owned() } else { percent(c.confidence) },
             device::trust(c),
         ]);
     }
@@ -197,14 +197,14 @@ fn each(doc: &mut Document, report: &Report) {
 fn remarks(episode: &Episode) -> Vec<String> {
     let c = &episode.contrast;
     let mut told = Vec::new();
-    if c.trust != Trust::Void {
+    if !c.is_void() {
         let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&stopped(e))).collect();
         told.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
         told.extend(carriers(c));
         told.extend(known_noise(c));
         told.push(compared(episode));
     }
-    if let Some(jump) = episode.jump_db.filter(|_| c.trust == Trust::Void) {
+    if let Some(jump) = episode.jump_db.filter(|_| c.is_void()) {
         told.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
     }
     told.extend(c.warnings.iter().map(|warning| capital(&stopped(&warning.message))));
@@ -378,7 +378,7 @@ fn glossary(report: &Report) -> Vec<String> {
 /// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
 pub(crate) fn line(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
-    if c.trust == Trust::Void {
+    if c.is_void() {
         let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
         return format!("{}: {jump}could not be compared", capital(&span(episode, report)));
     }
@@ -387,6 +387,6 @@ pub(crate) fn line(episode: &Episode, report: &Report) -> String {
         (Some(v), Some(ci)) => format!("{} ({})", db(v), interval(ci)),
         (Some(v), None) => db(v),
     };
-    let trust = if c.trust == Trust::Doubtful { ", doubtful" } else { "" };
+    let trust = if c.is_doubtful() { ", doubtful" } else { "" };
     format!("{}: {excess}, {}{trust}", capital(&span(episode, report)), device::kind(c))
 }

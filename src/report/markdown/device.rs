@@ -1,6 +1,5 @@
 //! A device: its verdict, its ladder, its figures and tables.
 
-use super::super::csv_tables::trust_name;
 use super::super::verdict::{kind_word, sentence};
 use super::super::words::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
@@ -16,7 +15,6 @@ use crate::findings::receiver_check::section as receiver;
 use crate::findings::supply;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, cell, escape};
-use crate::warning::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
 const LINES_SHOWN: usize = 6;
@@ -236,11 +234,11 @@ fn line_cells(line: &AddedLine) -> [String; 6] {
 
 /// "14.2 (13.9 to 14.5)"; a dash where the figure means nothing.
 pub(crate) fn excess(c: &ContrastResult) -> String {
-    match (c.trust, c.excess_db, c.excess_ci_db) {
-        (Trust::Void, ..) => "–".to_owned(),
-        (_, None, _) => "not measurable".to_owned(),
-        (_, Some(v), Some(ci)) => format!("{} ({})", number(v, 1), interval(ci)),
-        (_, Some(v), None) => format!("{} (interval not known)", number(v, 1)),
+    match (c.excess_db, c.excess_ci_db) {
+        _ if c.is_void() => "–".to_owned(),
+        (None, _) => "not measurable".to_owned(),
+        (Some(v), Some(ci)) => format!("{} ({})", number(v, 1), interval(ci)),
+        (Some(v), None) => format!("{} (interval not known)", number(v, 1)),
     }
 }
 
@@ -267,10 +265,8 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
 
 /// Trust; what is not sound stands out.
 pub(crate) fn trust(c: &ContrastResult) -> String {
-    match c.trust {
-        Trust::Sound => trust_name(c.trust).to_owned(),
-        _ => format!("**{}**", trust_name(c.trust)),
-    }
+    let word = c.trust.word();
+    if c.is_sound() { word.to_owned() } else { format!("**{word}**") }
 }
 
 /// Where in the passband the excess is least and most, if that differs by more than the intervals allow.

@@ -46,7 +46,7 @@ impl Scene<'_> {
     fn facts(&self) -> Vec<(String, String)> {
         let mut facts = Vec::new();
         let mut say = |what: &str, value: String| facts.push((what.to_owned(), value));
-        if self.trust == Trust::Void {
+        if self.trust.is_void() {
             say("Result", "void".to_owned());
             return facts;
         }

@@ -10,7 +10,6 @@ use crate::findings::ladder;
 use crate::findings::picture::FigureKind;
 use crate::findings::picture::Picture;
 use crate::report::contract::Report;
-use crate::warning::Trust;
 use scene::Scene;
 
 /// A device recorded at more settings than this is shown in full at the loudest, by its spectra at the others.
@@ -31,7 +30,7 @@ pub fn of_comparisons(basis: &Basis<'_>, report: &Report) -> Vec<Picture> {
             found.push(scene.picture(FigureKind::Ladder, ladder::figure(ladder, &report.contrasts)));
         }
         found.push(scene.picture(FigureKind::Spectra, scene.spectra()));
-        if scene.trust != Trust::Void && (loudest || scene.settings() <= SETTINGS_IN_FULL) {
+        if !scene.trust.is_void() && (loudest || scene.settings() <= SETTINGS_IN_FULL) {
             found.push(scene.picture(FigureKind::Excess, scene.excess()));
         }
         // After a remedy the kind of noise rarely changes: the two figures that show how much are enough.

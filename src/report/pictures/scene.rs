@@ -125,7 +125,14 @@ impl<'a> Scene<'a> {
             FigureKind::Excess => format!("{what}: excess over frequency with its 95 % interval."),
             FigureKind::Spectrogram => format!("{what}: spectrograms off and on, in one scale of colour."),
             FigureKind::Apd => format!("{what}: how often the noise power exceeds each level, off and on."),
-            _ => format!("{what}: how the noise power in the passband pulses, off and on."),
+            FigureKind::Envelope => format!("{what}: how the noise power in the passband pulses, off and on."),
+            // Pictures of several comparisons have captions of their own.
+            FigureKind::SwitchingComb
+            | FigureKind::ManMadeNoise
+            | FigureKind::Budget
+            | FigureKind::Timeline
+            | FigureKind::Waterfall
+            | FigureKind::OnTimes => format!("{what}."),
         }
     }
 
@@ -142,7 +149,7 @@ impl<'a> Scene<'a> {
         let aside = self.result.off.len() - self.off.len();
         let aside = if aside > 0 { format!(" ({aside} set aside)") } else { String::new() };
         parts.push(format!("{} off{aside}, {} on", self.result.off.len(), self.result.on.len()));
-        parts.push(format!("trust: {}", trust_word(self.trust)));
+        parts.push(format!("trust: {}", self.trust.word()));
         parts.join(" · ")
     }
 
@@ -231,7 +238,7 @@ impl<'a> Scene<'a> {
     /// The amplitude distribution, where the added noise comes as clicks or buzz.
     pub(crate) fn apd(&self) -> Option<ApdFigure> {
         let verdict = &self.figures.verdict;
-        if self.trust == Trust::Void || (verdict.mains_rate_hz.is_none() && verdict.pulse_rate_hz.is_none()) {
+        if self.trust.is_void() || (verdict.mains_rate_hz.is_none() && verdict.pulse_rate_hz.is_none()) {
             return None;
         }
         let together = |side: &[&Measurement]| {
@@ -263,13 +270,5 @@ impl<'a> Scene<'a> {
             part.time_words(),
             part.power_words()
         )
-    }
-}
-
-fn trust_word(trust: Trust) -> &'static str {
-    match trust {
-        Trust::Sound => "sound",
-        Trust::Doubtful => "doubtful",
-        Trust::Void => "void",
     }
 }

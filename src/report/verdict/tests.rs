@@ -234,6 +234,19 @@ fn a_fall_is_not_told_as_a_rise() {
     assert!(told([slight]).contains("no change found"), "a fall below the limit is no finding");
 }
 
+/// No rise or fall is stated of a size that the same report says would not have been noticed.
+#[test]
+fn a_change_below_the_limit_is_not_stated() {
+    for (excess_db, ci) in [(0.25, [0.05, 0.45]), (-0.25, [-0.45, -0.05])] {
+        let small = |k| ContrastResult { excess_db: Some(excess_db), excess_ci_db: Some(ci), ..of(k) };
+        for kind in KINDS {
+            let text = told([small(kind)]);
+            assert!(!text.contains("the noise rises") && !text.contains("raise the noise by"), "{kind:?}: {text}");
+            assert!(!text.contains("lower"), "{kind:?}: {text}");
+        }
+    }
+}
+
 #[test]
 fn an_interval_that_includes_zero_is_no_rise() {
     let small = |k| ContrastResult {

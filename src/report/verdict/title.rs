@@ -27,11 +27,12 @@ fn short_verdict(c: &ContrastResult) -> String {
     use Character::{Buzz, Carriers, Clicks, Comb, Hash, Mixed, None, Unclear};
     let kind = short_kind(c);
     match (c.character, c.change()) {
-        (None | Hash | Buzz | Unclear, Change::Down(drop, _)) if c.is_noticeable(drop) => {
+        (Mixed, change) if c.is_lines_only() || !change.is_up() => format!("{kind}{}", in_total(c)),
+        (None | Hash | Buzz | Mixed | Unclear, Change::Down(drop, _)) => {
             format!("{} dB, quieter when on", signed(-drop, 1))
         }
         (None, Change::Unknown) => "no new line, noise not measurable".to_owned(),
-        (None, _) => match c.detection_limit_db {
+        (None, Change::NotSure(..) | Change::Up(..)) => match c.detection_limit_db {
             Some(limit) if c.is_sound() => format!("no change found, limit {}", db(limit)),
             _ => "no change found".to_owned(),
         },
@@ -43,12 +44,8 @@ fn short_verdict(c: &ContrastResult) -> String {
         (Clicks, Change::Up(v, _)) => format!("{kind}, {} dB on average", signed(v, 1)),
         (Clicks, Change::Down(drop, _)) => format!("{kind}, yet {} dB on average", signed(-drop, 1)),
         (Carriers | Comb, _) => format!("{kind}{}", in_total(c)),
-        (Mixed, change) if c.is_lines_only() || !change.is_up() => format!("{kind}{}", in_total(c)),
         (Hash | Buzz | Mixed, Change::Unknown) => format!("{kind}, dB not measurable"),
         (Hash | Buzz | Mixed, Change::NotSure(v, _)) => format!("{} dB, no sure change", signed(v, 1)),
-        (Hash | Buzz | Mixed | Unclear, Change::Down(drop, _)) => {
-            format!("{} dB, quieter when on", signed(-drop, 1))
-        }
         (Hash | Buzz | Mixed, Change::Up(v, _)) if c.counts_clicks() => {
             format!("{kind}, {} dB on average", signed(v, 1))
         }
