@@ -25,5 +25,6 @@ pub mod plot;
 pub mod report;
 pub mod run;
 pub mod signal;
+mod text;
 pub mod units;
 pub mod warning;

@@ -71,8 +71,11 @@ fn kept(night: &Night, kept_s: f64) -> Option<String> {
     let all_s = night.timeline.passages.iter().map(|passage| passage.duration_s).sum::<f64>();
     // Headers may promise more than there is.
     let kept_s = kept_s.min(all_s);
-    let told =
-        format!("{} of {} had been measured by an earlier run.", report::clock(kept_s), report::clock(all_s));
+    let told = format!(
+        "{} of {} had been measured by an earlier run.",
+        crate::text::clock(kept_s),
+        crate::text::clock(all_s)
+    );
     (kept_s > 0.0).then_some(told)
 }
 

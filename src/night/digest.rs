@@ -13,7 +13,8 @@ use crate::report::csv_tables::trust_name;
 use crate::report::markdown::night_answer;
 use crate::report::post::{POST_LIMIT, aligned, excess, kind, line, lines, part, under_table};
 use crate::report::verdict::hours;
-use crate::report::words::{and_at_most, causes, clock, count, is_note, label, number, percent, plain};
+use crate::report::words::{causes, is_note, plain};
+use crate::text::{and_at_most, clock, count, label, number, percent};
 use crate::warning::Trust;
 
 /// Comings of one noise told by their numbers.

@@ -9,7 +9,7 @@ use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, device, escape};
 use crate::report::verdict::{episode_sentence, hours, kind_word, span};
-use crate::report::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
+use crate::text::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
 use crate::warning::Trust;
 
 /// Kind of the figure that stands with the patterns.

@@ -5,7 +5,7 @@ use crate::night::words::time_of;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, escape};
 use crate::report::verdict::hours;
-use crate::report::words::{and, clock, number};
+use crate::text::{and, clock, number};
 
 /// Rows of the table; the rest stands in the JSON.
 const MOST_ROWS: usize = 16;

@@ -6,8 +6,8 @@ use crate::night::section::ON_TIMES;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, escape};
 use crate::report::verdict::span;
-use crate::report::words::capital;
-use crate::report::words::{and, clock, count, label, number, percent, times};
+use crate::text::capital;
+use crate::text::{and, clock, count, label, number, percent, times};
 
 /// The smallest chance that the draws can tell (`night::pattern`).
 const RAREST: f64 = 1e-4;

@@ -28,7 +28,6 @@ pub use post::{POST_LIMIT, post};
 #[cfg(test)]
 pub(crate) use sample::sample_report;
 pub use verdict::{episode_sentence, headline, sentence};
-pub(crate) use words::clock;
 
 use crate::report::contract::Report;
 

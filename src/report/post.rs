@@ -10,7 +10,8 @@ use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::findings::switching_comb::words::spacing_decimals;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::words::{causes, count, hz, interval, is_note, label, number, one_line, plain, shorten, signed};
+use crate::report::words::{causes, is_note, plain};
+use crate::text::{count, hz, interval, label, number, one_line, shorten, signed};
 use crate::warning::{Code, Trust};
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).

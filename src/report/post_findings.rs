@@ -3,7 +3,7 @@
 
 use crate::findings::ladder::result::Ladder;
 use crate::report::contract::Report;
-use crate::report::words::{count, label, number, percent};
+use crate::text::{count, label, number, percent};
 
 /// Most devices named in a line of shares.
 const MOST_SHARES: usize = 4;

@@ -10,8 +10,8 @@ use crate::findings::ladder::result::Ladder;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
 use crate::report::contract::Report;
-use crate::report::words::one_line;
 use crate::signal::recording_result::{LineResult, RecordingResult};
+use crate::text::one_line;
 use crate::warning::Warning;
 
 /// Places after the point; `None` keeps every digit.

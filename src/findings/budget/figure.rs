@@ -4,7 +4,7 @@ use crate::findings::budget::drawing::{BudgetBar, BudgetFigure};
 use crate::findings::budget::result::BudgetEntry;
 use crate::report::contract::Report;
 use crate::report::pictures::{Data, Picture};
-use crate::report::words::capital;
+use crate::text::capital;
 
 /// A figure for each setting and stage of the budget.
 pub(crate) fn pictures(report: &Report) -> Vec<Picture> {

@@ -4,7 +4,7 @@ use crate::findings::budget::result::{BudgetEntry, JointResult};
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
-use crate::report::words::{and, db, interval, label, number, percent};
+use crate::text::{and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.
 fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {

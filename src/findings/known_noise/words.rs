@@ -3,7 +3,7 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::known_noise::Compared;
 use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
-use crate::report::words::{count, db, hz, label, number, percent};
+use crate::text::{count, db, hz, label, number, percent};
 
 /// A resemblance below this is printed as 0.00.
 const NEAR: f64 = 0.005;

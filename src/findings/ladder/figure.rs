@@ -4,7 +4,7 @@ use crate::findings::ladder::drawing::{LadderBar, LadderFigure};
 use crate::findings::ladder::drawing_carriers::CarrierTrace;
 use crate::findings::ladder::result::Ladder;
 use crate::report::contract::Report;
-use crate::report::words::capital;
+use crate::text::capital;
 use crate::warning::Trust;
 
 /// Of one device in one setting.

@@ -5,7 +5,7 @@ use crate::findings::ladder::result::{Appeared, ChokeForecast, ChokeResult, Foll
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
-use crate::report::words::{and_at_most, capital, count, db, hz, interval, label, number, percent};
+use crate::text::{and_at_most, capital, count, db, hz, interval, label, number, percent};
 
 /// Frequencies named in one sentence; the rest are counted.
 const MOST_NAMED: usize = 4;

@@ -6,7 +6,7 @@ use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{cell, device, escape};
 use crate::report::verdict::{thing, with_interval};
-use crate::report::words::{and, capital, count, db, hz, interval, number};
+use crate::text::{and, capital, count, db, hz, interval, number};
 use crate::warning::Trust;
 
 /// Steps named in the summary; a longer ladder is read in its table.

@@ -4,7 +4,8 @@
 use crate::findings::listening::result::TargetResult;
 use crate::findings::listening::words::{cost_of, watts};
 use crate::report::contract::Report;
-use crate::report::words::{count, label, number, plain, signed};
+use crate::report::words::plain;
+use crate::text::{count, label, number, signed};
 use crate::warning::Trust;
 
 /// Devices named in the line on what is heard.

@@ -7,7 +7,7 @@ use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
-use crate::report::words::{db, interval, label, number};
+use crate::text::{db, interval, label, number};
 
 /// The kind of the figure that stands in the section on published noise.
 pub(crate) const FIGURE: &str = "man-made-noise";

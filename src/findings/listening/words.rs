@@ -5,7 +5,7 @@ use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::{ListeningCost, NoiseLevel, StationNoise, SupplyCheck, TargetResult};
 use crate::findings::receiver_check::words::sentences;
 use crate::report::contract::Report;
-use crate::report::words::{and, capital, db, interval, label, number};
+use crate::text::{and, capital, db, interval, label, number};
 use crate::warning::Trust;
 
 /// What a comparison costs.

@@ -5,7 +5,7 @@ use crate::contrast::comparison::ContrastResult;
 use crate::findings::receiver_check::words::sentences;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, escape};
-use crate::report::words::{db, interval};
+use crate::text::{db, interval};
 use crate::warning::Trust;
 
 /// A section of its own, where the manifest has a check.

@@ -2,7 +2,7 @@
 //! Not here: the judgement (`findings::receiver_check`).
 
 use crate::findings::receiver_check::result::ReceiverCheckResult;
-use crate::report::words::{capital, db, interval, number};
+use crate::text::{capital, db, interval, number};
 
 /// The whole answer.
 pub fn sentences(check: &ReceiverCheckResult) -> String {

@@ -5,8 +5,8 @@ use crate::findings::switching_comb::result::SwitchingComb;
 use crate::findings::switching_comb::words::{khz, spacing_decimals};
 use crate::report::pictures::names::slug;
 use crate::report::pictures::{Data, Picture};
-use crate::report::words::capital;
 use crate::run::Tally;
+use crate::text::capital;
 use crate::units::counted;
 
 /// Air beside the outermost carriers, as a share of all.

@@ -5,7 +5,7 @@ use crate::findings::switching_comb::words::{khz, refusal, sentence, spacing_dec
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
-use crate::report::words::{count, label, number};
+use crate::text::{count, label, number};
 
 /// Rows of a table of carriers; the rest stands in the JSON.
 const MOST_ROWS: usize = 24;

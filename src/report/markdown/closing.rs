@@ -1,6 +1,5 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
-use super::super::words::{clock, count, label, number, one_line, or_dash};
 use super::table::{Column, Table};
 use crate::findings::listening::section as listening;
 use crate::findings::receiver_check::section as receiver;
@@ -8,6 +7,7 @@ use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, cautions, cell, escape};
 use crate::signal::recording_result::RecordingResult;
+use crate::text::{clock, count, label, number, one_line, or_dash};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;

@@ -2,7 +2,6 @@
 
 use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
 use super::super::verdict::{kind_word, sentence};
-use super::super::words::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use super::table::{Column, Table};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::findings::known_noise::words::known_noise;
@@ -13,6 +12,7 @@ use crate::findings::listening::section as listening;
 use crate::findings::receiver_check::section as receiver;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, cautions, cell, escape};
+use crate::text::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
 use crate::warning::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.

@@ -1,9 +1,9 @@
 //! When noise came and went in a night.
 
-use super::super::words::clock;
 use super::table::{Column, Table};
 use super::{Document, cell, device};
 use crate::report::contract::Report;
+use crate::text::clock;
 
 pub(crate) fn write(doc: &mut Document, report: &Report) {
     if report.episodes.is_empty() {

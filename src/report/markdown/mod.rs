@@ -13,7 +13,7 @@ mod tests;
 use crate::findings::figure_file::FigureFile;
 pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 use crate::report::contract::Report;
-use crate::report::words::{count, label, one_line};
+use crate::text::{count, label, one_line};
 use device::{Device, devices};
 use table::Table;
 

@@ -1,10 +1,11 @@
 //! What speaks against the figures: every warning once, with all it concerns, and the files left out.
 
 use super::super::verdict::is_gain_told;
-use super::super::words::{and_at_most, capital, cause, label};
+use super::super::words::cause;
 use super::{Document, escape};
 use crate::contrast::comparison::ContrastResult;
 use crate::report::contract::Report;
+use crate::text::{and_at_most, capital, label};
 use crate::warning::{Code, Trust, Warning};
 
 /// Names given for one warning before the rest is counted.

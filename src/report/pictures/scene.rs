@@ -14,10 +14,10 @@ use crate::report::pictures::drawing::envelope::EnvelopeFigure;
 use crate::report::pictures::drawing::excess::ExcessFigure;
 use crate::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
 use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
-use crate::report::words::capital;
 use crate::run::Tally;
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
+use crate::text::capital;
 use crate::units::Db;
 use crate::warning::Trust;
 

@@ -1,8 +1,8 @@
 //! A verdict in one short line, for the titles of figures. Not here: the full sentences.
 
-use super::super::words::{capital, db, hz, label, rate, shorten, signed};
 use super::{Change, PROBABLE, SURE, beside_the_family, counts_clicks, is_lines_only, is_noticeable};
 use crate::contrast::comparison::ContrastResult;
+use crate::text::{capital, db, hz, label, rate, shorten, signed};
 use crate::warning::Trust;
 
 /// Columns for device and remedy in a title.
