@@ -8,7 +8,6 @@ mod demo;
 mod draft;
 mod install;
 mod interrupt;
-mod layout;
 mod night;
 mod pair;
 mod session;

@@ -9,12 +9,12 @@ use super::Exit;
 use super::args::NightArgs;
 use super::console::Console;
 use super::interrupt;
-use super::layout::wrapped;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
 use crate::labels::dated_files;
 use crate::night::{Cache, switch_log};
 use crate::report;
 use crate::run::{Night, NightWishes};
+use crate::text::wrapped;
 use crate::units::counted;
 
 /// Runs the command.

@@ -70,7 +70,8 @@ pub(crate) fn plain(document: &Document, paper: Plain) -> String {
     let mut above: Option<&Block> = None;
     for block in &document.blocks {
         let leads_in = match above {
-            None | Some(Block::Lead(_)) => true,
+            None => true,
+            Some(Block::Lead(_)) => matches!(block, Block::List(_) | Block::Table(_)),
             Some(Block::Heading(..)) => matches!(block, Block::List(_)),
             Some(_) => false,
         };

@@ -4,7 +4,6 @@
 use crate::findings::listening::result::TargetResult;
 use crate::findings::listening::words::{cost_of, watts};
 use crate::report::contract::Report;
-use crate::report::words::plain;
 use crate::text::{count, label, number, signed};
 use crate::warning::Trust;
 
@@ -31,7 +30,7 @@ pub(crate) fn lines(report: &Report) -> Vec<String> {
     if stops.len() > SUPPLIES {
         found.push(format!("... and {}", count(stops.len() - SUPPLIES, "more supply", "more supplies")));
     }
-    found.into_iter().map(|text| plain(&text)).collect()
+    found
 }
 
 /// "Without remedy, 100 W is heard as: drill charger 4.1 W; pond pump 40 W"; where none was tried, without the first words.
