@@ -148,7 +148,27 @@ mod tests {
         table.note("(a note)");
         doc.table(table);
         doc.picture(Picture { file: "a b.png".into(), alternative: "what [it] is".into(), caption: "said".into() });
-        insta::assert_snapshot!(markdown(&doc), @"");
+        insta::assert_snapshot!(markdown(&doc), @r"
+        ## a\_b \# c
+
+        1\. Of **a&#124;b** see `x_y.md`
+
+        one\
+        two
+
+        - \- a b
+        - c
+
+        | A | B | D |
+        | --- | ---: | --- |
+        | &lt;x&gt; | −1.0 |  |
+
+        (a note)
+
+        ![what \[it\] is](a%20b.png)
+
+        said
+        ");
     }
 
     #[test]
