@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use noisetally::audio::{AudioError, ChannelChoice, Mono, Parts, Problem, ReadAccount, StreamFacts, write_wav_i16};
+use noisetally::audio::{AudioError, ChannelChoice, Mono, Parts, Problem, ReadAccount, StreamFacts, write_wav};
 
 type Read = (StreamFacts, Vec<f32>, ReadAccount);
 
@@ -396,13 +396,13 @@ fn what_is_written_reads_the_same() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("made.wav");
     let mut samples = noise(1000, 16, 1);
-    write_wav_i16(&path, 12_000, &samples).unwrap();
+    write_wav(&path, &samples, 12_000, 1).unwrap();
     assert_eq!(read_as(&path, ChannelChoice::Auto).unwrap().1, samples);
 
     samples = vec![2.0, -2.0, f32::NAN, 0.4 / 32_768.0];
-    write_wav_i16(&path, 12_000, &samples).unwrap();
+    write_wav(&path, &samples, 12_000, 1).unwrap();
     assert_eq!(read_as(&path, ChannelChoice::Auto).unwrap().1, [32_767.0 / 32_768.0, -1.0, 0.0, 0.0]);
-    let error = write_wav_i16(&folder.path().join("gone/made.wav"), 12_000, &samples).unwrap_err();
+    let error = write_wav(&folder.path().join("gone/made.wav"), &samples, 12_000, 1).unwrap_err();
     assert!(error.to_string().starts_with("made.wav: can't be written"), "{error}");
 }
 

@@ -1,27 +1,81 @@
-//! The README keeps its word: its commands run, its links lead somewhere, its options, manifest fields and warning codes
-//! are those the program has, all of them.
+//! The README and the guides keep their word: their commands run, their links lead somewhere, their options,
+//! manifest fields and warning codes are those the program has, all of them; the licences are those of the lock
+//! file.
 
 mod common;
+#[path = "common/results.rs"]
+mod results;
 
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
-use common::{copy_files, noisetally, root, stderr, stdout};
+use common::{copy_files, names, noisetally, root, stderr, stdout};
 use noisetally::warning::Code;
 use pulldown_cmark::{Event, Options, Parser, Tag};
 
-const COMMANDS: [&str; 10] =
-    ["session", "pair", "night", "draft", "check", "demo", "sheet", "capture", "completions", "manual"];
-/// Needs sound on standard input: its examples stand in the README as text, `tests/cli/capture.rs` runs it.
+const COMMANDS: [&str; 11] =
+    ["session", "pair", "night", "draft", "check", "demo", "sheet", "capture", "guide", "completions", "manual"];
+/// Needs sound on standard input: its examples stand in the guides as text, `tests/cli/capture.rs` runs it.
 const NOT_RUN: [&str; 1] = ["capture"];
 
 fn document(name: &str) -> String {
     fs::read_to_string(root().join(name)).unwrap()
 }
 
-fn readme() -> String {
-    document("README.md")
+fn guide(topic: &str) -> String {
+    document(&format!("src/guide/{topic}.md"))
+}
+
+/// Contributors read it; the program does not print it.
+const NO_TOPIC: [&str; 1] = ["decisions"];
+
+/// The topics of the guides, by the files that are there.
+fn topics() -> Vec<String> {
+    let files = names(&root().join("src/guide"));
+    let topics = files.iter().filter_map(|name| name.strip_suffix(".md"));
+    topics.filter(|topic| !NO_TOPIC.contains(topic)).map(str::to_owned).collect()
+}
+
+/// What a user reads: the README and every guide, by path and text.
+fn readme_and_guides() -> Vec<(String, String)> {
+    let paths = topics().into_iter().map(|topic| format!("src/guide/{topic}.md"));
+    ["README.md".to_owned()].into_iter().chain(paths).map(|path| (path.clone(), document(&path))).collect()
+}
+
+/// All of it, for what may stand in any of them.
+fn everything() -> String {
+    readme_and_guides().into_iter().map(|(_, text)| text).collect()
+}
+
+#[test]
+fn the_readme_is_short() {
+    assert!(document("README.md").split_whitespace().count() <= 2000);
+}
+
+/// Every guide is listed, linked from the README, and printed as it stands in the repository.
+#[test]
+fn the_program_prints_the_guides() {
+    let list = stdout(&noisetally(&root(), &["guide"]));
+    let listed: BTreeSet<&str> = list
+        .lines()
+        .filter_map(|line| line.strip_prefix("  ")?.split_once("  ").map(|(topic, _)| topic.trim_end()))
+        .collect();
+    let topics = topics();
+    assert!(topics.len() > 5);
+    assert_eq!(listed, topics.iter().map(String::as_str).collect(), "left: listed; right: in src/guide");
+    let linked = links(&document("README.md"));
+    for topic in &topics {
+        let run = noisetally(&root(), &["guide", topic]);
+        assert_eq!(run.status.code(), Some(0), "{topic}");
+        assert_eq!(stdout(&run), guide(topic), "{topic}");
+        assert!(linked.contains(&format!("src/guide/{topic}.md")), "the README has no link to {topic}");
+    }
+    let run = noisetally(&root(), &["guide", "nonsense"]);
+    assert_eq!(run.status.code(), Some(2));
+    for topic in &topics {
+        assert!(stderr(&run).contains(topic.as_str()), "{topic}: {}", stderr(&run));
+    }
 }
 
 /// The contents of the code fences of one language.
@@ -52,46 +106,51 @@ fn words(line: &str) -> Vec<String> {
     line.split('"').enumerate().flat_map(quoted).collect()
 }
 
-/// The arguments of every command of ours in the README's fences, in order.
-fn commands() -> Vec<Vec<String>> {
+/// The arguments of every command of ours in a text's fences, in order.
+fn commands(text: &str) -> Vec<Vec<String>> {
     let arguments = |line: &str| {
+        let line = line.trim_start();
         let ours = line.strip_prefix("noisetally ").or_else(|| line.strip_prefix("cargo run --release -- "))?;
         Some(words(ours.split('#').next().unwrap_or("")))
     };
-    fences(&readme(), "sh")
-        .iter()
-        .flat_map(|fence| fence.lines().filter_map(arguments).collect::<Vec<_>>())
-        .collect()
+    fences(text, "sh").iter().flat_map(|fence| fence.lines().filter_map(arguments).collect::<Vec<_>>()).collect()
 }
 
-/// What a reader has who follows the README: the sample evening, and recordings of his own in `my-evening` (the same
-/// ones, without labels). Commands run one after another, as he would.
+/// What a reader has who follows the README or a guide: the sample evening, and recordings of his own in
+/// `my-evening` (the same ones, without labels). Commands of a text run one after another, as he would.
 #[test]
 fn its_commands_run() {
-    let dir = tempfile::tempdir().unwrap();
     let sample = root().join("samples/pond-evening");
-    copy_files(&sample, &dir.path().join("samples/pond-evening"), |_| true);
-    copy_files(&sample, &dir.path().join("my-evening"), |name| name.ends_with(".wav"));
-    let commands = commands();
-    for command in COMMANDS.into_iter().filter(|command| !NOT_RUN.contains(command)) {
-        assert!(commands.iter().any(|arguments| arguments[0] == command), "no example of {command}");
-    }
-    for arguments in &commands {
-        let typed: Vec<&str> = arguments.iter().map(String::as_str).collect();
-        let run = noisetally(dir.path(), &typed);
-        assert_eq!(run.status.code(), Some(0), "{typed:?}\n{}", stderr(&run));
-        if typed.contains(&"--json") {
-            serde_json::from_str::<serde_json::Value>(&stdout(&run)).unwrap_or_else(|e| panic!("{typed:?}: {e}"));
+    let (mut run_all, mut made) = (BTreeSet::new(), BTreeSet::new());
+    for (path, text) in readme_and_guides() {
+        let dir = tempfile::tempdir().unwrap();
+        copy_files(&sample, &dir.path().join("samples/pond-evening"), |_| true);
+        copy_files(&sample, &dir.path().join("my-evening"), |name| name.ends_with(".wav"));
+        for arguments in commands(&text) {
+            let typed: Vec<&str> = arguments.iter().map(String::as_str).collect();
+            let run = noisetally(dir.path(), &typed);
+            assert_eq!(run.status.code(), Some(0), "{path}: {typed:?}\n{}", stderr(&run));
+            if typed.contains(&"--json") {
+                serde_json::from_str::<serde_json::Value>(&stdout(&run))
+                    .unwrap_or_else(|e| panic!("{path}: {typed:?}: {e}"));
+            }
+            run_all.insert(arguments[0].clone());
+        }
+        for file in [
+            "reports/pond-evening/report.md",
+            "reports/my-evening/post.txt",
+            "reports/narrow/report.json",
+            "reports/shed-night/timeline.csv",
+        ] {
+            if dir.path().join(file).is_file() {
+                made.insert(file);
+            }
         }
     }
-    for made in [
-        "reports/pond-evening/report.md",
-        "reports/my-evening/post.txt",
-        "reports/narrow/report.json",
-        "reports/shed-night/timeline.csv",
-    ] {
-        assert!(dir.path().join(made).is_file(), "{made}");
+    for command in COMMANDS.into_iter().filter(|command| !NOT_RUN.contains(command)) {
+        assert!(run_all.contains(command), "no example of {command}");
     }
+    assert_eq!(made.len(), 4, "{made:?}");
 }
 
 /// The targets of links and pictures, by an independent Markdown reader.
@@ -104,8 +163,8 @@ fn links(text: &str) -> Vec<String> {
         .collect()
 }
 
-/// The anchors that headings get where Markdown is shown with links to them (common practice): small letters, blanks
-/// as hyphens, other signs dropped.
+/// The anchors that headings get where Markdown is shown with links to them (common practice): small letters,
+/// blanks as hyphens, other signs dropped.
 fn anchors(text: &str) -> BTreeSet<String> {
     let heading = |line: &str| line.starts_with('#').then(|| line.trim_start_matches('#').trim().to_lowercase());
     let kept = |c: &char| c.is_alphanumeric() || matches!(c, '-' | ' ' | '_');
@@ -115,16 +174,20 @@ fn anchors(text: &str) -> BTreeSet<String> {
 #[test]
 fn its_links_lead_somewhere() {
     let mut pictures = 0;
-    let documents = [
-        "README.md",
+    let more = [
         "DEVELOPERS.md",
+        "CHANGELOG.md",
+        "src/guide/decisions.md",
+        "tests/validation/RESULTS.md",
+        "tests/findings/RESULTS.md",
+        "tests/night/RESULTS.md",
         "reports/pond-evening/report.md",
         "reports/loft-evening/report.md",
         "reports/shed-night/report.md",
     ];
-    for name in documents {
-        let text = document(name);
-        let folder = root().join(name).parent().unwrap().to_owned();
+    let more = more.into_iter().map(|name| (name.to_owned(), document(name)));
+    for (name, text) in readme_and_guides().into_iter().chain(more) {
+        let folder = root().join(&name).parent().unwrap().to_owned();
         for link in links(&text) {
             if let Some(anchor) = link.strip_prefix('#') {
                 assert!(anchors(&text).contains(anchor), "{name}: #{anchor}");
@@ -160,14 +223,14 @@ fn its_options_are_those_of_the_program() {
     let of_cargo: BTreeSet<String> = ["--release", "--path", "--features"].map(str::to_owned).into();
     let mut known = options(&stdout(&noisetally(&root(), &["--help"])));
     COMMANDS.iter().for_each(|command| known.extend(options_of(command)));
-    let named: BTreeSet<String> = options(&readme()).difference(&of_cargo).cloned().collect();
-    assert_eq!(named, known, "left: named in the README; right: known to --help");
+    let named: BTreeSet<String> = options(&everything()).difference(&of_cargo).cloned().collect();
+    assert_eq!(named, known, "left: named in README and guides; right: known to --help");
 }
 
-/// The README's table says with which command an option goes.
+/// The table of `commands` says with which command an option goes.
 #[test]
 fn its_options_stand_with_the_right_commands() {
-    let text = readme();
+    let text = guide("commands");
     let rows = text.lines().filter(|line| line.starts_with("| `--"));
     let mut named: BTreeSet<(String, String)> = BTreeSet::new();
     for row in rows {
@@ -185,7 +248,7 @@ fn its_options_stand_with_the_right_commands() {
         .flat_map(|command| options_of(command).into_iter().map(|option| ((*command).to_owned(), option)))
         .collect();
     named.retain(|(_, option)| option != "--version");
-    assert_eq!(named, known, "left: the README's table; right: --help of each command");
+    assert_eq!(named, known, "left: the table; right: --help of each command");
 }
 
 /// Runs `check` on a folder with this manifest and the recordings it names.
@@ -205,7 +268,7 @@ fn check(manifest: &str) -> std::process::Output {
 
 #[test]
 fn its_manifest_is_accepted() {
-    let manifests = fences(&readme(), "toml");
+    let manifests = fences(&everything(), "toml");
     assert!(!manifests.is_empty());
     for manifest in manifests {
         let run = check(&manifest);
@@ -217,7 +280,7 @@ fn its_manifest_is_accepted() {
 /// The examples of file names are read as the rule beside them says.
 #[test]
 fn its_file_names_are_read() {
-    let text = readme();
+    let text = guide("manifest");
     let names: Vec<&str> =
         text.lines().filter_map(|line| line.strip_prefix("    ")).filter(|n| !n.contains(' ')).collect();
     assert_eq!(names.len(), 6, "{names:?}");
@@ -260,7 +323,7 @@ fn fields_known(manifest: &str) -> BTreeSet<String> {
 /// Fields stand in the tables in backticks, and in the example.
 #[test]
 fn it_tells_of_every_manifest_field() {
-    let text = readme();
+    let text = guide("manifest");
     let example = fences(&text, "toml").join("\n");
     let mut known = fields_known("qqqqqqqqqqqq = 1\n");
     for table in ["recording", "target", "supply", "receiver_check"] {
@@ -273,7 +336,7 @@ fn it_tells_of_every_manifest_field() {
     assert!(known.len() > 15, "{known:?}");
     let assigned = |line: &str| line.split_once(" = ").map(|(name, _)| name.to_owned());
     let shown: BTreeSet<String> = example.lines().filter_map(assigned).collect();
-    assert_eq!(shown, known, "left: in the README's example; right: known to the program");
+    assert_eq!(shown, known, "left: in the example; right: known to the program");
     let cells: BTreeSet<&str> = text
         .lines()
         .filter(|line| line.starts_with("| `"))
@@ -281,13 +344,13 @@ fn it_tells_of_every_manifest_field() {
         .map(|name| name.trim().trim_matches('`'))
         .collect();
     for field in &known {
-        assert!(cells.contains(field.as_str()), "`{field}` is not in the README's tables");
+        assert!(cells.contains(field.as_str()), "`{field}` is not in the tables");
     }
 }
 
 /// The codes the program has, from the place where they are written: no list of them can be had of the type.
 fn codes() -> BTreeSet<String> {
-    let source = document("src/health/warning.rs");
+    let source = document("src/warning.rs");
     let (_, body) = source.split_once("pub enum Code {").unwrap();
     let (body, _) = body.split_once("\n}").unwrap();
     let snake = |name: &str| {
@@ -305,10 +368,8 @@ fn codes() -> BTreeSet<String> {
 
 #[test]
 fn it_tells_of_every_warning() {
-    let text = readme();
-    let (_, section) = text.split_once("\n## Warnings\n").unwrap();
-    let (section, _) = section.split_once("\n## ").unwrap();
-    let told: BTreeSet<String> = section
+    let text = guide("warnings");
+    let told: BTreeSet<String> = text
         .lines()
         .filter_map(|line| line.strip_prefix("| `")?.split_once('`').map(|(code, _)| code.to_owned()))
         .collect();
@@ -318,15 +379,13 @@ fn it_tells_of_every_warning() {
     assert_eq!(told, codes());
 }
 
-/// The field names the README gives are in a real result.
+/// The field names that `json` gives are in a real result.
 #[test]
 fn the_fields_of_the_result_are_there() {
     let result = fs::read_to_string(root().join("reports/pond-evening/report.json")).unwrap();
-    let text = readme();
-    let (_, section) = text.split_once("\n## For scripts").unwrap();
-    let (section, _) = section.split_once("\n## ").unwrap();
+    let text = guide("json");
     let values = ["sound", "doubtful", "void", "null"];
-    let names = section.split('`').skip(1).step_by(2).map(|name| name.trim_end_matches("[]"));
+    let names = text.split('`').skip(1).step_by(2).map(|name| name.trim_end_matches("[]"));
     let names: Vec<&str> = names
         .filter(|name| name.chars().all(|c| c.is_ascii_lowercase() || c == '_' || c.is_ascii_digit()))
         .filter(|name| !values.contains(name))
@@ -349,4 +408,75 @@ fn licences_are_there() {
         assert!(text.contains(words) && text.contains(holder), "{name}");
     }
     assert!(Path::new(&root().join("LICENSE")).is_file());
+}
+
+/// Names and versions in the text fences of a part of `licences`; the standard library has no version.
+fn libraries(part: &str) -> BTreeSet<(String, String)> {
+    let library = |line: &str| {
+        let (name, rest) = line.split_once(' ')?;
+        let (version, rest) = rest.split_once(' ').unwrap_or((rest, "("));
+        let is_version = version.starts_with(|c: char| c.is_ascii_digit()) && version.contains('.');
+        (is_version && rest.starts_with('(')).then(|| (name.to_owned(), version.to_owned()))
+    };
+    fences(part, "text").iter().flat_map(|fence| fence.lines().filter_map(library).collect::<Vec<_>>()).collect()
+}
+
+/// Stale licences are wrong ones. `python3 tests/licences.py` makes them anew.
+#[test]
+fn the_licences_are_those_of_the_lock_file() {
+    let text = guide("licences");
+    let (inside, outside) = text.split_once("\n## Not in the program\n").unwrap();
+    let (inside, outside) = (libraries(inside), libraries(outside));
+    let lock: toml::Table = document("Cargo.lock").parse().unwrap();
+    let word = |package: &toml::Value, field: &str| package[field].as_str().unwrap().to_owned();
+    let locked: BTreeSet<(String, String)> = lock["package"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|package| package.get("source").is_some())
+        .map(|package| (word(package, "name"), word(package, "version")))
+        .collect();
+    assert_eq!(&inside | &outside, locked, "left: licences.md; right: Cargo.lock");
+    assert!(inside.is_disjoint(&outside));
+    // What the program itself asks for is in it.
+    let manifest: toml::Table = document("Cargo.toml").parse().unwrap();
+    let unix = &manifest["target"]["cfg(unix)"]["dependencies"];
+    for wanted in [&manifest["dependencies"], unix] {
+        for name in wanted.as_table().unwrap().keys() {
+            assert!(inside.iter().any(|(library, _)| library == name), "{name} has no licence");
+        }
+    }
+    assert!(text.contains("Bitstream Vera Fonts Copyright"), "the font's own licence");
+}
+
+/// A bench replaces its own table and leaves all else as it is.
+#[test]
+fn a_bench_writes_its_own_section_only() {
+    let earlier = "# Results\n\nRemarks.\n\n## Combs\n\nold\n\n## What fails\n\nMuch.\n";
+    let made = results::section("Combs", "cargo bench --bench findings", "9.9.9", "\na table\n\n");
+    let replaced = results::with_section(earlier, "Combs", &made);
+    assert_eq!(replaced, earlier.replace("## Combs\n\nold\n", &made));
+    assert_eq!(results::with_section(&replaced, "Combs", &made), replaced);
+    let added = results::with_section(earlier, "Known noises", "## Known noises\n\nnew\n");
+    assert_eq!(added, format!("{earlier}\n## Known noises\n\nnew\n"));
+}
+
+/// Every table in a `RESULTS.md` stands as its bench writes it.
+#[test]
+fn results_stand_as_the_benches_write_them() {
+    for bench in ["validation", "findings", "night"] {
+        let text = document(&format!("tests/{bench}/RESULTS.md"));
+        let mut tables = 0;
+        for part in text.split("\n## ").skip(1).filter(|part| part.contains("\n```sh\n")) {
+            let (heading, rest) = part.split_once("\n\nPrinted by version ").unwrap();
+            let (version, _) = rest.split_once(":\n").unwrap();
+            let (command, table) = (fences(part, "sh").concat(), fences(part, "text").concat());
+            assert!(command.starts_with(&format!("cargo bench --bench {bench} -- ")), "{command}");
+            assert!(command.contains("--write-results"), "{command}");
+            let made = results::section(heading, command.trim_end(), version, &table);
+            assert_eq!(made.trim_end(), format!("## {part}").trim_end());
+            tables += 1;
+        }
+        assert!(tables > 0, "{bench}");
+    }
 }

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::Path;
 
 use common::{names, noisetally, stderr};
-use noisetally::audio::write_wav_i16;
+use noisetally::audio::write_wav;
 use noisetally::demo::synth::{Carrier, Carriers, Receiver, Scene};
 use noisetally::units::Dbfs;
 use serde_json::Value;
@@ -75,7 +75,7 @@ fn write_session(dir: &Path, takes: &[Take]) {
             if let (Some(hz), "on") = (take.pitch_hz, state) {
                 scene = scene.carriers(Carriers::new([Carrier::at(hz)]), Dbfs(-50.0));
             }
-            write_wav_i16(&dir.join(&file), RATE_HZ, &scene.render(5.0).samples).unwrap();
+            write_wav(&dir.join(&file), &scene.render(5.0).samples, RATE_HZ, 1).unwrap();
             let device = if state == "on" { "device = \"dehumidifier\"\n" } else { "" };
             let dial = take.dial.as_ref().map_or_else(String::new, |khz| format!("dial_khz = {khz}\n"));
             let mode = take.mode;

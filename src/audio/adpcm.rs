@@ -1,4 +1,5 @@
-//! MS and IMA ADPCM in WAV: cut into blocks here, so that a header without sizes is no obstacle; decoded by symphonia.
+//! MS and IMA ADPCM in WAV: cut into blocks here, so that a header without sizes is no obstacle; decoded by
+//! symphonia.
 
 use std::fs::File;
 use std::io::{Read, Take};
@@ -39,8 +40,8 @@ pub(super) struct Blocks {
 }
 
 impl Blocks {
-    /// Source: Microsoft, New Multimedia Data Types and Data Techniques (1994): a block's head holds 7 bytes a channel
-    /// and two frames (MS), or 4 bytes a channel and one frame (IMA); each byte after it two samples.
+    /// Source: Microsoft, New Multimedia Data Types and Data Techniques (1994): a block's head holds 7 bytes a
+    /// channel and two frames (MS), or 4 bytes a channel and one frame (IMA); each byte after it two samples.
     pub fn new(scheme: Scheme, bytes: u16, channels: u16) -> Result<Self, Problem> {
         let (head, held) = match scheme {
             Scheme::Ms => (7, 2),
@@ -108,10 +109,7 @@ impl Source for Adpcm {
         let from = out.len();
         let size = usize::from(self.blocks.bytes);
         let mut bytes = Vec::with_capacity(BLOCKS_AT_ONCE * size);
-        (&mut self.reader)
-            .take((BLOCKS_AT_ONCE * size) as u64)
-            .read_to_end(&mut bytes)
-            .map_err(super::mono::in_words)?;
+        (&mut self.reader).take((BLOCKS_AT_ONCE * size) as u64).read_to_end(&mut bytes)?;
         let mut interleaved = Vec::new();
         for block in bytes.chunks_exact(size) {
             let frames = Duration::new(u64::from(self.blocks.frames));

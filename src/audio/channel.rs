@@ -1,8 +1,8 @@
 //! Which channel of a recording is measured: the user's choice, or what the first seconds show.
 //!
-//! A stereo file of a receiver is mostly one signal twice, or one signal beside an open input. The mean of both would
-//! halve the second and cancel a pair wired with opposite signs, so [`decide`] looks before it folds.
-//! Not here: reading samples.
+//! A stereo file of a receiver is mostly one signal twice, or one signal beside an open input. The mean of both
+//! would halve the second and cancel a pair wired with opposite signs, so [`decide`] looks before it folds. Not
+//! here: reading samples.
 
 use std::fmt;
 use std::str::FromStr;

@@ -14,7 +14,7 @@ pub struct AudioError {
 }
 
 impl AudioError {
-    pub(super) fn new(path: &Path, problem: Problem) -> Self {
+    pub(crate) fn new(path: &Path, problem: Problem) -> Self {
         Self { file: shown_name(path), problem }
     }
 }
@@ -96,6 +96,16 @@ pub enum Problem {
         /// The system's reason.
         why: String,
     },
+}
+
+impl From<std::io::Error> for Problem {
+    fn from(error: std::io::Error) -> Self {
+        match error.kind() {
+            std::io::ErrorKind::NotFound => Self::NotFound,
+            std::io::ErrorKind::IsADirectory => Self::IsFolder,
+            _ => Self::Unreadable { why: error.to_string() },
+        }
+    }
 }
 
 fn channels_in_words(channels: u16) -> String {

@@ -17,7 +17,8 @@ static HOOK: Once = Once::new();
 
 /// Runs `work`; a panic in it is [`Problem::DecoderFailed`].
 ///
-/// What `work` borrows may be left half done by a panic: the caller must not use it again (`Mono` closes its source).
+/// What `work` borrows may be left half done by a panic: the caller must not use it again (`Mono` closes its
+/// source).
 pub(super) fn guarded<T>(work: impl FnOnce() -> Result<T, Problem>) -> Result<T, Problem> {
     HOOK.call_once(|| {
         let earlier = take_hook();

@@ -7,27 +7,9 @@ use std::path::{Path, PathBuf};
 
 use super::channel::{self, ChannelChoice, Fold};
 use super::guard::guarded;
-use super::{AudioError, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MAX_CHANNELS, Problem, Source, header, packets};
-
-/// What is known about a stream once it is open.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StreamFacts {
-    /// Frames a second.
-    pub sample_rate_hz: u32,
-    /// Channels in the file; what is read is always one.
-    pub channels: u16,
-    /// The coding's name as ffmpeg has it (common practice): `pcm_s16le`, `flac`, `mp3`, `opus` …
-    pub codec: String,
-    /// The container's name: `wav`, `rf64`, `w64`, `au`, `flac`, `ogg`, `mp4` …
-    pub container: String,
-    /// The coding throws away what it deems inaudible.
-    pub lossy: bool,
-    /// Seconds that the header promises; where it never got that far, seconds that fit into the file. An estimate in
-    /// MP3 and AAC without a header of their own.
-    pub promised_s: Option<f64>,
-    /// RFC 3339 date and time, if the container carries a start; without an offset where the recorder left none.
-    pub started: Option<String>,
-}
+use super::{
+    AudioError, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MAX_CHANNELS, Problem, Source, StreamFacts, header, packets,
+};
 
 /// What happened while a recording was read.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -36,7 +18,8 @@ pub struct ReadAccount {
     pub frames: u64,
     /// Plain words: why the recording is shorter than promised, or that its sizes never were written.
     pub cut_short: Option<String>,
-    /// "mono", "left", "right", "channel 3", "mean of both", "mean of 3 channels"; in brackets what speaks against it.
+    /// "mono", "left", "right", "channel 3", "mean of both", "mean of 3 channels"; in brackets what speaks against
+    /// it.
     pub channel_used: String,
     /// The channels that carry nothing: "left", or, of channels averaged, "right (silent at 12 s)".
     pub dead_channel: Option<String>,
@@ -82,8 +65,8 @@ impl Mono {
     /// Opens a recording.
     ///
     /// # Errors
-    /// Not there, not readable, no audio known here, a coding not decoded, a rate or a header beyond sense, or no such
-    /// channel. What only shows while reading (no samples, damage) is an error of [`Mono::read_block`].
+    /// Not there, not readable, no audio known here, a coding not decoded, a rate or a header beyond sense, or no
+    /// such channel. What only shows while reading (no samples, damage) is an error of [`Mono::read_block`].
     pub fn open(path: &Path, channel: ChannelChoice) -> Result<Self, AudioError> {
         let fail = |problem| AudioError::new(path, problem);
         let (facts, source) = guarded(|| open_source(path)).map_err(fail)?;
@@ -335,7 +318,7 @@ impl Watch {
 }
 
 fn open_source(path: &Path) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
-    let facts = std::fs::metadata(path).map_err(in_words)?;
+    let facts = std::fs::metadata(path)?;
     if facts.is_dir() {
         return Err(Problem::IsFolder);
     }
@@ -345,9 +328,9 @@ fn open_source(path: &Path) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
     if facts.len() == 0 {
         return Err(Problem::Empty);
     }
-    let mut file = File::open(path).map_err(in_words)?;
+    let mut file = File::open(path)?;
     let mut magic = Vec::with_capacity(64);
-    (&mut file).take(64).read_to_end(&mut magic).map_err(in_words)?;
+    (&mut file).take(64).read_to_end(&mut magic)?;
     let (facts, source) = match header::Kind::of(&magic) {
         Some(kind) => header::open(kind, file, facts.len())?,
         None => packets::open(path, file, &magic)?,
@@ -356,12 +339,4 @@ fn open_source(path: &Path) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
         return Err(Problem::AbsurdHeader { what: format!("{} channels", facts.channels) });
     }
     Ok((facts, source))
-}
-
-pub(super) fn in_words(e: std::io::Error) -> Problem {
-    match e.kind() {
-        std::io::ErrorKind::NotFound => Problem::NotFound,
-        std::io::ErrorKind::IsADirectory => Problem::IsFolder,
-        _ => Problem::Unreadable { why: e.to_string() },
-    }
 }

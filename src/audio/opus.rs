@@ -1,8 +1,8 @@
 //! Opus packets to samples: what the identification header asks for around the decoder (pre-skip, gain, streams).
 //!
-//! Source: RFC 7845 (header, section 5.1; pre-skip, 4.2); Encapsulation of Opus in ISO Base Media File Format 0.6.8,
-//! section 4.3.2 for the header in MP4, which is big-endian and has version 0.
-//! Not here: containers (`packets`).
+//! Source: RFC 7845 (header, section 5.1; pre-skip, 4.2); Encapsulation of Opus in ISO Base Media File Format
+//! 0.6.8, section 4.3.2 for the header in MP4, which is big-endian and has version 0. Not here: containers
+//! (`packets`).
 
 use opus_rs::multistream::{ChannelMappingTable, MultistreamDecoder};
 

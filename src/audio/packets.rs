@@ -1,8 +1,8 @@
 //! Recordings in containers that symphonia reads: FLAC, MP3, AAC, M4A, Ogg, WebM, CAF.
 //!
-//! Limits are checked before a decoder is made, the first packets are decoded when opening (the header of AAC may lie
-//! about rate and channels), and packets without sound are counted, so that no file goes on for ever.
-//! Not here: WAV and its kin (`header`), Opus (`opus`), catching panics (`guard`).
+//! Limits are checked before a decoder is made, the first packets are decoded when opening (the header of AAC may
+//! lie about rate and channels), and packets without sound are counted, so that no file goes on for ever. Not here:
+//! WAV and its kin (`header`), Opus (`opus`), catching panics (`guard`).
 
 use std::fs::File;
 use std::io::{ErrorKind, Seek, SeekFrom};
@@ -19,9 +19,8 @@ use symphonia::core::meta::{MetadataOptions, StandardTag};
 use symphonia::core::packet::Packet;
 use symphonia::core::units::Timestamp;
 
-use super::mono::{StreamFacts, in_words};
 use super::opus::{self, Opus};
-use super::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Problem, Source, date};
+use super::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Problem, Source, StreamFacts, date};
 
 /// Packets in a row that may give no sound, being damaged, empty or of another track (video).
 const MAX_SILENT_PACKETS: u32 = 10_000;
@@ -33,7 +32,7 @@ const PROMISE_SLACK: f64 = 2304.0;
 /// Opens a file that the library knows.
 /// `magic`: its first bytes.
 pub(super) fn open(path: &Path, mut file: File, magic: &[u8]) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
-    file.seek(SeekFrom::Start(0)).map_err(in_words)?;
+    file.seek(SeekFrom::Start(0))?;
     let mut hint = Hint::new();
     if let Some(extension) = path.extension().and_then(|e| e.to_str()) {
         hint.with_extension(extension);
@@ -266,8 +265,8 @@ impl Source for Packets {
         damaged.or_else(|| self.short_of_promise())
     }
 
-    /// FLAC only: its packets bear the number of their first sample and stand alone. Packets of lossy codings lean on
-    /// those before them, so a part would begin with other samples than the whole has there.
+    /// FLAC only: its packets bear the number of their first sample and stand alone. Packets of lossy codings lean
+    /// on those before them, so a part would begin with other samples than the whole has there.
     fn divisible(&self) -> Option<u64> {
         self.promised_frames.filter(|_| self.container == "flac" && self.codec.0 == "flac")
     }

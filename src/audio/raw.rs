@@ -33,7 +33,7 @@ pub(super) struct Raw {
 impl Raw {
     /// `cut_short`: what the header already told.
     pub fn new(mut file: File, samples: Samples, cut_short: Option<String>) -> Result<Self, Problem> {
-        file.seek(SeekFrom::Start(samples.at)).map_err(super::mono::in_words)?;
+        file.seek(SeekFrom::Start(samples.at))?;
         Ok(Self { file, samples, left: samples.len, block: Vec::new(), cut_short })
     }
 
@@ -49,7 +49,7 @@ impl Source for Raw {
         let block = (BLOCK_BYTES / frame).max(1) * frame;
         self.block.clear();
         let wanted = self.left.min(block as u64);
-        let got = (&mut self.file).take(wanted).read_to_end(&mut self.block).map_err(super::mono::in_words)? as u64;
+        let got = (&mut self.file).take(wanted).read_to_end(&mut self.block)? as u64;
         self.left -= got;
         if got < wanted {
             self.left = 0;
@@ -75,7 +75,7 @@ impl Source for Raw {
     fn go_to(&mut self, frame: u64) -> Result<Option<u64>, Problem> {
         let frame = frame.min(self.samples.len / self.frame_bytes());
         let past = frame * self.frame_bytes();
-        self.file.seek(SeekFrom::Start(self.samples.at + past)).map_err(super::mono::in_words)?;
+        self.file.seek(SeekFrom::Start(self.samples.at + past))?;
         self.left = self.samples.len - past;
         Ok(Some(frame))
     }

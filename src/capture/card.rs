@@ -1,6 +1,6 @@
-//! A sound card as a stream of bytes, for `Pump`: which cards there are, how one can be opened, and what it says when it
-//! is unplugged or loses samples. Built with the feature `capture-card` only.
-//! Not here: takes (`take`), what the bytes mean (`source`).
+//! A sound card as a stream of bytes, for `Pump`: which cards there are, how one can be opened, and what it says
+//! when it is unplugged or loses samples. Built with the feature `capture-card` only. Not here: takes (`take`),
+//! what the bytes mean (`source`).
 
 use std::io::{self, Read};
 use std::sync::Arc;
@@ -75,11 +75,11 @@ impl Read for CardStream {
     }
 }
 
-/// Opens a card and lets it run. `name`: as [`cards`] has it, or a part of its description; `None`: the system's usual
-/// one. Returns its sound, how the samples come, and a count of the times it lost some.
+/// Opens a card and lets it run. `name`: as [`cards`] has it, or a part of its description; `None`: the system's
+/// usual one. Returns its sound, how the samples come, and a count of the times it lost some.
 ///
 /// # Errors
-/// When there is no such card, it can't record so, or it can't be had; each says what to do.
+/// When there is no such card, it can't record so, or it is in use; each says what to do.
 pub fn open_card(
     name: Option<&str>,
     rate_hz: Option<u32>,
@@ -155,7 +155,8 @@ fn choose(
         known.dedup();
         let rate = asked_hz.map_or_else(|| "its usual rate".to_owned(), |hz| format!("{hz} samples a second"));
         bail!(
-            "the sound card can't record {channels} channel(s) at {rate}\n  try: --rate and --channels as it has them: {}",
+            "the sound card can't record {channels} channel(s) at {rate}\n  try: --rate and --channels as it has \
+             them: {}",
             if known.is_empty() { "none that can be recorded".to_owned() } else { known.join("; ") }
         );
     };

@@ -1,7 +1,9 @@
-//! What has been recorded, on disk: takes under their final names, labels in the manifest, nothing ever thrown away.
+//! What has been recorded, on disk: takes under their final names, labels in the manifest, nothing ever thrown
+//! away.
 //!
-//! The manifest is the only record: a take is done when it is listed and its file is there, so a capture goes on where it
-//! stopped whatever ended it. Blocks of other recordings, and what the user wrote, stay as they are. Not here: recording.
+//! The manifest is the only record: a take is done when it is listed and its file is there, so a capture goes on
+//! where it stopped whatever ended it. Blocks of other recordings, and what the user wrote, stay as they are. Not
+//! here: recording.
 
 use std::fs::{self, File};
 use std::io::{self, Write};
@@ -40,8 +42,8 @@ pub struct Ledger<'a> {
 
 impl<'a> Ledger<'a> {
     /// Makes the folder and begins the manifest where they are not there; takes in what an earlier run left: a take
-    /// without its labels is labelled, one that was broken off goes to the folder [`SET_ASIDE`]. Returns what was found
-    /// so, in words.
+    /// without its labels is labelled, one that was broken off goes to the folder [`SET_ASIDE`]. Returns what was
+    /// found so, in words.
     ///
     /// # Errors
     /// When the folder can't be made, read or written.
@@ -83,11 +85,12 @@ impl<'a> Ledger<'a> {
         Ok(self.dir.join(&take.file).is_file() && block_of(&self.text()?, &take.file).is_some())
     }
 
-    /// Puts a recorded take into its place and labels it: under the planned name, or, where `facts.part` says that it is
-    /// not whole, under one that says so too. What stood there before is set aside. Returns the file's name.
+    /// Puts a recorded take into its place and labels it: under the planned name, or, where `facts.part` says that
+    /// it is not whole, under one that says so too. What stood there before is set aside. Returns the file's name.
     ///
     /// # Errors
-    /// When it can't be moved or the manifest can't be written; the take is then still there under one of its names.
+    /// When it can't be moved or the manifest can't be written; the take is then still there under one of its
+    /// names.
     pub fn keep(&self, take: &Take, recorded: &Path, facts: &Facts) -> anyhow::Result<String> {
         let part = part_name(&take.file);
         let file = if facts.part.is_some() { part.clone() } else { take.file.clone() };
@@ -172,8 +175,8 @@ impl<'a> Ledger<'a> {
         };
         written().with_context(|| {
             format!(
-                "{}: the manifest can't be written; the one before it is whole\n  try: make room on the disk, then start \
-                 again",
+                "{}: the manifest can't be written; the one before it is whole\n  try: make room on the disk, \
+                 then start again",
                 self.dir.join(MANIFEST).display()
             )
         })?;

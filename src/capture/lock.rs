@@ -1,7 +1,7 @@
 //! One capture a folder: two at a time would each take the other's files for their own.
 //!
-//! The lock is the system's on an open file, so it ends with the program however that ends; the file stays and means
-//! nothing by itself.
+//! The lock is the system's on an open file, so it ends with the program however that ends; the file stays and
+//! means nothing by itself.
 
 use std::fs::{File, TryLockError};
 use std::path::Path;
@@ -27,8 +27,8 @@ impl Lock {
         let file = made.with_context(|| format!("{} can't be made", path.display()))?;
         match file.try_lock() {
             Err(TryLockError::WouldBlock) => bail!(
-                "{}: another capture records into this folder. Nothing was recorded.\n  try: end it first, or another \
-                 folder",
+                "{}: another capture records into this folder. Nothing was recorded.\n  try: end it first, or \
+                 another folder",
                 dir.display()
             ),
             Ok(()) | Err(TryLockError::Error(_)) => Ok(Self { _file: file }),

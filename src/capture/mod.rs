@@ -1,8 +1,8 @@
 //! At the bench: which takes to record, in which order and how long, and recording them one by one.
 //!
-//! The plan is data made of a few words; the test sheet prints it, the recorder walks through it. Each take is whole on
-//! disk, and named in the manifest, before the next begins. Not here: asking and telling the user (`cli`), what the
-//! recordings show (`tally`).
+//! The plan is data made of a few words; the test sheet prints it, the recorder walks through it. Each take is
+//! whole on disk, and named in the manifest, before the next begins. Not here: asking and telling the user (`cli`),
+//! what the recordings show (`tally`).
 
 #[cfg(feature = "capture-card")]
 mod card;

@@ -7,14 +7,15 @@ use serde::{Deserialize, Serialize};
 
 use super::receiver_takes::{CHECK_S, check_takes};
 use crate::contrast::planned_limit_db;
-use crate::labels::{ATTENUATORS_DB, Mode, State, same_words, told_by_names};
+use crate::labels::{ATTENUATORS_DB, Mode, State, labels_in_names, same_words};
 use crate::units::counted;
 
 /// Length of a take where neither it nor the time at hand is given, s.
 const USUAL_S: f64 = 30.0;
 /// Shortest take that is planned by itself: the length the warnings ask for, s.
 const SHORTEST_S: f64 = 20.0;
-/// Longest take that is planned by itself: beyond it the band moves more than the noise scatters (our own choice), s.
+/// Longest take that is planned by itself: beyond it the band moves more than the noise scatters (our own choice),
+/// s.
 const LONGEST_S: f64 = 60.0;
 /// Lengths that can be asked for, s: below the first no figure can be trusted, above the second use a recorder.
 const ALLOWED_S: (f64, f64) = (3.0, 3600.0);
@@ -134,8 +135,8 @@ pub enum PlanError {
     NoDevice,
     /// The words could not be read back from the file name.
     #[error(
-        "the {what} `{words}` can't be told from a file name: `{file}` would be read otherwise\n  try: other words for \
-         it, plain ones, without `on`, `off`, numbers or units"
+        "the {what} `{words}` can't be told from a file name: `{file}` would be read otherwise\n  try: other \
+         words for it, plain ones, without `on`, `off`, numbers or units"
     )]
     Unreadable {
         /// "device" or "remedy".
@@ -150,8 +151,8 @@ pub enum PlanError {
     Twice(String),
     /// Too much for the time.
     #[error(
-        "{takes} takes of {SHORTEST_S:.0} s and the switching between them need {needed:.0} min, not {given:.0}\n  try: \
-         --minutes {needed:.0}, or fewer devices or remedies at a time"
+        "{takes} takes of {SHORTEST_S:.0} s and the switching between them need {needed:.0} min, not \
+         {given:.0}\n  try: --minutes {needed:.0}, or fewer devices or remedies at a time"
     )]
     NoTime {
         /// Takes at least needed.
@@ -220,8 +221,8 @@ impl Plan {
         FREE_SHARE * audio_hz
     }
 
-    /// The smallest rise in dB that will be called with takes `longer` times as long and `more` times as many, where
-    /// the band moves by `wander_db` (standard deviation) from take to take.
+    /// The smallest rise in dB that will be called with takes `longer` times as long and `more` times as many,
+    /// where the band moves by `wander_db` (standard deviation) from take to take.
     pub fn limit_db(&self, longer: f64, more: usize, wander_db: f64) -> f64 {
         let on = self.rounds as usize * more;
         planned_limit_db(self.free_hz(), self.seconds * longer, self.off_takes() * more, on, wander_db)
@@ -291,8 +292,8 @@ fn minutes(words: &PlanWords, takes: usize, seconds: f64) -> f64 {
     (takes as f64 * (seconds + SWITCHING_S) + fittings as f64 * FITTING_S + checking_s) / 60.0
 }
 
-/// How often and how long: as asked, else as many rounds as the time at hand allows with takes of the usual length, and
-/// what is left of it for longer ones.
+/// How often and how long: as asked, else as many rounds as the time at hand allows with takes of the usual length,
+/// and what is left of it for longer ones.
 fn rounds_and_length(words: &PlanWords) -> Result<(u32, f64), PlanError> {
     let Some(given) = words.minutes else {
         return Ok((words.rounds.unwrap_or(USUAL_ROUNDS), words.seconds.unwrap_or(USUAL_S)));
@@ -322,8 +323,8 @@ fn rounds_and_length(words: &PlanWords) -> Result<(u32, f64), PlanError> {
     Ok((rounds, longest.clamp(shortest, LONGEST_S)))
 }
 
-/// Off, on, off, on for each device, without a remedy and with each; off at the end; a dummy load last, for which the
-/// antenna must be touched.
+/// Off, on, off, on for each device, without a remedy and with each; off at the end; a dummy load last, for which
+/// the antenna must be touched.
 fn takes(words: &PlanWords, rounds: u32) -> Vec<Take> {
     let mut takes = Vec::new();
     let mut before_off = "Everything off.".to_owned();
@@ -409,20 +410,21 @@ fn readable(takes: &[Take], words: &PlanWords) -> Result<(), PlanError> {
         (Some(planned), Some(read)) => same_words(&hyphened(planned).replace('-', " "), read),
         _ => false,
     };
-    for (take, told) in takes.iter().zip(told_by_names(&names)) {
+    for (take, name) in takes.iter().zip(labels_in_names(names.into_iter())) {
         let unreadable = |what, words: Option<&String>| PlanError::Unreadable {
             what,
             words: words.cloned().unwrap_or_default(),
             file: take.file.clone(),
         };
-        let device = told.state == Some(take.state) && same(take.device.as_deref(), told.device.as_deref());
-        if !device && (take.remedy.is_none() || told.state == Some(take.state)) {
+        let read = &name.fields;
+        let device = name.state == Ok(take.state) && same(take.device.as_deref(), read.device.as_deref());
+        if !device && (take.remedy.is_none() || name.state == Ok(take.state)) {
             return Err(unreadable("device", take.device.as_ref()));
         }
         let tuned =
-            told.dial_khz == words.dial_khz && told.mode == words.mode && told.bandwidth_hz == words.bandwidth_hz;
-        let remedy = same(take.remedy.as_deref(), told.remedy.as_deref());
-        if !device || !remedy || !tuned || told.is_unclear {
+            read.dial_khz == words.dial_khz && read.mode == words.mode && read.bandwidth_hz == words.bandwidth_hz;
+        let remedy = same(take.remedy.as_deref(), read.remedy.as_deref());
+        if !device || !remedy || !tuned || name.is_unclear() {
             let of_remedy = take.remedy.is_some();
             let words = if of_remedy { take.remedy.as_ref() } else { take.device.as_ref() };
             return Err(unreadable(if of_remedy { "remedy" } else { "device" }, words));

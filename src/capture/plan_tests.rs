@@ -115,8 +115,8 @@ fn the_time_at_hand_is_used_and_never_exceeded() {
     assert_eq!(Plan::of(tight), Err(PlanError::NoTime { takes: 8, needed: 14.0, given: 5.0 }));
 }
 
-/// The limit foretold is that which the comparison itself gives for Gaussian noise of that many takes, that long, over
-/// as much bandwidth. Tolerance: a quarter, as the comparison estimates the scatter from the very recordings.
+/// The limit foretold is that which the comparison itself gives for Gaussian noise of that many takes, that long,
+/// over as much bandwidth. Tolerance: a quarter, as the comparison estimates the scatter from the very recordings.
 #[test]
 fn the_limit_foretold_is_the_one_reached() {
     let measured = |seed: u64| {
@@ -134,8 +134,8 @@ fn the_limit_foretold_is_the_one_reached() {
     }
 }
 
-/// Four times the time or the bandwidth halve the limit (radiometer equation: R. H. Dicke, 1946, from memory), up to
-/// the part that the degrees of freedom have in it; a band that wanders is not helped by longer takes.
+/// Four times the time or the bandwidth halve the limit (radiometer equation: R. H. Dicke, 1946, from memory), up
+/// to the part that the degrees of freedom have in it; a band that wanders is not helped by longer takes.
 #[test]
 fn limits_follow_the_radiometer_equation() {
     let limit = |hz, seconds, wander| planned_limit_db(hz, seconds, 3, 2, wander);

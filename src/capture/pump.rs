@@ -1,5 +1,6 @@
-//! A thread that keeps the stream flowing: what comes between takes is thrown away, so that a take begins with the sound
-//! of now and no recorder is held up. Not here: what the bytes mean (`source`), what is done with a take (`take`).
+//! A thread that keeps the stream flowing: what comes between takes is thrown away, so that a take begins with the
+//! sound of now and no recorder is held up. Not here: what the bytes mean (`source`), what is done with a take
+//! (`take`).
 
 use std::io::Read;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -63,8 +64,8 @@ pub struct Pump {
 }
 
 impl Pump {
-    /// Starts reading. `first`: bytes already taken from the stream. `at_speed`: the stream waits between takes, nothing
-    /// is thrown away: for files.
+    /// Starts reading. `first`: bytes already taken from the stream. `at_speed`: the stream waits between takes,
+    /// nothing is thrown away: for files.
     pub fn start(
         mut stream: impl Read + Send + 'static,
         format: StreamFormat,

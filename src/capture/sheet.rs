@@ -3,7 +3,7 @@
 
 use super::plan::{Plan, PlanWords, described};
 use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
-use crate::cautions::{ALWAYS, called_for};
+use crate::cautions::{always, called_for};
 use crate::labels::{State, printable};
 use crate::text::{Column, Document, List, Mark, Plain, Table, Words, markdown, plain};
 
@@ -51,7 +51,7 @@ fn to_tick<W: Into<Words>>(page: &mut Document, items: impl IntoIterator<Item = 
 
 /// The general cautions, then those for what is planned, each once.
 pub(super) fn cautions(words: &PlanWords) -> Vec<&'static str> {
-    let mut told = ALWAYS.to_vec();
+    let mut told: Vec<&str> = always().iter().map(String::as_str).collect();
     for device in &words.devices {
         let remedies = std::iter::once(None).chain(device.remedies.iter().map(|remedy| Some(remedy.as_str())));
         let called = remedies.flat_map(|remedy| called_for(&device.name, remedy));

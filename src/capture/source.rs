@@ -1,7 +1,7 @@
 //! Sound as it comes in on a stream: a WAV stream with or without an end, or bare samples.
 //!
-//! Sources: Microsoft, Multiple Channel Audio Data and WAVE Files (2007); EBU Tech 3306 for RF64. Not here: a thread that
-//! keeps the stream flowing (`pump`), files on disk (`audio`).
+//! Sources: Microsoft, Multiple Channel Audio Data and WAVE Files (2007); EBU Tech 3306 for RF64. Not here: a
+//! thread that keeps the stream flowing (`pump`), files on disk (`audio`).
 
 use std::io::{self, Read};
 
@@ -46,8 +46,8 @@ pub enum SourceError {
     Empty,
     /// Neither a WAV stream nor described.
     #[error(
-        "standard input is no WAV stream, and nothing says what its samples are\n  try: --rate HZ, with --format and \
-         --channels where they are not s16 and 1"
+        "standard input is no WAV stream, and nothing says what its samples are\n  try: --rate HZ, with --format \
+         and --channels where they are not s16 and 1"
     )]
     NotDescribed,
     /// A WAV stream of something else than plain samples.
@@ -55,8 +55,8 @@ pub enum SourceError {
     Unfit(String),
     /// What was typed contradicts the stream.
     #[error(
-        "the WAV stream says {stream_hz} samples a second, --rate says {typed_hz}\n  try: leave --rate out; a WAV stream \
-         knows its own"
+        "the WAV stream says {stream_hz} samples a second, --rate says {typed_hz}\n  try: leave --rate out; a \
+         WAV stream knows its own"
     )]
     WrongRate {
         /// By the stream.

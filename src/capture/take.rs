@@ -1,7 +1,8 @@
 //! One take: a fixed time of the stream into a file, with live figures and reasons to stop.
 //!
-//! The file bears a hidden name until it is whole, and its header is brought up to date every second: whatever happens,
-//! it can be read as far as it goes. Not here: its final name and its labels (`ledger`), asking the user (`cli`).
+//! The file bears a hidden name until it is whole, and its header is brought up to date every second: whatever
+//! happens, it can be read as far as it goes. Not here: its final name and its labels (`ledger`), asking the user
+//! (`cli`).
 
 use std::fs::File;
 use std::io::BufWriter;
@@ -25,7 +26,7 @@ const STALLED_S: u64 = 5;
 const SILENT_S: f64 = 3.0;
 /// Level that counts as silence, as in the check of recordings.
 const SILENT: Dbfs = Dbfs(-90.0);
-/// From here on a sample counts as cut off, and so many of them as clipping.
+/// From here on a sample counts as cut off, and this many of them as clipping.
 const FULL_SCALE: f32 = 0.9995;
 const CLIPPED_SAMPLES: u64 = 4;
 /// The rate at which samples come is told from so long a take, s, and must agree within this share.
@@ -89,7 +90,8 @@ impl Recorded {
 /// A take that could not be written.
 #[derive(Debug, thiserror::Error)]
 #[error(
-    "{path}: the take can't be written: {why}\n  try: make room on the disk, then start again; earlier takes are safe"
+    "{path}: the take can't be written: {why}\n  try: make room on the disk, then start again; earlier takes are \
+     safe"
 )]
 pub struct NotWritten {
     path: String,
@@ -104,7 +106,8 @@ pub fn hidden_name(file: &str) -> String {
 /// Ends the hidden name.
 pub(super) const HIDDEN: &str = ".part";
 
-/// Records `seconds` of the stream into `dir` under the hidden name of `file`. `last_off`: noise of the last off take.
+/// Records `seconds` of the stream into `dir` under the hidden name of `file`. `last_off`: noise of the last off
+/// take.
 /// `is_stopped` is asked, and `show` told where it stands, some times a second.
 ///
 /// # Errors
@@ -173,8 +176,8 @@ pub fn record(
     let mut remarks = Vec::new();
     if lost > 0 {
         remarks.push(format!(
-            "overrun: {:.2} s of sound were lost because the disk could not follow. Record it again with nothing else \
-             running.",
+            "overrun: {:.2} s of sound were lost because the disk could not follow. Record it again with nothing \
+             else running.",
             lost as f64 / f64::from(format.rate_hz)
         ));
     }
@@ -352,8 +355,8 @@ impl ArrivalClock {
         let is_off = (came_hz / f64::from(rate_hz) - 1.0).abs() > RATE_TOLERANCE;
         (self.seconds >= RATE_TOLD_S && is_off).then(|| {
             format!(
-                "wrong rate: {:.1} thousand samples came in a second, not {:.1}. Give the recorder's own rate with --rate \
-                 and its channels with --channels; for a file add --at-speed.",
+                "wrong rate: {:.1} thousand samples came in a second, not {:.1}. Give the recorder's own rate \
+                 with --rate and its channels with --channels; for a file add --at-speed.",
                 came_hz / 1e3,
                 f64::from(rate_hz) / 1e3
             )

@@ -200,8 +200,8 @@ fn losses_the_source_tells_of_are_said() {
     assert!(remarks(1)[0].starts_with("overrun: the sound card lost samples, once."));
 }
 
-/// Source: AES17-2015, 3.12: a full-scale sine is 0 dBFS; one of half the amplitude lies 6.02 dB below, its head-room is
-/// as much. Tolerance: a tenth of the last digit printed.
+/// Source: AES17-2015, 3.12: a full-scale sine is 0 dBFS; one of half the amplitude lies 6.02 dB below, its
+/// head-room is as much. Tolerance: a tenth of the last digit printed.
 #[test]
 fn live_figures_follow_aes17() {
     let sine = |k: usize| (0.5 * (k as f64 * std::f64::consts::TAU * 1000.0 / 8000.0 + 0.4).sin()) as f32;
@@ -221,10 +221,11 @@ fn live_figures_follow_aes17() {
 
 fn wav(path: &Path) {
     let samples: Vec<f32> = noise(8000, 3000).iter().map(|&x| f32::from(x) / 32_768.0).collect();
-    crate::audio::write_wav_i16(path, 8000, &samples).unwrap();
+    crate::audio::write_wav(path, &samples, 8000, 1).unwrap();
 }
 
-/// The manifest has every take, in the user's words, and is read back as planned; replaced takes leave it, not the disk.
+/// The manifest has every take, in the user's words, and is read back as planned; replaced takes leave it, not the
+/// disk.
 #[test]
 fn the_ledger_loses_nothing_and_is_read_back() {
     let dir = tempfile::tempdir().unwrap();
@@ -276,7 +277,8 @@ fn the_ledger_loses_nothing_and_is_read_back() {
     assert_eq!(aside, ["02-lamp-on-part-1-take-1.wav", "03-off-take-1.wav"]);
 }
 
-/// Killed between two steps: a take that has its name but no labels yet gets them; one that has no name yet is kept aside.
+/// Killed between two steps: a take that has its name but no labels yet gets them; one that has no name yet is kept
+/// aside.
 #[test]
 fn what_a_kill_left_is_taken_in() {
     let dir = tempfile::tempdir().unwrap();

@@ -27,14 +27,27 @@ With your own, in a folder my-recordings:
 
 Before you record: AGC off, or the RF gain fixed. Between off and on touch
 neither dial, mode, filter, antenna nor volume. 20 s or more each, in turn:
-off, on, off, on tells more than one off and one on.
+off, on, off, on tells more than one off and one on. All the rest stands in
+the guides: noisetally guide
 
 Exit codes: 0 done; 1 done, but a recording was left out or a comparison is
 void; 2 wrong use, or nothing could be done; 130 stopped by Ctrl-C.";
 
-/// Turns recordings of a short-wave receiver, with a device off and on, into an honest account of the noise it makes.
+/// What this program was built as, for a report of a fault; `-V` prints the version alone.
+const LONG_VERSION: &str = concat!(
+    env!("CARGO_PKG_VERSION"),
+    "\ntarget: ",
+    env!("NOISETALLY_TARGET"),
+    "\nbuild: ",
+    env!("NOISETALLY_PROFILE"),
+    "\nfeatures: ",
+    env!("NOISETALLY_FEATURES"),
+);
+
+/// Turns recordings of a short-wave receiver, with a device off and on, into an honest account of the noise it
+/// makes.
 #[derive(Debug, Parser)]
-#[command(version, long_version = super::version::long(), about, after_help = AFTER_HELP, max_term_width = 100)]
+#[command(version, long_version = LONG_VERSION, about, after_help = AFTER_HELP, max_term_width = 100)]
 pub struct Cli {
     /// Say nothing but results and errors
     #[arg(long, short, global = true, display_order = 90)]
@@ -52,24 +65,25 @@ pub struct Cli {
 pub enum Command {
     /// A folder of labelled recordings in, one report folder out
     ///
-    /// Takes the labels from DIR/session.toml, or from the file names where there is none; measures every recording,
-    /// compares on with off for every device and remedy, and writes a folder with report.md, pictures, tables (CSV),
-    /// report.json for programs and post.txt for a forum. Nothing in it names your computer or its folders.
+    /// Takes the labels from DIR/session.toml, or from the file names where there is none; measures every
+    /// recording, compares on with off for every device and remedy, and writes a folder with report.md, pictures,
+    /// tables (CSV), report.json for programs and post.txt for a forum. Nothing in it names your computer or its
+    /// folders.
     ///
-    /// A recording that can't be used is named in the report with the reason; the others are done. An earlier report
-    /// is replaced only when the new one is complete.
+    /// A recording that can't be used is named in the report with the reason; the others are done. An earlier
+    /// report is replaced only when the new one is complete.
     Session(SessionArgs),
     /// Two files, off and on: an answer in a second
     ///
-    /// Prints how far the noise rises with the device on, what kind of noise it is, and what speaks against trusting
-    /// that. One off and one on can't tell the device from a change of the band: for a result to lean on, record each
-    /// several times and use session.
+    /// Prints how far the noise rises with the device on, what kind of noise it is, and what speaks against
+    /// trusting that. One off and one on can't tell the device from a change of the band: for a result to lean on,
+    /// record each several times and use session.
     Pair(PairArgs),
     /// Write the labels of a folder of recordings from their names, for you to finish
     ///
-    /// The manifest session.toml is put into DIR, with every guess marked and the usual other fields shown as comments.
-    /// Names are read word by word: a number for the order, the device, off or on, the remedy, the frequency, the mode;
-    /// such as 03-lamp-on-ferrite-7100kHz-USB.wav
+    /// The manifest session.toml is put into DIR, with every guess marked and the usual other fields shown as
+    /// comments. Names are read word by word: a number for the order, the device, off or on, the remedy, the
+    /// frequency, the mode; such as 03-lamp-on-ferrite-7100kHz-USB.wav
     Draft(DraftArgs),
     /// Read labels and recordings, say what would spoil the comparison, write nothing
     ///
@@ -78,31 +92,37 @@ pub enum Command {
     Check(CheckArgs),
     /// A test sheet to print: which takes, in which order, how long, under which file names
     ///
-    /// From a few words it plans off and on in turn, each remedy, all off at start and end and a dummy load once, says how
-    /// small a change that can show, and what to take care of. With DIR the sheet and the plan are put there for capture.
+    /// From a few words it plans off and on in turn, each remedy, all off at start and end and a dummy load once,
+    /// says how small a change that can show, and what to take care of. With DIR the sheet and the plan are put
+    /// there for capture.
     Sheet(Box<SheetArgs>),
     /// Record the takes of a plan one after the other, checked while the receiver is running
     ///
-    /// Sound comes on standard input: a WAV stream, or raw samples with --rate, from any recorder that can write to a
-    /// pipe. Each take is on disk and in DIR/session.toml before the next begins; started again, it goes on where it
-    /// stopped. At the end the session's report is made.
+    /// Sound comes on standard input: a WAV stream, or raw samples with --rate, from any recorder that can write to
+    /// a pipe. Each take is on disk and in DIR/session.toml before the next begins; started again, it goes on where
+    /// it stopped. At the end the session's report is made.
     Capture(Box<CaptureArgs>),
     /// Hours of recordings in; what noise came and went, and when, out
     ///
-    /// Takes files and folders, puts the recordings in order of time and goes through them once. Writes a folder with
-    /// report.md, the timeline and a waterfall as pictures, timeline.csv and report.json: the noise level minute by minute,
-    /// and each stretch in which a noise was there, compared with the quiet beside it as session compares on with off.
+    /// Takes files and folders, puts the recordings in order of time and goes through them once. Writes a folder
+    /// with report.md, the timeline and a waterfall as pictures, timeline.csv and report.json: the noise level
+    /// minute by minute, and each stretch in which a noise was there, compared with the quiet beside it as session
+    /// compares on with off.
     ///
-    /// When a recording began is taken from `started` in a session.toml beside it, else from date and time in its name,
-    /// such as shed-2026-03-14_2130.wav (with a Z behind: UTC), else from the recorder's tag, else from the file's date.
+    /// When a recording began is taken from `started` in a session.toml beside it, else from date and time in its
+    /// name, such as shed-2026-03-14_2130.wav (with a Z behind: UTC), else from the recorder's tag, else from the
+    /// file's date.
     Night(NightArgs),
+    /// Print a guide, or without TOPIC the list of them: recording, manifest, report and more
+    Guide(GuideArgs),
     /// Print completions for your shell
     Completions(CompletionsArgs),
     /// Print the manual page (roff)
     Manual,
     /// Write the recordings and labels of an invented evening
     ///
-    /// Nineteen short recordings (8 MB) of three noisy devices, with a session.toml that shows what labels look like.
+    /// Nineteen short recordings (8 MB) of three noisy devices, with a session.toml that shows what labels look
+    /// like.
     Demo(DemoArgs),
 }
 
@@ -183,6 +203,14 @@ pub struct DemoArgs {
     /// Another seed makes another evening of the same story
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+}
+
+/// `guide`
+#[derive(Debug, Args)]
+pub struct GuideArgs {
+    /// Which guide [default: list them]
+    #[arg(value_enum)]
+    pub topic: Option<super::guide::Topic>,
 }
 
 /// `completions`

@@ -2,7 +2,7 @@
 
 use super::Exit;
 use super::args::CheckArgs;
-use super::console::Console;
+use super::output::Console;
 use super::session::{exit, measure};
 use crate::contrast::comparison::ContrastResult;
 use crate::labels::Session;
@@ -65,7 +65,7 @@ fn contrasts(contrasts: &[ContrastResult]) -> Table {
 fn recording_row(recording: &RecordingResult) -> [String; 5] {
     [
         recording.file.clone(),
-        recording.state.clone(),
+        recording.state.to_string(),
         named(recording.device.as_deref().unwrap_or_default(), recording.remedy.as_deref()),
         format!("{:.1} s", recording.duration_s),
         recording.level_db.map_or_else(|| "silent".to_owned(), |level| format!("{level:.1} dBFS")),

@@ -2,7 +2,7 @@
 
 use super::Exit;
 use super::args::DemoArgs;
-use super::console::Console;
+use super::output::Console;
 use crate::demo::{self, Evening};
 use crate::units::counted;
 

@@ -1,15 +1,13 @@
 //! `draft`: the manifest from file names, for the user to finish.
 
-use std::fs;
-use std::io::Write;
 use std::path::Path;
 
 use anyhow::{Context, bail};
 
 use super::Exit;
 use super::args::DraftArgs;
-use super::console::Console;
 use super::interrupt;
+use super::output::{Console, write_whole};
 use crate::labels::{MANIFEST, draft};
 
 /// Runs the command.
@@ -35,14 +33,4 @@ pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {
         args.dir.display()
     ));
     Ok(Exit::Done)
-}
-
-/// Written beside and renamed into place, so that an earlier manifest is never half overwritten.
-pub fn write_whole(out: &Path, text: &str) -> anyhow::Result<()> {
-    let parent = out.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    fs::create_dir_all(parent)?;
-    let mut file = tempfile::NamedTempFile::new_in(parent)?;
-    file.write_all(text.as_bytes())?;
-    file.persist(out)?;
-    Ok(())
 }

@@ -5,7 +5,7 @@ use clap::CommandFactory;
 
 use super::Exit;
 use super::args::{Cli, CompletionsArgs};
-use super::console::Console;
+use super::output::Console;
 
 /// Prints completions.
 pub fn completions(args: &CompletionsArgs, console: &Console) -> anyhow::Result<Exit> {

@@ -1,13 +1,12 @@
 //! Ctrl-C, a closed terminal, a polite kill: what is half written is taken away first, then the program ends.
 //!
-//! While nothing is being written it ends at once. While something is, the writer is asked to give up: only it knows
-//! how to leave the disk as it was.
+//! While nothing is being written it ends at once. While something is, the writer is asked to give up: only it
+//! knows how to leave the disk as it was.
 
+use std::io::{self, IsTerminal, Write};
 use std::process;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError, TryLockError};
-
-use super::console;
 
 /// Exit code of a program ended by Ctrl-C: 128 and the signal's number (common practice of shells).
 pub const INTERRUPTED: u8 = 130;
@@ -18,8 +17,8 @@ static KEPT: AtomicBool = AtomicBool::new(false);
 /// Held while something is being written.
 static WRITING: Mutex<()> = Mutex::new(());
 
-/// Begins to listen. Where the caller has other plans for one of the signals (as `nohup` has for a closed terminal), it
-/// stands, and the others are heard all the same.
+/// Begins to listen. Where the caller has other plans for one of the signals (as `nohup` has for a closed
+/// terminal), it stands, and the others are heard all the same.
 pub fn listen() {
     if ctrlc::try_set_handler(heard).is_err() {
         #[cfg(unix)]
@@ -37,8 +36,8 @@ fn heard() {
     }
 }
 
-/// Ctrl-C and the polite kill, as far as the caller did not have them ignored. Which those are only Linux tells without
-/// unsafe code; elsewhere none counts as ignored.
+/// Ctrl-C and the polite kill, as far as the caller did not have them ignored. Which those are only Linux tells
+/// without unsafe code; elsewhere none counts as ignored.
 #[cfg(unix)]
 fn listen_to_the_rest() {
     use signal_hook::consts::{SIGINT, SIGTERM};
@@ -61,8 +60,8 @@ pub fn is_kept() {
     KEPT.store(true, Ordering::SeqCst);
 }
 
-/// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or being
-/// asked before it began, it ends the program.
+/// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or
+/// being asked before it began, it ends the program.
 pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T> {
     let guard = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
     if asked() {
@@ -77,6 +76,13 @@ pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T>
 }
 
 fn end() -> ! {
-    console::stopped(KEPT.load(Ordering::SeqCst));
+    // A bar may stand in the line.
+    let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
+    let go_on = match KEPT.load(Ordering::SeqCst) {
+        true => ". What was measured is kept: the same command goes on from there",
+        false => "",
+    };
+    // Nowhere to complain about a standard error that can't be written.
+    let _ = writeln!(io::stderr().lock(), "{lead}noisetally: stopped; no report was written{go_on}");
     process::exit(i32::from(INTERRUPTED))
 }

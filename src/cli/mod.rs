@@ -3,16 +3,16 @@
 mod args;
 mod capture;
 mod check;
-mod console;
 mod demo;
 mod draft;
+mod guide;
 mod install;
 mod interrupt;
 mod night;
+mod output;
 mod pair;
 mod session;
 mod sheet;
-mod version;
 
 use std::process::ExitCode;
 
@@ -20,7 +20,7 @@ use anyhow::Context;
 use clap::Parser;
 
 use args::{Cli, Command};
-use console::Console;
+use output::Console;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,8 +36,8 @@ enum Exit {
 /// Wrong use, or nothing could be done.
 const FAILED: u8 = 2;
 
-/// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings left
-/// out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
+/// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings
+/// left out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let console = Console::new(cli.quiet);
@@ -70,6 +70,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
         Command::Completions(args) => install::completions(args, console),
+        Command::Guide(args) => guide::run(args, console),
         Command::Manual => install::manual(console),
         Command::Demo(args) => demo::run(args, console),
     }

@@ -7,8 +7,8 @@ use jiff::Timestamp;
 
 use super::Exit;
 use super::args::NightArgs;
-use super::console::Console;
 use super::interrupt;
+use super::output::Console;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
 use crate::labels::dated_files;
 use crate::night::{Cache, switch_log};
@@ -57,7 +57,8 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     Ok(if night.is_whole() { Exit::Done } else { Exit::Partly })
 }
 
-/// The log's text. Whether its rows can be understood shows before the long work; their times only with the night's.
+/// The log's text. Whether its rows can be understood shows before the long work; their times only with the
+/// night's.
 fn read_log(file: &Path) -> anyhow::Result<String> {
     let text = std::fs::read_to_string(file)
         .with_context(|| format!("{}: the log can't be read. Nothing was written.", file.display()))?;
@@ -102,7 +103,8 @@ fn refuse_missing(paths: &[PathBuf]) -> anyhow::Result<()> {
     }
 }
 
-/// The name of the only path, without a recording's extension; of several, of the folder all are in, else of the first.
+/// The name of the only path, without a recording's extension; of several, of the folder all are in, else of the
+/// first.
 fn name_of_night(paths: &[PathBuf]) -> anyhow::Result<PathBuf> {
     let first = &paths[0];
     let parent = |path: &Path| path.canonicalize().ok().and_then(|path| path.parent().map(Path::to_owned));

@@ -6,7 +6,7 @@ use anyhow::bail;
 
 use super::Exit;
 use super::args::PairArgs;
-use super::console::Console;
+use super::output::Console;
 use super::session::{answers, check_out, exit, measure, write};
 use crate::labels::Session;
 use crate::report;
@@ -48,7 +48,8 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     Ok(exit(&tally))
 }
 
-/// One file that can't be used is the end of a pair: what is so, what was done, and the advice in a line of its own.
+/// One file that can't be used is the end of a pair: what is so, what was done, and the advice in a line of its
+/// own.
 fn refusal(file: &str, reason: &str) -> String {
     match reason.split_once("; try: ") {
         Some((what, advice)) => format!("{file}: {what}. Nothing was compared.\n  try: {advice}"),
@@ -63,8 +64,8 @@ fn refuse_one_file(off: &Path, on: &Path) -> anyhow::Result<()> {
         && a == b
     {
         bail!(
-            "{}: given twice, so there is nothing to compare.\n  try: first the recording with the device off, then the \
-             one with it on",
+            "{}: given twice, so there is nothing to compare.\n  try: first the recording with the device off, \
+             then the one with it on",
             on.display()
         );
     }

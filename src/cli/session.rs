@@ -6,8 +6,8 @@ use anyhow::bail;
 
 use super::Exit;
 use super::args::SessionArgs;
-use super::console::Console;
 use super::interrupt;
+use super::output::Console;
 use crate::findings::known_noise::gather::{KnownNoises, make_folder};
 use crate::labels::Session;
 use crate::report;

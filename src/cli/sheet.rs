@@ -7,9 +7,8 @@ use anyhow::{Context, bail};
 
 use super::Exit;
 use super::args::SheetArgs;
-use super::console::Console;
-use super::draft::write_whole;
 use super::interrupt;
+use super::output::{Console, write_whole};
 use crate::capture::{PLAN, Paper, Plan, sheet};
 
 const SHEET_MD: &str = "sheet.md";

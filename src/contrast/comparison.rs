@@ -2,7 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::findings::known_noise::result::KnownNoise;
+use super::character::{Character, Part};
+use super::impulsive::Impulsive;
+use super::known_noise::KnownNoise;
 use crate::warning::{Trust, Warning};
 
 /// On against off.
@@ -34,8 +36,8 @@ pub struct ContrastResult {
     pub gain_reference: Option<GainReference>,
     /// Level of the device's own contribution in the passband, dBFS, with its interval's ends.
     pub added_level_db: Option<f64>,
-    /// none, hash, buzz, clicks, carriers, comb, mixed; "unclear" where it can't be told.
-    pub character: String,
+    /// The kind of noise.
+    pub character: Character,
     /// How sure, 0..1.
     pub confidence: f64,
     /// What the added power consists of, largest first.
@@ -86,25 +88,6 @@ pub struct GainReference {
     pub freq_hz: f64,
     /// How much its level moved from off to on.
     pub shift_db: f64,
-}
-
-/// One kind of noise in the added power.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Part {
-    /// hash, buzz, clicks, carriers or comb.
-    pub character: String,
-    /// Share of the added power, 0..1.
-    pub share: f64,
-}
-
-/// The impulsive part of the added noise, as opposed to the white Gaussian one (ITU-R SM.1753-2). Both shares are the
-/// least there is: impulses hardly stronger than the noise are counted to the Gaussian part.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Impulsive {
-    /// Share of the time in which it is there, 0..1, beyond that with the device off.
-    pub time_share: f64,
-    /// Its share of the added noise power, 0..1; lines left out.
-    pub power_share: f64,
 }
 
 /// A line that one state has and the other has not.

@@ -12,12 +12,13 @@ const GAUSSIAN_SIGMAS: f64 = 4.0;
 /// Off recordings that themselves hold this share of the added power in impulses (voices, crashes) tell nothing.
 const MOST_OFF: f64 = 0.5;
 
-/// What the device adds above the Gaussian part of the noise.
+/// The impulsive part of the added noise, as opposed to the white Gaussian one (ITU-R SM.1753-2). Both shares are the
+/// least there is: impulses hardly stronger than the noise are counted to the Gaussian part.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Impulsive {
-    /// Share of the time, 0..1, beyond that with the device off; at least.
+    /// Share of the time in which it is there, 0..1, beyond that with the device off.
     pub time_share: f64,
-    /// Share of the added noise power (lines left out), 0..1; at least.
+    /// Its share of the added noise power, 0..1; lines left out.
     pub power_share: f64,
 }
 

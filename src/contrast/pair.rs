@@ -94,11 +94,6 @@ impl Figures {
     pub fn gain_shown_by(&self) -> Option<(f64, f64)> {
         self.reference.filter(|reference| reference.1.abs() > GAIN_SHIFT_DB)
     }
-
-    /// The excess to quote: by the mean where the noise comes in clicks, else by the steady level.
-    pub fn excess_db(&self) -> crate::units::Estimate {
-        if self.verdict.pulse_rate_hz.is_some() { self.excess.mean } else { self.excess.steady }
-    }
 }
 
 /// Least number of off recordings that can outvote one of them.

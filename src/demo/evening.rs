@@ -13,8 +13,8 @@ pub(super) const RATE_HZ: u32 = 8000;
 const BAND: Dbfs = Dbfs(-45.0);
 /// Noise of the receiver itself.
 const RECEIVER: Dbfs = Dbfs(-62.0);
-/// Noise of the sound card over the whole width of the recording: it fills what the filter leaves empty, and adds less
-/// than 0.001 dB to the band's noise and 0.05 dB to the receiver's.
+/// Noise of the sound card over the whole width of the recording: it fills what the filter leaves empty, and adds
+/// less than 0.001 dB to the band's noise and 0.05 dB to the receiver's.
 const CARD: Dbfs = Dbfs(-82.0);
 /// What the charger does to the noise before anything is done to it.
 const CHARGER_EXCESS: Db = Db(14.0);
@@ -190,8 +190,8 @@ pub(super) fn scene(index: usize, entry: &Entry, seed: u64) -> Scene {
     }
 }
 
-/// The band: its noise, breathing a little; a beacon that fades, some 4 to 11 dB over the noise while the key is down
-/// (its mean counts the pauses in); once a faint voice.
+/// The band: its noise, breathing a little; a beacon that fades, some 4 to 11 dB over the noise while the key is
+/// down (its mean counts the pauses in); once a faint voice.
 fn on_air(receiver: Scene, voice: bool) -> Scene {
     let beacon = Station::cw(BEACON_TEXT, 17.0, 860.0).fading(Fading::new(3.0, 11.0));
     let scene = receiver.band_noise(BAND).band_fading(Fading::new(0.4, 7.0)).station(beacon, Db(4.0));
@@ -212,8 +212,8 @@ fn add_source(scene: Scene, source: Source) -> Scene {
     }
 }
 
-/// Hash pulsing at twice the mains rate, which leaves by the leads; and two weak carriers straight from the case, on
-/// which no ferrite acts: they come to light once the hash is gone.
+/// Hash pulsing at twice the mains rate, which leaves by the leads; and two weak carriers straight from the case,
+/// on which no ferrite acts: they come to light once the hash is gone.
 fn charger(scene: Scene, weaker_db: f64) -> Scene {
     let hash = Buzz::gated(2.0 * MAINS_HZ, 0.35).jittered(0.01).over(Hash::sloping(-1.5));
     let added = (CHARGER_EXCESS.ratio() - 1.0) * Db(-weaker_db).ratio();

@@ -207,7 +207,8 @@ pub(super) fn text(takes: &[Take]) -> String {
         // Writing into a string can't fail.
         let _ = write!(
             text,
-            "\n[[recording]]\nfile = \"{}\"\n{}bandwidth_hz = 2400\nantenna = \"9 m wire under the ridge\"\ngain = \"AGC off, RF gain 55\"\n",
+            "\n[[recording]]\nfile = \"{}\"\n{}bandwidth_hz = 2400\nantenna = \"9 m wire under the ridge\"\ngain \
+             = \"AGC off, RF gain 55\"\n",
             take.file, take.labels
         );
         text

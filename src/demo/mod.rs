@@ -16,6 +16,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use crate::audio::{AudioError, write_wav};
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
 use synth::{Kind, LineTruth, Take, TakeTruth};
 
@@ -38,14 +39,8 @@ pub enum DemoError {
         cause: io::Error,
     },
     /// A recording could not be written.
-    #[error("{}: the recording can't be written", .file.display())]
-    Recording {
-        /// The file.
-        file: PathBuf,
-        /// What went wrong.
-        #[source]
-        cause: hound::Error,
-    },
+    #[error(transparent)]
+    Recording(#[from] AudioError),
     /// The manifest could not be put into words.
     #[error("the demo's labels can't be written as TOML")]
     Labels(#[from] toml::ser::Error),
@@ -60,9 +55,9 @@ pub enum DemoError {
     },
 }
 
-/// Writes the evening's recordings (16-bit WAV, 8 kHz, mono; under 8 MB in all) and `session.toml` into `dir`, which
-/// is made if need be. Returns the files in the order written, the manifest last. The same seed gives the same bytes
-/// on a machine. A folder that holds anything is left as it is: [`DemoError::Occupied`].
+/// Writes the evening's recordings (16-bit WAV, 8 kHz, mono; under 8 MB in all) and `session.toml` into `dir`,
+/// which is made if need be. Returns the files in the order written, the manifest last. The same seed gives the
+/// same bytes on a machine. A folder that holds anything is left as it is: [`DemoError::Occupied`].
 pub fn write(dir: &Path, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
     let names: Vec<&str> = ENTRIES.iter().map(|entry| entry.file).collect();
     write_takes(dir, &manifest::text()?, &names, |index| render(index, &ENTRIES[index], seed))
@@ -80,8 +75,8 @@ pub enum Evening {
     Night,
 }
 
-/// As [`write`](fn@write), of the evening that is named. The loft's recordings are under 2.5 MB in all, the night's 23 MB;
-/// they need no manifest, since their names tell when each began.
+/// As [`write`](fn@write), of the evening that is named. The loft's recordings are under 2.5 MB in all, the night's
+/// 23 MB; they need no manifest, since their names tell when each began.
 pub fn write_evening(dir: &Path, evening: Evening, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
     match evening {
         Evening::Pond => write(dir, seed),
@@ -118,8 +113,7 @@ fn write_takes(
     for (index, name) in names.iter().enumerate() {
         let file = dir.join(name);
         let take = render(index);
-        synth::write_wav(&file, &take.samples, take.rate_hz, 1)
-            .map_err(|cause| DemoError::Recording { file: file.clone(), cause })?;
+        write_wav(&file, &take.samples, take.rate_hz, 1)?;
         files.push(file);
     }
     // Last, so that a folder with a manifest has all that the manifest names.
@@ -161,8 +155,8 @@ pub struct Truth {
     pub powers: TakeTruth,
 }
 
-/// What is true of the recordings [`write`](fn@write) makes from this seed, in their order. Makes them anew in memory:
-/// a second or two of work.
+/// What is true of the recordings [`write`](fn@write) makes from this seed, in their order. Makes them anew in
+/// memory: a second or two of work.
 pub fn truth(seed: u64) -> Vec<Truth> {
     ENTRIES.iter().enumerate().map(|(index, entry)| truth_of(entry, render(index, entry, seed).truth)).collect()
 }

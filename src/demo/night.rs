@@ -1,8 +1,8 @@
 //! The third invented recording: a night at the shed, with what came and went in it known to the sample.
 //!
-//! A thermostat that switches in cycles, a lamp, a charger, a pump for moments, devices that stand in lines alone; and what
-//! is no episode: a sunrise, slow fading, static crashes, a car that passes, stations. A noise has the same power at the
-//! antenna as long as it is on, so how far it lifts the band depends on how the band stands.
+//! A thermostat that switches in cycles, a lamp, a charger, a pump for moments, devices that stand in lines alone;
+//! and what is no episode: a sunrise, slow fading, static crashes, a car that passes, stations. A noise has the
+//! same power at the antenna as long as it is on, so how far it lifts the band depends on how the band stands.
 
 mod making;
 mod tones;
@@ -125,8 +125,8 @@ impl NightStory {
         }
     }
 
-    /// So many hours, at least three: a thermostat every 23 minutes, a lamp, a charger, a pump, a panel and a plug that
-    /// stand in lines alone, and stations. When each comes, and so what overlaps, hangs on the seed.
+    /// So many hours, at least three: a thermostat every 23 minutes, a lamp, a charger, a pump, a panel and a plug
+    /// that stand in lines alone, and stations. When each comes, and so what overlaps, hangs on the seed.
     pub fn long(hours: f64, seed: u64) -> Self {
         let seconds = hours * 3600.0;
         let mut gauss = Gauss::new(seed, "story");
@@ -178,8 +178,8 @@ impl NightStory {
         self.sunrise_db * risen * risen * (3.0 - 2.0 * risen) + fading
     }
 
-    /// How far a noise lifts the level when it comes, dB, with all that is on then: the power in the passband if it stands
-    /// in lines, else that of the noise between lines.
+    /// How far a noise lifts the level when it comes, dB, with all that is on then: the power in the passband if it
+    /// stands in lines, else that of the noise between lines.
     pub fn jump_db(&self, noise: &NightNoise) -> f64 {
         let own = added(noise.excess_db);
         let others = self.noises.iter().filter(|other| *other != noise && !other.sound.is_lines());

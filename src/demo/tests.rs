@@ -104,8 +104,8 @@ fn the_ladder_goes_as_the_story_tells() {
     }
 }
 
-/// A line shows in a spectrum averaged over a take when it stands clearly above the noise in one bin. Bins of 3.9 Hz
-/// under a Hann window gather noise over 1.5 bins (F. J. Harris, 1978: ENBW 1.50).
+/// A line shows in a spectrum averaged over a take when it stands clearly above the noise in one bin. Bins of 3.9
+/// Hz under a Hann window gather noise over 1.5 bins (F. J. Harris, 1978: ENBW 1.50).
 #[test]
 fn some_lines_hide_under_the_charger() {
     let truths = truths();

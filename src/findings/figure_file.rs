@@ -2,13 +2,67 @@
 
 use serde::{Deserialize, Serialize};
 
+/// What a picture shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FigureKind {
+    /// A device's results at a glance.
+    Card,
+    /// Spectra off and on.
+    Spectra,
+    /// Excess over frequency.
+    Excess,
+    /// Spectrograms off and on.
+    Spectrogram,
+    /// How the noise pulses.
+    Envelope,
+    /// How often the noise exceeds each level.
+    Apd,
+    /// Excess left after each remedy.
+    Ladder,
+    /// Carriers over the dial.
+    #[serde(rename = "switching_comb")]
+    SwitchingComb,
+    /// The station's noise beside published noise.
+    ManMadeNoise,
+    /// Shares of the devices.
+    Budget,
+    /// The level over a night.
+    Timeline,
+    /// The spectrum over a night.
+    Waterfall,
+    /// When each noise of a night was there.
+    OnTimes,
+}
+
+impl FigureKind {
+    /// The word in the JSON, which the names of most files end with.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Card => "card",
+            Self::Spectra => "spectra",
+            Self::Excess => "excess",
+            Self::Spectrogram => "spectrogram",
+            Self::Envelope => "envelope",
+            Self::Apd => "apd",
+            Self::Ladder => "ladder",
+            Self::SwitchingComb => "switching_comb",
+            Self::ManMadeNoise => "man-made-noise",
+            Self::Budget => "budget",
+            Self::Timeline => "timeline",
+            Self::Waterfall => "waterfall",
+            Self::OnTimes => "on-times",
+        }
+    }
+}
+
 /// A picture beside the report.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FigureFile {
     /// Name of the PNG beside `report.md`.
     pub file: String,
-    /// card, spectra, excess, spectrogram, envelope, apd, ladder, man-made-noise; timeline, waterfall.
-    pub kind: String,
+    /// What it shows.
+    pub kind: FigureKind,
     /// Id of the contrast it shows.
     pub contrast: Option<String>,
     /// What it shows, as a sentence.

@@ -5,23 +5,11 @@
 
 use std::path::{Path, PathBuf};
 
-use jiff::Timestamp;
-
 use super::error::SessionError;
 use super::files::{self, Found};
 use super::read::manifest_text;
-use super::started::Started;
+use super::start::Start;
 use super::{MANIFEST, manifest, names, printable};
-
-/// An instant that a label tells, and whether its offset from UTC was given with it. Without one the clock's time
-/// stands as if it were UTC.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Start {
-    /// The instant.
-    pub at: Timestamp,
-    /// Whether it is known to be UTC or had an offset.
-    pub zoned: bool,
-}
 
 /// Which label told the start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,8 +33,8 @@ pub struct Dated {
     pub channel: Option<String>,
 }
 
-/// The recordings that some paths stand for, in natural order within each: a file for itself, a folder for the audio
-/// files right in it. A file named twice is taken once.
+/// The recordings that some paths stand for, in natural order within each: a file for itself, a folder for the
+/// audio files right in it. A file named twice is taken once.
 ///
 /// # Errors
 /// A folder that can't be listed or holds no audio, or a manifest with mistakes.
@@ -89,12 +77,11 @@ fn entries(dir: &Path) -> Result<Vec<manifest::Entry>, SessionError> {
 
 fn dated(file: Found, entries: &[manifest::Entry]) -> Dated {
     let entry = entries.iter().find(|entry| entry.file.trim_start_matches("./") == file.name);
-    let start = |started: Started| Start { at: started.at, zoned: started.zoned };
-    let by_manifest = entry.and_then(|entry| entry.started).map(|at| (start(at), DatedBy::Manifest));
-    let by_name = || names::read(&file.name).started.map(|at| (start(at), DatedBy::Name));
+    let by_manifest = entry.and_then(|entry| entry.fields.started).map(|at| (at, DatedBy::Manifest));
+    let by_name = || names::read(&file.name).fields.started.map(|at| (at, DatedBy::Name));
     Dated {
         start: by_manifest.or_else(by_name),
-        channel: entry.and_then(|entry| entry.channel.clone()),
+        channel: entry.and_then(|entry| entry.fields.channel.clone()),
         file: printable(&file.name),
         path: file.path,
     }

@@ -4,10 +4,10 @@ use std::fmt::Write;
 use std::path::Path;
 
 use super::error::SessionError;
+use super::fields::RECORDING_FIELDS;
 use super::files::{self, Found};
 use super::names::{self, FromName};
-use super::printable::{is_harmful, printable};
-use super::read::folder_name;
+use super::printable::{printable, quoted};
 
 /// Column at which the marks begin, so that they stand below each other.
 const MARK_COLUMN: usize = 38;
@@ -32,7 +32,7 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
     );
     marked(
         &mut text,
-        &format!("title = {}", quoted(&folder_name(dir))),
+        &format!("title = {}", quoted(&files::folder_name(dir))),
         "# the folder's name; stands in the report",
     );
     field(&mut text, "mains_hz", None, "50", "# 50 or 60");
@@ -64,30 +64,23 @@ fn recording(text: &mut String, file: &Found, name: &FromName) {
 }
 
 fn labels(text: &mut String, name: &FromName) {
-    let words = |value: &Option<String>| value.as_deref().map(quoted);
-    let number = |value: Option<f64>| value.map(|n| n.to_string());
-    let count = |value: Option<u32>| value.map(|n| n.to_string());
-    field(text, "device", words(&name.device), "\"aquarium lamp\"", "");
-    field(text, "remedy", words(&name.remedy), "\"linear supply\"", "# what was changed to quieten it");
-    field(text, "order", number(name.order), "1", "# place in the order of remedies");
-    field(text, "ferrites", count(name.ferrites), "3", "# pieces on the lead");
-    if name.turns.is_some() {
-        field(text, "turns", count(name.turns), "1", "");
-    }
-    // No digit more than the name has: the last one tells how well the dial is known.
-    let dial = name.dial_khz.map(|khz| format!("{khz}"));
-    field(text, "dial_khz", dial, "14100.0", "");
-    if name.band.is_some() {
-        field(text, "band", words(&name.band), "\"20m\"", "");
-    }
-    field(text, "mode", name.mode.map(|mode| quoted(mode.word())), "\"USB\"", "# USB, LSB, CW, AM or FM");
-    field(text, "bandwidth_hz", number(name.bandwidth_hz), "2400", "");
-    field(text, "antenna", None, "\"end-fed wire\"", "");
-    field(text, "gain", None, "\"AGC off, RF gain 60\"", "");
-    field(text, "started", name.started.map(|s| s.to_toml()), "2026-03-14T19:02:00Z", "");
-    field(text, "meter", words(&name.meter), "\"S7\"", "# the receiver's own reading, or dbm = -85.0");
-    if name.note.is_some() {
-        field(text, "note", words(&name.note), "", "");
+    // File and state stand above.
+    for (&(field, example), value) in RECORDING_FIELDS[2..].iter().zip(name.fields.written()) {
+        let remark = match field {
+            "remedy" => "# what was changed to quieten it",
+            "ferrites" => "# pieces on the lead",
+            "mode" => "# USB, LSB, CW, AM or FM",
+            "meter" => "# the receiver's own reading, or dbm = -85.0",
+            _ => "",
+        };
+        match value {
+            // No digit more than the name has: the last one tells how well the dial is known.
+            Some(value) => marked(text, &format!("{field} = {}", value.trim_end_matches(".0")), GUESSED),
+            None if ["turns", "band", "dbm", "channel", "note"].contains(&field) => {}
+            // The first remedy of a ladder, where the manifest's example is the second.
+            None if field == "order" => marked(text, "# order = 1", "# place in the order of remedies"),
+            None => marked(text, &format!("# {example}"), remark),
+        }
     }
     if !name.unread.is_empty() {
         line(text, &format!("# not clear in the name: {}", printable(&name.unread.join(", "))));
@@ -110,25 +103,4 @@ fn marked(text: &mut String, body: &str, mark: &str) {
 fn line(text: &mut String, content: &str) {
     // Writing to a String cannot fail.
     let _ = writeln!(text, "{content}");
-}
-
-/// `words` as a TOML basic string (TOML 1.1, "String"), everything that does not show escaped.
-pub(crate) fn quoted(words: &str) -> String {
-    let mut out = String::from("\"");
-    for c in words.chars() {
-        match c {
-            '"' => out.push_str("\\\""),
-            '\\' => out.push_str("\\\\"),
-            '\n' => out.push_str("\\n"),
-            '\r' => out.push_str("\\r"),
-            '\t' => out.push_str("\\t"),
-            c if is_harmful(c) => {
-                // Writing to a String cannot fail.
-                let _ = write!(out, "\\u{:04X}", u32::from(c));
-            }
-            c => out.push(c),
-        }
-    }
-    out.push('"');
-    out
 }

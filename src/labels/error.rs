@@ -76,8 +76,8 @@ const SHOWN_BEFORE: usize = 60;
 const SHOWN: usize = 100;
 
 impl Fault {
-    /// A mistake at the bytes `span` of `source`. A span beyond the text marks its end; one over several lines marks
-    /// the first.
+    /// A mistake at the bytes `span` of `source`. A span beyond the text marks its end; one over several lines
+    /// marks the first.
     pub(super) fn at(source: &str, span: Range<usize>, found: String, advice: String) -> Self {
         let start = floor_boundary(source, span.start);
         let end = floor_boundary(source, span.end).max(start);
@@ -178,8 +178,8 @@ fn reasons(left_out: &[(String, String)]) -> String {
 fn folder_trouble(cause: &io::Error) -> &'static str {
     match cause.kind() {
         io::ErrorKind::NotADirectory => {
-            "is a file, and a folder is wanted. Nothing was done.\n  try: the folder it lies in; for two files there is \
-             `noisetally pair OFF ON`"
+            "is a file, and a folder is wanted. Nothing was done.\n  try: the folder it lies in; for two files \
+             there is `noisetally pair OFF ON`"
         }
         io::ErrorKind::PermissionDenied => {
             "the folder can't be read. Nothing was done.\n  try: give yourself the right to read it, or copy the \

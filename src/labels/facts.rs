@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::Mode;
+
 /// What the session is about.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SessionFacts {
@@ -22,8 +24,8 @@ pub struct SettingFacts {
     pub dial_khz: Option<f64>,
     /// Band as labelled, where only that is known ("40 m").
     pub band: Option<String>,
-    /// USB, LSB, CW, AM, FM.
-    pub mode: Option<String>,
+    /// How the receiver demodulates.
+    pub mode: Option<Mode>,
     /// Bandwidth as labelled.
     pub bandwidth_hz: Option<f64>,
     /// Antenna as labelled.

@@ -4,9 +4,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::key;
+use super::printable::printable;
 
-/// Extensions by which a file counts as a recording, small letters. Whether it can be decoded is seen later: a format
-/// that can't be read is named with its reason, and not passed over in silence.
+/// Extensions by which a file counts as a recording, small letters. Whether it can be decoded is seen later: a
+/// format that can't be read is named with its reason, and not passed over in silence.
 pub const AUDIO_EXTENSIONS: &[&str] = &[
     "wav", "wave", "bwf", "rf64", "w64", "aif", "aiff", "aifc", "caf", "au", "snd", "flac", "ogg", "oga", "opus",
     "mp1", "mp2", "mp3", "aac", "adts", "m4a", "m4b", "mp4", "alac", "webm", "mka", "mkv", "wma", "wv", "ape",
@@ -39,6 +40,12 @@ pub(super) fn audio_files(dir: &Path) -> io::Result<Vec<Found>> {
     }
     found.sort_by(|a, b| key::natural(&a.name, &b.name).then_with(|| a.path.cmp(&b.path)));
     Ok(found)
+}
+
+/// The folder's name, for the title.
+pub(super) fn folder_name(dir: &Path) -> String {
+    let whole = dir.canonicalize().unwrap_or_else(|_| dir.to_owned());
+    whole.file_name().map_or_else(|| "Session".into(), |name| printable(&name.to_string_lossy()))
 }
 
 /// Whether the name ends in one of the known extensions, in any case of letters.

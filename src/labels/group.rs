@@ -3,18 +3,18 @@
 
 use std::collections::BTreeMap;
 
+use super::fields::{Fields, Guess, State};
 use super::key;
-use super::label::{Guess, Label, Plan, Session, Setting, State};
-use super::printable::printable;
-use super::read::{listing, recordings};
+use super::label::{Label, Plan, Session, Setting};
+use super::printable::{listing, printable, quoted, recordings};
 use crate::warning::{Code, Warning};
 
 /// One of the things that must be equal between the recordings of a contrast.
 struct Field {
     name: &'static str,
     /// The label as it is shown; `None`: not labelled.
-    shown: fn(&Label) -> Option<String>,
-    copy: fn(&Label, &mut Label),
+    shown: fn(&Fields) -> Option<String>,
+    copy: fn(&Fields, &mut Fields),
 }
 
 impl Field {
@@ -56,8 +56,8 @@ pub(super) fn group(session: &mut Session) {
     contrasts(session);
 }
 
-/// Where a session names one value only, the recordings that name none are taken to have it; where it names several,
-/// no value is a value of its own. Both are said.
+/// Where a session names one value only, the recordings that name none are taken to have it; where it names
+/// several, no value is a value of its own. Both are said.
 fn complete(session: &mut Session, field: &Field) {
     let mut values: Vec<(String, Label)> = Vec::new();
     for label in session.recordings.iter().filter(|l| applies(field, l)) {
@@ -75,7 +75,7 @@ fn complete(session: &mut Session, field: &Field) {
     let shown: Vec<String> = values.iter().filter_map(|(_, source)| (field.shown)(source)).collect();
     let message = if let [(_, source)] = values.as_slice() {
         for label in session.recordings.iter_mut().filter(|l| lacks(l)) {
-            (field.copy)(source, label);
+            (field.copy)(source, &mut label.fields);
             let from = format!("`{}`, the only value in this session", printable(&source.file));
             label.guesses.push(Guess { field: field.name, value: printable(&shown.join("")), from });
         }
@@ -97,7 +97,8 @@ fn complete(session: &mut Session, field: &Field) {
 /// The settings in order of first appearance; each label is told its own.
 fn settings(labels: &mut [Label]) -> Vec<Setting> {
     let mut settings: Vec<(Setting, Vec<Option<String>>)> = Vec::new();
-    // A terminated recording joins a setting that is equal but for the antenna, so those with an antenna come first.
+    // A terminated recording joins a setting that is equal but for the antenna, so those with an antenna come
+    // first.
     for terminated in [false, true] {
         for label in labels.iter_mut().filter(|l| (l.state == State::Terminated) == terminated) {
             let keys: Vec<Option<String>> = FIELDS.iter().map(|f| f.key(label)).collect();
@@ -135,9 +136,9 @@ fn only_device(session: &mut Session) {
     let [(_, device)] = devices.as_slice() else { return };
     let mut taken = 0;
     for label in session.recordings.iter_mut().filter(|l| l.state == State::On && l.device.is_none()) {
-        label.device = Some(device.clone());
+        label.fields.device = Some(device.clone());
         let from = "the only device in this session".into();
-        label.guesses.push(Guess { field: "device", value: super::draft::quoted(device), from });
+        label.guesses.push(Guess { field: "device", value: quoted(device), from });
         taken += 1;
     }
     if taken > 0 {
@@ -247,7 +248,8 @@ fn rung(session: &Session, a: &[usize], b: &[usize]) -> std::cmp::Ordering {
     let labels = |on: &[usize]| on.iter().map(|&i| &session.recordings[i]).collect::<Vec<_>>();
     let (a, b) = (labels(a), labels(b));
     let order = |on: &[&Label]| on.iter().filter_map(|l| l.order).fold(f64::INFINITY, f64::min);
-    let started = |on: &[&Label]| on.iter().filter_map(|l| l.started).min().unwrap_or(jiff::Timestamp::MAX);
+    let started =
+        |on: &[&Label]| on.iter().filter_map(|l| l.started).map(|s| s.at).min().unwrap_or(jiff::Timestamp::MAX);
     let file =
         |on: &[&Label]| on.iter().map(|l| l.file.clone()).min_by(|x, y| key::natural(x, y)).unwrap_or_default();
     order(&a)
@@ -264,8 +266,8 @@ fn unequal_pieces(session: &Session, on: &[usize]) -> Vec<Warning> {
         return Vec::new();
     }
     let message = format!(
-        "The recordings of `{}` have unequal `ferrites` or `turns` and count as one remedy; give each its own words, \
-         such as `3 ferrites`.",
+        "The recordings of `{}` have unequal `ferrites` or `turns` and count as one remedy; give each its own \
+         words, such as `3 ferrites`.",
         printable(first.remedy.as_deref().unwrap_or("no remedy"))
     );
     vec![Warning::new(Code::Label, message)]
@@ -299,8 +301,8 @@ fn lonely(session: &Session, step: &Step, name: &str, device: Option<&str>) -> S
         return format!("{what}: there is no off recording. Record the same frequency with `{name}` off.");
     }
     format!(
-        "{what}: the off recordings are of {}. Record `{name}` off too; an off recording without a `device` counts as \
-         everything off and serves for every device.",
+        "{what}: the off recordings are of {}. Record `{name}` off too; an off recording without a `device` \
+         counts as everything off and serves for every device.",
         listing(&others)
     )
 }
@@ -312,5 +314,23 @@ fn idle_off(session: &mut Session, used: &[bool]) {
     if !files.is_empty() {
         let message = format!("Off recordings that no on recording is compared with: {}.", listing(&files));
         session.warnings.push(Warning::new(Code::Label, message));
+    }
+}
+
+/// Gives every supply its device's name as the comparisons spell it. A device that no recording names is a slip of
+/// the pen: its check would stand where nobody looks, so that is said.
+pub(super) fn match_supplies(session: &mut Session) {
+    let labelled = session.recordings.iter().filter_map(|label| label.device.as_ref());
+    let known: Vec<String> = session.contrasts.iter().map(|plan| &plan.device).chain(labelled).cloned().collect();
+    for supply in &mut session.listening.supplies {
+        if let Some(name) = known.iter().find(|name| key::words(name) == key::words(&supply.device)) {
+            supply.device.clone_from(name);
+            continue;
+        }
+        let device = printable(&supply.device);
+        session.warnings.push(Warning::new(
+            Code::Label,
+            format!("the manifest has a supply for \"{device}\", and no recording has a device of that name."),
+        ));
     }
 }

@@ -1,11 +1,10 @@
-//! The words a session consists of: recording, state, mode, setting, plan of a contrast.
+//! The words a session consists of: recording, setting, plan of a contrast.
 //! Not here: where they come from (`manifest`, `names`), how they are grouped (`group`).
 
-use std::fmt;
+use std::ops::Deref;
 use std::path::PathBuf;
 
-use serde::{Deserialize, Serialize};
-
+use super::fields::{Fields, Guess, Mode, State};
 use super::listening::ListeningLabels;
 use crate::warning::Warning;
 
@@ -63,134 +62,20 @@ pub struct Label {
     pub path: PathBuf,
     /// The device off, on, or the antenna replaced.
     pub state: State,
-    /// The device that is on, or whose off state this is; none on an `off` recording: everything is off.
-    pub device: Option<String>,
-    /// What was changed to quieten the device; none: nothing yet.
-    pub remedy: Option<String>,
-    /// Place in the ladder of remedies.
-    pub order: Option<f64>,
-    /// Ferrite pieces on the lead.
-    pub ferrites: Option<u32>,
-    /// Turns of the lead through them.
-    pub turns: Option<u32>,
-    /// Dial frequency of the receiver.
-    pub dial_khz: Option<f64>,
-    /// What one more in the last digit of that label means, where it is written down: 14100.0 has 100 Hz.
-    pub dial_step_hz: Option<f64>,
-    /// Band as named in metres ("40m"), where no dial frequency is given.
-    pub band: Option<String>,
-    /// Demodulation.
-    pub mode: Option<Mode>,
-    /// Bandwidth of the receiver's filter.
-    pub bandwidth_hz: Option<f64>,
-    /// Antenna, in the user's words.
-    pub antenna: Option<String>,
-    /// Gain and AGC, in the user's words.
-    pub gain: Option<String>,
-    /// When the recording began.
-    pub started: Option<jiff::Timestamp>,
-    /// The receiver's own reading, as noted.
-    pub meter: Option<String>,
-    /// Power at the receiver's input, dBm.
-    pub dbm: Option<f64>,
-    /// Which channel of the file to use: "left", "right", "mean" or a number counted from 1.
-    pub channel: Option<String>,
-    /// The user's note.
-    pub note: Option<String>,
+    /// How it was made.
+    pub fields: Fields,
     /// Id of its setting, "s1" ….
     pub setting: String,
     /// Which of the fields above were guessed.
     pub guesses: Vec<Guess>,
 }
 
-/// A label that nobody wrote down.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Guess {
-    /// Name of the field, as in the manifest.
-    pub field: &'static str,
-    /// What it was taken to be, as it would be written in the manifest.
-    pub value: String,
-    /// Where the guess comes from, such as "the file name".
-    pub from: String,
-}
+/// A label is its fields, and which recording they belong to.
+impl Deref for Label {
+    type Target = Fields;
 
-/// State of the device under test.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum State {
-    /// The device is off.
-    Off,
-    /// The device is on.
-    On,
-    /// The antenna is replaced by a dummy load: the receiver's own noise.
-    Terminated,
-}
-
-impl State {
-    /// Every state there is.
-    pub const ALL: [State; 3] = [State::Off, State::On, State::Terminated];
-
-    /// The word the manifest and the JSON use.
-    pub fn word(self) -> &'static str {
-        match self {
-            State::Off => "off",
-            State::On => "on",
-            State::Terminated => "terminated",
-        }
-    }
-
-    /// The state a word stands for, in any case of letters.
-    pub fn from_word(word: &str) -> Option<State> {
-        State::ALL.into_iter().find(|state| state.word().eq_ignore_ascii_case(word.trim()))
-    }
-}
-
-impl fmt::Display for State {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.word())
-    }
-}
-
-/// How the receiver demodulates.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "UPPERCASE")]
-pub enum Mode {
-    /// Upper sideband.
-    Usb,
-    /// Lower sideband.
-    Lsb,
-    /// Keyed carrier (Morse).
-    Cw,
-    /// Amplitude modulation.
-    Am,
-    /// Frequency modulation.
-    Fm,
-}
-
-impl Mode {
-    /// Every mode there is.
-    pub const ALL: [Mode; 5] = [Mode::Usb, Mode::Lsb, Mode::Cw, Mode::Am, Mode::Fm];
-
-    /// The word the manifest and the JSON use.
-    pub fn word(self) -> &'static str {
-        match self {
-            Mode::Usb => "USB",
-            Mode::Lsb => "LSB",
-            Mode::Cw => "CW",
-            Mode::Am => "AM",
-            Mode::Fm => "FM",
-        }
-    }
-
-    /// The mode a word stands for, in any case of letters.
-    pub fn from_word(word: &str) -> Option<Mode> {
-        Mode::ALL.into_iter().find(|mode| mode.word().eq_ignore_ascii_case(word.trim()))
-    }
-}
-
-impl fmt::Display for Mode {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.word())
+    fn deref(&self) -> &Fields {
+        &self.fields
     }
 }
 

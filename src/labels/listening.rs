@@ -2,12 +2,6 @@
 //! session's target, and the supplies that remedies swap in. Not here: reading the text (`manifest`), what follows
 //! from it (`tally`).
 
-use super::key;
-use super::label::Session;
-use super::printable::printable;
-use crate::findings::man_made::p372::Antenna;
-use crate::warning::{Code, Warning};
-
 /// Labels of the whole session for what concerns a listener.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ListeningLabels {
@@ -63,6 +57,17 @@ pub struct SupplyLabel {
     pub fuse_amps: Option<f64>,
 }
 
+/// The antenna the power given as `dbm` was taken from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Antenna {
+    /// Short vertical monopole over ground, which ITU-R P.372's figures are for.
+    ShortVertical,
+    /// Half-wave dipole.
+    HalfWaveDipole,
+    /// Anything else.
+    Other,
+}
+
 /// Direct or alternating current.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Current {
@@ -98,23 +103,5 @@ impl Polarity {
             Self::CentrePositive => "centre positive",
             Self::CentreNegative => "centre negative",
         }
-    }
-}
-
-/// Gives every supply its device's name as the comparisons spell it. A device that no recording names is a slip of the
-/// pen: its check would stand where nobody looks, so that is said.
-pub(super) fn match_devices(session: &mut Session) {
-    let labelled = session.recordings.iter().filter_map(|label| label.device.as_ref());
-    let known: Vec<String> = session.contrasts.iter().map(|plan| &plan.device).chain(labelled).cloned().collect();
-    for supply in &mut session.listening.supplies {
-        if let Some(name) = known.iter().find(|name| key::words(name) == key::words(&supply.device)) {
-            supply.device.clone_from(name);
-            continue;
-        }
-        let device = printable(&supply.device);
-        session.warnings.push(Warning::new(
-            Code::Label,
-            format!("the manifest has a supply for \"{device}\", and no recording has a device of that name."),
-        ));
     }
 }

@@ -8,6 +8,7 @@ mod dated;
 mod draft;
 mod error;
 pub mod facts;
+mod fields;
 mod files;
 mod group;
 mod key;
@@ -18,21 +19,23 @@ mod names;
 mod pair;
 mod printable;
 mod read;
-mod started;
+mod start;
 #[cfg(test)]
 mod tests;
 
-pub use dated::{Dated, DatedBy, Start, dated_files};
+pub use dated::{Dated, DatedBy, dated_files};
 pub use draft::draft;
-pub(crate) use draft::quoted;
 pub use error::{Fault, SessionError};
+pub use fields::{Fields, Guess, Mode, State};
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
-pub use label::{Guess, Label, Mode, Plan, ReceiverCheckLabel, Session, Setting, State, tells_fixed_gain};
-pub use listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
+pub use label::{Label, Plan, ReceiverCheckLabel, Session, Setting, tells_fixed_gain};
+pub use listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub(crate) use manifest::ATTENUATORS_DB;
-pub use names::{Told, told_by_names};
+pub(crate) use names::read_all as labels_in_names;
 pub use printable::printable;
+pub(crate) use printable::quoted;
+pub use start::Start;
 
 /// Name of the manifest in the folder of recordings.
 pub const MANIFEST: &str = "session.toml";

@@ -2,15 +2,15 @@
 
 use std::path::Path;
 
-use super::label::{Guess, Label, Plan, Session, Setting, State};
+use super::fields::{Fields, State};
+use super::label::{Label, Plan, Session, Setting};
 use super::names::{self, FromName};
 use super::printable::printable;
-use super::read::FILE_NAME;
 use crate::warning::{Code, Warning};
 
 impl Session {
-    /// A session of one contrast: `on` against `off`. What the file names tell beyond the state is taken over; names
-    /// that contradict the order they are given in, or each other's receiver settings, are warned of.
+    /// A session of one contrast: `on` against `off`. What the file names tell beyond the state is taken over;
+    /// names that contradict the order they are given in, or each other's receiver settings, are warned of.
     pub fn of_pair(off: &Path, on: &Path) -> Session {
         let (off_name, on_name) = (file_name(off), file_name(on));
         let same = off_name == on_name;
@@ -57,60 +57,22 @@ fn file_name(path: &Path) -> String {
 fn contradictions(file: &str, name: &FromName, state: State) -> Option<Warning> {
     let read = name.state.ok().filter(|read| *read != state)?;
     let message = format!(
-        "`{}` was given as `{state}`, and its name says {read}. The first file is off, the second on: are they swapped?",
+        "`{}` was given as `{state}`, and its name says {read}. The first file is off, the second on: are they \
+         swapped?",
         printable(file)
     );
     Some(Warning::new(Code::Label, message))
 }
 
 fn label(id: &str, file: String, path: &Path, state: State, name: &FromName) -> Label {
-    // A name that tells of another state tells of another recording.
-    let fitting = name.state == Ok(state);
-    let label = Label {
-        id: id.into(),
-        file,
-        path: path.to_owned(),
-        state,
-        device: name.device.clone().filter(|_| fitting),
-        remedy: name.remedy.clone().filter(|_| fitting),
-        order: None,
-        ferrites: name.ferrites.filter(|_| fitting),
-        turns: name.turns.filter(|_| fitting),
-        dial_khz: name.dial_khz,
-        dial_step_hz: name.dial_khz.and_then(super::manifest::step_of_khz),
-        band: name.band.clone(),
-        mode: name.mode,
-        bandwidth_hz: name.bandwidth_hz,
-        antenna: None,
-        gain: None,
-        started: name.started.map(|s| s.at),
-        meter: name.meter.clone(),
-        dbm: None,
-        channel: None,
-        note: None,
-        setting: "s1".into(),
-        guesses: Vec::new(),
-    };
-    Label { guesses: guesses(&label), ..label }
-}
-
-fn guesses(label: &Label) -> Vec<Guess> {
-    let words = |w: &String| super::draft::quoted(w);
-    [
-        ("device", label.device.as_ref().map(words)),
-        ("remedy", label.remedy.as_ref().map(words)),
-        ("ferrites", label.ferrites.map(|n| n.to_string())),
-        ("turns", label.turns.map(|n| n.to_string())),
-        ("dial_khz", label.dial_khz.map(|khz| format!("{khz:?}"))),
-        ("band", label.band.as_ref().map(words)),
-        ("mode", label.mode.map(|m| super::draft::quoted(m.word()))),
-        ("bandwidth_hz", label.bandwidth_hz.map(|hz| hz.to_string())),
-        ("started", label.started.map(|s| s.to_string())),
-        ("meter", label.meter.as_ref().map(words)),
-    ]
-    .into_iter()
-    .filter_map(|(field, value)| Some(Guess { field, value: value?, from: FILE_NAME.into() }))
-    .collect()
+    // Place and note tell nothing here; and a name that tells of another state tells of another recording.
+    let mut read = Fields { order: None, note: None, ..name.fields.clone() };
+    if name.state != Ok(state) {
+        read = Fields { device: None, remedy: None, ferrites: None, turns: None, ..read };
+    }
+    let mut guesses = Vec::new();
+    let fields = Fields::default().or(read, &mut guesses);
+    Label { id: id.into(), file, path: path.to_owned(), state, fields, setting: "s1".into(), guesses }
 }
 
 /// Says what was read from the names.

@@ -1,11 +1,11 @@
-//! Text from outside (file names, labels) made harmless before it reaches a terminal or a report.
+//! Text from outside (file names, labels) made harmless before it reaches a terminal, a report or a manifest.
 
 use std::fmt::Write;
 
 /// `text` with everything that could move a cursor, hide or reorder letters written as `\n`, `\t` or `\u{…}`.
 ///
-/// Control characters, line and paragraph separators, the byte order mark and the marks that switch the direction of
-/// writing (Unicode Standard Annex 9) are escaped; letters of every script pass.
+/// Control characters, line and paragraph separators, the byte order mark and the marks that switch the direction
+/// of writing (Unicode Standard Annex 9) are escaped; letters of every script pass.
 pub fn printable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -27,6 +27,42 @@ pub fn printable(text: &str) -> String {
 pub(super) fn is_harmful(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{61c}')
+}
+
+/// `words` as a TOML basic string (TOML 1.1, "String"), everything that does not show escaped.
+pub(crate) fn quoted(words: &str) -> String {
+    let mut out = String::from("\"");
+    for c in words.chars() {
+        match c {
+            '"' => out.push_str("\\\""),
+            '\\' => out.push_str("\\\\"),
+            '\n' => out.push_str("\\n"),
+            '\r' => out.push_str("\\r"),
+            '\t' => out.push_str("\\t"),
+            c if is_harmful(c) => {
+                // Writing to a String cannot fail.
+                let _ = write!(out, "\\u{:04X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}
+
+/// "`a`, `b` and 3 more", harmless for a terminal.
+pub(super) fn listing<S: AsRef<str>>(names: &[S]) -> String {
+    const MOST: usize = 6;
+    let shown: Vec<String> = names.iter().take(MOST).map(|n| format!("`{}`", printable(n.as_ref()))).collect();
+    match names.len() {
+        n if n > MOST => format!("{} and {} more", shown.join(", "), n - MOST),
+        _ => shown.join(", "),
+    }
+}
+
+/// "1 recording", "2 recordings".
+pub(super) fn recordings(count: usize) -> String {
+    if count == 1 { "1 recording".into() } else { format!("{count} recordings") }
 }
 
 #[cfg(test)]

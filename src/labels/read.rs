@@ -7,32 +7,30 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use super::error::{Fault, SessionError};
+use super::fields::{FILE_NAME, Guess, State};
 use super::files::{self, Found};
 use super::key;
-use super::label::{Guess, Label, Mode, ReceiverCheckLabel, Session, State};
+use super::label::{Label, ReceiverCheckLabel, Session};
 use super::manifest::{self, Entry, Manifest};
 use super::names::{self, FromName};
-use super::printable::printable;
-use super::{MANIFEST, draft, group};
+use super::printable::{listing, printable, quoted, recordings};
+use super::{MANIFEST, group};
 use crate::warning::{Code, Warning};
 
 /// A manifest is some kilobytes; more than this is another file under its name.
 const MANIFEST_MOST_BYTES: u64 = 4 << 20;
 
-/// Where a guess comes from when a name gave it away.
-pub(super) const FILE_NAME: &str = "the file name";
-
 impl Session {
-    /// Reads the labels of the recordings in `dir`: from `session.toml` if it is there and lists recordings, else from
-    /// the names of the audio files in natural order.
+    /// Reads the labels of the recordings in `dir`: from `session.toml` if it is there and lists recordings, else
+    /// from the names of the audio files in natural order.
     ///
-    /// A recording that can't be used stands in [`Session::left_out`] with the reason. A start without an offset from
-    /// UTC is taken as if it were UTC. No audio file is opened.
+    /// A recording that can't be used stands in [`Session::left_out`] with the reason. A start without an offset
+    /// from UTC is taken as if it were UTC. No audio file is opened.
     ///
     /// # Errors
     ///
-    /// When the folder or the manifest can't be read, when the manifest holds mistakes (each with its line), and when
-    /// not one recording can be used.
+    /// When the folder or the manifest can't be read, when the manifest holds mistakes (each with its line), and
+    /// when not one recording can be used.
     pub fn read(dir: &Path) -> Result<Session, SessionError> {
         let folder = |cause| SessionError::Folder { dir: dir.to_owned(), cause };
         let found = files::audio_files(dir).map_err(folder)?;
@@ -47,7 +45,7 @@ impl Session {
             return Err(SessionError::NoAudio { dir: dir.to_owned() });
         }
         let mut session = Session {
-            title: manifest.title.filter(|t| !t.is_empty()).unwrap_or_else(|| folder_name(dir)),
+            title: manifest.title.filter(|t| !t.is_empty()).unwrap_or_else(|| files::folder_name(dir)),
             mains_hz: manifest.mains_hz,
             station: manifest.station.filter(|s| !s.is_empty()),
             reference_hz: manifest.reference_hz,
@@ -70,7 +68,7 @@ impl Session {
         let names = names::read_all(sources.iter().map(|(entry, _)| entry.file.as_str()));
         let mut unzoned = 0;
         for ((entry, path), name) in sources.into_iter().zip(names) {
-            let started = entry.started.or(name.started);
+            let started = entry.fields.started.or(name.fields.started);
             unzoned += usize::from(started.is_some_and(|s| !s.zoned));
             label(&mut session, entry, name, path, &mut |span, found, advice| {
                 faults.push(Fault::at(&text, span, found, advice));
@@ -85,7 +83,7 @@ impl Session {
         say_guesses(&mut session, listed);
         say_unzoned(&mut session, unzoned);
         group::group(&mut session);
-        super::listening::match_devices(&mut session);
+        group::match_supplies(&mut session);
         Ok(session)
     }
 }
@@ -113,12 +111,6 @@ pub(super) fn manifest_text(path: &Path) -> Result<Option<String>, SessionError>
         unreadable(format!("line {line} is not UTF-8 text. Save the manifest as UTF-8 in your editor"))
     })?;
     Ok(Some(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text)))
-}
-
-/// The folder's name, for the title.
-pub(super) fn folder_name(dir: &Path) -> String {
-    let whole = dir.canonicalize().unwrap_or_else(|_| dir.to_owned());
-    whole.file_name().map_or_else(|| "Session".into(), |name| printable(&name.to_string_lossy()))
 }
 
 /// Every audio file of the folder, with nothing said about it.
@@ -168,21 +160,6 @@ fn missing(file: &str, unlisted: &[&str]) -> String {
     }
 }
 
-/// "`a`, `b` and 3 more", harmless for a terminal.
-pub(super) fn listing<S: AsRef<str>>(names: &[S]) -> String {
-    const MOST: usize = 6;
-    let shown: Vec<String> = names.iter().take(MOST).map(|n| format!("`{}`", printable(n.as_ref()))).collect();
-    match names.len() {
-        n if n > MOST => format!("{} and {} more", shown.join(", "), n - MOST),
-        _ => shown.join(", "),
-    }
-}
-
-/// "1 recording", "2 recordings".
-pub(super) fn recordings(count: usize) -> String {
-    if count == 1 { "1 recording".into() } else { format!("{count} recordings") }
-}
-
 /// Takes note of a mistake in the manifest: where, what is so, what to write instead.
 type Complain<'c> = &'c mut dyn FnMut(Range<usize>, String, String);
 
@@ -198,14 +175,15 @@ fn label(session: &mut Session, entry: Entry, name: FromName, path: PathBuf, com
     };
     contradictions(session, &entry, &name);
     let id = format!("r{}", session.recordings.len() + 1);
-    let label = merge(id, state, &entry, name, path);
-    misplaced_remedy(&label, &entry, complain);
+    let remedy_at = entry.spans.get("remedy").cloned();
+    let label = merge(id, state, entry, name, path);
+    misplaced_remedy(&label, remedy_at, complain);
     session.recordings.push(label);
 }
 
 /// A remedy needs a device that it was made for.
-fn misplaced_remedy(label: &Label, entry: &Entry, complain: Complain<'_>) {
-    let Some(span) = entry.spans.get("remedy").filter(|_| label.remedy.is_some()) else { return };
+fn misplaced_remedy(label: &Label, remedy_at: Option<Range<usize>>, complain: Complain<'_>) {
+    let Some(span) = remedy_at.filter(|_| label.remedy.is_some()) else { return };
     let (found, advice) = match label.state {
         State::Off if label.device.is_none() => (
             "a remedy on a recording with everything off: it names no device the remedy could belong to",
@@ -217,7 +195,7 @@ fn misplaced_remedy(label: &Label, entry: &Entry, complain: Complain<'_>) {
         ),
         _ => return,
     };
-    complain(span.clone(), found.into(), advice.into());
+    complain(span, found.into(), advice.into());
 }
 
 /// Labels that the name or reason contradicts: the manifest is believed, and it is said.
@@ -229,12 +207,12 @@ fn contradictions(session: &mut Session, entry: &Entry, name: &FromName) {
     {
         say(format!("`{file}` is `{given}` in the manifest, and its name says {read}. The manifest was followed."));
     }
-    if let (Some(given), Some(read)) = (entry.mode, name.mode)
+    if let (Some(given), Some(read)) = (entry.fields.mode, name.fields.mode)
         && given != read
     {
         say(format!("`{file}` is {given} in the manifest, and its name says {read}. The manifest was followed."));
     }
-    if let (Some(given), Some(read)) = (entry.dial_khz, name.dial_khz)
+    if let (Some(given), Some(read)) = (entry.fields.dial_khz, name.fields.dial_khz)
         && (given - read).abs() >= 1.0
     {
         say(format!(
@@ -242,77 +220,37 @@ fn contradictions(session: &mut Session, entry: &Entry, name: &FromName) {
                  followed."
         ));
     }
-    if let Some(khz) = entry.dial_khz.filter(|khz| !(30.0..=3e6).contains(khz)) {
+    if let Some(khz) = entry.fields.dial_khz.filter(|khz| !(30.0..=3e6).contains(khz)) {
         let meant = if khz < 30.0 { khz * 1e3 } else { khz / 1e3 };
         say(format!(
-            "`{file}` has its dial at {khz} kHz, far from the short waves. If {meant} kHz is meant, write `dial_khz = \
-             {meant}`."
+            "`{file}` has its dial at {khz} kHz, far from the short waves. If {meant} kHz is meant, write \
+             `dial_khz = {meant}`."
         ));
     }
 }
 
-/// Takes what is given, else what the name gives away.
-struct Merge {
-    guesses: Vec<Guess>,
-}
-
-impl Merge {
-    fn value<T>(
-        &mut self,
-        field: &'static str,
-        given: Option<T>,
-        read: Option<T>,
-        show: fn(&T) -> String,
-    ) -> Option<T> {
-        given.or_else(|| {
-            let read = read?;
-            self.guesses.push(Guess { field, value: show(&read), from: FILE_NAME.into() });
-            Some(read)
-        })
+/// What the manifest gives, else what the name gives away as far as it fits.
+fn merge(id: String, state: State, entry: Entry, mut name: FromName, path: PathBuf) -> Label {
+    let mut guesses = Vec::new();
+    if entry.state.is_none() {
+        guesses.push(Guess { field: "state", value: quoted(state.word()), from: FILE_NAME.into() });
     }
-
-    /// Words given and empty mean "none, and don't guess".
-    fn words(&mut self, field: &'static str, given: &Option<String>, read: Option<String>) -> Option<String> {
-        self.value(field, given.clone(), read, |w| draft::quoted(w)).filter(|w| !w.is_empty())
-    }
-}
-
-fn merge(id: String, state: State, entry: &Entry, name: FromName, path: PathBuf) -> Label {
-    let mut m = Merge { guesses: Vec::new() };
-    let state = m.value("state", entry.state, Some(state), |s| draft::quoted(s.word())).unwrap_or(state);
-    let device = m.words("device", &entry.device, name.device);
+    let (given, read) = (entry.fields, &mut name.fields);
     // A remedy of the name belongs to a device under test: not to a state the manifest changed to another.
-    let fitting = name.state == Ok(state);
-    let remedy = m.words("remedy", &entry.remedy, name.remedy.filter(|_| fitting));
-    let counted = entry.remedy.is_none() && remedy.is_some();
-    let count = |n: &u32| n.to_string();
-    let dial_khz = m.value("dial_khz", entry.dial_khz, name.dial_khz, |khz| format!("{khz:?}"));
-    let mut label = Label {
-        id,
-        file: entry.file.clone(),
-        path,
-        state,
-        device,
-        remedy,
-        order: m.value("order", entry.order, name.order, f64::to_string),
-        ferrites: m.value("ferrites", entry.ferrites, name.ferrites.filter(|_| counted), count),
-        turns: m.value("turns", entry.turns, name.turns.filter(|_| counted), count),
-        dial_khz,
-        dial_step_hz: entry.dial_step_hz.or_else(|| name.dial_khz.and_then(manifest::step_of_khz)),
-        band: m.words("band", &entry.band, name.band.filter(|_| dial_khz.is_none())),
-        mode: m.value("mode", entry.mode, name.mode, |mode: &Mode| draft::quoted(mode.word())),
-        bandwidth_hz: m.value("bandwidth_hz", entry.bandwidth_hz, name.bandwidth_hz, f64::to_string),
-        antenna: m.words("antenna", &entry.antenna, None),
-        gain: m.words("gain", &entry.gain, None),
-        started: m.value("started", entry.started, name.started, |s| s.to_toml()).map(|s| s.at),
-        meter: m.words("meter", &entry.meter, name.meter),
-        dbm: entry.dbm,
-        channel: entry.channel.clone(),
-        note: m.words("note", &entry.note, name.note),
-        setting: String::new(),
-        guesses: m.guesses,
-    };
-    remedy_of_ferrites(&mut label, entry.remedy.is_some());
+    if name.state != Ok(state) {
+        read.remedy = None;
+    }
+    // What it counts belongs to the remedy that it names.
+    let remedy_given = given.remedy.is_some();
+    if remedy_given || read.remedy.is_none() {
+        (read.ferrites, read.turns) = (None, None);
+    }
+    if given.dial_khz.is_some() {
+        read.band = None;
+    }
+    let fields = given.or(name.fields, &mut guesses);
+    let mut label = Label { id, file: entry.file, path, state, fields, setting: String::new(), guesses };
+    remedy_of_ferrites(&mut label, remedy_given);
     label
 }
 
@@ -324,14 +262,15 @@ fn remedy_of_ferrites(label: &mut Label, remedy_given: bool) {
     }
     let turns = label.turns.filter(|t| *t > 1).map_or_else(String::new, |t| format!(", {t} turns"));
     let words = format!("{count} ferrite{}{turns}", if count == 1 { "" } else { "s" });
-    label.guesses.push(Guess { field: "remedy", value: draft::quoted(&words), from: "its `ferrites`".into() });
-    label.remedy = Some(words);
+    label.guesses.push(Guess { field: "remedy", value: quoted(&words), from: "its `ferrites`".into() });
+    label.fields.remedy = Some(words);
 }
 
 /// Says what was guessed, what could not be read, and how times without an offset were taken.
 fn say_guesses(session: &mut Session, listed: bool) {
     let count = session.recordings.len();
-    // The order of the file names is what the manifest's documentation promises where none is given: no guess to tell.
+    // The order of the file names is what the manifest's documentation promises where none is given: no guess to
+    // tell.
     let worth_telling = |guess: &&Guess| guess.field != "order";
     let mut fields: Vec<&str> = Vec::new();
     for guess in session.recordings.iter().flat_map(|r| &r.guesses).filter(worth_telling) {
@@ -344,8 +283,8 @@ fn say_guesses(session: &mut Session, listed: bool) {
         let what = fields.join(", ");
         let message = if listed {
             format!(
-                "The manifest leaves labels of {guessed} of {} open, which were guessed: {what}. Write them into it to \
-                 be sure.",
+                "The manifest leaves labels of {guessed} of {} open, which were guessed: {what}. Write them into \
+                 it to be sure.",
                 recordings(count)
             )
         } else {

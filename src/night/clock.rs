@@ -12,6 +12,8 @@ use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 
 use super::timeline::Passage;
+use serde::{Deserialize, Serialize};
+
 use crate::labels::{Dated, DatedBy, Start};
 
 /// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.
@@ -19,15 +21,19 @@ use crate::labels::{Dated, DatedBy, Start};
 const JOIN_S: f64 = 3.0;
 
 /// What tells when a recording began.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum StartFrom {
     /// `started` in the manifest.
+    #[serde(rename = "the manifest")]
     Manifest,
     /// Date and time in the file's name.
+    #[serde(rename = "the file's name")]
     Name,
     /// The tag that the recorder wrote into the file.
+    #[serde(rename = "the recorder's tag in the file")]
     Container,
     /// The date of the file's last change, less its length: copying can spoil it.
+    #[serde(rename = "the file's date, less its length (copying may have changed it)")]
     FileTime,
 }
 
@@ -43,7 +49,8 @@ impl fmt::Display for StartFrom {
 }
 
 /// What kind of time the night's times are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Clock {
     /// All are UTC, or were given with their offset from it.
     Utc,

@@ -3,8 +3,10 @@
 //! What explains: an entry of a log of what was switched; without a log, a known noise that it resembles.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::known_noise::result::KnownCandidate;
+use crate::contrast::known_noise::KnownCandidate;
+use crate::night::Clock;
 use crate::night::on_times_words::{on_times_label, on_times_note};
+use crate::night::result::Regularity;
 use crate::night::result::{Episode, NightFacts, NightPattern};
 use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;
@@ -68,7 +70,7 @@ impl<'a> Digest<'a> {
             (None, false) => ExplainedBy::Nothing,
         };
         let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
-        let zone = if night.clock == "utc" { "UTC" } else { "the recorder's clock" };
+        let zone = if night.clock == Clock::Utc { "UTC" } else { "the recorder's clock" };
         let mut explanations = log_fit(night);
         explanations.extend(by_log(night));
         explanations.extend(by_known(report));
@@ -87,7 +89,7 @@ impl<'a> Digest<'a> {
             answer: night_answer(report, night),
             explained_by,
             explanations,
-            patterns: night.patterns.iter().filter(|p| p.told == "even").map(pattern).collect(),
+            patterns: night.patterns.iter().filter(|p| p.told == Regularity::Even).map(pattern).collect(),
             concerns: concerns(report, night),
             foot: foot(report),
         }
@@ -135,7 +137,7 @@ impl<'a> Digest<'a> {
         let episodes = &self.report.episodes;
         let rise = |at: usize| {
             let c = &episodes[at].contrast;
-            c.total_excess_db.filter(|_| c.trust != Trust::Void).or(episodes[at].jump_db).unwrap_or(0.0)
+            c.total_db().or(episodes[at].jump_db).unwrap_or(0.0)
         };
         let mut places: Vec<usize> = (0..episodes.len()).collect();
         places.sort_by(|&a, &b| {
@@ -241,7 +243,7 @@ fn listed(numbers: &[usize]) -> String {
 
 /// "Buzz: 12 times, every 23 min 00 s, 20 % of the time".
 fn pattern(pattern: &NightPattern) -> String {
-    let name = on_times_label(pattern.known.as_deref(), Some(&pattern.kind));
+    let name = on_times_label(pattern.known.as_deref(), Some(pattern.kind));
     let note = on_times_note(pattern.episodes.len(), Some(pattern));
     format!("{name}: {note}, {} of the time", percent(pattern.duty))
 }
@@ -286,7 +288,7 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::known_noise::result::KnownNoise;
+    use crate::contrast::known_noise::{Answer, KnownNoise};
     use crate::report::post::{POST_LIMIT, post};
     use crate::report::sample::sample_night;
     use insta::assert_snapshot;
@@ -333,14 +335,14 @@ mod tests {
     fn without_a_log_the_known_noises_explain() {
         let mut report = sample_night();
         report.night.as_mut().unwrap().switch_log = None;
-        let known = |answer: &str| KnownNoise {
-            answer: answer.into(),
+        let known = |answer| KnownNoise {
+            answer,
             candidates: vec![KnownCandidate { name: "lamp".into(), resemblance: 0.9, compared: vec![] }],
             plain: false,
             held_against: 2,
         };
-        report.episodes[0].contrast.known_noise = Some(known("one"));
-        report.episodes[1].contrast.known_noise = Some(known("none"));
+        report.episodes[0].contrast.known_noise = Some(known(Answer::One));
+        report.episodes[1].contrast.known_noise = Some(known(Answer::None));
         let text = post(&report);
         let (open, rest) = text.split_once("Like a known noise:").unwrap();
         assert!(open.contains("Like no known noise:") && open.contains("\n2    21:30:05"), "{text}");

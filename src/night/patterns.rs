@@ -3,12 +3,13 @@
 //! Not here: periods and matches themselves (`night::pattern`, `night::explain`).
 
 use super::runs::Spotted;
+use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
+use crate::labels::State;
 use crate::night::explain::{Edge, explain};
 use crate::night::pattern::{Pattern, Period, Span, pattern};
-use crate::night::result::{LogEntry, LogMatch, NightPattern, SwitchLog};
+use crate::night::result::{EpisodeEdge, LogEntry, LogMatch, NightPattern, Regularity, SwitchLog};
 use crate::night::switch_log::Entry;
-use crate::warning::Trust;
 
 /// Entries this long before or after the night, s, may still belong to it: clocks are off.
 const BESIDE_NIGHT_S: f64 = 600.0;
@@ -22,16 +23,16 @@ pub(crate) struct Group<'a> {
     /// The known noise it resembles; `None` where none was named or it resembles none.
     pub known: Option<&'a str>,
     /// Character; of a known noise that of most of its episodes. `None`: the comparisons are void and tell no kind.
-    pub kind: Option<&'a str>,
+    pub kind: Option<Character>,
     /// Places of its episodes.
     pub places: Vec<usize>,
 }
 
 /// All episodes by known noise and kind, in the order in which each first came.
 pub(crate) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<Group<'a>> {
-    let mut groups: Vec<(Group<'a>, Vec<&'a str>)> = Vec::new();
+    let mut groups: Vec<(Group<'a>, Vec<Character>)> = Vec::new();
     for (at, contrast) in contrasts.enumerate() {
-        let told = (contrast.trust != Trust::Void).then_some(contrast.character.as_str());
+        let told = (!contrast.is_void()).then_some(contrast.character);
         let known = told.and_then(|_| Some(contrast.known_noise.as_ref()?.one()?.name.as_str()));
         let same = |group: &Group| group.known == known && (known.is_some() || group.kind == told);
         match groups.iter_mut().find(|(group, _)| same(group)) {
@@ -46,8 +47,8 @@ pub(crate) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) ->
 }
 
 /// Of equally frequent ones the first.
-fn most_frequent<'a>(kinds: &[&'a str]) -> Option<&'a str> {
-    let times = |kind: &str| kinds.iter().filter(|other| **other == kind).count();
+fn most_frequent(kinds: &[Character]) -> Option<Character> {
+    let times = |kind: Character| kinds.iter().filter(|other| **other == kind).count();
     kinds.iter().copied().reduce(|best, kind| if times(kind) > times(best) { kind } else { best })
 }
 
@@ -58,7 +59,7 @@ pub(crate) fn patterns(spotted: &[Spotted], contrasts: &[ContrastResult], search
         .into_iter()
         .filter(|group| group.places.len() > 1)
         .filter_map(|group| {
-            let kind = group.kind.filter(|kind| group.known.is_some() || !matches!(*kind, "none" | "unclear"))?;
+            let kind = group.kind.filter(|kind| group.known.is_some() || kind.is_a_noise())?;
             let spans: Vec<Span> = group.places.iter().map(|&at| span(&spotted[at])).collect();
             pattern(&spans, searched_s).map(|found| told(kind, &group, &found))
         })
@@ -69,25 +70,25 @@ fn span(one: &Spotted) -> Span {
     Span { start_s: one.start_s, end_s: one.end_s, start_seen: !one.from_before, end_seen: !one.until_after }
 }
 
-fn told(kind: &str, group: &Group, found: &Pattern) -> NightPattern {
+fn told(kind: Character, group: &Group, found: &Pattern) -> NightPattern {
     let even = match &found.period {
         Period::Even(even) => Some(even),
         Period::TooFew(_) | Period::Chance(_) => None,
     };
     let (word, chance) = match &found.period {
-        Period::Even(even) => ("even", Some(even.chance)),
-        Period::Chance(chance) => ("chance", Some(*chance)),
-        Period::TooFew(_) => ("too_few", None),
+        Period::Even(even) => (Regularity::Even, Some(even.chance)),
+        Period::Chance(chance) => (Regularity::Chance, Some(*chance)),
+        Period::TooFew(_) => (Regularity::TooFew, None),
     };
     NightPattern {
-        kind: kind.to_owned(),
+        kind,
         known: group.known.map(str::to_owned),
         episodes: group.places.iter().map(|at| at + 1).collect(),
         total_s: found.total_s,
         duty: found.duty,
         length_s: found.length_s.map(|length| length.0),
         length_sd_s: found.length_s.map(|length| length.1),
-        told: word.to_owned(),
+        told: word,
         period_s: even.map(|even| even.period_s),
         period_ci_s: even.map(|even| [even.period_s - even.reach_s, even.period_s + even.reach_s]),
         even_from_s: even.map(|even| even.first_s),
@@ -112,7 +113,7 @@ pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
         .flat_map(|explained| &explained.matches)
         .map(|one| LogMatch {
             episode: edges[one.edge].episode + 1,
-            edge: if edges[one.edge].came { "start" } else { "end" }.to_owned(),
+            edge: if edges[one.edge].came { EpisodeEdge::Start } else { EpisodeEdge::End },
             device: entries[one.entry].device.clone(),
             line: entries[one.entry].line,
             rest_s: one.rest_s,
@@ -131,7 +132,7 @@ pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
             .filter(|entry| matches.iter().all(|one| one.line != entry.line))
             .map(|entry| LogEntry {
                 device: entry.device.clone(),
-                switched: if entry.on { "on" } else { "off" }.to_owned(),
+                switched: if entry.on { State::On } else { State::Off },
                 line: entry.line,
             })
             .collect(),
@@ -142,38 +143,39 @@ pub(crate) fn switch_log(spotted: &[Spotted], entries: &[Entry], night_s: f64) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
+    use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise};
     use crate::report::sample_report;
+    use crate::warning::Trust;
 
-    fn episode(character: &str, trust: Trust, known: Option<(&str, &str)>) -> ContrastResult {
+    fn episode(character: Character, trust: Trust, known: Option<(Answer, &str)>) -> ContrastResult {
         let known_noise = known.map(|(answer, name)| KnownNoise {
-            answer: answer.into(),
+            answer,
             candidates: vec![KnownCandidate { name: name.into(), resemblance: 0.9, compared: Vec::new() }],
             plain: false,
             held_against: 2,
         });
         let base = sample_report().contrasts[0].clone();
-        ContrastResult { character: character.into(), trust, known_noise, ..base }
+        ContrastResult { character, trust, known_noise, ..base }
     }
 
     #[test]
     fn a_known_noise_goes_before_the_kind_and_void_tells_neither() {
         let contrasts = [
-            episode("buzz", Trust::Sound, Some(("one", "pump"))),
-            episode("hash", Trust::Sound, None),
-            episode("buzz", Trust::Sound, Some(("none", "pump"))),
-            episode("mixed", Trust::Doubtful, Some(("one", "pump"))),
-            episode("buzz", Trust::Void, Some(("one", "pump"))),
-            episode("mixed", Trust::Sound, Some(("one", "pump"))),
-            episode("hash", Trust::Sound, Some(("either", "pump"))),
+            episode(Character::Buzz, Trust::Sound, Some((Answer::One, "pump"))),
+            episode(Character::Hash, Trust::Sound, None),
+            episode(Character::Buzz, Trust::Sound, Some((Answer::None, "pump"))),
+            episode(Character::Mixed, Trust::Doubtful, Some((Answer::One, "pump"))),
+            episode(Character::Buzz, Trust::Void, Some((Answer::One, "pump"))),
+            episode(Character::Mixed, Trust::Sound, Some((Answer::One, "pump"))),
+            episode(Character::Hash, Trust::Sound, Some((Answer::Either, "pump"))),
         ];
         let told: Vec<_> = groups(contrasts.iter()).into_iter().map(|g| (g.known, g.kind, g.places)).collect();
         assert_eq!(
             told,
             [
-                (Some("pump"), Some("mixed"), vec![0, 3, 5]),
-                (None, Some("hash"), vec![1, 6]),
-                (None, Some("buzz"), vec![2]),
+                (Some("pump"), Some(Character::Mixed), vec![0, 3, 5]),
+                (None, Some(Character::Hash), vec![1, 6]),
+                (None, Some(Character::Buzz), vec![2]),
                 (None, None, vec![4]),
             ]
         );

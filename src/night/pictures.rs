@@ -6,7 +6,8 @@ use anyhow::Context;
 use jiff::tz::Offset;
 
 use super::patterns::groups;
-use crate::findings::figure_file::FigureFile;
+use crate::contrast::Character;
+use crate::findings::figure_file::{FigureFile, FigureKind};
 use crate::night::drawing::hours::{Hours, HoursDay};
 use crate::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
 use crate::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
@@ -53,31 +54,29 @@ pub(crate) fn count(report: &Report) -> usize {
 pub(crate) fn draw(night: &Night, dir: &Path, mut done: impl FnMut(&str)) -> anyhow::Result<Vec<FigureFile>> {
     let scene = Scene::of(night);
     let mut drawn = Vec::new();
-    let mut put = |file: &str, kind: &str, caption: &str, how: &dyn Fn(&Path) -> Result<(), PlotError>| {
+    let mut put = |file: &str, kind: FigureKind, caption: &str, how: &dyn Fn(&Path) -> Result<(), PlotError>| {
         how(&dir.join(file)).with_context(|| format!("{file}: the picture could not be written"))?;
         done(file);
-        drawn.push(FigureFile {
-            file: file.to_owned(),
-            kind: kind.to_owned(),
-            contrast: None,
-            caption: caption.to_owned(),
-        });
+        drawn.push(FigureFile { file: file.to_owned(), kind, contrast: None, caption: caption.to_owned() });
         anyhow::Ok(())
     };
     put(
         TIMELINE,
-        "timeline",
+        FigureKind::Timeline,
         "The noise level over the night, stations and carriers kept out of it; the episodes are shaded and numbered, paler \
          where the figures are doubtful or void.",
         &|file| scene.timeline().draw(file),
     )?;
-    put(WATERFALL, "waterfall", "The spectrum over the night; the bars above it are the episodes.", &|file| {
-        scene.waterfall().draw(file)
-    })?;
+    put(
+        WATERFALL,
+        FigureKind::Waterfall,
+        "The spectrum over the night; the bars above it are the episodes.",
+        &|file| scene.waterfall().draw(file),
+    )?;
     if night.report.episodes.len() >= LEAST_TIMES {
         put(
             ON_TIMES,
-            "on-times",
+            FigureKind::OnTimes,
             "When each noise was there, numbered as in the table; paler where the figures are doubtful or void, or the noise was not \
              found again.",
             &|file| scene.on_times(&night.report).draw(file),
@@ -161,9 +160,9 @@ impl<'a> Scene<'a> {
     }
 
     /// An episode as its row has it: what the comparison did not find again is as little sure as what is doubtful.
-    fn time(&self, at: usize, kind: Option<&str>) -> MarkedEpisode {
+    fn time(&self, at: usize, kind: Option<Character>) -> MarkedEpisode {
         let episode = self.episodes[at].clone();
-        MarkedEpisode { sound: episode.sound && kind != Some("none"), ..episode }
+        MarkedEpisode { sound: episode.sound && kind != Some(Character::None), ..episode }
     }
 
     fn waterfall(&self) -> WaterfallFigure {

@@ -5,7 +5,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
+use crate::labels::State;
+use crate::night::{Clock, StartFrom};
 use crate::warning::Warning;
 
 /// A stretch of a night in which a noise is present.
@@ -47,8 +50,8 @@ pub struct NightFacts {
     pub start: String,
     /// When its last one ended.
     pub end: String,
-    /// "utc", "local" (the recorder's clock, no zone given) or "mixed".
-    pub clock: String,
+    /// What kind of time its times are.
+    pub clock: Clock,
     /// From first start to last end.
     pub duration_s: f64,
     /// How much of that was recorded.
@@ -95,12 +98,24 @@ pub struct NightCarrier {
     pub episodes: Vec<usize>,
 }
 
+/// Whether a noise comes back evenly.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Regularity {
+    /// At even intervals.
+    Even,
+    /// No more evenly than chance makes it.
+    Chance,
+    /// Too few comings were seen.
+    TooFew,
+}
+
 /// How a noise came and went over the night: what resembles one known noise, else what is of one kind. Whether it was one
 /// device each time, nothing tells for sure.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NightPattern {
     /// Character of its episodes; where they resemble a known noise, that of most.
-    pub kind: String,
+    pub kind: Character,
     /// The known noise that they resemble; `None` where they are of one kind and resemble none.
     #[serde(default)]
     pub known: Option<String>,
@@ -114,8 +129,8 @@ pub struct NightPattern {
     pub length_s: Option<f64>,
     /// Its standard deviation.
     pub length_sd_s: Option<f64>,
-    /// "even" (it comes at even intervals), "chance" (no more even than chance makes it) or "too_few".
-    pub told: String,
+    /// Whether it comes evenly.
+    pub told: Regularity,
     /// From one coming to the next, where they are even.
     pub period_s: Option<f64>,
     /// Its 95 % interval.
@@ -155,10 +170,20 @@ pub struct SwitchLog {
 pub struct LogEntry {
     /// What was switched, as the log says.
     pub device: String,
-    /// "on" or "off".
-    pub switched: String,
+    /// On or off.
+    pub switched: State,
     /// Line of the log, from 1.
     pub line: u64,
+}
+
+/// One end of an episode.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EpisodeEdge {
+    /// Its start.
+    Start,
+    /// Its end.
+    End,
 }
 
 /// A start or end with the entry that explains it.
@@ -166,8 +191,8 @@ pub struct LogEntry {
 pub struct LogMatch {
     /// Number of the episode.
     pub episode: usize,
-    /// "start" or "end".
-    pub edge: String,
+    /// Which end of it.
+    pub edge: EpisodeEdge,
     /// What was switched, as the log says.
     pub device: String,
     /// Line of the log, from 1.
@@ -185,8 +210,8 @@ pub struct NightRecording {
     pub file: String,
     /// Start, RFC 3339.
     pub start: String,
-    /// What tells it, as words: "the file's name" …
-    pub start_from: String,
+    /// What tells it.
+    pub start_from: StartFrom,
     /// Start, from the beginning of the night.
     pub start_s: f64,
     /// Length of what could be read.

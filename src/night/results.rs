@@ -122,12 +122,7 @@ impl Told<'_> {
         NightFacts {
             start: self.time(0.0),
             end: self.time(night.duration_s()),
-            clock: match night.clock {
-                Clock::Utc => "utc",
-                Clock::Local => "local",
-                Clock::Mixed => "mixed",
-            }
-            .to_owned(),
+            clock: night.clock,
             duration_s: night.duration_s(),
             recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
             searched_s: covered_s(self.searched.clone()),
@@ -157,7 +152,7 @@ impl Told<'_> {
                 id: recording_id(at),
                 file: passage.file.clone(),
                 start: self.time(passage.start_s),
-                start_from: passage.start_from.to_string(),
+                start_from: passage.start_from,
                 start_s: passage.start_s,
                 duration_s: passage.duration_s,
                 sample_rate_hz: passage.facts.sample_rate_hz,

@@ -1,7 +1,10 @@
 //! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
 
+use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
+use crate::findings::figure_file::FigureKind;
 use crate::findings::known_noise::words::known_noise;
+use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::night::section_carriers as night_carriers;
 use crate::night::section_patterns as night_patterns;
@@ -12,8 +15,6 @@ use crate::report::verdict::{episode_sentence, hours, kind_word, span};
 use crate::text::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
 use crate::warning::Trust;
 
-/// Kind of the figure that stands with the patterns.
-pub(crate) const ON_TIMES: &str = "on-times";
 /// Episodes told one by one; all are in the table and the JSON.
 const TOLD: usize = 24;
 /// Carriers named of an episode.
@@ -27,7 +28,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     if let Some(explained) = &band(night) {
         doc.block(&escape(explained));
     }
-    report.figures.iter().filter(|figure| figure.kind != ON_TIMES).for_each(|figure| doc.figure(figure));
+    report.figures.iter().filter(|figure| figure.kind != FigureKind::OnTimes).for_each(|figure| doc.figure(figure));
     table(doc, report);
     night_patterns::write(doc, report, night);
     night_carriers::write(doc, night);
@@ -43,10 +44,10 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
 
 /// "Recorded from … to …, UTC: 8 h 00 min in 3 recordings."
 fn recorded(night: &NightFacts) -> String {
-    let clock_words = match night.clock.as_str() {
-        "utc" => "UTC",
-        "mixed" => "UTC; the clock of some recordings has no zone and was taken as UTC, so check their order",
-        _ => "the recorder's clock: nothing tells its zone, most often it is local time",
+    let clock_words = match night.clock {
+        Clock::Utc => "UTC",
+        Clock::Mixed => "UTC; the clock of some recordings has no zone and was taken as UTC, so check their order",
+        Clock::Local => "the recorder's clock: nothing tells its zone, most often it is local time",
     };
     let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
     let told_by = and_at_most(&sources(night), 4);
@@ -63,8 +64,9 @@ fn recorded(night: &NightFacts) -> String {
 fn sources(night: &NightFacts) -> Vec<String> {
     let mut sources: Vec<String> = Vec::new();
     for recording in &night.recordings {
-        if !sources.contains(&recording.start_from) {
-            sources.push(recording.start_from.clone());
+        let from = recording.start_from.to_string();
+        if !sources.contains(&from) {
+            sources.push(from);
         }
     }
     sources
@@ -103,7 +105,7 @@ fn strongest(report: &Report) -> Option<&Episode> {
 
 fn rise_db(episode: &Episode) -> f64 {
     let c = &episode.contrast;
-    let excess = c.total_excess_db.filter(|_| c.trust != Trust::Void);
+    let excess = c.total_db();
     excess.or(episode.jump_db).unwrap_or(0.0)
 }
 
@@ -113,9 +115,9 @@ fn in_short(episode: &Episode, report: &Report) -> String {
     let rise = format!("+{}", db(rise_db(episode)).trim_start_matches('\u{2212}'));
     let kind = match c.trust {
         Trust::Void => "kind not told".to_owned(),
-        _ if c.character == "unclear" => "of no clear kind".to_owned(),
-        Trust::Doubtful => format!("{} (doubtful)", label(kind_word(&c.character))),
-        Trust::Sound => label(kind_word(&c.character)),
+        _ if c.character == Character::Unclear => "of no clear kind".to_owned(),
+        Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
+        Trust::Sound => kind_word(c.character).to_owned(),
     };
     format!("{}, {rise}, {kind}", span(episode, report))
 }
@@ -257,7 +259,7 @@ fn recordings(doc: &mut Document, report: &Report, night: &NightFacts) {
         table.row([
             cell(&r.file),
             escape(&r.start.trim_end_matches('Z').replace('T', " ")),
-            escape(&r.start_from),
+            escape(&r.start_from.to_string()),
             clock(r.duration_s),
             format(r),
             format!("{}–{}", number(r.passband_hz[0], 0), number(r.passband_hz[1], 0)),
@@ -331,12 +333,9 @@ fn method(report: &Report) -> String {
 }
 
 fn glossary(report: &Report) -> Vec<String> {
-    let kind = |kind: &str| {
-        let is = |c: &ContrastResult| c.character == kind || c.parts.iter().any(|p| p.character == kind);
-        report.episodes.iter().any(|e| is(&e.contrast))
-    };
+    let kind = |kind| report.episodes.iter().any(|e| e.contrast.has(kind));
     let any = !report.episodes.is_empty();
-    let figure = |kind: &str| report.figures.iter().any(|f| f.kind == kind);
+    let figure = |kind| report.figures.iter().any(|f| f.kind == kind);
     let entries = [
         (
             any,
@@ -350,24 +349,27 @@ fn glossary(report: &Report) -> Vec<String> {
             any,
             "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean nothing.",
         ),
-        (kind("hash"), "*Hash*: noise spread over the whole passband, with a steady strength."),
-        (kind("buzz"), "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles."),
-        (kind("clicks"), "*Clicks*: short pulses with quiet between."),
+        (kind(Character::Hash), "*Hash*: noise spread over the whole passband, with a steady strength."),
         (
-            kind("carriers") || kind("comb"),
+            kind(Character::Buzz),
+            "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles.",
+        ),
+        (kind(Character::Clicks), "*Clicks*: short pulses with quiet between."),
+        (
+            kind(Character::Carriers) || kind(Character::Comb),
             "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in 2500 Hz it stands 34 dB less above the noise.",
         ),
-        (kind("comb"), "*Comb*: carriers at one regular spacing."),
+        (kind(Character::Comb), "*Comb*: carriers at one regular spacing."),
         (
-            figure("timeline"),
+            figure(FigureKind::Timeline),
             "*Timeline*: the noise level minute by minute, with the range that eight of ten seconds lie in; stations and carriers are kept out of it. Shaded: the episodes.",
         ),
         (
-            figure(ON_TIMES),
+            figure(FigureKind::OnTimes),
             "*On-times*: a row a kind of noise (or a known noise, where one was named), a bar whenever it was there, with the episode's number; pale where it is in doubt. Blue strokes, where its comings are even: where exactly even ones would lie.",
         ),
         (
-            figure("waterfall"),
+            figure(FigureKind::Waterfall),
             "*Waterfall*: the whole night's spectrum, time from left to right, stronger where the colour says so. Stations stand as streaks, carriers as level lines, noise over the whole band as upright stripes; the bars above it are the episodes.",
         ),
         (

@@ -1,8 +1,9 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
+use crate::findings::figure_file::FigureKind;
 use crate::night::on_times_words::noise_words;
-use crate::night::result::{NightFacts, NightPattern, SwitchLog};
-use crate::night::section::ON_TIMES;
+use crate::night::result::Regularity;
+use crate::night::result::{EpisodeEdge, NightFacts, NightPattern, SwitchLog};
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, escape};
 use crate::report::verdict::span;
@@ -24,7 +25,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
         doc.list(&explained(log, report));
         doc.list(&unheard(log));
     }
-    let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == ON_TIMES).collect();
+    let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == FigureKind::OnTimes).collect();
     if !night.patterns.is_empty() || !figures.is_empty() {
         doc.heading(2, "How it came back");
         figures.iter().for_each(|figure| doc.figure(figure));
@@ -123,7 +124,10 @@ fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
                 .iter()
                 .filter(|one| one.episode == number)
                 .map(|one| {
-                    let (edge, switched) = if one.edge == "start" { ("start", "on") } else { ("end", "off") };
+                    let (edge, switched) = match one.edge {
+                        EpisodeEdge::Start => ("start", "on"),
+                        EpisodeEdge::End => ("end", "off"),
+                    };
                     let rest = match one.rest_s.round() {
                         0.0 => "to the second".to_owned(),
                         late if late > 0.0 => format!("{} later", clock(late)),
@@ -154,14 +158,14 @@ fn told(pattern: &NightPattern) -> String {
         let scatter = if sd_s < 1.0 { "less than a second".to_owned() } else { clock(sd_s) };
         text += &format!(", each about {} (they scatter by {scatter})", clock(mean_s));
     }
-    text += &match (pattern.told.as_str(), pattern.period_s, pattern.period_ci_s, pattern.chance) {
-        ("even", Some(period_s), Some(ends), chance) => format!(
+    text += &match (pattern.told, pattern.period_s, pattern.period_ci_s, pattern.chance) {
+        (Regularity::Even, Some(period_s), Some(ends), chance) => format!(
             ". It comes back every {} ({}), as a thermostat or a timer does; as even a sequence comes by chance {}",
             clock(period_s),
             reach(ends),
             rarely(chance.unwrap_or(RAREST))
         ),
-        ("chance", _, _, Some(chance)) => {
+        (Regularity::Chance, _, _, Some(chance)) => {
             format!(". It comes no more evenly than chance makes it (as even in {} of the cases)", percent(chance))
         }
         _ => ". Too few comings were seen to tell a period".to_owned(),

@@ -4,7 +4,8 @@ use std::sync::Mutex;
 use approx::assert_abs_diff_eq;
 
 use super::*;
-use crate::demo::synth::{Buzz, Carrier, Carriers, Clicks, Hash, Receiver, Scene, Station, write_wav};
+use crate::audio::write_wav;
+use crate::demo::synth::{Buzz, Carrier, Carriers, Clicks, Hash, Receiver, Scene, Station};
 use crate::labels::{Dated, dated_files};
 use crate::units::{Db, Dbfs};
 

@@ -3,9 +3,11 @@
 use std::path::Path;
 
 use anyhow::Context;
+use serde::Serialize;
 
-use crate::night::result::NightFacts;
+use crate::night::result::{Episode, NightFacts};
 use crate::report::contract::Report;
+use crate::report::csv_tables::{Figure, table};
 use crate::report::markdown::{night_answer, night_line};
 use crate::report::{POST_TXT, REPORT_JSON, REPORT_MD, json, markdown, post};
 
@@ -50,6 +52,19 @@ pub fn night_lines(report: &Report) -> Vec<String> {
     lines
 }
 
+#[derive(Default, Serialize)]
+struct MinuteRow {
+    time: String,
+    at_s: Figure,
+    noise_10_dbfs: Figure,
+    noise_median_dbfs: Figure,
+    noise_90_dbfs: Figure,
+    busy_share: Figure,
+    clipped_samples: u64,
+    holes_s: Figure,
+    episodes: String,
+}
+
 /// A minute a row: time, noise level, how much stood over it, and the numbers of the episodes that reach into it. Minutes
 /// without sound are left out.
 ///
@@ -57,37 +72,23 @@ pub fn night_lines(report: &Report) -> Vec<String> {
 /// None in practice: the table grows in memory.
 pub fn timeline_csv(report: &Report) -> Result<String, csv::Error> {
     let report = report.published();
-    let mut table = csv::Writer::from_writer(Vec::new());
-    table.write_record([
-        "time",
-        "at_s",
-        "noise_10_dbfs",
-        "noise_median_dbfs",
-        "noise_90_dbfs",
-        "busy_share",
-        "clipped_samples",
-        "holes_s",
-        "episodes",
-    ])?;
-    if let Some(night) = &report.night {
-        for minute in &night.minutes {
-            let inside =
-                |e: &crate::night::result::Episode| e.start_s < minute.at_s + 60.0 && e.end_s > minute.at_s;
-            let numbers = report.episodes.iter().enumerate().filter(|(_, e)| inside(e)).map(|(at, _)| at + 1);
-            table.write_record([
-                time_of(night, minute.at_s),
-                minute.at_s.to_string(),
-                minute.low_dbfs.to_string(),
-                minute.median_dbfs.to_string(),
-                minute.high_dbfs.to_string(),
-                minute.busy_share.to_string(),
-                minute.clipped.to_string(),
-                minute.hole_s.to_string(),
-                numbers.map(|n| n.to_string()).collect::<Vec<_>>().join(" "),
-            ])?;
-        }
-    }
-    crate::report::csv_tables::text_of(table)
+    let numbers = |at_s: f64| {
+        let inside = |(_, e): &(usize, &Episode)| e.start_s < at_s + 60.0 && e.end_s > at_s;
+        let inside = report.episodes.iter().enumerate().filter(inside);
+        inside.map(|(at, _)| (at + 1).to_string()).collect::<Vec<_>>().join(" ")
+    };
+    let minutes = report.night.iter().flat_map(|night| night.minutes.iter().map(move |minute| (night, minute)));
+    table(minutes.map(|(night, minute)| MinuteRow {
+        time: time_of(night, minute.at_s),
+        at_s: minute.at_s.into(),
+        noise_10_dbfs: minute.low_dbfs.into(),
+        noise_median_dbfs: minute.median_dbfs.into(),
+        noise_90_dbfs: minute.high_dbfs.into(),
+        busy_share: minute.busy_share.into(),
+        clipped_samples: minute.clipped,
+        holes_s: minute.hole_s.into(),
+        episodes: numbers(minute.at_s),
+    }))
 }
 
 /// Time of day as the night's start has it, with `Z` or without.

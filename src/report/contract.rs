@@ -6,6 +6,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::contrast::Comparisons;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
 use crate::findings::figure_file::FigureFile;
@@ -62,6 +63,13 @@ pub struct Report {
     pub figures: Vec<FigureFile>,
     /// What concerns the session as a whole, guesses among it.
     pub warnings: Vec<Warning>,
+}
+
+impl Report {
+    /// Its comparisons with what they refer to.
+    pub fn comparisons(&self) -> Comparisons<'_> {
+        Comparisons { settings: &self.settings, recordings: &self.recordings, contrasts: &self.contrasts }
+    }
 }
 
 /// Name and version of this program.

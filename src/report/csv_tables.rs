@@ -1,14 +1,60 @@
-//! The results as tables for a spreadsheet: contrasts, and every line of every recording.
-//! A figure that could not be had is an empty field; units stand in the heads.
+//! The results as tables for a spreadsheet: contrasts, and every line of every recording; and how a table is written.
+//! A figure that could not be had is an empty field; units stand in the heads, which are the names of a row's fields.
+
+use crate::contrast::Character;
+use crate::labels::State;
+use serde::{Serialize, Serializer};
 
 use crate::contrast::comparison::ContrastResult;
+use crate::findings::listening::rows::ListeningColumns;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::report::words::code_name;
 use crate::signal::recording_result::{LineResult, RecordingResult};
 use crate::warning::Trust;
 
-use crate::findings::listening::rows::{LISTENING_HEADS, ListeningColumns};
+/// A figure as tables have it: its shortest digits, without a point where it is whole; empty where there is none.
+#[derive(Default)]
+pub(crate) struct Figure(Option<f64>);
+
+impl From<f64> for Figure {
+    fn from(value: f64) -> Self {
+        Self(Some(value))
+    }
+}
+
+impl From<Option<f64>> for Figure {
+    fn from(value: Option<f64>) -> Self {
+        Self(value)
+    }
+}
+
+impl Serialize for Figure {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match &self.0 {
+            Some(value) => serializer.collect_str(value),
+            None => serializer.serialize_none(),
+        }
+    }
+}
+
+/// Rows under the names of their fields, which stand also where there is no row.
+///
+/// # Errors
+/// None in practice: the table grows in memory.
+pub(crate) fn table<R: Serialize + Default>(rows: impl IntoIterator<Item = R>) -> Result<String, csv::Error> {
+    let mut sample = csv::Writer::from_writer(Vec::new());
+    sample.serialize(R::default())?;
+    let head = text_of(sample)?.lines().next().map(|head| format!("{head}\n")).unwrap_or_default();
+    let mut table = csv::WriterBuilder::new().has_headers(false).from_writer(Vec::new());
+    rows.into_iter().try_for_each(|row| table.serialize(row))?;
+    Ok(head + &text_of(table)?)
+}
+
+fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
+    let bytes = table.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
+    String::from_utf8(bytes).map_err(|e| std::io::Error::new(std::io::ErrorKind::InvalidData, e).into())
+}
 
 /// A contrast a row. Lists (recordings, warning codes) are separated by blanks within their field.
 ///
@@ -16,57 +62,102 @@ use crate::findings::listening::rows::{LISTENING_HEADS, ListeningColumns};
 /// None in practice: the table grows in memory.
 pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
     let report = report.published();
-    let mut table = csv::Writer::from_writer(Vec::new());
-    let head = [
-        "id",
-        "device",
-        "remedy",
-        "setting",
-        "dial_khz",
-        "off",
-        "on",
-        "trust",
-        "character",
-        "confidence",
-        "excess_db",
-        "excess_ci_low_db",
-        "excess_ci_high_db",
-        "total_excess_db",
-        "detection_limit_db",
-        "snr_loss_db",
-        "added_level_db",
-        "passband_low_hz",
-        "passband_high_hz",
-        "mains_rate_hz",
-        "pulse_rate_hz",
-        "added_lines",
-        "lost_lines",
-        "comb_spacing_hz",
-        "comb_lines",
-        "gain_reference_hz",
-        "gain_shift_db",
-        "warnings",
-        "impulsive_time_share",
-        "impulsive_power_share",
-        "receiver_margin_db",
-        "excess_corrected_db",
-        "bought_db",
-        "bought_ci_low_db",
-        "bought_ci_high_db",
-        "attenuation_db",
-        "ferrites",
-        "turns",
-        "share",
-        "without_db",
-    ];
     let listening = ListeningColumns::of(&report);
-    table.write_record(head.iter().chain(&LISTENING_HEADS))?;
-    for contrast in &report.contrasts {
-        let mut row = contrast_row(contrast, setting_of(&report, &contrast.setting));
-        row.extend(step_fields(&report, &contrast.id));
-        table.write_record(row.into_iter().chain(listening.row(contrast)))?;
+    table(report.contrasts.iter().map(|contrast| (ContrastRow::of(contrast, &report), listening.row(contrast))))
+}
+
+#[derive(Default, Serialize)]
+struct ContrastRow<'a> {
+    id: &'a str,
+    device: &'a str,
+    remedy: Option<&'a str>,
+    setting: &'a str,
+    dial_khz: Figure,
+    off: String,
+    on: String,
+    trust: Option<Trust>,
+    character: Option<Character>,
+    confidence: Figure,
+    excess_db: Figure,
+    excess_ci_low_db: Figure,
+    excess_ci_high_db: Figure,
+    total_excess_db: Figure,
+    detection_limit_db: Figure,
+    snr_loss_db: Figure,
+    added_level_db: Figure,
+    passband_low_hz: Figure,
+    passband_high_hz: Figure,
+    mains_rate_hz: Figure,
+    pulse_rate_hz: Figure,
+    added_lines: usize,
+    lost_lines: usize,
+    comb_spacing_hz: Figure,
+    comb_lines: Option<usize>,
+    gain_reference_hz: Figure,
+    gain_shift_db: Figure,
+    warnings: String,
+    impulsive_time_share: Figure,
+    impulsive_power_share: Figure,
+    receiver_margin_db: Figure,
+    excess_corrected_db: Figure,
+    bought_db: Figure,
+    bought_ci_low_db: Figure,
+    bought_ci_high_db: Figure,
+    attenuation_db: Figure,
+    ferrites: Option<u32>,
+    turns: Option<u32>,
+    share: Figure,
+    without_db: Figure,
+}
+
+impl<'a> ContrastRow<'a> {
+    fn of(c: &'a ContrastResult, report: &'a Report) -> Self {
+        // Where a contrast is a step of a ladder: what it bought; where it stands in a budget: its share.
+        let step = report.ladders.iter().flat_map(|ladder| &ladder.steps).find(|step| step.contrast == c.id);
+        let entry = report.budget.iter().find(|entry| entry.contrast == c.id);
+        Self {
+            id: &c.id,
+            device: &c.device,
+            remedy: c.remedy.as_deref(),
+            setting: &c.setting,
+            dial_khz: report.comparisons().setting(&c.setting).and_then(|s| s.dial_khz).into(),
+            off: c.off.join(" "),
+            on: c.on.join(" "),
+            trust: Some(c.trust),
+            character: Some(c.character),
+            confidence: c.confidence.into(),
+            excess_db: c.excess_db.into(),
+            excess_ci_low_db: c.excess_ci_db.map(|ci| ci[0]).into(),
+            excess_ci_high_db: c.excess_ci_db.map(|ci| ci[1]).into(),
+            total_excess_db: c.total_excess_db.into(),
+            detection_limit_db: c.detection_limit_db.into(),
+            snr_loss_db: c.snr_loss_db.into(),
+            added_level_db: c.added_level_db.into(),
+            passband_low_hz: c.passband_hz.map(|p| p[0]).into(),
+            passband_high_hz: c.passband_hz.map(|p| p[1]).into(),
+            mains_rate_hz: c.mains_rate_hz.into(),
+            pulse_rate_hz: c.pulse_rate_hz.into(),
+            added_lines: c.added_lines.len(),
+            lost_lines: c.lost_lines.len(),
+            comb_spacing_hz: c.comb.as_ref().map(|comb| comb.spacing_hz).into(),
+            comb_lines: c.comb.as_ref().map(|comb| comb.lines),
+            gain_reference_hz: c.gain_reference.as_ref().map(|g| g.freq_hz).into(),
+            gain_shift_db: c.gain_reference.as_ref().map(|g| g.shift_db).into(),
+            warnings: c.warnings.iter().map(|w| code_name(w.code)).collect::<Vec<_>>().join(" "),
+            impulsive_time_share: c.impulsive.as_ref().map(|i| i.time_share).into(),
+            impulsive_power_share: c.impulsive.as_ref().map(|i| i.power_share).into(),
+            receiver_margin_db: c.receiver_margin_db.into(),
+            excess_corrected_db: c.excess_corrected_db.into(),
+            bought_db: step.and_then(|s| s.bought_db).into(),
+            bought_ci_low_db: step.and_then(|s| s.bought_ci_db).map(|ci| ci[0]).into(),
+            bought_ci_high_db: step.and_then(|s| s.bought_ci_db).map(|ci| ci[1]).into(),
+            attenuation_db: step.and_then(|s| s.attenuation_db).into(),
+            ferrites: step.and_then(|s| s.ferrites),
+            turns: step.and_then(|s| s.turns),
+            share: entry.map(|e| e.share).into(),
+            without_db: entry.and_then(|e| e.without_db).into(),
+        }
     }
-    text_of(table)
 }
 
 /// A line a row, in the order of the recordings, strongest first within each.
@@ -77,45 +168,49 @@ pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
 /// None in practice: the table grows in memory.
 pub fn lines_csv(report: &Report) -> Result<String, csv::Error> {
     let report = report.published();
-    let mut table = csv::Writer::from_writer(Vec::new());
-    table.write_record([
-        "recording",
-        "file",
-        "state",
-        "device",
-        "remedy",
-        "setting",
-        "freq_hz",
-        "rf_khz",
-        "level_db",
-        "cnr_db_hz",
-        "snr_2500_db",
-        "presence",
-        "drift_hz_per_s",
-        "mains_sidebands",
-    ])?;
-    for recording in &report.recordings {
-        let setting = setting_of(&report, &recording.setting);
-        for line in &recording.lines {
-            table.write_record(line_row(recording, line, setting))?;
+    table(report.recordings.iter().flat_map(|recording| {
+        let setting = report.comparisons().setting(&recording.setting);
+        recording.lines.iter().map(move |line| LineRow::of(recording, line, setting))
+    }))
+}
+
+#[derive(Default, Serialize)]
+struct LineRow<'a> {
+    recording: &'a str,
+    file: &'a str,
+    state: Option<State>,
+    device: Option<&'a str>,
+    remedy: Option<&'a str>,
+    setting: &'a str,
+    freq_hz: Figure,
+    rf_khz: Option<String>,
+    level_db: Figure,
+    cnr_db_hz: Figure,
+    snr_2500_db: Figure,
+    presence: Figure,
+    drift_hz_per_s: Figure,
+    mains_sidebands: bool,
+}
+
+impl<'a> LineRow<'a> {
+    fn of(recording: &'a RecordingResult, line: &LineResult, setting: Option<&SettingFacts>) -> Self {
+        Self {
+            recording: &recording.id,
+            file: &recording.file,
+            state: Some(recording.state),
+            device: recording.device.as_deref(),
+            remedy: recording.remedy.as_deref(),
+            setting: &recording.setting,
+            freq_hz: line.freq_hz.into(),
+            rf_khz: setting.and_then(|s| s.on_air_khz(line.freq_hz)).map(|khz| format!("{khz:.4}")),
+            level_db: line.level_db.into(),
+            cnr_db_hz: line.cnr_db_hz.into(),
+            snr_2500_db: line.snr_2500_db.into(),
+            presence: line.presence.into(),
+            drift_hz_per_s: line.drift_hz_per_s.into(),
+            mains_sidebands: line.mains_sidebands,
         }
     }
-    text_of(table)
-}
-
-/// Where an audio frequency stands on the air, in kHz; only for the sidebands, where nothing else must be known.
-pub(crate) fn on_air_khz(setting: Option<&SettingFacts>, freq_hz: f64) -> Option<f64> {
-    let setting = setting?;
-    let dial_khz = setting.dial_khz?;
-    match setting.mode.as_deref()?.to_ascii_uppercase().as_str() {
-        "USB" => Some(dial_khz + freq_hz / 1000.0),
-        "LSB" => Some(dial_khz - freq_hz / 1000.0),
-        _ => None,
-    }
-}
-
-pub(crate) fn setting_of<'a>(report: &'a Report, id: &str) -> Option<&'a SettingFacts> {
-    report.settings.iter().find(|s| s.id == id)
 }
 
 /// Trust as the JSON has it.
@@ -125,88 +220,6 @@ pub(crate) fn trust_name(trust: Trust) -> &'static str {
         Trust::Doubtful => "doubtful",
         Trust::Void => "void",
     }
-}
-
-fn contrast_row(c: &ContrastResult, setting: Option<&SettingFacts>) -> Vec<String> {
-    vec![
-        c.id.clone(),
-        c.device.clone(),
-        c.remedy.clone().unwrap_or_default(),
-        c.setting.clone(),
-        field(setting.and_then(|s| s.dial_khz)),
-        c.off.join(" "),
-        c.on.join(" "),
-        trust_name(c.trust).to_owned(),
-        c.character.clone(),
-        c.confidence.to_string(),
-        field(c.excess_db),
-        field(c.excess_ci_db.map(|ci| ci[0])),
-        field(c.excess_ci_db.map(|ci| ci[1])),
-        field(c.total_excess_db),
-        field(c.detection_limit_db),
-        field(c.snr_loss_db),
-        field(c.added_level_db),
-        field(c.passband_hz.map(|p| p[0])),
-        field(c.passband_hz.map(|p| p[1])),
-        field(c.mains_rate_hz),
-        field(c.pulse_rate_hz),
-        c.added_lines.len().to_string(),
-        c.lost_lines.len().to_string(),
-        field(c.comb.as_ref().map(|comb| comb.spacing_hz)),
-        c.comb.as_ref().map_or_else(String::new, |comb| comb.lines.to_string()),
-        field(c.gain_reference.as_ref().map(|g| g.freq_hz)),
-        field(c.gain_reference.as_ref().map(|g| g.shift_db)),
-        c.warnings.iter().map(|w| code_name(w.code)).collect::<Vec<_>>().join(" "),
-        field(c.impulsive.as_ref().map(|i| i.time_share)),
-        field(c.impulsive.as_ref().map(|i| i.power_share)),
-        field(c.receiver_margin_db),
-        field(c.excess_corrected_db),
-    ]
-}
-
-/// Where a contrast is a step of a ladder: what it bought; where it stands in a budget: its share.
-fn step_fields(report: &Report, id: &str) -> [String; 8] {
-    let step = report.ladders.iter().flat_map(|ladder| &ladder.steps).find(|step| step.contrast == id);
-    let entry = report.budget.iter().find(|entry| entry.contrast == id);
-    let whole = |value: Option<u32>| value.map_or_else(String::new, |v| v.to_string());
-    [
-        field(step.and_then(|s| s.bought_db)),
-        field(step.and_then(|s| s.bought_ci_db).map(|ci| ci[0])),
-        field(step.and_then(|s| s.bought_ci_db).map(|ci| ci[1])),
-        field(step.and_then(|s| s.attenuation_db)),
-        whole(step.and_then(|s| s.ferrites)),
-        whole(step.and_then(|s| s.turns)),
-        field(entry.map(|e| e.share)),
-        field(entry.and_then(|e| e.without_db)),
-    ]
-}
-
-fn line_row(recording: &RecordingResult, line: &LineResult, setting: Option<&SettingFacts>) -> Vec<String> {
-    vec![
-        recording.id.clone(),
-        recording.file.clone(),
-        recording.state.clone(),
-        recording.device.clone().unwrap_or_default(),
-        recording.remedy.clone().unwrap_or_default(),
-        recording.setting.clone(),
-        line.freq_hz.to_string(),
-        on_air_khz(setting, line.freq_hz).map_or_else(String::new, |khz| format!("{khz:.4}")),
-        line.level_db.to_string(),
-        line.cnr_db_hz.to_string(),
-        line.snr_2500_db.to_string(),
-        line.presence.to_string(),
-        line.drift_hz_per_s.to_string(),
-        line.mains_sidebands.to_string(),
-    ]
-}
-
-pub(crate) fn field(value: Option<f64>) -> String {
-    value.map_or_else(String::new, |v| v.to_string())
-}
-
-pub(crate) fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
-    let bytes = table.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
-    String::from_utf8(bytes).map_err(|e| std::io::Error::new(std::io::ErrorKind::InvalidData, e).into())
 }
 
 #[cfg(test)]
@@ -248,15 +261,5 @@ mod tests {
         assert_eq!(rows[0]["rf_khz"], "14101.0001");
         assert_eq!(rows[0]["level_db"], "-50.21");
         assert_eq!(rows[0]["drift_hz_per_s"], "0");
-    }
-
-    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower one turns it round.
-    #[test]
-    fn a_line_stands_on_the_air_above_or_below_the_dial() {
-        let setting = |mode: &str| SettingFacts { mode: Some(mode.into()), ..sample_report().settings[0].clone() };
-        assert_eq!(on_air_khz(Some(&setting("USB")), 1000.0), Some(14101.0));
-        assert_eq!(on_air_khz(Some(&setting("lsb")), 1000.0), Some(14099.0));
-        assert_eq!(on_air_khz(Some(&setting("CW")), 1000.0), None, "the pitch is not known");
-        assert_eq!(on_air_khz(None, 1000.0), None);
     }
 }

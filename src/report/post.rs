@@ -1,10 +1,11 @@
 //! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
 //! Not here: the full account (`markdown`).
 
-use super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::csv_tables::trust_name;
 use super::post_findings::findings;
-use super::verdict::{SURE, is_gain_told, kind_word};
+use super::verdict::kind_word;
 use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::{Certainty, Character, loudest};
 use crate::findings::switching_comb::words::spacing_decimals;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
@@ -99,8 +100,7 @@ struct Row {
 
 impl Digest {
     fn of(report: &Report) -> Self {
-        let contrasts: Vec<_> = report.contrasts.iter().collect();
-        let several = contrasts.iter().any(|c| c.setting != contrasts[0].setting);
+        let several = report.comparisons().are_of_several_settings();
         let mut head: Vec<Words> = vec![report.session.title.as_str().into()];
         head.extend(report.session.station.as_deref().map(Into::into));
         if let (false, [setting]) = (several, report.settings.as_slice()) {
@@ -176,7 +176,7 @@ impl Row {
         let mut device = label(&c.device);
         let several = report.contrasts.iter().any(|o| o.device == c.device && o.setting != c.setting);
         if several {
-            let at = setting_of(report, &c.setting).and_then(|s| s.dial_khz);
+            let at = report.comparisons().dial_khz(&c.setting);
             let at = at.map_or_else(|| label(&c.setting), |khz| format!("{} kHz", number(khz, 0)));
             device = format!("{at} {device}");
         }
@@ -185,8 +185,7 @@ impl Row {
 
     /// The loudest of many settings, by its total, stands for them; the trust is that of the worst.
     fn all_over_the_dial(alike: &[&ContrastResult]) -> Self {
-        let total = |c: &ContrastResult| c.total_excess_db.filter(|_| c.trust != Trust::Void).unwrap_or(f64::MIN);
-        let loudest = alike.iter().copied().reduce(|a, b| if total(b) > total(a) { b } else { a });
+        let loudest = loudest(alike.iter().copied()).or(alike.first().copied());
         let worst = alike.iter().map(|c| c.trust).max();
         let (Some(loudest), Some(worst)) = (loudest, worst) else { return Self { cells: Default::default() } };
         let remedy = loudest.remedy.as_deref().map_or_else(String::new, |remedy| format!("{}, ", label(remedy)));
@@ -210,10 +209,10 @@ pub(crate) fn excess(c: &ContrastResult) -> String {
 
 /// The kind, with a question mark where it is not sure.
 pub(crate) fn kind(c: &ContrastResult) -> String {
-    let doubt = if c.confidence < SURE && c.character != "unclear" { "?" } else { "" };
+    let doubt = if c.certainty() != Certainty::Stated && c.character != Character::Unclear { "?" } else { "" };
     match c.trust {
         Trust::Void => "-".to_owned(),
-        _ => format!("{}{doubt}", kind_word(&c.character)),
+        _ => format!("{}{doubt}", kind_word(c.character)),
     }
 }
 
@@ -240,7 +239,7 @@ pub(crate) fn note_under<'a>(table: &mut Table, contrasts: impl Iterator<Item = 
     let (mut unsure, mut void) = (false, false);
     for contrast in contrasts {
         unsure |= kind(contrast).ends_with('?');
-        void |= contrast.trust == Trust::Void;
+        void |= contrast.is_void();
     }
     note(table, unsure, void);
 }
@@ -267,7 +266,7 @@ fn combs(report: &Report) -> Vec<String> {
 
 /// The added lines of all contrasts, strongest first.
 fn carriers(report: &Report) -> Vec<String> {
-    let usable = report.contrasts.iter().filter(|c| c.trust != Trust::Void);
+    let usable = report.contrasts.iter().filter(|c| !c.is_void());
     let mut found: Vec<(&AddedLine, &ContrastResult)> =
         usable.flat_map(|c| c.added_lines.iter().map(move |l| (l, c))).collect();
     found.sort_by(|a, b| b.0.level_db.total_cmp(&a.0.level_db));
@@ -275,7 +274,9 @@ fn carriers(report: &Report) -> Vec<String> {
 }
 
 fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
-    let on_air = on_air_khz(setting_of(report, &c.setting), l.freq_hz)
+    let on_air = report
+        .comparisons()
+        .on_air_khz(&c.setting, l.freq_hz)
         .map_or_else(String::new, |khz| format!("  {} kHz", number(khz, 2)));
     let remedy = c.remedy.as_deref().map_or_else(String::new, |r| format!(", {}", label(r)));
     format!("{:>9}{on_air}  {:>5} dBFS  {}{remedy}", hz(l.freq_hz), number(l.level_db, 1), label(&c.device))
@@ -284,9 +285,7 @@ fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
 /// What speaks against comparisons, worst first; then what was left out and what concerns the session; notes last.
 fn concerns(report: &Report) -> Vec<String> {
     let mut found = grouped(report);
-    let said = |c: &ContrastResult| c.warnings.iter().any(|w| w.code == Code::GainUnknown);
-    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report) && !said(c);
-    let untold: Vec<&ContrastResult> = report.contrasts.iter().filter(untold).collect();
+    let untold = report.comparisons().with_unknown_gain();
     if !untold.is_empty() {
         found.push(format!("nothing shows that AGC was off: {}", who(&untold, report)));
     }
@@ -359,7 +358,7 @@ fn notes(report: &Report) -> Vec<String> {
 /// "14100.0 kHz USB, 2400 Hz wide"
 fn dial(setting: &SettingFacts) -> Option<String> {
     let khz = setting.dial_khz?;
-    let mode = setting.mode.as_deref().map_or_else(String::new, |m| format!(" {}", label(m)));
+    let mode = setting.mode.map_or_else(String::new, |m| format!(" {m}"));
     let wide = setting.bandwidth_hz.map_or_else(String::new, |b| format!(", {} Hz wide", number(b, 0)));
     Some(format!("{} kHz{mode}{wide}", number(khz, 1)))
 }

@@ -1,17 +1,16 @@
 //! What a contrast says, in plain sentences: the words of the report's head and of the figures' titles.
 //!
 //! How sure it sounds follows from two things. Trust: sound is stated, doubtful is hedged throughout and names its
-//! causes, void gives no figure at all. Confidence in the kind of noise: [`SURE`] and above is stated, then
-//! "probably", then "perhaps". Not here: tables and layout (`markdown`, `post`).
+//! causes, void gives no figure at all. Certainty of the kind of noise: stated, then "probably", then "perhaps".
+//! Not here: tables and layout (`markdown`, `post`).
 
 pub mod night;
 #[cfg(test)]
 mod tests;
 pub mod title;
 
-use crate::contrast::BLIND_DB;
-use crate::contrast::comparison::{AddedLine, ContrastResult, Part};
-use crate::labels::tells_fixed_gain;
+use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::{BLIND_DB, Certainty, Change, Character, Part};
 use crate::night::result::Episode;
 use crate::report::contract::Report;
 use crate::report::words::{causes, is_note, next_step, s_units_of_change};
@@ -21,19 +20,11 @@ use crate::warning::{Code, Trust, Warning};
 pub(crate) use night::{hours, span};
 pub use title::headline;
 
-/// Confidence from which a kind of noise is stated as such.
-pub(crate) const SURE: f64 = 0.9;
-/// Confidence from which it is "probably" so; below, "perhaps".
-const PROBABLE: f64 = 0.7;
-
 /// Change from which its size in S-units helps: half a unit.
 const WORTH_S_UNITS_DB: f64 = 3.0;
 
 /// Orders in a verdict about what to do next; the report has them all.
 const MOST_STEPS: usize = 2;
-
-/// What stands for interval and detection limit where neither could be had.
-const CAREFUL_LIMIT_DB: f64 = 1.0;
 
 /// Lines are worth their own words when they lift the total this much above the noise between them.
 const TOTAL_STANDS_OUT_DB: f64 = 1.0;
@@ -46,36 +37,6 @@ pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
 /// The verdict of an episode of a night, in the same words: "From 22:10 to 22:40, the noise rises by …".
 pub fn episode_sentence(episode: &Episode, report: &Report) -> String {
     Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report)) }.sentence()
-}
-
-/// How the noise between the lines changed.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Change {
-    /// It could not be had.
-    Unknown,
-    /// The interval includes no change at all.
-    NotSure(f64, Option<[f64; 2]>),
-    /// Louder with the device on.
-    Up(f64, Option<[f64; 2]>),
-    /// Quieter with the device on; value and interval as positive numbers.
-    Down(f64, Option<[f64; 2]>),
-}
-
-impl Change {
-    /// Judged by the interval; without one, by the detection limit; without either, by a limit taken with care.
-    pub(crate) fn of(contrast: &ContrastResult) -> Self {
-        let Some(excess) = contrast.excess_db else { return Self::Unknown };
-        let ci = contrast.excess_ci_db;
-        let limit = contrast.detection_limit_db.unwrap_or(CAREFUL_LIMIT_DB).abs();
-        let [low, high] = ci.unwrap_or([excess - limit, excess + limit]);
-        if low > 0.0 {
-            Self::Up(excess, ci)
-        } else if high < 0.0 {
-            Self::Down(-excess, ci.map(|[a, b]| [-b, -a]))
-        } else {
-            Self::NotSure(excess, ci)
-        }
-    }
 }
 
 /// "14.2 dB (13.9 to 14.5)"; says so where there is no interval.
@@ -95,40 +56,17 @@ fn in_apposition(value: f64, ci: Option<[f64; 2]>) -> String {
 }
 
 /// A kind of noise in one or two words, for titles and tables.
-pub(crate) fn kind_word(character: &str) -> &str {
+pub(crate) fn kind_word(character: Character) -> &'static str {
     match character {
-        "none" => "no change",
-        known => known,
+        Character::None => "no change",
+        Character::Hash
+        | Character::Buzz
+        | Character::Clicks
+        | Character::Carriers
+        | Character::Comb
+        | Character::Mixed
+        | Character::Unclear => character.code(),
     }
-}
-
-/// Whether the excess is a mean over clicks and the quiet between them, not the noise that is always there.
-pub(crate) fn counts_clicks(c: &ContrastResult) -> bool {
-    c.character == "clicks" || c.pulse_rate_hz.is_some()
-}
-
-/// Whether a mixture is of carriers alone: a family and others beside it.
-pub(crate) fn is_lines_only(c: &ContrastResult) -> bool {
-    !c.parts.is_empty() && c.parts.iter().all(|part| matches!(part.character.as_str(), "carriers" | "comb"))
-}
-
-/// Number of new carriers beside the family that is a part of a mixture; 0 where there is none.
-pub(crate) fn beside_the_family(c: &ContrastResult) -> usize {
-    let family = c.comb.as_ref().filter(|_| c.parts.iter().any(|part| part.character == "comb"));
-    family.map_or(0, |comb| c.added_lines.len().saturating_sub(comb.lines))
-}
-
-/// Whether a label says that the gain was fixed, or a steady carrier in both states shows what it did. Otherwise an
-/// AGC that held all levels alike would look just like a device without noise.
-pub(crate) fn is_gain_told(c: &ContrastResult, report: &Report) -> bool {
-    let label =
-        super::csv_tables::setting_of(report, &c.setting).and_then(|s| s.gain.as_deref()).unwrap_or_default();
-    c.gain_reference.is_some() || tells_fixed_gain(label)
-}
-
-/// Whether a fall is large enough that a rise of its size would have been called.
-fn is_noticeable(drop_db: f64, c: &ContrastResult) -> bool {
-    drop_db >= c.detection_limit_db.unwrap_or(0.0)
 }
 
 /// A contrast about to be told, with what it refers to.
@@ -220,28 +158,27 @@ impl Told<'_> {
     }
 
     fn warnings_of_recordings(&self) -> impl Iterator<Item = &Warning> {
-        let used = |id: &String| self.contrast.off.contains(id) || self.contrast.on.contains(id);
-        self.report.recordings.iter().filter(move |r| used(&r.id)).flat_map(|r| &r.warnings)
+        self.report.comparisons().recordings_of(self.contrast).flat_map(|r| &r.warnings)
     }
 
     /// The verdict without its first capital and last stop.
     fn body(&self) -> String {
-        match self.contrast.character.as_str() {
-            "none" => self.no_change(),
-            "unclear" => self.unclear(),
-            "carriers" | "comb" => self.something_new(),
-            "clicks" => self.clicks(),
-            "mixed" if is_lines_only(self.contrast) => self.something_new(),
-            "mixed" if !matches!(Change::of(self.contrast), Change::Up(..)) => self.something_new(),
-            _ => self.louder(),
+        let c = self.contrast;
+        match c.character {
+            Character::None => self.no_change(),
+            Character::Unclear => self.unclear(),
+            Character::Carriers | Character::Comb => self.something_new(),
+            Character::Clicks => self.clicks(),
+            Character::Mixed if c.is_lines_only() || !c.change().is_up() => self.something_new(),
+            Character::Mixed | Character::Hash | Character::Buzz => self.louder(),
         }
     }
 
     fn no_change(&self) -> String {
         let c = self.contrast;
         let on = self.with_it_on();
-        match Change::of(c) {
-            Change::Down(drop, ci) if is_noticeable(drop, c) => return self.quieter(drop, ci),
+        match c.change() {
+            Change::Down(drop, ci) if c.is_noticeable(drop) => return self.quieter(drop, ci),
             Change::Unknown => return format!("no new line was found {on}, but the noise could not be compared"),
             _ => {}
         }
@@ -261,8 +198,8 @@ impl Told<'_> {
             Some(limit) => format!("an excess of {} or more would have been noticed", db(limit)),
             None => "how small an excess would have been noticed is not known".to_owned(),
         };
-        let unsure = if c.confidence < PROBABLE { ". Even that is far from sure" } else { "" };
-        let provided = if is_gain_told(c, self.report) {
+        let unsure = if c.certainty() == Certainty::Perhaps { ". Even that is far from sure" } else { "" };
+        let provided = if self.report.comparisons().is_gain_known(c) {
             ""
         } else {
             ". This holds only if the gain was fixed (AGC off), which no label says and no steady carrier shows"
@@ -273,7 +210,7 @@ impl Told<'_> {
     fn unclear(&self) -> String {
         let why = self.why_unclear();
         let on = self.with_it_on();
-        match Change::of(self.contrast) {
+        match self.contrast.change() {
             Change::Unknown => format!("what the noise does {on} can't be told{why}"),
             Change::NotSure(v, ci) => format!(
                 "{on}, the noise shows no sure change ({}), and whether something came with it can't be told{why}",
@@ -303,13 +240,13 @@ impl Told<'_> {
     /// Carriers: told as what came, then how the noise between them changed.
     fn something_new(&self) -> String {
         let kind = self.hedged(&self.kind());
-        let noise = match (self.contrast.character.as_str(), self.contrast.added_lines.len()) {
-            _ if counts_clicks(self.contrast) => "on average the noise between the lines",
-            ("mixed", _) => "the noise between the lines",
-            ("carriers", 1) => "the noise beside it",
+        let noise = match (self.contrast.character, self.contrast.added_lines.len()) {
+            _ if self.contrast.counts_clicks() => "on average the noise between the lines",
+            (Character::Mixed, _) => "the noise between the lines",
+            (Character::Carriers, 1) => "the noise beside it",
             _ => "the noise between them",
         };
-        let noise = match Change::of(self.contrast) {
+        let noise = match self.contrast.change() {
             Change::Unknown => format!("{noise} could not be compared"),
             Change::NotSure(..) => format!("{noise} shows no sure change"),
             Change::Up(v, ci) => format!("{noise} {} {}", self.rises(), self.figure(v, ci)),
@@ -339,14 +276,14 @@ impl Told<'_> {
     /// Clicks: their excess is a mean over the clicks and the quiet between, so nothing is said of "between".
     fn clicks(&self) -> String {
         let (on, kind) = (self.with_it_on(), self.hedged(&self.kind()));
-        let stated = self.contrast.confidence >= SURE && !self.is_doubtful();
+        let stated = self.contrast.certainty() == Certainty::Stated && !self.is_doubtful();
         let came = if stated { format!("there are {kind}") } else { format!("{}: {kind}", self.is_new()) };
         let raise = match (self.is_doubtful(), &self.contrast.remedy) {
             (true, _) => "they seem to raise the noise by about",
             (false, Some(_)) => "they still raise the noise by",
             (false, None) => "they raise the noise by",
         };
-        let average = match Change::of(self.contrast) {
+        let average = match self.contrast.change() {
             Change::Unknown => "how many dB they add on average could not be measured".to_owned(),
             Change::NotSure(v, ci) => {
                 format!("on average the noise shows no sure change ({})", in_apposition(v, ci))
@@ -371,7 +308,7 @@ impl Told<'_> {
     fn louder(&self) -> String {
         let on = self.with_it_on();
         let kind = self.hedged(&self.kind());
-        match Change::of(self.contrast) {
+        match self.contrast.change() {
             Change::Unknown => {
                 format!("{on}, {}: {kind}; how many dB it adds could not be measured", self.is_new())
             }
@@ -383,7 +320,7 @@ impl Told<'_> {
             Change::Up(v, ci) => {
                 let (rises, figure) = (self.rises(), self.figure(v, ci));
                 let units = self.s_units(v);
-                let mean = if counts_clicks(self.contrast) { " on average, clicks included" } else { "" };
+                let mean = if self.contrast.counts_clicks() { " on average, clicks included" } else { "" };
                 format!("{on}, the noise {rises} {figure}{units}{mean}: {kind}{}", self.in_all())
             }
         }
@@ -409,7 +346,7 @@ impl Told<'_> {
 
     /// ", about two and a half S-units of 6 dB"; in doubt rather not, nor of a mean over clicks, which no meter shows.
     fn s_units(&self, change_db: f64) -> String {
-        if self.is_doubtful() || counts_clicks(self.contrast) || change_db < WORTH_S_UNITS_DB {
+        if self.is_doubtful() || self.contrast.counts_clicks() || change_db < WORTH_S_UNITS_DB {
             return String::new();
         }
         s_units_of_change(change_db).map_or_else(String::new, |units| format!(", about {units} of 6 dB"))
@@ -418,15 +355,16 @@ impl Told<'_> {
     /// What became of a signal, in a round figure that is surely lost; nothing where the loss is small or in doubt.
     fn signal(&self) -> String {
         let c = self.contrast;
-        if matches!(c.character.as_str(), "none" | "unclear") {
+        if !c.character.is_a_noise() {
             return String::new();
         }
-        let (Some(loss), Change::Up(excess, ci)) = (c.snr_loss_db, Change::of(c)) else { return String::new() };
+        let (Some(loss), Change::Up(excess, ci)) = (c.snr_loss_db, c.change()) else { return String::new() };
         let uncertainty = ci.map_or(1.0, |[low, _]| (excess - low).max(0.0));
         [30.0, 20.0, 15.0, 10.0, 6.0, 3.0].iter().find(|&&stood| loss - uncertainty > stood).map_or_else(
             String::new,
             |stood| {
-                let gaps = if counts_clicks(c) { " on average, though it may show between the clicks" } else { "" };
+                let gaps =
+                    if c.counts_clicks() { " on average, though it may show between the clicks" } else { "" };
                 format!(" A signal that was {stood:.0} dB above the noise is now under it{gaps}.")
             },
         )
@@ -435,9 +373,11 @@ impl Told<'_> {
     /// The added noise as a noun.
     fn kind(&self) -> String {
         let c = self.contrast;
-        match c.character.as_str() {
-            "mixed" if is_lines_only(c) => format!("{}, and {}", self.noun("comb"), self.noun("carriers")),
-            "mixed" => self.mixture(&c.parts),
+        match c.character {
+            Character::Mixed if c.is_lines_only() => {
+                format!("{}, and {}", self.noun(Character::Comb), self.noun(Character::Carriers))
+            }
+            Character::Mixed => self.mixture(&c.parts),
             other => self.noun(other),
         }
     }
@@ -447,19 +387,19 @@ impl Told<'_> {
             return "a mixture of several kinds".to_owned();
         }
         let told: Vec<_> =
-            parts.iter().map(|p| format!("{} {}", percent(p.share), self.noun(&p.character))).collect();
+            parts.iter().map(|p| format!("{} {}", percent(p.share), self.noun(p.character))).collect();
         format!("a mixture, {}", and(&told))
     }
 
-    fn noun(&self, character: &str) -> String {
+    fn noun(&self, character: Character) -> String {
         let c = self.contrast;
         match character {
-            "hash" => "broadband hash".to_owned(),
-            "buzz" => match c.mains_rate_hz {
+            Character::Hash => "broadband hash".to_owned(),
+            Character::Buzz => match c.mains_rate_hz {
                 Some(r) => format!("hash that pulses {} times a second{}", rate(r), self.mains_multiple(r)),
                 None => "hash that pulses at the mains rate".to_owned(),
             },
-            "clicks" => {
+            Character::Clicks => {
                 let often = c.pulse_rate_hz.map_or_else(String::new, |r| format!(", about {} a second", rate(r)));
                 let even = match c.pulses_regular {
                     Some(true) => ", evenly spaced",
@@ -468,11 +408,11 @@ impl Told<'_> {
                 };
                 format!("clicks{often}{even}")
             }
-            "carriers" => match beside_the_family(c) {
+            Character::Carriers => match c.beside_the_family() {
                 0 => carriers(&c.added_lines),
                 others => count(others, "carrier", "carriers") + " beside it",
             },
-            "comb" => match &c.comb {
+            Character::Comb => match &c.comb {
                 Some(comb) => format!(
                     "a family of {} every {}",
                     count(comb.lines, "carrier", "carriers"),
@@ -480,7 +420,7 @@ impl Told<'_> {
                 ),
                 None => "a family of carriers at one spacing".to_owned(),
             },
-            other => label(other),
+            Character::None | Character::Mixed | Character::Unclear => kind_word(character).to_owned(),
         }
     }
 
@@ -498,13 +438,11 @@ impl Told<'_> {
     }
 
     fn hedged(&self, kind: &str) -> String {
-        let confidence = self.contrast.confidence;
-        if confidence < PROBABLE {
-            format!("perhaps {kind}, but the kind is far from sure")
-        } else if confidence < SURE || self.is_doubtful() {
-            format!("probably {kind}")
-        } else {
-            kind.to_owned()
+        match self.contrast.certainty() {
+            Certainty::Perhaps => format!("perhaps {kind}, but the kind is far from sure"),
+            Certainty::Probable => format!("probably {kind}"),
+            Certainty::Stated if self.is_doubtful() => format!("probably {kind}"),
+            Certainty::Stated => kind.to_owned(),
         }
     }
 
@@ -534,26 +472,22 @@ impl Told<'_> {
         if let Some(remedy) = &self.contrast.remedy {
             said.push(format!("remedy: {}", label(remedy)));
         }
-        if self.several_settings() {
+        if self.report.comparisons().are_of_several_settings() {
             said.push(self.setting());
         }
         if said.is_empty() { String::new() } else { format!(" ({})", said.join("; ")) }
     }
 
-    fn several_settings(&self) -> bool {
-        self.report.contrasts.iter().any(|c| c.setting != self.report.contrasts[0].setting)
-    }
-
     fn setting(&self) -> String {
         let id = &self.contrast.setting;
-        match super::csv_tables::setting_of(self.report, id).and_then(|s| s.dial_khz) {
+        match self.report.comparisons().dial_khz(id) {
             Some(khz) => format!("{} kHz", number(khz, 1)),
             None => format!("setting {}", label(id)),
         }
     }
 
     fn is_doubtful(&self) -> bool {
-        self.contrast.trust == Trust::Doubtful
+        self.contrast.is_doubtful()
     }
 }
 

@@ -143,6 +143,8 @@ impl Tally {
     /// # Errors
     /// A picture that can't be written; [`Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
+        // Words on pictures and their names keep no path either.
+        self.report = self.report.readable();
         let pictures = pictures(self);
         watch.begin("drawing", pictures.len());
         pictures.par_iter().try_for_each(|picture| {
@@ -202,4 +204,98 @@ fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64
     }
     let [at_50, at_60] = strength;
     (at_50.max(at_60) > 0.0).then_some(if at_60 > 1.5 * at_50 { 60.0 } else { USUAL_MAINS_HZ })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::write_wav_i16;
+    use crate::demo::synth::{Buzz, Hash, Receiver, Scene};
+    use crate::findings::known_noise::gather::KnownNoises;
+    use crate::units::{Db, Dbfs};
+
+    /// The ways to write a path, one after the other over the labels of a manifest.
+    const HEADS: [&str; 5] = [
+        "/home/quillon/attic/",
+        r"C:\Users\quillon\attic\",
+        r"\\quillon\attic\",
+        "file:///home/quillon/attic/",
+        "~/quillon/attic/",
+    ];
+    /// In every head; in lower case and between hyphens, as in the name of a picture.
+    const SECRET: &str = "quillon";
+
+    /// A manifest whose every label in words has a path in it.
+    fn manifest() -> String {
+        let mut heads = HEADS.iter().cycle();
+        let mut path = |name: &str| format!("'{}{name}'", heads.next().unwrap_or(&HEADS[0]));
+        let mut text = format!("title = {}\nstation = {}\n", path("title"), path("station"));
+        text += "antenna_type = 'other'\n[target]\nexcess_db = 1.0\n";
+        // What is compared must have equal labels.
+        let [band, antenna, gain, pump, lamp, ring] =
+            ["20m", "wire", "gain", "pump", "lamp", "ring"].map(&mut path);
+        text += &format!("[[supply]]\ndevice = {pump}\nremedy = {ring}\nlabel_volts = 12.0\nsupply_volts = 15.0\n");
+        for (file, state, device, remedy) in [
+            ("1.wav", "off", "", ""),
+            ("2.wav", "on", pump.as_str(), ""),
+            ("3.wav", "on", pump.as_str(), ring.as_str()),
+            ("4.wav", "on", lamp.as_str(), ""),
+            ("5.wav", "off", "", ""),
+            ("broken.wav", "on", lamp.as_str(), ring.as_str()),
+        ] {
+            text += &format!("[[recording]]\nfile = '{file}'\nstate = '{state}'\nmode = 'USB'\nband = {band}\n");
+            text += &format!("antenna = {antenna}\ngain = {gain}\nmeter = {}\n", path("S7"));
+            text += &format!("note = {}\n", path("note"));
+            for (label, words) in [("device", device), ("remedy", remedy)] {
+                text += &if words.is_empty() { String::new() } else { format!("{label} = {words}\n") };
+            }
+        }
+        text
+    }
+
+    /// The promise of the README: no path gets into a report, also where someone typed one.
+    #[test]
+    fn no_path_in_a_label_reaches_the_report_or_its_pictures_or_their_names() {
+        let dir = tempfile::tempdir().unwrap();
+        let band = |seed: u64| {
+            Scene::new(Receiver::ssb(8000)).seed(seed).band_noise(Dbfs(-45.0)).receiver_noise(Dbfs(-62.0))
+        };
+        for (file, scene) in [
+            ("1.wav", band(1)),
+            ("2.wav", band(2).device(Buzz::gated(100.0, 0.2), Db(12.0))),
+            ("3.wav", band(3).device(Buzz::gated(100.0, 0.2), Db(6.0))),
+            ("4.wav", band(4).device(Hash::flat(), Db(8.0))),
+            ("5.wav", band(5)),
+        ] {
+            write_wav_i16(&dir.path().join(file), 8000, &scene.render(6.0).samples).unwrap();
+        }
+        std::fs::write(dir.path().join("broken.wav"), b"").unwrap();
+        std::fs::write(dir.path().join("session.toml"), manifest()).unwrap();
+
+        let mut tally = Tally::of(Session::read(dir.path()).unwrap(), &Wishes::default(), &());
+        let (known, out) = (dir.path().join("known"), dir.path().join("out"));
+        std::fs::create_dir(&known).unwrap();
+        std::fs::create_dir(&out).unwrap();
+        tally.remember(&known).unwrap();
+        tally.recognise(&KnownNoises::read(&known).unwrap());
+        assert!(tally.report.contrasts.iter().any(|c| c.known_noise.as_ref().is_some_and(|k| k.one().is_some())));
+        tally.draw_into(&out, &()).unwrap();
+        crate::report::write_texts(&tally.report, &out).unwrap();
+
+        let mut told = Vec::new();
+        for entry in std::fs::read_dir(&out).unwrap() {
+            let entry = entry.unwrap();
+            let name = entry.file_name().to_string_lossy().to_lowercase();
+            let bytes = std::fs::read(entry.path()).unwrap();
+            told.push((name.clone(), name.clone() + &String::from_utf8_lossy(&bytes).to_lowercase()));
+        }
+        told.extend(pictures(&tally).iter().map(|p| (format!("words on {}", p.file()), format!("{:?}", p.data))));
+        assert!(told.len() > 20, "{}", told.len());
+        let tells: Vec<_> = told.iter().filter(|(_, text)| text.contains(SECRET)).map(|(name, _)| name).collect();
+        assert_eq!(tells, Vec::<&String>::new());
+        let json = crate::report::json(&tally.report);
+        for name in ["title", "station", "20m", "wire", "gain", "pump", "lamp", "ring", "S7", "note"] {
+            assert!(json.contains(&format!("\"{name}\"")), "{name} is gone altogether");
+        }
+    }
 }

@@ -100,6 +100,8 @@ impl Night {
     /// # Errors
     /// A picture that can't be written; [`super::Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn super::Watch) -> anyhow::Result<()> {
+        // Words on pictures keep no path either.
+        self.report = self.report.readable();
         watch.begin("drawing", crate::night::pictures::count(&self.report));
         let drawn = crate::night::pictures::draw(self, dir, |file| watch.done(file))?;
         if watch.is_stopped() {

@@ -2,16 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use crate::contrast::comparison::{
-    AddedLine, BandExcess, CombResult, ContrastResult, GainReference, Impulsive, Part,
-};
-use crate::contrast::{Contrast, Figures, Found};
+use crate::contrast::comparison::{AddedLine, BandExcess, CombResult, ContrastResult, GainReference};
+use crate::contrast::{Character, Contrast, Figures, Found};
 use crate::findings::anchor::Anchors;
 use crate::findings::budget::select as budget;
 use crate::findings::ladder::gather::{Known, ladders};
 use crate::findings::switching_comb::gather::switching_combs;
 use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
-use crate::labels::{Label, Plan, Session, State, printable};
+use crate::labels::{Label, Plan, Session, printable};
 use crate::report::contract::{Report, Tool};
 use crate::signal::recording::Measured;
 use crate::signal::recording_result::{LineResult, RecordingResult};
@@ -68,7 +66,7 @@ fn setting_facts(setting: &crate::labels::Setting) -> SettingFacts {
         id: setting.id.clone(),
         dial_khz: setting.dial_khz,
         band: setting.band.clone(),
-        mode: setting.mode.map(|mode| mode.to_string()),
+        mode: setting.mode,
         bandwidth_hz: setting.bandwidth_hz,
         antenna: setting.antenna.clone(),
         gain: setting.gain.clone(),
@@ -86,11 +84,11 @@ fn recording_result(label: &Label, one: &Measured, anchors: &Anchors) -> Recordi
     RecordingResult {
         id: label.id.clone(),
         file: printable(&label.file),
-        state: state_word(label.state).to_owned(),
+        state: label.state,
         device: label.device.clone(),
         remedy: label.remedy.clone(),
         setting: label.setting.clone(),
-        started: label.started.map(|at| at.to_string()).or_else(|| one.facts.started.clone()),
+        started: label.started.map(|start| start.at.to_string()).or_else(|| one.facts.started.clone()),
         duration_s: sound.duration_s,
         sample_rate_hz: one.facts.sample_rate_hz,
         codec: one.facts.codec.clone(),
@@ -110,14 +108,6 @@ fn recording_result(label: &Label, one: &Measured, anchors: &Anchors) -> Recordi
         warnings: sound.warnings.clone(),
         note: label.note.clone(),
         meter: label.meter.clone(),
-    }
-}
-
-fn state_word(state: State) -> &'static str {
-    match state {
-        State::Off => "off",
-        State::On => "on",
-        State::Terminated => "terminated",
     }
 }
 
@@ -163,7 +153,7 @@ pub(crate) fn result_of(plan: &Plan, contrast: &Contrast) -> ContrastResult {
         passband_hz: None,
         gain_reference: None,
         added_level_db: None,
-        character: "unclear".to_owned(),
+        character: Character::Unclear,
         confidence: 0.0,
         parts: Vec::new(),
         mains_rate_hz: None,
@@ -202,18 +192,13 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     result.passband_hz = Some([figures.passband.low_hz, figures.passband.high_hz]);
     result.gain_reference = figures.reference.map(|(freq_hz, shift_db)| GainReference { freq_hz, shift_db });
     result.added_level_db = (verdict.added_power > 0.0).then(|| Dbfs::from_mean_square(verdict.added_power).0);
-    result.character = verdict.character.code().to_owned();
+    result.character = verdict.character;
     result.confidence = verdict.confidence;
-    result.parts = verdict
-        .parts
-        .iter()
-        .map(|part| Part { character: part.character.code().to_owned(), share: part.share })
-        .collect();
+    result.parts = verdict.parts.clone();
     result.mains_rate_hz = verdict.mains_rate_hz;
     result.pulse_rate_hz = verdict.pulse_rate_hz;
     result.pulses_regular = verdict.pulses_regular;
-    result.impulsive =
-        verdict.impulsive.map(|part| Impulsive { time_share: part.time_share, power_share: part.power_share });
+    result.impulsive = verdict.impulsive;
     result.evidence = verdict.evidence.clone();
     result.added_lines = lines.added.iter().map(|found: &Found| changed_line(&found.line)).collect();
     result.lost_lines = lines.lost.iter().map(changed_line).collect();

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::labels::State;
 use crate::warning::Warning;
 
 /// One recording.
@@ -11,8 +12,8 @@ pub struct RecordingResult {
     pub id: String,
     /// File name relative to the session's folder.
     pub file: String,
-    /// "off", "on" or "terminated".
-    pub state: String,
+    /// State of the device.
+    pub state: State,
     /// Device that is on, or whose off state this is.
     pub device: Option<String>,
     /// What was changed to quieten it.

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-use noisetally::audio::write_wav_i16;
+use noisetally::audio::write_wav;
 use noisetally::demo::synth::{Hash, Receiver, Scene, Trap};
 use noisetally::units::{Db, Dbfs};
 use serde_json::Value;
@@ -68,7 +68,7 @@ impl Bench {
     pub fn wav(self, name: &str, samples: &[f32], rate_hz: u32) -> Self {
         let path = self.path(name);
         fs::create_dir_all(path.parent().unwrap()).unwrap();
-        write_wav_i16(&path, rate_hz, samples).unwrap();
+        write_wav(&path, samples, rate_hz, 1).unwrap();
         self
     }
 

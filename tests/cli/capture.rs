@@ -208,7 +208,7 @@ fn left_on_disk(bench: &Bench) -> String {
 }
 
 /// Kills at random moments: what was left, and that the next start completes the session from it. With `--nocapture` it
-/// prints the table of DEVELOPERS.md.
+/// prints a table of them.
 #[cfg(unix)]
 #[test]
 #[allow(clippy::print_stdout)]

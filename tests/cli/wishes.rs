@@ -1,6 +1,7 @@
 //! `--passband`, `--mains`, `--reference` and `--channel` do what they say, and say so where they can't.
 
-use noisetally::demo::synth::{Buzz, Station, write_wav};
+use noisetally::audio::write_wav;
+use noisetally::demo::synth::{Buzz, Station};
 use noisetally::units::Db;
 use serde_json::Value;
 

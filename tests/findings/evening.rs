@@ -3,7 +3,8 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use noisetally::demo::synth::{Receiver, Scene, Take, write_wav};
+use noisetally::audio::write_wav;
+use noisetally::demo::synth::{Receiver, Scene, Take};
 use noisetally::labels::Session;
 use noisetally::report::contract::Report;
 use noisetally::run::{Tally, Watch, Wishes};

@@ -1,13 +1,13 @@
-//! The validation bench: mixes device noise of known kind and size into backgrounds, has the tool judge it, and scores
-//! the answers. Not shipped in the program.
+//! The validation bench: mixes device noise of known kind and size into backgrounds, has the tool judge it, and
+//! scores the answers. Not shipped in the program.
 //!
 //! ```sh
 //! cargo bench --bench validation -- --pairs 2016 --seed 1 --lines 2000
 //! cargo bench --bench validation -- --pairs 504 --only buzz --failures
 //! ```
 //!
-//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is the
-//! same in a part as in the whole.
+//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is
+//! the same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod cases;
@@ -17,6 +17,8 @@ mod judge;
 mod program;
 mod random;
 mod real;
+#[path = "../common/results.rs"]
+mod results;
 mod score;
 mod share;
 mod stations;
@@ -27,7 +29,7 @@ mod waves;
 use std::path::{Path, PathBuf};
 
 use judge::Judged;
-use noisetally::demo::synth::write_wav;
+use noisetally::audio::write_wav;
 use rayon::prelude::*;
 
 /// Pairs of a full run: 36 of each kind and excess.
@@ -77,9 +79,10 @@ fn show(case: &cases::Case, index: u64, folder: Option<&Path>) {
     println!("{}", judge::judge(case).told());
     for (take, state) in [(&case.off, "off"), (&case.on, "on")] {
         let Some(folder) = folder else { continue };
-        let written = std::fs::create_dir_all(folder).map_err(hound::Error::from).and_then(|()| {
-            write_wav(&folder.join(format!("case{index}-{state}.wav")), &take.samples, take.rate_hz, 1)
-        });
+        let file = folder.join(format!("case{index}-{state}.wav"));
+        let made = std::fs::create_dir_all(folder).map_err(|error| error.to_string());
+        let written =
+            made.and_then(|()| write_wav(&file, &take.samples, take.rate_hz, 1).map_err(|error| error.to_string()));
         if let Err(error) = written {
             println!("{}: {error}", folder.display());
         }
@@ -97,23 +100,27 @@ fn main() {
         println!("--only {only}: no such part; there are {}", known.join(", "));
         std::process::exit(2);
     }
-    println!("noisetally validation: {} pairs, seed {}; in brackets 95 % of chance", asked.pairs, asked.seed);
+    let mut out = results::Printed::default();
+    out.line(&format!(
+        "noisetally validation: {} pairs, seed {}; in brackets 95 % of chance",
+        asked.pairs, asked.seed
+    ));
     let indices: Vec<u64> = (0..asked.pairs).filter(|&index| asked.wants(cases::row(index))).collect();
     let mut failures: Vec<String> = Vec::new();
     let judged: Vec<Judged> =
         indices.into_par_iter().map(|index| judge::judge(&cases::case(asked.seed, index))).collect();
     failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
-    print!("{}", score::tables(&judged));
+    out.put(&score::tables(&judged));
     if asked.wants("traps") {
         let trapped: Vec<traps::Trapped> =
             (0..asked.pairs / 4).into_par_iter().map(|index| traps::trapped(asked.seed, index)).collect();
         failures.extend(trapped.iter().filter(|one| !one.is_caught()).map(traps::Trapped::told));
-        print!("{}", trap_table::table(&trapped, &judged));
+        out.put(&trap_table::table(&trapped, &judged));
     } else {
-        print!("{}", trap_table::table(&[], &judged));
+        out.put(&trap_table::table(&[], &judged));
     }
     if asked.wants("lines") {
-        print!("{}", false_lines::table(asked.seed, asked.lines));
+        out.put(&false_lines::table(asked.seed, asked.lines));
     }
     if asked.wants("stations") {
         let judged: Vec<Judged> = (0..asked.pairs / 6)
@@ -121,7 +128,7 @@ fn main() {
             .map(|index| judge::judge(&stations::case(asked.seed, index)))
             .collect();
         failures.extend(judged.iter().filter(|one| !stations::is_fair(one)).map(Judged::told));
-        print!("{}", stations::table(&judged));
+        out.put(&stations::table(&judged));
     }
     if asked.wants("real") {
         let bands = real::Bands::find();
@@ -133,8 +140,10 @@ fn main() {
             .map(|index| judge::judge(&bands.case(asked.seed, index)))
             .collect();
         failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
-        print!("{}", real::table(&judged, bands.len()));
+        out.put(&real::table(&judged, bands.len()));
     }
+    let part = asked.only.as_deref().map_or("All parts".to_owned(), |only| format!("Only {only}"));
+    out.write_results("validation", &part);
     if asked.failures {
         failures.iter().for_each(|failure| println!("{failure}"));
     }

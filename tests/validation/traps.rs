@@ -3,8 +3,9 @@
 
 use std::path::Path;
 
+use noisetally::audio::write_wav;
 use noisetally::contrast::{ContrastSettings, contrast};
-use noisetally::demo::synth::{Agc, Fading, Hash, Hum, Receiver, Scene, Station, Take, Trap, write_wav};
+use noisetally::demo::synth::{Agc, Fading, Hash, Hum, Receiver, Scene, Station, Take, Trap};
 use noisetally::units::{Db, Dbfs};
 use noisetally::warning::{Code, Trust};
 

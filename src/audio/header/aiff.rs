@@ -1,7 +1,7 @@
 //! The chunks of AIFF and AIFF-C, big-endian.
 //!
-//! Sources: Apple, Audio Interchange File Format 1.3 (1989) and AIFF-C draft (1991). Read here and not by the decoder
-//! library, which gives nothing of a file that was cut off.
+//! Sources: Apple, Audio Interchange File Format 1.3 (1989) and AIFF-C draft (1991). Read here and not by the
+//! decoder library, which gives nothing of a file that was cut off.
 
 use super::super::Problem;
 use super::super::pcm::{Coding, Order};
@@ -90,7 +90,8 @@ fn format_of(chunk: &[u8], compressed: bool) -> Result<Format, Problem> {
     Ok(Format { samples: Samples::Plain(coding, order), channels, rate_hz })
 }
 
-/// A sample rate written as an 80-bit float (IEEE 754 extended): sign and exponent, then 64 bits with an explicit 1.
+/// A sample rate written as an 80-bit float (IEEE 754 extended): sign and exponent, then 64 bits with an explicit
+/// 1.
 fn extended(bytes: &[u8]) -> Option<u32> {
     let exponent = i32::from(u16_at(bytes, 0)?) - 16_383;
     let mantissa = u64::from_be_bytes(bytes.get(2..10)?.try_into().ok()?);

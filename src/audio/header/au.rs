@@ -1,7 +1,7 @@
 //! The header of Sun/NeXT AU files.
 //!
-//! Source: the manual page `audio(5)` of Solaris, as sox and ffmpeg read it; the numbers from memory, checked against
-//! files made by both.
+//! Source: the manual page `audio(5)` of Solaris, as sox and ffmpeg read it; the numbers from memory, checked
+//! against files made by both.
 
 use super::super::Problem;
 use super::super::pcm::{Coding, Order};

@@ -1,7 +1,8 @@
 //! How many bytes of samples a file really holds, when its header says something else.
 //!
 //! A recorder that loses power leaves a size of 0, of 0xFFFFFFFF or of its last save; one that records past 4 GiB
-//! wraps round. The samples are all there, so the file's own length decides, with good sense for what may follow them.
+//! wraps round. The samples are all there, so the file's own length decides, with good sense for what may follow
+//! them.
 
 /// How far the samples reach.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,12 +40,12 @@ pub(super) enum Tail {
     Samples,
 }
 
-/// From here on a 32-bit size that the file does not hold is a placeholder: programs writing to a pipe put 0xFFFFFFFF
-/// (ffmpeg) or 0x7FFFF000 (sox) there.
+/// From here on a 32-bit size that the file does not hold is a placeholder: programs writing to a pipe put
+/// 0xFFFFFFFF (ffmpeg) or 0x7FFFF000 (sox) there.
 const PLACEHOLDER: u64 = 0x7fff_0000;
 
-/// Judges a size of `declared` bytes, a field of 32 bits or (`wide`) 64, when `rest` bytes follow. `tail` looks at what
-/// stands so many bytes into the data; `tiny` bytes after the samples are not worth doubting a header for.
+/// Judges a size of `declared` bytes, a field of 32 bits or (`wide`) 64, when `rest` bytes follow. `tail` looks at
+/// what stands at an offset of that many bytes into the data; `tiny` bytes after the samples are not worth doubting a header for.
 pub(super) fn judge(declared: u64, wide: bool, rest: u64, tiny: u64, mut tail: impl FnMut(u64) -> Tail) -> Extent {
     let whole = |len| Extent { len, promised: len, cut: Cut::Whole };
     let all = |cut| Extent { len: rest, promised: rest, cut };
@@ -86,7 +87,8 @@ impl Extent {
                     .into(),
             ),
             Cut::Stale => Some(format!(
-                "its header knows of {promised_s:.1} s only (a recorder cut off?): all {has_s:.1} s in the file were read"
+                "its header knows of {promised_s:.1} s only (a recorder cut off?): all {has_s:.1} s in the file \
+                 were read"
             )),
             Cut::Short => Some(format!("it ends after {has_s:.1} s of the {promised_s:.1} s its header promises")),
         }

@@ -64,8 +64,8 @@ impl Format {
     }
 }
 
-/// The coding of plain samples. The bytes a sample takes come from the block size where that makes sense: 24 bits may
-/// stand in 4 bytes, and 20 in 3, always at the top.
+/// The coding of plain samples. The bytes a sample takes come from the block size where that makes sense: 24 bits
+/// may stand in 4 bytes, and 20 in 3, always at the top.
 fn plain(tag: u16, channels: u16, block: u16, bits: u16) -> Result<Coding, Problem> {
     let by_bits = bits.div_ceil(8);
     let width = match block.checked_div(channels) {

@@ -1,7 +1,8 @@
 //! Headers read here rather than by the decoder library: WAV, RF64, BW64, Wave64, AU and AIFF.
 //!
-//! Recorders that run all night and are cut off by a power failure write these, and a size that is 0, wrapped or never
-//! written must not cost a night. [`riff`] walks chunks, [`aiff`] too, [`au`] reads its one header, [`extent`] judges the sizes.
+//! Recorders that run all night and are cut off by a power failure write these, and a size that is 0, wrapped or
+//! never written must not cost a night. [`riff`] walks chunks, [`aiff`] too, [`au`] reads its one header,
+//! [`extent`] judges the sizes.
 
 mod aiff;
 mod au;
@@ -13,9 +14,8 @@ use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 
 use super::adpcm::Adpcm;
-use super::mono::{StreamFacts, in_words};
 use super::raw::{Raw, Samples};
-use super::{Problem, Source};
+use super::{Problem, Source, StreamFacts};
 use format::{Format, Samples as Written};
 
 /// The containers read here.
@@ -88,7 +88,7 @@ pub(super) fn open(kind: Kind, file: File, len: u64) -> Result<(StreamFacts, Box
             Box::new(Raw::new(bytes.file, samples, cut_short)?)
         }
         Written::Blocks(blocks) => {
-            bytes.file.seek(SeekFrom::Start(header.at)).map_err(in_words)?;
+            bytes.file.seek(SeekFrom::Start(header.at))?;
             let reader = bytes.file.take(header.extent.len);
             Box::new(Adpcm::new(reader, blocks, format.channels, format.rate_hz, header.frames, cut_short)?)
         }
@@ -105,9 +105,9 @@ struct Bytes {
 impl Bytes {
     /// Up to `count` bytes from `at`; fewer at the file's end.
     fn look(&mut self, at: u64, count: usize) -> Result<Vec<u8>, Problem> {
-        self.file.seek(SeekFrom::Start(at)).map_err(in_words)?;
+        self.file.seek(SeekFrom::Start(at))?;
         let mut bytes = Vec::with_capacity(count.min(64 * 1024));
-        (&mut self.file).take(count as u64).read_to_end(&mut bytes).map_err(in_words)?;
+        (&mut self.file).take(count as u64).read_to_end(&mut bytes)?;
         Ok(bytes)
     }
 }

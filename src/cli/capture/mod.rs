@@ -1,7 +1,7 @@
 //! `capture`: walks through a plan at the bench, take by take. `bench` asks, `unattended` switches by itself.
 //!
-//! Sound comes on standard input or from a card (`source`); as it may be the former, keys come from the terminal itself. Not
-//! here: recording (`crate::capture`).
+//! Sound comes on standard input or from a card (`source`); as it may be the former, keys come from the terminal
+//! itself. Not here: recording (`crate::capture`).
 
 mod bench;
 mod receiver_check;
@@ -14,7 +14,7 @@ use anyhow::{Context, bail};
 
 use super::Exit;
 use super::args::{CaptureArgs, SessionArgs};
-use super::console::Console;
+use super::output::Console;
 use super::{interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::labels::State;
@@ -40,8 +40,8 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
     let terminal = if switch.is_none() { Terminal::open() } else { None };
     if switch.is_none() && terminal.is_none() && args.settle.is_none() {
         bail!(
-            "there is no terminal to ask at. Nothing was recorded.\n  try: --switch-command \"COMMAND {{state}}\" for a \
-             relay, or --settle SECONDS to switch by hand in that time"
+            "there is no terminal to ask at. Nothing was recorded.\n  try: --switch-command \"COMMAND \
+             {{state}}\" for a relay, or --settle SECONDS to switch by hand in that time"
         );
     }
     source::check(args)?;
@@ -78,8 +78,8 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
         console.say(&wrapped(
             "",
             &format!(
-                "Stopped. What was recorded is safe in {}. The same command goes on from here; without the missing takes: \
-                 noisetally session {}",
+                "Stopped. What was recorded is safe in {}. The same command goes on from here; without the \
+                 missing takes: noisetally session {}",
                 args.dir().display(),
                 args.dir().display()
             ),
@@ -100,8 +100,8 @@ fn plan(args: &CaptureArgs) -> anyhow::Result<Plan> {
         (Some(plan), None) => Ok(plan),
         (Some(plan), Some(typed)) if plan.words == typed => Ok(plan),
         (Some(_), Some(_)) => bail!(
-            "{}: there is another plan already. Nothing was recorded.\n  try: no words of a plan, to follow the one that \
-             is there; or another folder",
+            "{}: there is another plan already. Nothing was recorded.\n  try: no words of a plan, to follow the \
+             one that is there; or another folder",
             args.dir().join(capture::PLAN).display()
         ),
         (None, typed) => Plan::of(typed.unwrap_or_default()).context("no plan can be made"),
@@ -173,7 +173,8 @@ impl Walk<'_> {
             Ended::Silent => {
                 std::fs::remove_file(&recorded.path)?;
                 Ok(Outcome::Refused(
-                    "only silence came; nothing was kept. Check the lead, the recorder's input and the receiver's volume."
+                    "only silence came; nothing was kept. Check the lead, the recorder's input and the \
+                     receiver's volume."
                         .to_owned(),
                 ))
             }
@@ -226,14 +227,14 @@ impl Walk<'_> {
             let by_chance = self.plan.limit_db(1.0, 1, 0.0).max(JUMP_DB);
             if take.state == State::Off && over.abs() > by_chance {
                 remarks.push(format!(
-                    "off differs by {over:+.1} dB from the off take before: the band moved, or dial, gain, volume or \
-                     antenna were touched. Look them over, and record it again."
+                    "off differs by {over:+.1} dB from the off take before: the band moved, or dial, gain, \
+                     volume or antenna were touched. Look them over, and record it again."
                 ));
             }
             if take.state == State::On && over < MIXED_UP_DB {
                 remarks.push(format!(
-                    "on is {:.1} dB quieter than off. Were off and on mixed up, is AGC on, was the volume touched? Look, \
-                     and record it again.",
+                    "on is {:.1} dB quieter than off. Were off and on mixed up, is AGC on, was the volume \
+                     touched? Look, and record it again.",
                     -over
                 ));
             }

@@ -19,7 +19,8 @@ impl Walk<'_> {
         all.into_iter().filter(|take| !self.ledger.path(CHECK_DIR).join(&take.file).is_file()).collect()
     }
 
-    /// Records one of them. `None`: it is there, whole; one that was broken off is not kept, it takes seconds to repeat.
+    /// Records one of them. `None`: it is there, whole; one that was broken off is not kept, it takes seconds to
+    /// repeat.
     pub(super) fn record_check(&mut self, take: &CheckTake) -> anyhow::Result<Option<Outcome>> {
         let console = self.console;
         let show = |live: &capture::Live| console.live(&live_line(live));

@@ -6,7 +6,7 @@ use anyhow::bail;
 
 use crate::capture::{self, Origin, Pump, RawFormat};
 use crate::cli::args::CaptureArgs;
-use crate::cli::console::Console;
+use crate::cli::output::Console;
 
 /// Refuses what can be refused before anything is written.
 pub fn check(args: &CaptureArgs) -> anyhow::Result<()> {
@@ -73,9 +73,9 @@ mod card {
 
     fn not_built<T>() -> anyhow::Result<T> {
         anyhow::bail!(
-            "this program was built without sound cards.\n  try: cargo install --path . --features capture-card (on Linux \
-             with ALSA's headers: the package libasound2-dev of Debian); or a recorder's pipe: RECORDER | noisetally \
-             capture DIR"
+            "this program was built without sound cards.\n  try: cargo install --path . --features capture-card \
+             (on Linux with ALSA's headers: the package libasound2-dev of Debian); or a recorder's pipe: \
+             RECORDER | noisetally capture DIR"
         )
     }
 

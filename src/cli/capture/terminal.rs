@@ -1,12 +1,12 @@
-//! Keys from the terminal itself, whatever standard input is: whole lines, so that a plain terminal over ssh serves and
-//! nothing has to be put back when the program ends.
+//! Keys from the terminal itself, whatever standard input is: whole lines, so that a plain terminal over ssh serves
+//! and nothing has to be put back when the program ends.
 
 use std::fs::File;
 use std::io::{BufRead, BufReader};
 
 use anyhow::Context;
 
-use crate::cli::console::Console;
+use crate::cli::output::Console;
 
 #[cfg(unix)]
 const PATH: &str = "/dev/tty";
@@ -24,8 +24,8 @@ impl Terminal {
         File::open(PATH).ok().map(|file| Self { keys: BufReader::new(file) })
     }
 
-    /// Asks, and waits for a line: what it says, in small letters its first word, and the rest. `None`: the terminal
-    /// is gone.
+    /// Asks, and waits for a line: what it says, in small letters its first word, and the rest. `None`: the
+    /// terminal is gone.
     ///
     /// # Errors
     /// When the terminal can't be read.

@@ -12,7 +12,8 @@ use crate::text::wrapped;
 /// Time to settle after a command has switched, where nothing is said (our own choice), s.
 pub const SETTLE_S: f64 = 5.0;
 
-/// Walks through the takes that are missing; whether it came to the end. Whatever ends it, everything is switched off.
+/// Walks through the takes that are missing; whether it came to the end. Whatever ends it, everything is switched
+/// off.
 pub fn run(walk: &mut Walk, switch: Option<&Switch>, settle_s: f64) -> anyhow::Result<bool> {
     let outcome = takes(walk, switch, settle_s);
     let off = switch.map_or(Ok(()), Switch::all_off);

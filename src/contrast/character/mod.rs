@@ -52,6 +52,22 @@ pub enum Character {
 }
 
 impl Character {
+    /// Whether it names a noise: neither nothing nor something that can't be told.
+    pub fn is_a_noise(self) -> bool {
+        match self {
+            Self::None | Self::Unclear => false,
+            Self::Hash | Self::Buzz | Self::Clicks | Self::Carriers | Self::Comb | Self::Mixed => true,
+        }
+    }
+
+    /// Whether it is made of lines, which stand between or beside the noise.
+    pub fn is_lines(self) -> bool {
+        match self {
+            Self::Carriers | Self::Comb => true,
+            Self::None | Self::Hash | Self::Buzz | Self::Clicks | Self::Mixed | Self::Unclear => false,
+        }
+    }
+
     /// The name in the JSON contract.
     pub fn code(self) -> &'static str {
         match self {
@@ -67,12 +83,12 @@ impl Character {
     }
 }
 
-/// One kind of noise and its share of the added power.
+/// One kind of noise in the added power.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Part {
-    /// Its kind.
+    /// Its kind: hash, buzz, clicks, carriers or comb.
     pub character: Character,
-    /// 0..1.
+    /// Share of the added power, 0..1.
     pub share: f64,
 }
 

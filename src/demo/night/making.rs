@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::tones::{DeviceTones, StationWave};
 use super::{BAND, NightSound, NightStory, RATE_HZ, added};
+use crate::audio::{AudioError, Problem};
 use crate::demo::DemoError;
 use crate::demo::synth::{Gauss, Receiver};
 use crate::units::Db;
@@ -26,8 +27,8 @@ const CAR_SPARKS_HZ: f64 = 90.0;
 const BUZZ_HZ: f64 = 100.0;
 const BUZZ_OPEN: f64 = 0.35;
 
-/// Writes a night into `dir` as 16-bit WAV of 8 kHz, in files named by their start in UTC. `spans`: begin and end of each,
-/// seconds from the night's start. Returns the files.
+/// Writes a night into `dir` as 16-bit WAV of 8 kHz, in files named by their start in UTC. `spans`: begin and end
+/// of each, seconds from the night's start. Returns the files.
 ///
 /// # Errors
 /// A file that can't be written.
@@ -106,7 +107,7 @@ impl Writing {
 }
 
 fn failed(path: &Path) -> impl Fn(hound::Error) -> DemoError + '_ {
-    |cause| DemoError::Recording { file: path.to_owned(), cause }
+    |e| AudioError::new(path, Problem::NotWritten { why: e.to_string() }).into()
 }
 
 /// The night as a stream of blocks.
@@ -163,8 +164,8 @@ impl<'a> Making<'a> {
         block
     }
 
-    /// Appends unfiltered samples. All noises but lines are Gaussian and of the band's shape, so one stream serves: its power is
-    /// the sum of theirs.
+    /// Appends unfiltered samples. All noises but lines are Gaussian and of the band's shape, so one stream serves:
+    /// its power is the sum of theirs.
     fn make(&mut self, count: usize) {
         let rate_hz = f64::from(RATE_HZ);
         let (mut band, mut on) = (0.0, (0.0, 0.0));

@@ -24,7 +24,8 @@ const FADING_DB: f64 = 6.0;
 const FADING_S: f64 = 45.0;
 /// Where the carriers of stations stand.
 const CARRIER_HZ: f64 = 1010.0;
-/// Standard deviation of the voice that modulates a carrier of 1: some 30 %, with tops of full modulation (common practice).
+/// Standard deviation of the voice that modulates a carrier of 1: some 30 %, with tops of full modulation (common
+/// practice).
 const MODULATION: f64 = 0.3;
 /// What is repeated over and over: whole cycles of the fading and of the carriers.
 const LOOP_S: f64 = 90.0;

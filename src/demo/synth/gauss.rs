@@ -1,8 +1,8 @@
 //! Seeded randomness: the same seed and part give the same numbers, on any machine.
 //!
 //! Uniform numbers come from ChaCha (8 rounds), whose stream is fixed by its definition. Gaussian ones follow by
-//! Marsaglia's polar method, whose accept-or-reject step needs only exactly rounded arithmetic: platforms can differ
-//! in the last bit of a logarithm, never in which numbers are drawn.
+//! Marsaglia's polar method, whose accept-or-reject step needs only exactly rounded arithmetic: platforms can
+//! differ in the last bit of a logarithm, never in which numbers are drawn.
 
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;

@@ -18,7 +18,6 @@ mod source;
 mod station;
 mod trap;
 mod truth;
-mod wav;
 
 pub use band::{Crashes, Fading};
 pub use buzz::{Buzz, Pulse};
@@ -32,4 +31,3 @@ pub use scene::{Scaling, Scene, Take};
 pub use station::{Mode, Station};
 pub use trap::{Agc, Hum, Trap};
 pub use truth::{Kind, LineTruth, Part, Role, TakeTruth};
-pub use wav::write_wav;

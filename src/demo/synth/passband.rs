@@ -1,8 +1,8 @@
 //! The receiver's audio passband, as a filter of exactly known power gain.
 //!
-//! The whole signal is shaped at once in the frequency domain, so the response is what the formula says and there is
-//! no delay. What a receiver's mixer does is left out: for Gaussian noise, pulses of random phase and carriers, the
-//! audio of an SSB receiver is band-limited noise, pulses and carriers again. For AM the same stands in for the
+//! The whole signal is shaped at once in the frequency domain, so the response is what the formula says and there
+//! is no delay. What a receiver's mixer does is left out: for Gaussian noise, pulses of random phase and carriers,
+//! the audio of an SSB receiver is band-limited noise, pulses and carriers again. For AM the same stands in for the
 //! envelope detector, which it does not model.
 
 use realfft::RealFftPlanner;
@@ -35,7 +35,8 @@ impl Receiver {
         Self::with_edges(rate_hz, 450.0, 950.0, 100.0)
     }
 
-    /// The audio of an AM receiver: 100 to 4500 Hz. Of a rate below 9 kHz only what lies under half the rate is left.
+    /// The audio of an AM receiver: 100 to 4500 Hz. Of a rate below 9 kHz only what lies under half the rate is
+    /// left.
     pub fn am(rate_hz: u32) -> Self {
         Self::with_edges(rate_hz, 100.0, 4500.0, 100.0)
     }

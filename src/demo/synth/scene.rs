@@ -122,8 +122,8 @@ impl Scene {
         }
     }
 
-    /// The realisation: same seed, same bytes. Each part has a random stream of its own, so parts with the same seed
-    /// share their waveforms between scenes; give each take its own seed.
+    /// The realisation: same seed, same bytes. Each part has a random stream of its own, so parts with the same
+    /// seed share their waveforms between scenes; give each take its own seed.
     pub fn seed(mut self, seed: u64) -> Self {
         self.seed = seed;
         self
@@ -315,8 +315,8 @@ mod tests {
     }
 
     /// The samples themselves, against takes without the device: within four standard errors of the radiometer
-    /// equation (4.343·√(1/BT₁ + 1/BT₂) dB, R. H. Dicke 1946, from memory), doubled for buzz, which is on for a third
-    /// of the time.
+    /// equation (4.343·√(1/BT₁ + 1/BT₂) dB, R. H. Dicke 1946, from memory), doubled for buzz, which is on for a
+    /// third of the time.
     #[test]
     fn the_samples_show_the_excess() {
         let level = |take: &Take| {

@@ -156,8 +156,8 @@ mod tests {
     }
 
     /// A step of 20 dB is levelled out while it lasts. Then the envelope falls by e-folds from the loud sine's peak
-    /// towards the soft one's rectified mean, 2/π of its amplitude, and the gain rises as much (derived). Tolerance:
-    /// the envelope rides 3 % below the peak.
+    /// towards the soft one's rectified mean, 2/π of its amplitude, and the gain rises as much (derived).
+    /// Tolerance: the envelope rides 3 % below the peak.
     #[test]
     fn agc_levels_steps_and_recovers() {
         let out = with(Trap::Agc(Agc { decay_s: 1.0, ..Agc::fast(0.1) }), step(0.01, 0.1));

@@ -85,7 +85,8 @@ impl TakeTruth {
         self.excess_of(|p| p.kind != Kind::Carriers)
     }
 
-    /// The same without clicks too: hash and buzz only, what an estimate finds that lets pulses pass as well as lines.
+    /// The same without clicks too: hash and buzz only, what an estimate finds that lets pulses pass as well as
+    /// lines.
     pub fn steady_excess(&self) -> Db {
         self.excess_of(|p| matches!(p.kind, Kind::Hash | Kind::Buzz))
     }

@@ -2,6 +2,8 @@
 
 use crate::findings::budget::drawing::{BudgetBar, BudgetFigure};
 use crate::findings::budget::result::BudgetEntry;
+use crate::findings::budget::result::Stage;
+use crate::findings::figure_file::FigureKind;
 use crate::report::contract::Report;
 use crate::report::pictures::{Data, Picture};
 use crate::text::capital;
@@ -20,7 +22,7 @@ pub(crate) fn pictures(report: &Report) -> Vec<Picture> {
 
 fn budget_picture(group: &[&BudgetEntry]) -> Picture {
     let first = group[0];
-    let when = if first.stage == "now" { "with the last remedies" } else { "without remedies" };
+    let when = if first.stage == Stage::Now { "with the last remedies" } else { "without remedies" };
     let with_ends = |value: f64, ci: Option<[f64; 2]>| ci.map(|[low, high]| (value, low, high));
     let bar = |entry: &&BudgetEntry| BudgetBar {
         label: entry.device.clone(),
@@ -28,8 +30,8 @@ fn budget_picture(group: &[&BudgetEntry]) -> Picture {
         without: entry.without_db.and_then(|value| with_ends(value, entry.without_ci_db)),
     };
     Picture {
-        file: format!("{}-{}-budget.png", first.setting, first.stage),
-        kind: "budget",
+        file: format!("{}-{}-budget.png", first.setting, first.stage.word()),
+        kind: FigureKind::Budget,
         contrast: None,
         caption: format!(
             "Which device adds how much, {when}: shares of the added power with their 95 % intervals."

@@ -2,6 +2,29 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::findings::budget::shares::Balance;
+
+/// When a budget is drawn up.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Stage {
+    /// Without remedies.
+    #[default]
+    Before,
+    /// At the last step of each device's ladder.
+    Now,
+}
+
+impl Stage {
+    /// Its word in JSON and in the names of files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Before => "before",
+            Self::Now => "now",
+        }
+    }
+}
+
 /// One device's contribution to what all devices of a setting add.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct BudgetEntry {
@@ -14,9 +37,9 @@ pub struct BudgetEntry {
     /// Id of the setting.
     #[serde(default)]
     pub setting: String,
-    /// "before": without remedies; "now": at the last step of each device's ladder.
+    /// Without remedies or with them.
     #[serde(default)]
-    pub stage: String,
+    pub stage: Stage,
     /// Id of the contrast.
     #[serde(default)]
     pub contrast: String,
@@ -55,6 +78,6 @@ pub struct JointResult {
     pub difference_db: f64,
     /// Its 95 % interval.
     pub difference_ci_db: [f64; 2],
-    /// "adds_up", "more" (some act only together) or "less".
-    pub balance: String,
+    /// How they stand to each by itself.
+    pub balance: Balance,
 }

@@ -1,6 +1,9 @@
 //! What each of several devices adds, and whether they add up.
 
+use crate::findings::budget::result::Stage;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
+use crate::findings::budget::shares::Balance;
+use crate::findings::figure_file::FigureKind;
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
@@ -28,9 +31,9 @@ fn in_a_sentence(group: &[&BudgetEntry]) -> Option<String> {
     let mut sorted = group.to_vec();
     sorted.sort_by(|a, b| b.share.total_cmp(&a.share));
     let (first, second) = (sorted.first()?, sorted.get(1)?);
-    let of = match first.stage.as_str() {
-        "now" => "Of what is left with the remedies on",
-        _ => "Of the noise that all devices add together",
+    let of = match first.stage {
+        Stage::Now => "Of what is left with the remedies on",
+        Stage::Before => "Of the noise that all devices add together",
     };
     if first.share_ci.zip(second.share_ci).is_some_and(|(a, b)| a[0] <= b[1]) {
         let pair = format!("the **{}** and the **{}**", cell(&first.device), cell(&second.device));
@@ -59,10 +62,10 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     for entry in groups.iter().flatten() {
         table.row([
             if several { cell(&entry.setting) } else { String::new() },
-            match entry.stage.as_str() {
-                "before" if groups.len() > 1 => "before remedies".to_owned(),
-                "now" => "with the last remedies".to_owned(),
-                _ => String::new(),
+            match entry.stage {
+                Stage::Before if groups.len() > 1 => "before remedies".to_owned(),
+                Stage::Now => "with the last remedies".to_owned(),
+                Stage::Before => String::new(),
             },
             cell(&entry.device),
             match entry.share_ci {
@@ -87,7 +90,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
         );
     }
     doc.list(&report.joint.iter().map(joint).collect::<Vec<_>>());
-    report.figures.iter().filter(|f| f.kind == "budget").for_each(|f| doc.figure(f));
+    report.figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.figure(f));
 }
 
 fn joint(result: &JointResult) -> String {
@@ -100,14 +103,14 @@ fn joint(result: &JointResult) -> String {
         interval(result.sum_ci_db)
     );
     let difference = format!("{} ({})", db(result.difference_db.abs()), interval(ends(result)));
-    let what = match result.balance.as_str() {
-        "more" => format!(
+    let what = match result.balance {
+        Balance::More => format!(
             "are {difference} louder together than each by itself adds up to, so some of it comes only when they are on together"
         ),
-        "less" => format!(
+        Balance::Less => format!(
             "are {difference} quieter together than each by itself adds up to: one quietens or loads the other, or the receiver is overloaded"
         ),
-        _ => "together are as loud as each by itself adds up to".to_owned(),
+        Balance::AddsUp => "together are as loud as each by itself adds up to".to_owned(),
     };
     escape(&format!("{} {what} ({figures}).", and(&names)))
 }

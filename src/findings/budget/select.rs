@@ -6,7 +6,7 @@
 //! `all` or `everything`, is a recording of them together.
 
 use crate::contrast::{Contrast, Figures};
-use crate::findings::budget::result::{BudgetEntry, JointResult};
+use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::{Contribution, balance, shares};
 use crate::labels::{Plan, compared_by, printable};
 use crate::units::Estimate;
@@ -97,9 +97,9 @@ fn of_setting(here: &[Entry<'_>], found: &mut Budgets) {
             None => now.push(*entry),
         }
     }
-    add_shares(&before, "before", found);
+    add_shares(&before, Stage::Before, found);
     if now.iter().any(|e| e.plan.remedy.is_some()) {
-        add_shares(&now, "now", found);
+        add_shares(&now, Stage::Now, found);
     }
     for entry in &joint {
         let stage = if entry.plan.remedy.is_none() { &before } else { &now };
@@ -142,7 +142,7 @@ fn over_one_off<'a>(single: Vec<Entry<'a>>, found: &mut Budgets) -> Vec<Entry<'a
     alike
 }
 
-fn add_shares(entries: &[Entry<'_>], stage: &str, found: &mut Budgets) {
+fn add_shares(entries: &[Entry<'_>], stage: Stage, found: &mut Budgets) {
     let contributions: Vec<Contribution> = entries.iter().map(contribution).collect();
     let Some(shares) = shares(&contributions) else { return };
     let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
@@ -155,7 +155,7 @@ fn add_shares(entries: &[Entry<'_>], stage: &str, found: &mut Budgets) {
             share: share.share.value,
             excess_db: contribution.excess.value,
             setting: entry.plan.setting.clone(),
-            stage: stage.to_owned(),
+            stage,
             contrast: entry.plan.id.clone(),
             share_ci: Some(ends(&share.share)),
             excess_ci_db: Some(ends(&contribution.excess)),
@@ -196,19 +196,16 @@ fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
         joint_ci_db: ends(&together.joint),
         difference_db: together.difference.value,
         difference_ci_db: ends(&together.difference),
-        balance: together.balance.code().to_owned(),
+        balance: together.balance,
     });
 }
 
 fn contribution(entry: &Entry<'_>) -> Contribution {
     let figures = entry.figures;
-    let by_mean = figures.verdict.pulse_rate_hz.is_some();
-    let off = if by_mean { figures.excess.mean_density.0 } else { figures.excess.density.0 };
-    let gain_db = figures.reference.filter(|_| figures.corrected).map_or(0.0, |reference| reference.1);
-    let carriers = figures.lines.added_power() / 10f64.powf(gain_db / 10.0);
+    let carriers = figures.lines.added_power() / 10f64.powf(figures.gain_db() / 10.0);
     Contribution {
         excess: figures.excess_db(),
-        carriers: carriers / (off * figures.passband.width_hz()),
+        carriers: carriers / (figures.density().0 * figures.passband.width_hz()),
         carriers_sd_db: CARRIERS_SD_DB,
     }
 }

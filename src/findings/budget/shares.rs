@@ -1,6 +1,8 @@
 //! What each of several devices, switched one at a time, adds: shares of the added power, and how much quieter the band
 //! would be without it; and whether devices recorded together add up. Not here: which comparisons count (`tally`).
 
+use serde::{Deserialize, Serialize};
+
 use crate::findings::draws::{DRAWS, Draws, middle_95};
 use crate::units::Estimate;
 
@@ -81,7 +83,8 @@ fn without(sum: f64, part: f64) -> f64 {
 }
 
 /// How several devices together stand to each by itself.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Balance {
     /// As the sum of their powers.
     AddsUp,
@@ -89,17 +92,6 @@ pub enum Balance {
     More,
     /// Quieter: one loads or shields another, or the receiver is overloaded.
     Less,
-}
-
-impl Balance {
-    /// The word the contract uses.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::AddsUp => "adds_up",
-            Self::More => "more",
-            Self::Less => "less",
-        }
-    }
 }
 
 /// Several devices on at once, held against each by itself.

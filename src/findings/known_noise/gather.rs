@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise};
 use crate::contrast::{Contrast, Figures};
-use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
 use crate::findings::known_noise::{Candidate, Signature, Told, told};
 use crate::labels::{Plan, Session};
 use crate::report::pictures::slug;
@@ -91,17 +91,17 @@ impl KnownNoises {
         let signature = figures.and_then(|figures| signature(figures, dial_khz, mode));
         let held_against = self.names.len();
         let Some(now) = signature else {
-            return KnownNoise { answer: "not_told".into(), candidates: Vec::new(), plain: false, held_against };
+            return KnownNoise { answer: Answer::NotTold, candidates: Vec::new(), plain: false, held_against };
         };
-        let answer = told(&now, &self.heard);
-        let (word, candidates) = match &answer {
-            Told::One(_) => ("one", answer.named().to_vec()),
-            Told::Either(_) => ("either", answer.named().to_vec()),
-            Told::None(Some(nearest)) => ("none", vec![nearest.clone()]),
-            Told::None(None) => ("not_told", Vec::new()),
+        let found = told(&now, &self.heard);
+        let (answer, candidates) = match &found {
+            Told::One(_) => (Answer::One, found.named().to_vec()),
+            Told::Either(_) => (Answer::Either, found.named().to_vec()),
+            Told::None(Some(nearest)) => (Answer::None, vec![nearest.clone()]),
+            Told::None(None) => (Answer::NotTold, Vec::new()),
         };
         KnownNoise {
-            answer: word.into(),
+            answer,
             candidates: candidates.into_iter().map(|one| self.candidate(one)).collect(),
             plain: now.is_plain(),
             held_against,

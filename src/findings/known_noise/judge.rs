@@ -1,7 +1,8 @@
 //! Which of several known noises one is: one of them, one of a few that can't be told apart, or none.
 
 use super::Signature;
-use super::resemblance::{Compared, resemblance};
+use super::resemblance::resemblance;
+use crate::contrast::known_noise::Compared;
 
 /// Resemblance from which a known noise is named: a distance of 1.7 of what the traits scatter. Found on simulated
 /// devices, seed 1 (`tests/findings/known.rs`).

@@ -7,7 +7,6 @@
 pub mod gather;
 pub mod judge;
 pub mod resemblance;
-pub mod result;
 #[cfg(test)]
 mod tests;
 pub mod words;
@@ -17,7 +16,7 @@ use serde::{Deserialize, Serialize};
 use crate::contrast::{Character, Figures, Level};
 
 pub use judge::{Candidate, Told, told};
-pub use resemblance::{Compared, Resemblance, resemblance};
+pub use resemblance::{Resemblance, resemblance};
 
 /// Added densities that are less certain than this, in parts of the passband's mean, tell nothing of a shape.
 const MOST_DOUBT: f64 = 0.6;

@@ -1,9 +1,8 @@
 //! How alike two noises are: each trait's difference in units of what the measurement scatters and a device itself
 //! varies, all of them as one distance d, and the resemblance exp(−d²/2).
 
-use serde::{Deserialize, Serialize};
-
 use super::{CarrierTrait, Point, Signature};
+use crate::contrast::known_noise::Compared;
 
 /// Settings whose dials lie closer than this hear a carrier at the same audio frequency, kHz.
 const SAME_DIAL_KHZ: f64 = 0.005;
@@ -40,41 +39,6 @@ const DRIFT_SHARE: f64 = 0.3;
 const SPACING: f64 = 0.003;
 /// A comb of the same spacing whose carriers stand elsewhere is less alike: its distance at least.
 const ELSEWHERE: f64 = 0.8;
-
-/// A trait that was compared.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case", tag = "trait")]
-pub enum Compared {
-    /// Shape over the passband: typical difference of the two.
-    Shape {
-        /// Root of the mean of the squares over the parts of the passband, dB of where most power is.
-        differ_db: f64,
-    },
-    /// Depth of the pulsing at the mains rates: largest difference (1: full swing).
-    Pulsing {
-        /// Of a relative amplitude.
-        differ: f64,
-    },
-    /// Clicks a second: now and then.
-    Clicks {
-        /// Of the one to tell.
-        per_s: f64,
-        /// Of the known one.
-        known_per_s: f64,
-    },
-    /// Carriers, by the power that stands at places both have, 0..1.
-    Carriers {
-        /// 1: all of it.
-        shared: f64,
-    },
-    /// Spacing of combs: now and then.
-    Spacing {
-        /// Of the one to tell.
-        hz: f64,
-        /// Of the known one.
-        known_hz: f64,
-    },
-}
 
 /// How alike two noises are, by what.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,6 +1,8 @@
+use crate::contrast::known_noise::Compared;
 use approx::assert_abs_diff_eq;
 
 use super::*;
+use crate::contrast::known_noise::Compared;
 
 fn carrier(hz: f64, relative_db: f64) -> CarrierTrait {
     CarrierTrait { hz, relative_db, drift_hz_per_s: 0.0, moved_hz: 0.0 }

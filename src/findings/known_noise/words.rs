@@ -1,8 +1,7 @@
 //! The words for which known noise a comparison resembles.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::known_noise::Compared;
-use crate::findings::known_noise::result::{KnownCandidate, KnownNoise};
+use crate::contrast::known_noise::{Answer, Compared, KnownCandidate, KnownNoise};
 use crate::text::{count, db, hz, label, number, percent};
 
 /// A resemblance below this is printed as 0.00.
@@ -16,11 +15,11 @@ pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
 fn told(known: &KnownNoise) -> String {
     let all = count(known.held_against, "known noise", "known noises");
     let first = known.candidates.first();
-    let mut text = match (known.answer.as_str(), first) {
-        ("one", Some(one)) => {
+    let mut text = match (known.answer, first) {
+        (Answer::One, Some(one)) => {
             format!("It resembles the known noise {}{}.", named(one), by(one))
         }
-        ("either", Some(one)) => {
+        (Answer::Either, Some(one)) => {
             let several: Vec<String> = known.candidates.iter().map(named).collect();
             let last = several.len() - 1;
             format!(
@@ -31,17 +30,17 @@ fn told(known: &KnownNoise) -> String {
             )
         }
         // What agrees of a noise of another kind would only mislead.
-        ("none", Some(one)) if one.resemblance < NEAR && known.held_against > 1 => {
+        (Answer::None, Some(one)) if one.resemblance < NEAR && known.held_against > 1 => {
             format!("It is none of the {all}, nor near to one.")
         }
-        ("none", Some(one)) if one.resemblance < NEAR => format!("It is not the known noise {}.", named(one)),
-        ("none", Some(one)) if known.held_against == 1 => {
+        (Answer::None, Some(one)) if one.resemblance < NEAR => format!("It is not the known noise {}.", named(one)),
+        (Answer::None, Some(one)) if known.held_against == 1 => {
             format!("It is not the known noise {}{}.", named(one), by(one))
         }
-        ("none", Some(one)) => format!("It is none of the {all}; the nearest is {}{}.", named(one), by(one)),
+        (Answer::None, Some(one)) => format!("It is none of the {all}; the nearest is {}{}.", named(one), by(one)),
         _ => format!("It can't be held against the {all}: nothing was found that tells one noise from another."),
     };
-    if known.plain && known.answer != "not_told" {
+    if known.plain && known.answer != Answer::NotTold {
         text += " Plain, even hash has little of its own: many devices sound so.";
     }
     text
@@ -83,25 +82,25 @@ mod tests {
 
     #[test]
     fn every_answer_has_its_words() {
-        let told = |answer: &str, candidates: Vec<KnownCandidate>, plain: bool| {
-            super::told(&KnownNoise { answer: answer.into(), candidates, plain, held_against: 10 })
+        let told = |answer: Answer, candidates: Vec<KnownCandidate>, plain: bool| {
+            super::told(&KnownNoise { answer, candidates, plain, held_against: 10 })
         };
         assert_eq!(
-            told("one", vec![one("lamp", 0.93)], false),
+            told(Answer::One, vec![one("lamp", 0.93)], false),
             "It resembles the known noise lamp (resemblance 0.93): over frequency they differ by 0.4 dB; in the depth of \
              their pulsing by 0.05."
         );
-        let either = told("either", vec![one("lamp", 0.93), one("pump", 0.6)], true);
+        let either = told(Answer::Either, vec![one("lamp", 0.93), one("pump", 0.6)], true);
         assert!(
             either.starts_with("It could be either lamp (resemblance 0.93) or pump (resemblance 0.60)"),
             "{either}"
         );
         assert!(either.ends_with("many devices sound so."), "{either}");
-        let none = told("none", vec![one("lamp", 0.01)], false);
+        let none = told(Answer::None, vec![one("lamp", 0.01)], false);
         assert!(
             none.starts_with("It is none of the 10 known noises; the nearest is lamp (resemblance 0.01)"),
             "{none}"
         );
-        assert!(told("not_told", vec![], true).starts_with("It can't be held against the 10 known noises"));
+        assert!(told(Answer::NotTold, vec![], true).starts_with("It can't be held against the 10 known noises"));
     }
 }

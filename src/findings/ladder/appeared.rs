@@ -3,15 +3,13 @@
 use crate::contrast::{Character, Figures};
 use crate::findings::ladder::followed as carriers;
 use crate::findings::ladder::gather::Rung;
-use crate::findings::ladder::result::Appeared;
+use crate::findings::ladder::result::{Appeared, AppearedWhat};
 use crate::findings::ladder::tracks::Track;
 use crate::findings::ladder::unmasked::{Floor, Origin, line_origin, noise_origin};
 use crate::units::Dbfs;
 
 /// A line this near in an earlier recording may be the same one, though it was not counted as the device's.
 const SAME_HZ: f64 = 6.0;
-/// Kinds told with less confidence than this are no ground for more.
-const LEAST_CONFIDENCE: f64 = 0.7;
 /// Told of each step; a comb that came to light has many members.
 const MOST_OF_A_STEP: usize = 8;
 
@@ -41,11 +39,11 @@ fn line(rungs: &[Rung<'_>], track: &Track, k: usize) -> Option<Appeared> {
     };
     Some(Appeared {
         contrast: rungs[k].plan.id.clone(),
-        what: "carrier".to_owned(),
+        what: AppearedWhat::Carrier,
         freq_hz: Some(seen.freq_hz),
         level_db: Some(seen.level_db),
         needed_db: earlier.iter().map(|floor| floor.needed_db).reduce(f64::min),
-        origin: origin.code().to_owned(),
+        origin,
     })
 }
 
@@ -60,31 +58,30 @@ fn moves_bins(rung: &Rung<'_>, freq_hz: f64) -> f64 {
 
 /// Kinds of noise that step `k` has and no earlier one, where the last one was louder.
 fn noise(rungs: &[Rung<'_>], k: usize) -> Vec<Appeared> {
-    let sure = |figures: &&Figures| figures.verdict.confidence >= LEAST_CONFIDENCE;
+    let sure = |figures: &&Figures| figures.is_kind_probable();
     let Some(now) = rungs[k].figures().filter(sure) else { return Vec::new() };
     let earlier: Vec<&Figures> = rungs[..k].iter().filter_map(Rung::figures).collect();
     let Some(before) = earlier.last().filter(|figures| sure(figures)) else { return Vec::new() };
     let louder = noise_power(before);
     let known = |kind: Character| earlier.iter().any(|f| f.verdict.parts.iter().any(|p| p.character == kind));
-    let is_noise = |kind: Character| matches!(kind, Character::Hash | Character::Buzz | Character::Clicks);
-    let parts = now.verdict.parts.iter().filter(|part| is_noise(part.character) && !known(part.character));
+    let parts = now.verdict.parts.iter().filter(|part| !known(part.character));
     parts
-        .map(|part| (part.character, part.share * now.verdict.added_power))
-        .filter(|(_, power)| *power < louder)
-        .map(|(kind, power)| Appeared {
+        .filter_map(|part| Some((AppearedWhat::noise(part.character)?, part)))
+        .map(|(what, part)| (what, part.character, part.share * now.verdict.added_power))
+        .filter(|(.., power)| *power < louder)
+        .map(|(what, kind, power)| Appeared {
             contrast: rungs[k].plan.id.clone(),
-            what: kind.code().to_owned(),
+            what,
             freq_hz: None,
             level_db: Some(Dbfs::from_mean_square(power).0),
             needed_db: None,
-            origin: noise_origin(kind, power, louder).code().to_owned(),
+            origin: noise_origin(kind, power, louder),
         })
         .collect()
 }
 
 /// Added power of all kinds of noise, carriers left out, FS².
 fn noise_power(figures: &Figures) -> f64 {
-    let lines = [Character::Carriers, Character::Comb];
-    let parts = figures.verdict.parts.iter().filter(|part| !lines.contains(&part.character));
+    let parts = figures.verdict.parts.iter().filter(|part| !part.character.is_lines());
     parts.map(|part| part.share).sum::<f64>() * figures.verdict.added_power
 }

@@ -9,6 +9,8 @@
 //!
 //! Not here: excess and its intervals (`contrast`), which steps are labelled how (`tally`).
 
+use serde::{Deserialize, Serialize};
+
 use rustfft::num_complex::Complex64;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
@@ -64,7 +66,8 @@ impl ChokeStep {
 }
 
 /// What the steps say of the choke.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum ChokeVerdict {
     /// They go as a series impedance makes them.
     Fits,

@@ -1,7 +1,7 @@
 //! Which steps of a ladder speak of a choke: the device as it was, and those labelled with pieces of ferrite.
 
 use crate::contrast::Figures;
-use crate::findings::ladder::choke::{ChokeFit, ChokeStep, ChokeVerdict, Forecast};
+use crate::findings::ladder::choke::{ChokeFit, ChokeStep, Forecast};
 use crate::findings::ladder::gather::Rung;
 use crate::findings::ladder::result::{ChokeForecast, ChokeResult};
 use crate::findings::ladder::step;
@@ -18,7 +18,7 @@ pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
             Some((rung, rung.figures()?, ferrites, turns))
         })
         .collect();
-    let by_mean = labelled.iter().any(|(_, figures, ..)| step::counts_clicks(figures));
+    let by_mean = labelled.iter().any(|(_, figures, ..)| figures.counts_clicks());
     let steps: Vec<ChokeStep> = labelled
         .iter()
         .map(|&(_, figures, ferrites, turns)| ChokeStep { ferrites, turns, excess: step::excess(figures, by_mean) })
@@ -27,7 +27,7 @@ pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
     let mut order: Vec<usize> = (0..labelled.len()).collect();
     order.sort_by_key(|&i| steps[i].ferrites.saturating_mul(steps[i].turns.saturating_pow(2)));
     Some(ChokeResult {
-        verdict: code(found.verdict).to_owned(),
+        verdict: found.verdict,
         contrasts: order.iter().map(|&i| labelled[i].0.plan.id.clone()).collect(),
         ratio: found.ratio.map(|(value, ..)| value),
         ratio_ci: found.ratio.map(|(_, low, high)| (low, high)),
@@ -117,17 +117,6 @@ fn forecast(f: &Forecast) -> ChokeForecast {
         attenuation_range_db: [f.attenuation.ci95.0, f.attenuation.ci95.1],
         excess_db: f.excess.value,
         excess_range_db: [f.excess.ci95.0, f.excess.ci95.1],
-    }
-}
-
-fn code(verdict: ChokeVerdict) -> &'static str {
-    match verdict {
-        ChokeVerdict::Fits => "fits",
-        ChokeVerdict::Unsure => "unsure",
-        ChokeVerdict::NoUse => "no_use",
-        ChokeVerdict::Flattens => "flattens",
-        ChokeVerdict::Worse => "worse",
-        ChokeVerdict::PoorFit => "poor_fit",
     }
 }
 

@@ -44,7 +44,7 @@ impl<'a> Rung<'a> {
 
     /// What levels of its on recordings must be lowered by to be those of the off gain, dB.
     pub(crate) fn gain_db(&self) -> f64 {
-        self.figures().and_then(|f| f.reference.filter(|_| f.corrected)).map_or(0.0, |reference| reference.1)
+        self.figures().map_or(0.0, Figures::gain_db)
     }
 }
 

@@ -53,8 +53,13 @@ fn differ(rung: &Rung<'_>) -> Option<f64> {
 /// first ones, which shows whether the device itself stayed the same.
 fn taken_off_again(rungs: &[Rung<'_>]) -> Option<String> {
     let first = rungs.first().filter(|rung| rung.plan.remedy.is_none())?;
-    let remedied = rungs[1..].iter().flat_map(|rung| &rung.labels).filter_map(|label| label.started).min()?;
-    let without = || first.labels.iter().filter_map(|label| label.started);
+    let remedied = rungs[1..]
+        .iter()
+        .flat_map(|rung| &rung.labels)
+        .filter_map(|label| label.started)
+        .map(|start| start.at)
+        .min()?;
+    let without = || first.labels.iter().filter_map(|label| label.started).map(|start| start.at);
     let (before, after) = (without().any(|at| at < remedied), without().any(|at| at > remedied));
     (before && after).then(|| {
         "Some recordings without a remedy were made after the first with one; all of them count as the first step."

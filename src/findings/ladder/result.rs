@@ -2,6 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::contrast::Character;
+use crate::findings::ladder::choke::ChokeVerdict;
+use crate::findings::ladder::unmasked::Origin;
+
 /// One device and its remedies, in order.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Ladder {
@@ -51,9 +55,9 @@ pub struct LadderStep {
     /// Its 95 % interval.
     #[serde(default)]
     pub bought_ci_db: Option<[f64; 2]>,
-    /// Where that interval comes from: "direct" (the two on states compared) or "quadrature" (both excesses').
+    /// Where that interval comes from.
     #[serde(default)]
-    pub bought_by: Option<String>,
+    pub bought_by: Option<BoughtBy>,
     /// Fall of the device's own added power since that step; null where nothing is left that could be measured.
     #[serde(default)]
     pub attenuation_db: Option<f64>,
@@ -63,6 +67,16 @@ pub struct LadderStep {
     /// What it is at least, where only that can be told.
     #[serde(default)]
     pub attenuation_at_least_db: Option<f64>,
+}
+
+/// Where the interval of what a step bought comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BoughtBy {
+    /// The two on states compared.
+    Direct,
+    /// Both excesses' intervals.
+    Quadrature,
 }
 
 /// A line at one step of a ladder.
@@ -98,28 +112,54 @@ pub struct CarrierStep {
     pub needed_db: Option<f64>,
 }
 
+/// What can appear after a remedy.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AppearedWhat {
+    /// A carrier.
+    Carrier,
+    /// Steady noise.
+    Hash,
+    /// Noise that pulses with the mains.
+    Buzz,
+    /// Clicks.
+    Clicks,
+}
+
+impl AppearedWhat {
+    /// The kind of noise as such; `None` for what is told line by line, or is no single kind.
+    pub fn noise(kind: Character) -> Option<Self> {
+        match kind {
+            Character::Hash => Some(Self::Hash),
+            Character::Buzz => Some(Self::Buzz),
+            Character::Clicks => Some(Self::Clicks),
+            Character::None | Character::Carriers | Character::Comb | Character::Mixed | Character::Unclear => None,
+        }
+    }
+}
+
 /// Something that appeared after a remedy.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Appeared {
     /// Id of the contrast that shows it first.
     pub contrast: String,
-    /// "carrier", or the kind of noise: hash, buzz, clicks.
-    pub what: String,
+    /// What it is.
+    pub what: AppearedWhat,
     /// Audio frequency of a carrier.
     pub freq_hz: Option<f64>,
     /// Level, dBFS.
     pub level_db: Option<f64>,
     /// For a carrier: the level it would have needed to be found before, dBFS.
     pub needed_db: Option<f64>,
-    /// "new", "unmasked" or "unclear".
-    pub origin: String,
+    /// Where it came from.
+    pub origin: Origin,
 }
 
 /// A choke's fit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChokeResult {
-    /// "fits", "unsure", "no_use", "flattens", "worse" or "poor_fit".
-    pub verdict: String,
+    /// What the steps say.
+    pub verdict: ChokeVerdict,
     /// Ids of the contrasts it rests on, by number of pieces and turns.
     pub contrasts: Vec<String>,
     /// Impedance of one piece with one turn over that of the loop, both taken as resistive.

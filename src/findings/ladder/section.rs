@@ -1,7 +1,10 @@
 //! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
 //! Not here: the table of the steps (`ladder`).
 
+use crate::findings::ladder::choke::ChokeVerdict;
+use crate::findings::ladder::result::AppearedWhat;
 use crate::findings::ladder::result::{Appeared, ChokeForecast, ChokeResult, FollowedCarrier, Ladder};
+use crate::findings::ladder::unmasked::Origin;
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
@@ -25,24 +28,24 @@ const S_VALUES: &str = "S values hang on the one reading that the labels give an
 
 /// In two sentences at most, for the verdict. Escaped.
 pub(crate) fn in_short(ladder: &Ladder) -> Vec<String> {
-    let choke = ladder.choke_fit.as_ref().and_then(|fit| match fit.verdict.as_str() {
-        "no_use" => Some("Ferrite on this lead can't help: its noise leaves by another way.".to_owned()),
-        "flattens" => {
+    let choke = ladder.choke_fit.as_ref().and_then(|fit| match fit.verdict {
+        ChokeVerdict::NoUse => Some("Ferrite on this lead can't help: its noise leaves by another way.".to_owned()),
+        ChokeVerdict::Flattens => {
             Some("More ferrite on this lead would buy little: what is left leaves by another way.".to_owned())
         }
-        "worse" => Some("Ferrite made it worse at one step.".to_owned()),
-        "fits" => fit.forecasts.first().map(|f| format!("{}.", capital(&more_pieces(f, ladder)))),
-        _ => None,
+        ChokeVerdict::Worse => Some("Ferrite made it worse at one step.".to_owned()),
+        ChokeVerdict::Fits => fit.forecasts.first().map(|f| format!("{}.", capital(&more_pieces(f, ladder)))),
+        ChokeVerdict::Unsure | ChokeVerdict::PoorFit => None,
     });
-    let of = |origin: &str| things_counted(ladder, origin);
+    let of = |origin: Origin| things_counted(ladder, origin);
     let hidden =
-        of("unmasked").map(|what| format!("{what} came to light that the louder noise would have hidden."));
-    let new = of("new").map(|what| format!("{what} came anew after a remedy."));
+        of(Origin::Unmasked).map(|what| format!("{what} came to light that the louder noise would have hidden."));
+    let new = of(Origin::New).map(|what| format!("{what} came anew after a remedy."));
     choke.into_iter().chain(new).chain(hidden).map(|text| escape(&text)).collect()
 }
 
 /// "2 carriers", "1 noise"; nothing where there are none.
-fn things_counted(ladder: &Ladder, origin: &str) -> Option<String> {
+fn things_counted(ladder: &Ladder, origin: Origin) -> Option<String> {
     let found: Vec<&Appeared> = ladder.unmasked.iter().filter(|a| a.origin == origin).collect();
     let carriers = found.iter().all(|a| a.freq_hz.is_some());
     let (one, many) = if carriers { ("carrier", "carriers") } else { ("noise", "noises") };
@@ -65,17 +68,17 @@ pub(crate) fn write(doc: &mut Document, ladder: &Ladder, report: &Report) {
 }
 
 fn choke(fit: &ChokeResult, ladder: &Ladder) -> String {
-    let mut told = vec![match fit.verdict.as_str() {
-        "no_use" => "Ferrite: no step with ferrite bought anything that could be measured. The noise leaves by another \
+    let mut told = vec![match fit.verdict {
+        ChokeVerdict::NoUse => "Ferrite: no step with ferrite bought anything that could be measured. The noise leaves by another \
                      way (the device itself radiates it, or another lead does), and more ferrite on this lead can't help."
             .to_owned(),
-        "flattens" => flattened(fit),
-        "worse" => "Ferrite: with it the device got louder at one step, as happens where the choke resonates with the \
+        ChokeVerdict::Flattens => flattened(fit),
+        ChokeVerdict::Worse => "Ferrite: with it the device got louder at one step, as happens where the choke resonates with the \
                     lead. Another number of turns, another grade or another place on the lead can turn that round."
             .to_owned(),
-        "poor_fit" => "Ferrite: the steps do not go as a choke in series makes them, so nothing is foretold.".to_owned(),
-        "unsure" => "Ferrite: what these steps bought can't be told from nothing yet.".to_owned(),
-        _ => fits(fit),
+        ChokeVerdict::PoorFit => "Ferrite: the steps do not go as a choke in series makes them, so nothing is foretold.".to_owned(),
+        ChokeVerdict::Unsure => "Ferrite: what these steps bought can't be told from nothing yet.".to_owned(),
+        ChokeVerdict::Fits => fits(fit),
     }];
     if !fit.forecasts.is_empty() {
         let said: Vec<String> = fit.forecasts.iter().map(|f| forecast(f, ladder)).collect();
@@ -146,19 +149,19 @@ fn forecast(f: &ChokeForecast, ladder: &Ladder) -> String {
 }
 
 /// Origin, and what is said of one thing and of several.
-const ORIGINS: [(&str, &str, &str); 3] = [
+const ORIGINS: [(Origin, &str, &str); 3] = [
     (
-        "new",
+        Origin::New,
         "new: it would have stood out above the earlier noise, and did not",
         "new: they would have stood out above the earlier noise, and did not",
     ),
     (
-        "unmasked",
+        Origin::Unmasked,
         "come to light: the earlier, louder noise would have hidden it",
         "come to light: the earlier, louder noise would have hidden them",
     ),
     (
-        "unclear",
+        Origin::Unclear,
         "there, and whether it is new or was hidden before can't be told",
         "there, and whether they are new or were hidden before can't be told",
     ),
@@ -168,7 +171,7 @@ const ORIGINS: [(&str, &str, &str); 3] = [
 fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
     let mut told = Vec::new();
     for step in &ladder.steps {
-        let here = |origin: &str| -> Vec<&Appeared> {
+        let here = |origin: Origin| -> Vec<&Appeared> {
             ladder.unmasked.iter().filter(|a| a.contrast == step.contrast && a.origin == origin).collect()
         };
         let remedy = report.contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
@@ -176,12 +179,12 @@ fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
         for (origin, single, several) in ORIGINS {
             let found = here(origin);
             if !found.is_empty() {
-                let one = found.len() == 1 && found[0].what != "clicks";
+                let one = found.len() == 1 && found[0].what != AppearedWhat::Clicks;
                 let verb = match (origin, one) {
-                    ("unmasked", true) => "has",
-                    ("unmasked", false) => "have",
-                    (_, true) => "is",
-                    (_, false) => "are",
+                    (Origin::Unmasked, true) => "has",
+                    (Origin::Unmasked, false) => "have",
+                    (Origin::New | Origin::Unclear, true) => "is",
+                    (Origin::New | Origin::Unclear, false) => "are",
                 };
                 let words = if one { single } else { several };
                 told.push(format!("{when}, {} {verb} {words}.", things(&found)));
@@ -200,9 +203,11 @@ fn things(found: &[&Appeared]) -> String {
         1 => told.push(format!("a carrier at {}", places[0])),
         _ => told.push(format!("carriers at {}", and_at_most(&places, MOST_NAMED))),
     }
-    told.extend(found.iter().filter(|a| a.freq_hz.is_none()).map(|a| match a.what.as_str() {
-        "clicks" => "clicks".to_owned(),
-        what => format!("some {what}"),
+    told.extend(found.iter().filter(|a| a.freq_hz.is_none()).map(|a| match a.what {
+        AppearedWhat::Clicks => "clicks".to_owned(),
+        AppearedWhat::Buzz => "some buzz".to_owned(),
+        AppearedWhat::Hash => "some hash".to_owned(),
+        AppearedWhat::Carrier => "some carrier".to_owned(),
     }));
     told.join(" and ")
 }
@@ -247,9 +252,9 @@ mod tests {
     use crate::report::markdown::markdown;
     use crate::report::sample::sample_report;
 
-    fn fit(verdict: &str) -> ChokeResult {
+    fn fit(verdict: ChokeVerdict) -> ChokeResult {
         ChokeResult {
-            verdict: verdict.to_owned(),
+            verdict,
             contrasts: vec!["c1".into(), "c2".into()],
             ratio: Some(0.82),
             ratio_ci: Some((0.7, Some(0.95))),
@@ -280,7 +285,8 @@ mod tests {
             excess_db: 4.0,
             excess_range_db: [3.1, 5.2],
         };
-        let (verdict, text) = told(ChokeResult { forecasts: vec![forecast(12, 1), forecast(6, 2)], ..fit("fits") });
+        let (verdict, text) =
+            told(ChokeResult { forecasts: vec![forecast(12, 1), forecast(6, 2)], ..fit(ChokeVerdict::Fits) });
         let said = "6 more pieces of the same would take a further 2.0 to 4.0 dB off the device's own noise";
         assert!(verdict.contains(said), "{verdict}");
         assert!(
@@ -294,33 +300,36 @@ mod tests {
     #[test]
     fn where_ferrite_can_not_help_it_is_said() {
         for (verdict, said) in [
-            ("no_use", "more ferrite on this lead can't help"),
-            ("flattens", "about 44 % (41 % to 47 %) of the device's noise power passes this ferrite by"),
-            ("worse", "the device got louder at one step"),
-            ("poor_fit", "nothing is foretold"),
-            ("unsure", "can't be told from nothing yet"),
+            (ChokeVerdict::NoUse, "more ferrite on this lead can't help"),
+            (
+                ChokeVerdict::Flattens,
+                "about 44 % (41 % to 47 %) of the device's noise power passes this ferrite by",
+            ),
+            (ChokeVerdict::Worse, "the device got louder at one step"),
+            (ChokeVerdict::PoorFit, "nothing is foretold"),
+            (ChokeVerdict::Unsure, "can't be told from nothing yet"),
         ] {
             let (_, text) = told(fit(verdict));
-            assert!(text.contains(said), "{verdict}: {text}");
+            assert!(text.contains(said), "{verdict:?}: {text}");
         }
     }
 
     #[test]
     fn what_appeared_is_told_with_its_origin() {
-        let appeared = |freq_hz: Option<f64>, what: &str, origin: &str| Appeared {
+        let appeared = |freq_hz: Option<f64>, what: AppearedWhat, origin: Origin| Appeared {
             contrast: "c3".into(),
-            what: what.into(),
+            what,
             freq_hz,
             level_db: Some(-66.0),
             needed_db: freq_hz.map(|_| -58.0),
-            origin: origin.into(),
+            origin,
         };
         let mut report = sample_report();
         report.ladders[0].unmasked = vec![
-            appeared(Some(1318.0), "carrier", "unmasked"),
-            appeared(Some(2041.0), "carrier", "unmasked"),
-            appeared(Some(900.0), "carrier", "new"),
-            appeared(None, "clicks", "unclear"),
+            appeared(Some(1318.0), AppearedWhat::Carrier, Origin::Unmasked),
+            appeared(Some(2041.0), AppearedWhat::Carrier, Origin::Unmasked),
+            appeared(Some(900.0), AppearedWhat::Carrier, Origin::New),
+            appeared(None, AppearedWhat::Clicks, Origin::Unclear),
         ];
         let text = markdown(&report);
         for said in [

@@ -3,7 +3,7 @@
 use crate::contrast::{ContrastSettings, Figures, contrast};
 use crate::findings::anchor::Anchors;
 use crate::findings::ladder::gather::Rung;
-use crate::findings::ladder::result::{LadderStep, StepLine};
+use crate::findings::ladder::result::{BoughtBy, LadderStep, StepLine};
 use crate::findings::ladder::steps::{Bought, bought};
 use crate::units::{Dbfs, Estimate};
 use crate::warning::Trust;
@@ -55,7 +55,7 @@ fn fill(step: &mut LadderStep, found: &Bought) {
     let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
     step.bought_db = Some(found.excess.value);
     step.bought_ci_db = Some(ends(&found.excess));
-    step.bought_by = Some(if found.direct { "direct" } else { "quadrature" }.to_owned());
+    step.bought_by = Some(if found.direct { BoughtBy::Direct } else { BoughtBy::Quadrature });
     if let Some(attenuation) = &found.attenuation {
         step.attenuation_db = attenuation.value;
         step.attenuation_ci_db = attenuation.high.map(|high| [attenuation.low, high]);
@@ -69,13 +69,9 @@ fn fill(step: &mut LadderStep, found: &Bought) {
 fn between(before: &Rung<'_>, after: &Rung<'_>) -> Option<Bought> {
     let (a, b) = (before.figures()?, after.figures()?);
     // A mean over clicks and a level between them can't be subtracted: where one counts clicks, both do.
-    let by_mean = counts_clicks(a) || counts_clicks(b);
+    let by_mean = a.counts_clicks() || b.counts_clicks();
     let direct = directly(before, after).map(|figures| excess(&figures, by_mean));
     Some(bought(&excess(a, by_mean), &excess(b, by_mean), direct))
-}
-
-pub(crate) fn counts_clicks(figures: &Figures) -> bool {
-    figures.verdict.pulse_rate_hz.is_some()
 }
 
 pub(crate) fn excess(figures: &Figures, by_mean: bool) -> Estimate {

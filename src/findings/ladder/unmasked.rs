@@ -1,6 +1,8 @@
 //! What appears after a louder noise went: would it have stood above the earlier noise, so that it is new, or did it lie
 //! under it all along? Not here: which carriers appeared (`carriers`).
 
+use serde::{Deserialize, Serialize};
+
 use crate::contrast::Character;
 use crate::signal::spectrum::statistics::line_threshold;
 use crate::signal::spectrum::{FALSE_ALARM_PER_RECORDING, HANN_ENBW_BINS};
@@ -20,7 +22,8 @@ const STILL_BINS: f64 = 2.0;
 const MOVING_SD_DB: f64 = 4.0;
 
 /// Where something came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Origin {
     /// It would have stood above the earlier noise, and did not.
     New,
@@ -28,17 +31,6 @@ pub enum Origin {
     Unmasked,
     /// Too near to call.
     Unclear,
-}
-
-impl Origin {
-    /// The word the contract uses.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::New => "new",
-            Self::Unmasked => "unmasked",
-            Self::Unclear => "unclear",
-        }
-    }
 }
 
 /// The level that a steady line needs to be found in a recording.
@@ -96,7 +88,9 @@ pub fn noise_origin(kind: Character, power: f64, earlier: f64) -> Origin {
     let (hidden, seen) = match kind {
         Character::Hash => (0.5, 1.0),
         Character::Buzz | Character::Clicks => (0.1, 0.5),
-        _ => return Origin::Unclear,
+        Character::None | Character::Carriers | Character::Comb | Character::Mixed | Character::Unclear => {
+            return Origin::Unclear;
+        }
     };
     let share = power / earlier;
     if share >= seen {

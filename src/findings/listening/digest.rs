@@ -1,8 +1,10 @@
 //! The digest's lines on what the noise means to a listener: one each on cost, target and published noise, and every
 //! supply that must not be connected.
 
+use crate::findings::listening::result::SupplyVerdict;
 use crate::findings::listening::result::TargetResult;
 use crate::findings::listening::words::{cost_of, watts};
+use crate::findings::target::judge::Outcome;
 use crate::report::contract::Report;
 use crate::text::{count, label, number, signed};
 use crate::warning::Trust;
@@ -22,10 +24,10 @@ pub(crate) fn lines(report: &Report) -> Vec<String> {
             number(noise.off.noise_figure_db, 1),
             number(noise.tolerance_db, 0),
             signed(noise.off.over_median_db, 1),
-            noise.off.nearest
+            noise.off.nearest.word()
         )
     }));
-    let stops: Vec<_> = listening.supplies.iter().filter(|check| check.verdict == "stop").collect();
+    let stops: Vec<_> = listening.supplies.iter().filter(|check| check.verdict == SupplyVerdict::Stop).collect();
     found.extend(stops.iter().take(SUPPLIES).map(|check| format!("Supply does NOT fit: {}", label(&check.device))));
     if stops.len() > SUPPLIES {
         found.push(format!("... and {}", count(stops.len() - SUPPLIES, "more supply", "more supplies")));
@@ -57,11 +59,11 @@ fn target(target: &TargetResult) -> String {
     let mut devices: Vec<&str> = target.devices.iter().map(|d| d.device.as_str()).collect();
     devices.sort_unstable();
     devices.dedup();
-    let misses = |device: &str| target.devices.iter().any(|d| d.device == device && d.outcome != "met");
+    let misses = |device: &str| target.devices.iter().any(|d| d.device == device && d.outcome != Outcome::Met);
     let met = devices.iter().filter(|device| !misses(device)).count();
     let left = target
         .largest_left
         .as_ref()
-        .map_or_else(String::new, |left| format!("; left: {} of {}", left.kind, label(&left.device)));
-    format!("Quiet enough? {} (met by {met} of {}){left}", target.outcome, devices.len())
+        .map_or_else(String::new, |left| format!("; left: {} of {}", left.kind.word(), label(&left.device)));
+    format!("Quiet enough? {} (met by {met} of {}){left}", target.outcome.word(), devices.len())
 }

@@ -7,7 +7,7 @@ use crate::cautions;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, Figures};
 use crate::findings::anchor::Anchors;
-use crate::findings::listening::result::{Caution, Listening, ListeningCost, SignalNeeded};
+use crate::findings::listening::result::{AnchorKind, Caution, Listening, ListeningCost, SignalNeeded};
 use crate::findings::listening::weak_signal::{
     LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, Part, SPEECH_NEEDS_DB, heard_as_w,
     narrow_loss, needed_dbm,
@@ -70,9 +70,9 @@ fn cautions(contrasts: &[ContrastResult]) -> Vec<Caution> {
     let mut found: Vec<Caution> = Vec::new();
     for contrast in contrasts {
         for about in cautions::called_for(&contrast.device, contrast.remedy.as_deref()) {
-            let (device, about, Some(text)) = (&contrast.device, about.word(), about.in_report()) else { continue };
+            let (device, Some(text)) = (&contrast.device, about.in_report()) else { continue };
             if !found.iter().any(|one| one.device == *device && one.about == about) {
-                found.push(Caution { device: device.clone(), about: about.to_owned(), text: text.to_owned() });
+                found.push(Caution { device: device.clone(), about, text: text.to_owned() });
             }
         }
     }
@@ -82,11 +82,6 @@ fn cautions(contrasts: &[ContrastResult]) -> Vec<Caution> {
 /// Whether noise behind the detector stands in proportion, hertz by hertz, to noise on the air.
 pub fn is_linear(mode: Option<Mode>) -> bool {
     matches!(mode, Some(Mode::Usb | Mode::Lsb | Mode::Cw))
-}
-
-/// Noise density off, FS²/Hz, by the measure that the excess is quoted by.
-pub fn off_density(figures: &Figures) -> f64 {
-    if figures.verdict.pulse_rate_hz.is_some() { figures.excess.mean_density.0 } else { figures.excess.density.0 }
 }
 
 /// One comparison with what it is made of.
@@ -134,7 +129,7 @@ impl Case<'_> {
     /// By bands. Clicks are lengthened by a narrow filter, and bands are measured by the level between rare ones: of
     /// them nothing is said.
     fn narrow(&self) -> Option<NarrowLoss> {
-        if self.figures.verdict.pulse_rate_hz.is_some() {
+        if self.figures.counts_clicks() {
             return None;
         }
         let off = self.side(&self.plan.off, &self.contrast.set_aside);
@@ -153,15 +148,16 @@ impl Case<'_> {
 
     /// How far the Gaussian part of the noise rose, where clicks stand above it.
     fn between_clicks(&self) -> Option<f64> {
-        self.figures.verdict.pulse_rate_hz?;
+        if !self.figures.counts_clicks() {
+            return None;
+        }
         let density = |side: Vec<&Measurement>| {
             let all = side.into_iter().filter_map(|m| Some(&m.envelope.as_ref()?.apd));
             Some(AmplitudeDistribution::together(all)?.gaussian()?.density)
         };
         let off = density(self.side(&self.plan.off, &self.contrast.set_aside))?;
         let on = density(self.side(&self.plan.on, &[]))?;
-        let gain_db = self.figures.reference.filter(|_| self.figures.corrected).map_or(0.0, |r| r.1);
-        Some(10.0 * (on / off).log10() - gain_db)
+        Some(10.0 * (on / off).log10() - self.figures.gain_db())
     }
 
     fn signal_needed(&self, excess: Estimate) -> Option<SignalNeeded> {
@@ -171,14 +167,14 @@ impl Case<'_> {
         if !is_linear(setting.mode) || self.figures.corrected {
             return None;
         }
-        let off = DbfsPerHz::from_density(off_density(self.figures)).0 + anchor.dbm_at_full_scale;
+        let off = DbfsPerHz::from_density(self.figures.density().0).0 + anchor.dbm_at_full_scale;
         let on = off + excess.value;
         let speech = |noise: f64| needed_dbm(noise, REFERENCE_BANDWIDTH_HZ, SPEECH_NEEDS_DB);
         let morse = |noise: f64| needed_dbm(noise, NARROW_BANDWIDTH_HZ, MORSE_NEEDS_DB);
         let told_db = self.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB);
         let s = |dbm: f64| s_reading(dbm, anchor.dial_hz);
         Some(SignalNeeded {
-            anchor: if anchor.by_power { "dbm" } else { "meter" }.to_owned(),
+            anchor: if anchor.by_power { AnchorKind::Dbm } else { AnchorKind::Meter },
             tolerance_db: if anchor.by_power { told_db } else { METER_TOLERANCE_DB },
             speech_snr_db: SPEECH_NEEDS_DB,
             morse_snr_db: MORSE_NEEDS_DB,

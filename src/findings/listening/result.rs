@@ -3,6 +3,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::cautions::About;
+use crate::findings::man_made::p372::{Category, Standing};
+use crate::findings::target::judge::Outcome;
+
 /// All of it; every list is empty where nothing could be said.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Listening {
@@ -53,11 +57,21 @@ pub struct ListeningCost {
     pub signal_needed: Option<SignalNeeded>,
 }
 
+/// What levels at the receiver's input hang on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AnchorKind {
+    /// A known power.
+    Dbm,
+    /// The receiver's own reading.
+    Meter,
+}
+
 /// The level a signal needs at the receiver's input, with the device off and on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SignalNeeded {
-    /// What the levels hang on: "dbm" or "meter".
-    pub anchor: String,
+    /// What the levels hang on.
+    pub anchor: AnchorKind,
     /// How far all of them may be off together, dB.
     pub tolerance_db: f64,
     /// SNR taken for speech in 2500 Hz, dB.
@@ -125,18 +139,18 @@ pub struct NoiseLevel {
     /// Its interval: calibration and measurement together.
     pub noise_figure_ci_db: [f64; 2],
     /// The category whose median lies nearest.
-    pub nearest: String,
+    pub nearest: Category,
     /// dB over that median.
     pub over_median_db: f64,
-    /// "below", "within", "above" that category's spread, or "borderline".
-    pub standing: String,
+    /// Where it stands in that category's spread.
+    pub standing: Standing,
 }
 
 /// A category of ITU-R P.372 at one frequency.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NoiseCategory {
-    /// city, residential, rural, quiet rural.
-    pub category: String,
+    /// Which.
+    pub category: Category,
     /// Median external noise figure.
     pub median_db: f64,
     /// Upper decile deviation in time.
@@ -162,8 +176,8 @@ pub struct TargetResult {
     pub no_carrier: bool,
     /// Strongest carrier allowed, dB over the noise in 1 Hz.
     pub carrier_cnr_db_hz: Option<f64>,
-    /// "met", "not met" or "can't be told", of all devices together.
-    pub outcome: String,
+    /// How it stands.
+    pub outcome: Outcome,
     /// Each device after its last remedy.
     pub devices: Vec<TargetDevice>,
     /// The largest thing left.
@@ -181,10 +195,33 @@ pub struct TargetDevice {
     pub contrast: String,
     /// That remedy.
     pub remedy: Option<String>,
-    /// "met", "not met" or "can't be told".
-    pub outcome: String,
+    /// How it stands.
+    pub outcome: Outcome,
     /// The conditions one by one, as sentences without a stop.
     pub why: Vec<String>,
+}
+
+/// A single thing that can be left of a device.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LeftKind {
+    /// Its noise.
+    Noise,
+    /// Its noise, where it comes in clicks.
+    Clicks,
+    /// Its carriers.
+    Carriers,
+}
+
+impl LeftKind {
+    /// Its word in JSON and in sentences.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Noise => "noise",
+            Self::Clicks => "clicks",
+            Self::Carriers => "carriers",
+        }
+    }
 }
 
 /// The largest thing left.
@@ -194,10 +231,22 @@ pub struct LargestLeft {
     pub device: String,
     /// Id of the comparison.
     pub contrast: String,
-    /// "noise", "clicks" or "carriers".
-    pub kind: String,
+    /// What of it.
+    pub kind: LeftKind,
     /// By how many dB this alone lifts the noise of the passband.
     pub lifts_db: f64,
+}
+
+/// Whether a supply may be connected, by the figures told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SupplyVerdict {
+    /// It fits.
+    Fits,
+    /// Something was not measured or told.
+    Check,
+    /// It must not be connected.
+    Stop,
 }
 
 /// Figures of a supply against those on a device's label.
@@ -207,8 +256,8 @@ pub struct SupplyCheck {
     pub device: String,
     /// The remedy it belongs to.
     pub remedy: Option<String>,
-    /// "fits", "check" (something was not measured or told) or "stop" (do not connect it).
-    pub verdict: String,
+    /// Whether it may be connected.
+    pub verdict: SupplyVerdict,
     /// What was found, worst first, as sentences.
     pub findings: Vec<String>,
 }
@@ -218,8 +267,8 @@ pub struct SupplyCheck {
 pub struct Caution {
     /// The device.
     pub device: String,
-    /// supply, current, ferrite, mains, charger.
-    pub about: String,
+    /// What about.
+    pub about: About,
     /// The caution, as sentences.
     pub text: String,
 }

@@ -1,16 +1,16 @@
 //! Sections on what the noise means to a listener: its cost, published noise, the target. Sentences: `report::listening`.
 
+use crate::findings::figure_file::FigureKind;
+use crate::findings::listening::result::AnchorKind;
 use crate::findings::listening::result::{ListeningCost, NoiseLevel, SignalNeeded, StationNoise, TargetResult};
 pub(crate) use crate::findings::listening::words::heard;
 use crate::findings::listening::words::{aim, cost_of, on_words, station, target, watts_with_interval};
+use crate::findings::target::judge::Outcome;
 use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;
 use crate::report::markdown::table::{Column, Table};
 use crate::report::markdown::{Document, cell, escape};
 use crate::text::{db, interval, label, number};
-
-/// The kind of the figure that stands in the section on published noise.
-pub(crate) const FIGURE: &str = "man-made-noise";
 
 /// Lines for the report's head.
 pub(crate) fn verdicts(report: &Report) -> Vec<String> {
@@ -28,7 +28,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     if !listening.station_noise.is_empty() {
         doc.heading(2, "Against published noise");
         listening.station_noise.iter().for_each(|noise| published(doc, noise));
-        report.figures.iter().filter(|f| f.kind == FIGURE).for_each(|f| doc.figure(f));
+        report.figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.figure(f));
     }
     if let Some(target) = &listening.target {
         quiet_enough(doc, target);
@@ -127,7 +127,7 @@ fn notes(report: &Report) -> Vec<String> {
 }
 
 fn needs(needed: &SignalNeeded) -> String {
-    let anchor = if needed.anchor == "dbm" {
+    let anchor = if needed.anchor == AnchorKind::Dbm {
         format!("They hang on the power given as dbm and may all be off together by {}.", db(needed.tolerance_db))
     } else {
         format!(
@@ -172,9 +172,9 @@ fn published(doc: &mut Document, noise: &StationNoise) {
             what,
             format!("{} in {bandwidth}", number(level.noise_dbm, 1)),
             format!("{} ({})", number(level.noise_figure_db, 1), interval(level.noise_figure_ci_db)),
-            cell(&level.nearest),
+            level.nearest.word().to_owned(),
             number(level.over_median_db, 1),
-            cell(&level.standing),
+            level.standing.word().to_owned(),
         ]
     };
     std::iter::once(&noise.off).chain(&noise.on).for_each(|level| levels.row(row(level)));
@@ -189,7 +189,7 @@ fn published(doc: &mut Document, noise: &StationNoise) {
     for c in &noise.categories {
         let borrowed = if c.own_spread { "" } else { " (of rural places)" };
         table.row([
-            cell(&c.category),
+            c.category.word().to_owned(),
             number(c.median_db, 1),
             format!("{} to +{}{borrowed}", number(-c.lower_decile_db, 1), number(c.upper_decile_db, 1)),
             format!("±{}{borrowed}", number(c.location_decile_db, 1)),
@@ -230,12 +230,12 @@ fn quiet_enough(doc: &mut Document, target: &TargetResult) {
         Column::text("Why"),
     ]);
     for device in &target.devices {
-        let met = device.outcome == "met";
+        let met = device.outcome == Outcome::Met;
         table.row([
             if several { cell(&device.setting) } else { String::new() },
             cell(&device.device),
             device.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
-            if met { cell(&device.outcome) } else { format!("**{}**", cell(&device.outcome)) },
+            if met { device.outcome.word().to_owned() } else { format!("**{}**", device.outcome.word()) },
             escape(&device.why.join("; ")),
         ]);
     }

@@ -2,8 +2,11 @@
 //! Not here: tables and layout (`markdown`), the figures (`tally`).
 
 use crate::contrast::comparison::ContrastResult;
+use crate::findings::listening::result::{LeftKind, SupplyVerdict};
 use crate::findings::listening::result::{ListeningCost, NoiseLevel, StationNoise, SupplyCheck, TargetResult};
+use crate::findings::man_made::p372::Standing;
 use crate::findings::receiver_check::words::sentences;
+use crate::findings::target::judge::Outcome;
 use crate::report::contract::Report;
 use crate::text::{and, capital, db, interval, label, number};
 use crate::warning::Trust;
@@ -96,18 +99,20 @@ fn stands(level: &NoiseLevel, noise: &StationNoise) -> String {
     });
     let over = level.over_median_db;
     let side = if over < 0.0 { "below" } else { "above" };
-    let standing = match level.standing.as_str() {
-        "within" => format!("within their usual spread{spread}"),
-        "above" => format!("louder than nine in ten of them{spread}"),
-        "below" => format!("quieter than nine in ten of them{spread}"),
-        _ => format!("at the edge of their usual spread{spread}, too near to it for this calibration to tell"),
+    let standing = match level.standing {
+        Standing::Within => format!("within their usual spread{spread}"),
+        Standing::Above => format!("louder than nine in ten of them{spread}"),
+        Standing::Below => format!("quieter than nine in ten of them{spread}"),
+        Standing::Borderline => {
+            format!("at the edge of their usual spread{spread}, too near to it for this calibration to tell")
+        }
     };
     format!(
         "(external noise figure {}, {}) is {} {side} the median of {} places in ITU-R P.372, {standing}",
         db(level.noise_figure_db),
         interval(level.noise_figure_ci_db),
         db(over.abs()),
-        level.nearest
+        level.nearest.word()
     )
 }
 
@@ -126,7 +131,7 @@ pub(crate) fn aim(target: &TargetResult) -> String {
 
 /// Whether the target is met, by which device not, and the largest thing left.
 pub(crate) fn target(target: &TargetResult) -> String {
-    let of = |outcome: &str| -> Vec<String> {
+    let of = |outcome: Outcome| -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
         for device in target.devices.iter().filter(|d| d.outcome == outcome) {
             let name = format!("the {}", label(&device.device));
@@ -140,15 +145,15 @@ pub(crate) fn target(target: &TargetResult) -> String {
     let but = |names: Vec<String>, worse: &[&[String]]| -> Vec<String> {
         names.into_iter().filter(|name| worse.iter().all(|list| !list.contains(name))).collect()
     };
-    let missed = of("not met");
-    let open = but(of("can't be told"), &[&missed]);
-    let met = but(of("met"), &[&missed, &open]);
-    let mut text = match target.outcome.as_str() {
-        "met" => format!("Yes. The aim, {}, is met by {}", aim(target), and(&met)),
-        "not met" => format!("Not yet. The aim, {}, is not met by {}", aim(target), and(&missed)),
-        _ => format!("That can't be told. The aim: {}", aim(target)),
+    let missed = of(Outcome::NotMet);
+    let open = but(of(Outcome::CantTell), &[&missed]);
+    let met = but(of(Outcome::Met), &[&missed, &open]);
+    let mut text = match target.outcome {
+        Outcome::Met => format!("Yes. The aim, {}, is met by {}", aim(target), and(&met)),
+        Outcome::NotMet => format!("Not yet. The aim, {}, is not met by {}", aim(target), and(&missed)),
+        Outcome::CantTell => format!("That can't be told. The aim: {}", aim(target)),
     };
-    if target.outcome != "met" && !met.is_empty() {
+    if target.outcome != Outcome::Met && !met.is_empty() {
         text += &format!("; it is met by {}", and(&met));
     }
     if !open.is_empty() {
@@ -158,9 +163,9 @@ pub(crate) fn target(target: &TargetResult) -> String {
     if let Some(left) = &target.largest_left {
         text += &format!(
             " The largest thing left: the {} of the {}, which alone lift{} the noise of the passband by {}.",
-            left.kind,
+            left.kind.word(),
             label(&left.device),
-            if left.kind == "noise" { "s" } else { "" },
+            if left.kind == LeftKind::Noise { "s" } else { "" },
             db(left.lifts_db)
         );
     }
@@ -170,10 +175,12 @@ pub(crate) fn target(target: &TargetResult) -> String {
 /// A supply's check in a sentence or more: "Supply for the lamp (linear supply): do not connect it. …".
 pub(crate) fn supply(check: &SupplyCheck) -> String {
     let remedy = check.remedy.as_deref().map_or_else(String::new, |remedy| format!(" ({})", label(remedy)));
-    let verdict = match check.verdict.as_str() {
-        "stop" => "it does NOT fit".to_owned(),
-        "check" => "not safe to connect yet".to_owned(),
-        _ => "by the figures given, it fits the device's label. That is no check of the supply itself".to_owned(),
+    let verdict = match check.verdict {
+        SupplyVerdict::Stop => "it does NOT fit".to_owned(),
+        SupplyVerdict::Check => "not safe to connect yet".to_owned(),
+        SupplyVerdict::Fits => {
+            "by the figures given, it fits the device's label. That is no check of the supply itself".to_owned()
+        }
     };
     let found = check.findings.iter().map(|f| format!(" {f}")).collect::<String>();
     format!("Supply for the {}{remedy}: {verdict}.{found}", label(&check.device))

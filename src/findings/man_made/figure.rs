@@ -1,5 +1,6 @@
 //! The data of the figure on published noise, of all settings together. Not here: the table (`findings`), the ink.
 
+use crate::findings::figure_file::FigureKind;
 use crate::findings::listening::result::NoiseLevel;
 use crate::findings::man_made::drawing::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 use crate::findings::man_made::p372::Category;
@@ -13,7 +14,7 @@ const POINTS: u32 = 60;
 pub(crate) fn picture(report: &Report) -> Option<Picture> {
     Some(Picture {
         file: "man-made-noise.png".to_owned(),
-        kind: "man-made-noise",
+        kind: FigureKind::ManMadeNoise,
         contrast: None,
         caption: "The station's noise against the man-made noise of ITU-R P.372, each kind of place by itself."
             .to_owned(),
@@ -32,7 +33,7 @@ fn figure(report: &Report) -> Option<ManMadeFigure> {
             label: category.word().to_owned(),
             points: points(category, span_mhz),
             spread_db: (lower, upper),
-            is_nearest: category.word() == first.off.nearest,
+            is_nearest: category == first.off.nearest,
         }
     });
     let mut levels = Vec::new();
@@ -53,7 +54,11 @@ fn figure(report: &Report) -> Option<ManMadeFigure> {
     let over = first.off.over_median_db;
     let side = if over < 0.0 { "below" } else { "above" };
     Some(ManMadeFigure {
-        title: format!("Everything off: {:.1} dB {side} the median of {} places", over.abs(), first.off.nearest),
+        title: format!(
+            "Everything off: {:.1} dB {side} the median of {} places",
+            over.abs(),
+            first.off.nearest.word()
+        ),
         subtitle: "External noise figure against the man-made noise of ITU-R P.372".to_owned(),
         curves: curves.collect(),
         levels,

@@ -5,10 +5,10 @@ use std::collections::BTreeSet;
 
 use crate::contrast::{Contrast, Figures, background_correction};
 use crate::findings::anchor::{Anchor, Anchors};
-use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear, off_density};
+use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear};
 use crate::findings::listening::result::{NoiseCategory, NoiseLevel, StationNoise};
-use crate::findings::man_made::p372::{Antenna, Category, Standing, noise_figure_db};
-use crate::labels::{Plan, Session, Setting};
+use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
+use crate::labels::{Antenna, Plan, Session, Setting};
 use crate::units::{DbfsPerHz, Estimate};
 use crate::warning::Trust;
 
@@ -191,7 +191,7 @@ fn antenna_word(antenna: Antenna) -> &'static str {
 fn category(category: Category, freq_mhz: f64) -> Option<NoiseCategory> {
     let ((upper, lower), (spread_upper, spread_lower)) = (category.time_deciles_db(), category.deciles_db());
     Some(NoiseCategory {
-        category: category.word().to_owned(),
+        category,
         median_db: category.median_db(freq_mhz)?,
         upper_decile_db: upper,
         lower_decile_db: lower,
@@ -215,10 +215,9 @@ struct Scale {
 impl Scale {
     /// The level `excess` above the off noise of a comparison, the receiver's own noise taken off where it is known.
     fn level(&self, figures: &Figures, excess: Estimate) -> Option<NoiseLevel> {
-        let density =
-            DbfsPerHz::from_density(off_density(figures)).0 + excess.value + self.anchor.dbm_at_full_scale;
+        let density = DbfsPerHz::from_density(figures.density().0).0 + excess.value + self.anchor.dbm_at_full_scale;
         let own = self.receiver_part(figures, excess)?;
-        let figure = noise_figure_db(density - own.value, self.loss_db) + self.antenna.to_short_vertical_db();
+        let figure = noise_figure_db(density - own.value, self.loss_db) + to_short_vertical_db(self.antenna);
         let measured = (excess.ci95.1 - excess.ci95.0) / 2.0 + (own.ci95.1 - own.ci95.0).abs() / 2.0;
         let half = self.tolerance_db.hypot(measured);
         let nearest = Category::nearest(figure, self.freq_mhz)?;
@@ -231,9 +230,9 @@ impl Scale {
             noise_dbm: density + 10.0 * self.bandwidth_hz.log10(),
             noise_figure_db: figure,
             noise_figure_ci_db: [figure - half, figure + half],
-            nearest: nearest.word().to_owned(),
+            nearest,
             over_median_db: over,
-            standing: standing.word().to_owned(),
+            standing,
         })
     }
 

@@ -6,6 +6,9 @@
 //! the column "location" is a decile both ways, and that the two deciles join as root of the sum of squares, is from
 //! memory.
 
+use serde::{Deserialize, Serialize};
+
+use crate::labels::Antenna;
 use crate::units::Estimate;
 
 /// Thermal noise density at 290 K as the Recommendation has it, dBm in 1 Hz: Pn = Fa + B − 204 dBW. By physics it is
@@ -13,7 +16,8 @@ use crate::units::Estimate;
 pub const THERMAL_DBM_PER_HZ: f64 = -174.0;
 
 /// A place as the Recommendation divides them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Category {
     /// Curve A.
     City,
@@ -22,6 +26,7 @@ pub enum Category {
     /// Curve C.
     Rural,
     /// Curve D.
+    #[serde(rename = "quiet rural")]
     QuietRural,
 }
 
@@ -109,33 +114,21 @@ pub fn noise_dbm(noise_figure_db: f64, bandwidth_hz: f64) -> f64 {
     noise_figure_db + THERMAL_DBM_PER_HZ + 10.0 * bandwidth_hz.log10()
 }
 
-/// The antenna the power was taken from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Antenna {
-    /// As the Recommendation's own figures are for.
-    ShortVertical,
-    /// Half-wave dipole.
-    HalfWaveDipole,
-    /// Anything else.
-    Other,
-}
-
-impl Antenna {
-    /// What to add to a noise figure of this antenna to have that of the short vertical in the same field, dB.
-    ///
-    /// From the Recommendation's relations for the field strength, En = Fa + 20·lg f + B − 95.5 dB(µV/m) for the short
-    /// vertical and −98.9 for a half-wave dipole in free space. Over ground, or of another polarisation, a dipole
-    /// differs from that; for other antennas nothing is known.
-    pub fn to_short_vertical_db(self) -> f64 {
-        match self {
-            Self::HalfWaveDipole => 95.5 - 98.9,
-            Self::ShortVertical | Self::Other => 0.0,
-        }
+/// What to add to a noise figure of this antenna to have that of the short vertical in the same field, dB.
+///
+/// From the Recommendation's relations for the field strength, En = Fa + 20·lg f + B − 95.5 dB(µV/m) for the short
+/// vertical and −98.9 for a half-wave dipole in free space. Over ground, or of another polarisation, a dipole
+/// differs from that; for other antennas nothing is known.
+pub fn to_short_vertical_db(antenna: Antenna) -> f64 {
+    match antenna {
+        Antenna::HalfWaveDipole => 95.5 - 98.9,
+        Antenna::ShortVertical | Antenna::Other => 0.0,
     }
 }
 
 /// Where a level stands in a category's spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Standing {
     /// Below the lower decile with all of its interval.
     Below,
@@ -245,7 +238,7 @@ mod tests {
                 |fa: f64, constant: f64| fa + 20.0 * f64::log10(freq_mhz) + 10.0 * 2500f64.log10() + constant;
             assert_abs_diff_eq!(field(vertical, -95.5), en, epsilon = 0.01);
             let dipole = en - field(0.0, -98.9);
-            assert_abs_diff_eq!(dipole + Antenna::HalfWaveDipole.to_short_vertical_db(), vertical, epsilon = 0.01);
+            assert_abs_diff_eq!(dipole + to_short_vertical_db(Antenna::HalfWaveDipole), vertical, epsilon = 0.01);
         }
     }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::audio::ChannelChoice;
 use crate::contrast::noise_over;
-use crate::findings::receiver_check::result::ReceiverCheckResult;
+use crate::findings::receiver_check::result::{Answer, ReceiverCheckResult};
 use crate::findings::receiver_check::solve::{ATTENUATOR_WITHIN_DB, ReceiverCheck, Response, Untold, judge};
 use crate::labels::{ReceiverCheckLabel, Session, State, printable};
 use crate::signal::measure::{MeasureSettings, Measurement};
@@ -60,8 +60,8 @@ pub fn of_recordings(
         attenuator_db: check.attenuator_db,
         attenuator_within_db: ATTENUATOR_WITHIN_DB,
         recordings: [out.len(), inserted.len()],
-        response: "untold".to_owned(),
-        why: Some("no_recording".to_owned()),
+        response: Answer::Untold,
+        why: Some(Untold::NoRecording),
         ..ReceiverCheckResult::default()
     };
     let Some(step) = noise_over(&inserted, &out, settings.passband) else { return (result, warnings) };
@@ -97,8 +97,7 @@ fn fill(result: &mut ReceiverCheckResult, step: Estimate, drop: Option<Estimate>
     result.expected_step_db = check.expected_step_db;
     result.slope = check.slope.map(|slope| slope.value);
     result.slope_ci = check.slope.map(ends);
-    let (response, why) = words(check.response);
-    (result.response, result.why) = (response.to_owned(), why.map(str::to_owned));
+    (result.response, result.why) = answer(check.response);
     if check.response == Response::Follows {
         let (by_step, at_least) = check.own_by_step_db;
         result.own_noise_below_db = drop.map(|d| d.value).or(by_step);
@@ -106,20 +105,12 @@ fn fill(result: &mut ReceiverCheckResult, step: Estimate, drop: Option<Estimate>
     }
 }
 
-fn words(response: Response) -> (&'static str, Option<&'static str>) {
+fn answer(response: Response) -> (Answer, Option<Untold>) {
     match response {
-        Response::Follows => ("follows", None),
-        Response::Compressed => ("compressed", None),
-        Response::Expanded => ("expanded", None),
-        Response::Untold(why) => (
-            "untold",
-            Some(match why {
-                Untold::NoLoad => "no_dummy_load",
-                Untold::BandTooWeak => "band_too_weak",
-                Untold::LoadLouder => "load_louder",
-                Untold::Scatter => "scatter",
-            }),
-        ),
+        Response::Follows => (Answer::Follows, None),
+        Response::Compressed => (Answer::Compressed, None),
+        Response::Expanded => (Answer::Expanded, None),
+        Response::Untold(why) => (Answer::Untold, Some(why)),
     }
 }
 
@@ -127,17 +118,17 @@ fn words(response: Response) -> (&'static str, Option<&'static str>) {
 fn failure(result: &ReceiverCheckResult) -> Option<Warning> {
     let step = result.step_db?;
     let so = format!("the attenuator of {} dB made a step of {step:.1} dB in the audio", result.attenuator_db);
-    let message = match result.response.as_str() {
-        "compressed" => format!(
+    let message = match result.response {
+        Answer::Compressed => format!(
             "{so}, too little even with the receiver's own noise reckoned in: AGC, or a recorder's automatic level, is at \
              work, and every excess reads too small. Switch it off, or turn the RF gain down until it no longer acts, and \
              record again."
         ),
-        "expanded" => format!(
+        Answer::Expanded => format!(
             "{so}, more than it can: noise reduction or squelch is at work, the detector is not linear, another \
              attenuator was used, or something was touched between. The excess can't be relied on. Look, and record again."
         ),
-        _ => return None,
+        Answer::Follows | Answer::Untold => return None,
     };
     Some(Warning::new(Code::ReceiverCheck, message))
 }

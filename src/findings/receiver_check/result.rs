@@ -2,6 +2,23 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::findings::receiver_check::solve::Untold;
+
+/// How the audio answers to the input.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Answer {
+    /// Decibel for decibel.
+    Follows,
+    /// Steps come out too small.
+    Compressed,
+    /// Steps come out too large.
+    Expanded,
+    /// It can't be told.
+    #[default]
+    Untold,
+}
+
 /// A check by an attenuator of known size, and by a dummy load where one was recorded.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct ReceiverCheckResult {
@@ -25,10 +42,10 @@ pub struct ReceiverCheckResult {
     pub slope: Option<f64>,
     /// Its 95 % interval, the attenuator's uncertainty taken in; null where it has no upper end.
     pub slope_ci: Option<[f64; 2]>,
-    /// follows, compressed, expanded, untold.
-    pub response: String,
-    /// Where untold: no_recording, no_dummy_load, band_too_weak, load_louder, scatter.
-    pub why: Option<String>,
+    /// How the audio answers.
+    pub response: Answer,
+    /// Why it can't be told; else null.
+    pub why: Option<Untold>,
     /// How far the receiver's own noise lies below that with the antenna, by the dummy load, else by the step; only where
     /// the audio follows.
     pub own_noise_below_db: Option<f64>,

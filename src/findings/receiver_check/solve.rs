@@ -11,6 +11,8 @@
 //! Without the dummy load a small step has two explanations, and neither is called.
 //! Not here: measuring the levels (`contrast`), which recordings they come from (`tally`).
 
+use serde::{Deserialize, Serialize};
+
 use crate::units::Estimate;
 
 /// How far an attenuator may be off what is written on it, dB: our own choice, between that of a coaxial pad (some 0.3 dB)
@@ -39,9 +41,13 @@ pub enum Response {
 }
 
 /// Why it can't be told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Untold {
+    /// A side has no recording that could be used.
+    NoRecording,
     /// The step is too small; receiver noise explains it as well as a moving gain does. A dummy load would tell.
+    #[serde(rename = "no_dummy_load")]
     NoLoad,
     /// The band hardly stands above the receiver's own noise, or the gain levels everything.
     BandTooWeak,

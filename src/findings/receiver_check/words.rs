@@ -1,7 +1,8 @@
 //! What the receiver check showed, in sentences without markup, for the report and the terminal alike.
 //! Not here: the judgement (`findings::receiver_check`).
 
-use crate::findings::receiver_check::result::ReceiverCheckResult;
+use crate::findings::receiver_check::result::{Answer, ReceiverCheckResult};
+use crate::findings::receiver_check::solve::Untold;
 use crate::text::{capital, db, interval, number};
 
 /// The whole answer.
@@ -42,16 +43,18 @@ fn verdict(check: &ReceiverCheckResult) -> String {
         (Some(slope), None) if slope.is_finite() => format!(" ({} dB for each)", number(slope, 2)),
         _ => String::new(),
     };
-    match check.response.as_str() {
-        "follows" => format!("The audio follows the input dB for dB{slope}{}.{}", own_noise(check), reach(check)),
-        "compressed" => format!(
+    match check.response {
+        Answer::Follows => {
+            format!("The audio follows the input dB for dB{slope}{}.{}", own_noise(check), reach(check))
+        }
+        Answer::Compressed => format!(
             "That is too little{slope}: AGC, or a recorder's automatic level, is at work, and every excess reads too small."
         ),
-        "expanded" => format!(
+        Answer::Expanded => format!(
             "That is too much{slope}: noise reduction, squelch, a detector that is not linear, another attenuator, or \
              something that was touched."
         ),
-        _ => capital(untold(check.why.as_deref().unwrap_or_default())),
+        Answer::Untold => capital(untold(check.why)),
     }
 }
 
@@ -76,21 +79,21 @@ fn reach(check: &ReceiverCheckResult) -> String {
     })
 }
 
-fn untold(why: &str) -> &'static str {
+fn untold(why: Option<Untold>) -> &'static str {
     match why {
-        "no_dummy_load" => {
+        Some(Untold::NoLoad) => {
             "a small step has two explanations: the receiver's own noise, which the attenuator does not touch, or AGC. A \
              take with the dummy load tells which."
         }
-        "band_too_weak" => {
+        Some(Untold::BandTooWeak) => {
             "whether the audio follows can't be told: the band hardly stands above the receiver's own noise, or the gain \
              levels everything. Check at a noisier place on the dial, with AGC off."
         }
-        "load_louder" => {
+        Some(Untold::LoadLouder) => {
             "whether the audio follows can't be told: it is louder with the dummy load than with the antenna, so something \
              else was changed."
         }
-        _ => {
+        Some(Untold::Scatter | Untold::NoRecording) | None => {
             "whether the audio follows can't be told: the takes differ too much (was the attenuator switched each time?), or \
              the band is too weak for it."
         }
@@ -101,14 +104,14 @@ fn untold(why: &str) -> &'static str {
 mod tests {
     use super::*;
 
-    fn check(response: &str) -> ReceiverCheckResult {
+    fn check(response: Answer) -> ReceiverCheckResult {
         ReceiverCheckResult {
             attenuator_db: 10.0,
             attenuator_within_db: 0.5,
             recordings: [2, 2],
             step_db: Some(4.87),
             step_ci_db: Some([4.8, 4.94]),
-            response: response.into(),
+            response,
             ..ReceiverCheckResult::default()
         }
     }
@@ -123,7 +126,7 @@ mod tests {
             slope_ci: Some([0.93, 1.08]),
             own_noise_below_db: Some(6.0),
             seen_dbfs: Some([-51.0, -45.0]),
-            ..check("follows")
+            ..check(Answer::Follows)
         };
         assert_eq!(
             sentences(&follows),
@@ -132,9 +135,9 @@ mod tests {
              follows the input dB for dB (1.00 dB for each, 0.93 to 1.08), and the receiver's own noise lies 6.0 dB below. \
              Seen from −51.0 to −45.0 dBFS: of a device that is louder it tells nothing, an AGC may begin to act there."
         );
-        assert!(sentences(&check("compressed")).contains("AGC"));
-        let open = ReceiverCheckResult { why: Some("no_dummy_load".into()), ..check("untold") };
+        assert!(sentences(&check(Answer::Compressed)).contains("AGC"));
+        let open = ReceiverCheckResult { why: Some(Untold::NoLoad), ..check(Answer::Untold) };
         assert!(sentences(&open).ends_with("A take with the dummy load tells which."));
-        assert!(sentences(&ReceiverCheckResult { step_db: None, ..check("untold") }).starts_with("Not made"));
+        assert!(sentences(&ReceiverCheckResult { step_db: None, ..check(Answer::Untold) }).starts_with("Not made"));
     }
 }

@@ -1,7 +1,7 @@
 //! The manifest's supplies held against their devices' labels, in sentences. Not here: whether a supply fits
 //! (`findings::supply`), cautions told from words (`cautions`).
 
-use crate::findings::listening::result::SupplyCheck;
+use crate::findings::listening::result::{SupplyCheck, SupplyVerdict};
 use crate::findings::supply::fit::{Plate, Problem, VOLTS_WITHIN, problems};
 use crate::labels::{Current, Polarity, SupplyLabel};
 
@@ -27,16 +27,11 @@ fn supply(label: &SupplyLabel) -> SupplyCheck {
     };
     let found = problems(wanted, got, label.measured == Some(true), label.fuse_amps);
     let verdict = match found.as_slice() {
-        [] => "fits",
-        all if all.iter().any(Problem::forbids) => "stop",
-        _ => "check",
+        [] => SupplyVerdict::Fits,
+        all if all.iter().any(Problem::forbids) => SupplyVerdict::Stop,
+        _ => SupplyVerdict::Check,
     };
-    SupplyCheck {
-        device: label.device.clone(),
-        remedy: label.remedy.clone(),
-        verdict: verdict.to_owned(),
-        findings: sentences(&found),
-    }
+    SupplyCheck { device: label.device.clone(), remedy: label.remedy.clone(), verdict, findings: sentences(&found) }
 }
 
 /// What is not told stands in one sentence.
@@ -106,7 +101,7 @@ mod tests {
             ..SupplyLabel::default()
         };
         let one = supply(&label);
-        assert_eq!((one.verdict.as_str(), one.findings.len()), ("fits", 0));
+        assert_eq!((one.verdict, one.findings.len()), (SupplyVerdict::Fits, 0));
         let reversed = supply(&SupplyLabel { supply_polarity: Some(Polarity::CentreNegative), ..label.clone() });
         assert_eq!(reversed.verdict, "stop");
         assert!(reversed.findings[0].contains("do not plug it in"));

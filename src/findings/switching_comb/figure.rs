@@ -1,5 +1,6 @@
 //! The figure of a family of carriers over the dial: which stretches of radio frequency, which carriers.
 
+use crate::findings::figure_file::FigureKind;
 use crate::findings::switching_comb::drawing::{CombStretch, SwitchingCombFigure};
 use crate::findings::switching_comb::result::SwitchingComb;
 use crate::findings::switching_comb::words::{khz, spacing_decimals};
@@ -22,7 +23,7 @@ pub(crate) fn pictures(tally: &Tally) -> Vec<Picture> {
         .enumerate()
         .map(|(at, comb)| Picture {
             file: format!("comb{}-{}dial.png", at + 1, slug(&comb.device)),
-            kind: "switching_comb",
+            kind: FigureKind::SwitchingComb,
             contrast: None,
             caption: format!(
                 "{}: its carriers over the dial, every {} kHz.",

@@ -11,6 +11,7 @@ use crate::contrast::{Contrast, Figures};
 use crate::findings::switching_comb::result::{
     CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
 };
+use crate::findings::switching_comb::result::{Placed, RefusedFor};
 use crate::findings::switching_comb::{Carrier, Family, Listening, Offset, Refusal, Told, find, predictions};
 use crate::labels::{Label, Mode, Plan, Session, printable};
 use crate::signal::recording::Measured;
@@ -144,9 +145,9 @@ impl<'a> Heard<'a> {
 
     fn comb(&self, family: &Family, told: &Told, bands_khz: &[(f64, f64)]) -> SwitchingComb {
         let (placed, offset_half_hz) = match family.offset {
-            Offset::Harmonics { .. } => ("harmonics", None),
-            Offset::Beside { half_hz, .. } => ("beside", Some(half_hz)),
-            Offset::Unknown { half_hz, .. } => ("unknown", Some(half_hz)),
+            Offset::Harmonics { .. } => (Placed::Harmonics, None),
+            Offset::Beside { half_hz, .. } => (Placed::Beside, Some(half_hz)),
+            Offset::Unknown { half_hz, .. } => (Placed::Unknown, Some(half_hz)),
         };
         let bands_hz: Vec<(f64, f64)> = bands_khz.iter().map(|&(low, high)| (low * 1e3, high * 1e3)).collect();
         let mut notes = self.notes.clone();
@@ -159,7 +160,7 @@ impl<'a> Heard<'a> {
             spacing_ci_hz: [family.spacing_ci_hz.0, family.spacing_ci_hz.1],
             offset_hz: family.offset_hz(),
             offset_half_hz,
-            placed: placed.to_owned(),
+            placed,
             residual_hz: family.residual_sd_hz,
             // No smaller number is believed.
             chance: family.chance.max(0.001),
@@ -213,10 +214,10 @@ impl<'a> Heard<'a> {
             ..RefusedComb::default()
         };
         match refusal {
-            Refusal::TooFew { .. } => RefusedComb { reason: "too_few".to_owned(), ..refused },
-            Refusal::Chance { .. } => RefusedComb { reason: "chance".to_owned(), ..refused },
+            Refusal::TooFew { .. } => RefusedComb { reason: RefusedFor::TooFew, ..refused },
+            Refusal::Chance { .. } => RefusedComb { reason: RefusedFor::Chance, ..refused },
             Refusal::Ambiguous { candidates, telling } => RefusedComb {
-                reason: "ambiguous".to_owned(),
+                reason: RefusedFor::Ambiguous,
                 candidates: candidates
                     .iter()
                     .map(|&(spacing_hz, share)| CombCandidate { spacing_hz, share })

@@ -2,6 +2,32 @@
 
 use serde::{Deserialize, Serialize};
 
+/// Where a family's members stand against the multiples of its spacing.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Placed {
+    /// At them: harmonics of the switching frequency.
+    Harmonics,
+    /// Beside them at a constant distance.
+    Beside,
+    /// Too near together to tell.
+    #[default]
+    Unknown,
+}
+
+/// Why no spacing is named.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RefusedFor {
+    /// Fewer carriers than can tell anything.
+    #[default]
+    TooFew,
+    /// Random carriers would fit some spacing as well.
+    Chance,
+    /// Several spacings explain the carriers about as well.
+    Ambiguous,
+}
+
 /// Carriers of one switching supply over the dial.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct SwitchingComb {
@@ -15,8 +41,8 @@ pub struct SwitchingComb {
     pub offset_hz: f64,
     /// Half of its 95 % interval; null for harmonics.
     pub offset_half_hz: Option<f64>,
-    /// "harmonics" of the switching frequency, "beside" them at a constant distance, or "unknown": too near together.
-    pub placed: String,
+    /// Where its members stand against the multiples of the spacing.
+    pub placed: Placed,
     /// Standard deviation of the members about their places.
     pub residual_hz: f64,
     /// How probable it is, at most, that random carriers fit some spacing as well; 0.001 stands for less, too.
@@ -81,8 +107,8 @@ pub struct RefusedComb {
     pub carriers: usize,
     /// At how many dial settings it was listened to.
     pub settings: usize,
-    /// "too_few", "chance" or "ambiguous".
-    pub reason: String,
+    /// Why.
+    pub reason: RefusedFor,
     /// Spacings that would explain them, the likeliest first.
     pub candidates: Vec<CombCandidate>,
     /// Where to listen to tell the likeliest apart.

@@ -1,19 +1,23 @@
 //! Families of carriers over the dial as a table for a spreadsheet: one row a carrier, heard or to be expected.
 
-use crate::report::contract::Report;
+use serde::Serialize;
 
-/// Heads of the columns.
-const HEADS: [&str; 9] = [
-    "device",
-    "spacing_hz",
-    "spacing_ci_low_hz",
-    "spacing_ci_high_hz",
-    "carrier",
-    "rf_hz",
-    "harmonic",
-    "residual_or_within_hz",
-    "recording",
-];
+use crate::findings::switching_comb::result::SwitchingComb;
+use crate::report::contract::Report;
+use crate::report::csv_tables::{Figure, table};
+
+#[derive(Default, Serialize)]
+struct CombRow<'a> {
+    device: &'a str,
+    spacing_hz: Figure,
+    spacing_ci_low_hz: Figure,
+    spacing_ci_high_hz: Figure,
+    carrier: &'a str,
+    rf_hz: Figure,
+    harmonic: Option<i64>,
+    residual_or_within_hz: Figure,
+    recording: &'a str,
+}
 
 /// A carrier a row; `carrier` is member, missing, outsider or predicted. `residual_or_within_hz` is how far a member lies
 /// above its place, or how far off a predicted one may be.
@@ -21,45 +25,43 @@ const HEADS: [&str; 9] = [
 /// # Errors
 /// None in practice: the table grows in memory.
 pub fn switching_combs_csv(report: &Report) -> Result<String, csv::Error> {
-    let report = report.published();
-    let mut table = csv::Writer::from_writer(Vec::new());
-    table.write_record(HEADS)?;
-    for comb in &report.switching_combs {
-        let mut row =
-            |carrier: &str, rf_hz: f64, harmonic: Option<i64>, beside_hz: Option<f64>, recording: &str| {
-                table.write_record([
-                    comb.device.clone(),
-                    comb.spacing_hz.to_string(),
-                    comb.spacing_ci_hz[0].to_string(),
-                    comb.spacing_ci_hz[1].to_string(),
-                    carrier.to_owned(),
-                    rf_hz.to_string(),
-                    harmonic.map_or_else(String::new, |k| k.to_string()),
-                    beside_hz.map_or_else(String::new, |hz| hz.to_string()),
-                    recording.to_owned(),
-                ])
-            };
-        for m in &comb.members {
-            row("member", m.rf_hz, Some(m.harmonic), Some(m.residual_hz), &m.recording)?;
-        }
-        for m in &comb.missing {
-            row("missing", m.rf_hz, Some(m.harmonic), None, &m.recording)?;
-        }
-        for &hz in &comb.outsiders {
-            row("outsider", hz, None, None, "")?;
-        }
-        for p in comb.predicted.iter().filter(|p| !p.missing) {
-            row("predicted", p.rf_hz, Some(p.harmonic), Some(p.within_hz), "")?;
-        }
-    }
-    let bytes = table.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
-    String::from_utf8(bytes).map_err(|e| std::io::Error::new(std::io::ErrorKind::InvalidData, e).into())
+    table(report.published().switching_combs.iter().flat_map(rows))
+}
+
+fn rows(comb: &SwitchingComb) -> Vec<CombRow<'_>> {
+    let row = |carrier, rf_hz: f64| CombRow {
+        device: &comb.device,
+        spacing_hz: comb.spacing_hz.into(),
+        spacing_ci_low_hz: comb.spacing_ci_hz[0].into(),
+        spacing_ci_high_hz: comb.spacing_ci_hz[1].into(),
+        carrier,
+        rf_hz: rf_hz.into(),
+        ..CombRow::default()
+    };
+    let members = comb.members.iter().map(|m| CombRow {
+        harmonic: Some(m.harmonic),
+        residual_or_within_hz: m.residual_hz.into(),
+        recording: &m.recording,
+        ..row("member", m.rf_hz)
+    });
+    let missing = comb.missing.iter().map(|m| CombRow {
+        harmonic: Some(m.harmonic),
+        recording: &m.recording,
+        ..row("missing", m.rf_hz)
+    });
+    let outsiders = comb.outsiders.iter().map(|&hz| row("outsider", hz));
+    let predicted = comb.predicted.iter().filter(|p| !p.missing).map(|p| CombRow {
+        harmonic: Some(p.harmonic),
+        residual_or_within_hz: p.within_hz.into(),
+        ..row("predicted", p.rf_hz)
+    });
+    members.chain(missing).chain(outsiders).chain(predicted).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::switching_comb::result::{CombMember, SwitchingComb};
+    use crate::findings::switching_comb::result::CombMember;
     use crate::report::sample::sample_report;
 
     #[test]

@@ -1,6 +1,7 @@
 //! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is named.
 
 use crate::findings::switching_comb::result::{CombPlace, RefusedComb, SwitchingComb};
+use crate::findings::switching_comb::result::{Placed, RefusedFor};
 use crate::findings::switching_comb::words::{khz, refusal, sentence, spacing_decimals};
 use crate::report::contract::Report;
 use crate::report::markdown::table::{Column, Table};
@@ -83,18 +84,18 @@ fn of_comb(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
 }
 
 fn what_it_means(comb: &SwitchingComb) -> String {
-    let meaning = match comb.placed.as_str() {
-        "harmonics" => format!(
+    let meaning = match comb.placed {
+        Placed::Harmonics => format!(
             "The carriers are multiples of {} kHz, the frequency the supply switches at: the numbers below are the \
              multiples.",
             khz(comb.spacing_hz, 3)
         ),
-        "beside" => format!(
+        Placed::Beside => format!(
             "The carriers stand {} Hz above the multiples of the spacing. Either the switching mixes with another signal \
              of the device, or the receiver shows another frequency than it is tuned to (in CW, by its pitch).",
             number(comb.offset_hz, 0)
         ),
-        _ => "The carriers lie so near together that their numbers can't be told, nor whether they are multiples of the \
+        Placed::Unknown => "The carriers lie so near together that their numbers can't be told, nor whether they are multiples of the \
               spacing: the spacing itself is sure. Listen far from these frequencies as well."
             .to_owned(),
     };
@@ -170,7 +171,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
 fn of_refused(doc: &mut Document, comb: &RefusedComb) {
     let mut told = vec![escape(&refusal(comb))];
     told.extend(comb.notes.iter().map(|note| format!("{}.", escape(note))));
-    if comb.reason != "ambiguous" {
+    if comb.reason != RefusedFor::Ambiguous {
         let heard = count(comb.carriers, "carrier", "carriers");
         let at = count(comb.settings, "dial setting", "dial settings");
         told.push(format!(

@@ -1,5 +1,6 @@
 //! A family of carriers over the dial in a sentence, and why none is named. Not here: tables (`markdown`).
 
+use crate::findings::switching_comb::result::RefusedFor;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
 use crate::text::{and, capital, label, number};
 
@@ -39,12 +40,12 @@ pub(crate) fn sentence(comb: &SwitchingComb) -> String {
 /// Why no spacing is named, and what to do.
 pub(crate) fn refusal(comb: &RefusedComb) -> String {
     let who = capital(&label(&comb.device));
-    match comb.reason.as_str() {
-        "too_few" => format!("{who}: too few carriers over the dial to tell a spacing."),
-        "chance" => format!(
+    match comb.reason {
+        RefusedFor::TooFew => format!("{who}: too few carriers over the dial to tell a spacing."),
+        RefusedFor::Chance => format!(
             "{who}: no spacing explains the carriers over the dial better than it would explain as many carriers at random."
         ),
-        _ => ambiguous(&who, comb),
+        RefusedFor::Ambiguous => ambiguous(&who, comb),
     }
 }
 

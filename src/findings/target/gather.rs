@@ -2,7 +2,7 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::budget::select::names_several;
-use crate::findings::listening::result::{LargestLeft, TargetDevice, TargetResult};
+use crate::findings::listening::result::{LargestLeft, LeftKind, TargetDevice, TargetResult};
 use crate::findings::target::judge::{Left, Outcome, carrier, excess, no_carrier};
 use crate::labels::Target;
 use crate::units::Estimate;
@@ -17,7 +17,7 @@ pub fn result(aim: &Target, contrasts: &[ContrastResult]) -> Option<TargetResult
         excess_db: aim.excess_db,
         no_carrier: aim.no_carrier,
         carrier_cnr_db_hz: aim.carrier_cnr_db_hz,
-        outcome: outcome.word().to_owned(),
+        outcome,
         devices: judged.into_iter().map(|(_, device)| device).collect(),
         largest_left: largest_left(&last),
     })
@@ -44,7 +44,7 @@ fn device(aim: &Target, c: &ContrastResult) -> (Outcome, TargetDevice) {
         setting: c.setting.clone(),
         contrast: c.id.clone(),
         remedy: c.remedy.clone(),
-        outcome: outcome.word().to_owned(),
+        outcome,
         why: conditions.into_iter().map(|(_, why)| why).collect(),
     };
     (outcome, told)
@@ -103,17 +103,17 @@ fn largest_left(last: &[&ContrastResult]) -> Option<LargestLeft> {
         let left = Left::of(noise, total);
         let sure = c.excess_ci_db.is_some_and(|ci| ci[0] > 0.0) && noise >= c.detection_limit_db.unwrap_or(0.0);
         if sure {
-            things.push((left.noise, if c.pulse_rate_hz.is_some() { "clicks" } else { "noise" }, c));
+            things.push((left.noise, if c.counts_clicks() { LeftKind::Clicks } else { LeftKind::Noise }, c));
         }
         if !c.added_lines.is_empty() {
-            things.push((left.carriers, "carriers", c));
+            things.push((left.carriers, LeftKind::Carriers, c));
         }
     }
     let (share, kind, c) = things.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
     Some(LargestLeft {
         device: c.device.clone(),
         contrast: c.id.clone(),
-        kind: kind.to_owned(),
+        kind,
         lifts_db: 10.0 * (1.0 + share).log10(),
     })
 }

@@ -1,6 +1,8 @@
 //! Whether what is left meets what was aimed at: met, not met, or not to be told from these recordings.
 //! Not here: which comparison is a device's last (`tally`), sentences (`report`).
 
+use serde::{Deserialize, Serialize};
+
 use crate::units::Estimate;
 
 /// A carrier's strength over the noise scatters by about this much from take to take, dB (our own choice: at the
@@ -8,13 +10,16 @@ use crate::units::Estimate;
 pub const CARRIER_SCATTER_DB: f64 = 1.0;
 
 /// How a target stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Outcome {
     /// Surely reached.
+    #[serde(rename = "met")]
     Met,
     /// The interval holds both.
+    #[serde(rename = "can't be told")]
     CantTell,
     /// Surely not reached.
+    #[serde(rename = "not met")]
     NotMet,
 }
 

@@ -48,7 +48,8 @@ impl Reader<'_> {
     }
 }
 
-/// What one more in the last digit of a number of kHz means, Hz: "14100" has 1000, "14100.0" has 100, "14100.25" 10.
+/// What one more in the last digit of a number of kHz means, Hz: "14100" has 1000, "14100.0" has 100, "14100.25"
+/// 10.
 pub(super) fn last_digit_hz(written: &str) -> Option<f64> {
     if written.contains(['e', 'E', 'x', 'o', 'b']) {
         return None;

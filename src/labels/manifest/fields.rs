@@ -8,9 +8,9 @@ use toml::de::DeValue;
 
 use super::listening::{SUPPLY_FIELDS, TARGET_FIELDS};
 use super::receiver_check::CHECK_FIELDS;
-use crate::labels::label::{Mode, ReceiverCheckLabel, State};
+use crate::labels::fields::{Fields, RECORDING_FIELDS, State};
+use crate::labels::label::ReceiverCheckLabel;
 use crate::labels::listening::ListeningLabels;
-use crate::labels::started::Started;
 
 /// All that the manifest says.
 #[derive(Debug, Default)]
@@ -25,29 +25,12 @@ pub(in crate::labels) struct Manifest {
     pub entries: Vec<Entry>,
 }
 
-/// What the manifest says of one recording. Words that are given and empty mean "none, and don't guess".
+/// What the manifest says of one recording.
 #[derive(Debug, Default)]
 pub(in crate::labels) struct Entry {
     pub file: String,
     pub state: Option<State>,
-    pub device: Option<String>,
-    pub remedy: Option<String>,
-    pub order: Option<f64>,
-    pub ferrites: Option<u32>,
-    pub turns: Option<u32>,
-    pub dial_khz: Option<f64>,
-    /// One in the last digit of the dial as it is written.
-    pub dial_step_hz: Option<f64>,
-    pub band: Option<String>,
-    pub mode: Option<Mode>,
-    pub bandwidth_hz: Option<f64>,
-    pub antenna: Option<String>,
-    pub gain: Option<String>,
-    pub started: Option<Started>,
-    pub meter: Option<String>,
-    pub dbm: Option<f64>,
-    pub channel: Option<String>,
-    pub note: Option<String>,
+    pub fields: Fields,
     /// Where each given value stands in the text.
     pub spans: BTreeMap<&'static str, Range<usize>>,
 }
@@ -66,28 +49,6 @@ pub(super) const SESSION_FIELDS: &[(&str, &str)] = &[
     ("supply", "[[supply]]"),
     ("receiver_check", "[receiver_check]"),
     ("recording", "[[recording]]"),
-];
-
-/// Fields of a recording, each with an example of its line.
-pub(super) const RECORDING_FIELDS: &[(&str, &str)] = &[
-    ("file", "file = \"03-lamp-on.flac\""),
-    ("state", "state = \"on\""),
-    ("device", "device = \"aquarium lamp\""),
-    ("remedy", "remedy = \"linear supply\""),
-    ("order", "order = 2"),
-    ("ferrites", "ferrites = 3"),
-    ("turns", "turns = 1"),
-    ("dial_khz", "dial_khz = 14100.0"),
-    ("band", "band = \"20m\""),
-    ("mode", "mode = \"USB\""),
-    ("bandwidth_hz", "bandwidth_hz = 2400"),
-    ("antenna", "antenna = \"end-fed wire\""),
-    ("gain", "gain = \"AGC off, RF gain 60\""),
-    ("started", "started = 2026-03-14T19:02:00Z"),
-    ("meter", "meter = \"S7\""),
-    ("dbm", "dbm = -85.0"),
-    ("channel", "channel = \"left\""),
-    ("note", "note = \"lamp warm\""),
 ];
 
 /// The example line of a field of either kind.

@@ -1,12 +1,11 @@
-//! The manifest's fields for the listener's side: calibration, antenna, target, supplies. Nonsense is refused at its
-//! line. Not here: whether a supply fits (`findings::supply`).
+//! The manifest's fields for the listener's side: calibration, antenna, target, supplies. Nonsense is refused at
+//! its line. Not here: whether a supply fits (`findings::supply`).
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{Reader, Value, kind};
-use crate::findings::man_made::p372::Antenna;
-use crate::labels::listening::{Current, ListeningLabels, Polarity, SupplyLabel, Target};
+use crate::labels::listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Target};
 
 /// Fields of `[target]`, each with an example of its line.
 pub(super) const TARGET_FIELDS: &[(&str, &str)] = &[

@@ -13,13 +13,13 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::error::Fault;
+use super::fields::{Mode, RECORDING_FIELDS, State};
 use super::key;
-use super::label::{Mode, State};
 use super::printable::{is_harmful, printable};
-use super::started::Started;
+use super::start::Start;
 pub(super) use bands::step_of_khz;
 pub(super) use fields::{Entry, Manifest};
-use fields::{RECORDING_FIELDS, SESSION_FIELDS, example, kind};
+use fields::{SESSION_FIELDS, example, kind};
 pub(crate) use receiver_check::ATTENUATORS_DB;
 
 /// Mistakes gathered at most: a file that is something else altogether would give thousands.
@@ -138,28 +138,29 @@ impl Reader<'_> {
     }
 
     fn field(&mut self, entry: &mut Entry, name: &'static str, value: &Value<'_>) {
+        let fields = &mut entry.fields;
         match name {
             "file" => entry.file = self.file(name, value).unwrap_or_default(),
             "state" => entry.state = self.state(value),
-            "mode" => entry.mode = self.mode(value),
-            "device" => entry.device = self.words(name, value),
-            "remedy" => entry.remedy = self.words(name, value),
-            "order" => entry.order = self.number(name, value, -1e6..=1e6),
-            "ferrites" => entry.ferrites = self.count(name, value, 0..=1000),
-            "turns" => entry.turns = self.count(name, value, 1..=1000),
+            "mode" => fields.mode = self.mode(value),
+            "device" => fields.device = self.words(name, value),
+            "remedy" => fields.remedy = self.words(name, value),
+            "order" => fields.order = self.number(name, value, -1e6..=1e6),
+            "ferrites" => fields.ferrites = self.count(name, value, 0..=1000),
+            "turns" => fields.turns = self.count(name, value, 1..=1000),
             "dial_khz" => {
-                entry.dial_khz = self.number(name, value, 1.0..=1e9);
-                entry.dial_step_hz = self.text.get(value.span()).and_then(bands::last_digit_hz);
+                fields.dial_khz = self.number(name, value, 1.0..=1e9);
+                fields.dial_step_hz = self.text.get(value.span()).and_then(bands::last_digit_hz);
             }
-            "band" => entry.band = self.words(name, value),
-            "bandwidth_hz" => entry.bandwidth_hz = self.bandwidth(value),
-            "antenna" => entry.antenna = self.words(name, value),
-            "gain" => entry.gain = self.words(name, value),
-            "started" => entry.started = self.started(value),
-            "meter" => entry.meter = self.words(name, value),
-            "dbm" => entry.dbm = self.number(name, value, -250.0..=60.0),
-            "channel" => entry.channel = self.channel(value),
-            _ => entry.note = self.words(name, value),
+            "band" => fields.band = self.words(name, value),
+            "bandwidth_hz" => fields.bandwidth_hz = self.bandwidth(value),
+            "antenna" => fields.antenna = self.words(name, value),
+            "gain" => fields.gain = self.words(name, value),
+            "started" => fields.started = self.started(value),
+            "meter" => fields.meter = self.words(name, value),
+            "dbm" => fields.dbm = self.number(name, value, -250.0..=60.0),
+            "channel" => fields.channel = self.channel(value),
+            _ => fields.note = self.words(name, value),
         }
     }
 
@@ -338,14 +339,14 @@ impl Reader<'_> {
             .map(|word| word.to_lowercase())
     }
 
-    fn started(&mut self, value: &Value<'_>) -> Option<Started> {
+    fn started(&mut self, value: &Value<'_>) -> Option<Start> {
         let Some(date) = value.get_ref().as_datetime() else {
             let found =
                 format!("`started` is a date and time without quotes, and this is {}", kind(value.get_ref()));
             self.fault(value.span(), found, "write it like this: `started = 2026-03-14T19:02:00Z`");
             return None;
         };
-        match Started::from_toml(date) {
+        match Start::from_toml(date) {
             Ok(started) => Some(started),
             Err(what) => {
                 let found = format!("`started` is {what}");

@@ -1,5 +1,6 @@
-//! The manifest's `[receiver_check]`: recordings with a known attenuator ahead of the receiver, out and in. They stand in
-//! no list of recordings, so nothing compares them as states of a device. Not here: what follows from them (`tally`).
+//! The manifest's `[receiver_check]`: recordings with a known attenuator ahead of the receiver, out and in. They
+//! stand in no list of recordings, so nothing compares them as states of a device. Not here: what follows from them
+//! (`tally`).
 
 use std::ops::Range;
 
@@ -14,7 +15,8 @@ pub(super) const CHECK_FIELDS: &[(&str, &str)] = &[
     ("attenuator_out", "attenuator_out = [\"check-out.wav\"]"),
     ("attenuator_in", "attenuator_in = [\"check-in.wav\"]"),
 ];
-/// Attenuators that tell something: below, the step drowns in what the attenuator is off; above, in the receiver's noise.
+/// Attenuators that tell something: below, the step drowns in what the attenuator is off; above, in the receiver's
+/// noise.
 pub const ATTENUATORS_DB: std::ops::RangeInclusive<f64> = 3.0..=40.0;
 /// More recordings than anyone makes of it.
 const MOST_FILES: usize = 40;

@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{FromName, read};
+use crate::labels::fields::State;
 use crate::labels::key;
-use crate::labels::label::State;
 
 /// Reads the names of all recordings of a session, in their order.
-pub(in crate::labels) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> Vec<FromName> {
+pub(crate) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> Vec<FromName> {
     let mut names: Vec<FromName> = files.map(read).collect();
     counted(&mut names);
     remarks(&mut names);
@@ -18,7 +18,7 @@ pub(in crate::labels) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> V
 /// while the lamp without the number is. "lamp 1 on, lamp 1 off, lamp 2 on, lamp 2 off" are two lamps.
 fn counted(names: &mut [FromName]) {
     let numbered: Vec<Option<(String, u32)>> =
-        names.iter().map(|n| n.device.as_deref().and_then(numbered)).collect();
+        names.iter().map(|n| n.fields.device.as_deref().and_then(numbered)).collect();
     let mut of_base: BTreeMap<String, BTreeSet<State>> = BTreeMap::new();
     let mut of_one: BTreeMap<(String, u32), BTreeSet<State>> = BTreeMap::new();
     for (name, device) in names.iter().zip(&numbered) {
@@ -33,8 +33,8 @@ fn counted(names: &mut [FromName]) {
         let Some((base, number)) = device else { continue };
         let same = key::words(&base);
         if of_base.get(&same).is_some_and(both) && !devices.contains(&same) {
-            name.device = Some(base);
-            name.order = name.order.or(Some(f64::from(number)));
+            name.fields.device = Some(base);
+            name.fields.order = name.fields.order.or(Some(f64::from(number)));
         }
     }
 }
@@ -52,13 +52,13 @@ fn remarks(names: &mut [FromName]) {
     let on: Vec<String> = names
         .iter()
         .filter(|n| n.state == Ok(State::On))
-        .filter_map(|n| n.device.as_deref().map(key::words))
+        .filter_map(|n| n.fields.device.as_deref().map(key::words))
         .collect();
     for name in names.iter_mut().filter(|n| n.device_behind && n.state == Ok(State::Off)) {
-        if name.device.as_deref().is_some_and(|d| !on.contains(&key::words(d))) {
-            let words = [name.device.take(), name.remedy.take()];
-            name.note = Some(words.into_iter().flatten().collect::<Vec<_>>().join(" "));
-            (name.ferrites, name.turns) = (None, None);
+        if name.fields.device.as_deref().is_some_and(|d| !on.contains(&key::words(d))) {
+            let words = [name.fields.device.take(), name.fields.remedy.take()];
+            name.fields.note = Some(words.into_iter().flatten().collect::<Vec<_>>().join(" "));
+            (name.fields.ferrites, name.fields.turns) = (None, None);
         }
     }
 }

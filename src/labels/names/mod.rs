@@ -1,6 +1,7 @@
 //! The labels a file name gives away: state, device, remedy, order, frequency, mode, date.
 //!
-//! The rule users can rely on: `ORDER-DEVICE-on-REMEDY`, with frequency, mode and date anywhere between; words before
+//! The rule users can rely on: `ORDER-DEVICE-on-REMEDY`, with frequency, mode and date anywhere between; words
+//! before
 //! `on` or `off` are the device, words behind it the remedy. What can't be read safely is not guessed.
 //! Not here: the manifest, which always has the last word (`read`).
 
@@ -11,38 +12,35 @@ mod tests;
 mod tokens;
 mod vocabulary;
 
+use super::fields::{Fields, Mode, State};
 use super::files;
-use super::label::{Mode, State};
+use super::manifest::step_of_khz;
 use super::printable::printable;
-use super::started::Started;
-pub(super) use folder::read_all;
+pub(crate) use folder::read_all;
 use parts::Part;
 
 /// What a name tells.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct FromName {
+pub(crate) struct FromName {
     pub state: Result<State, Unclear>,
-    pub device: Option<String>,
+    pub fields: Fields,
     /// Whether the device stands behind the state, where a remark may stand as well.
     pub device_behind: bool,
-    pub remedy: Option<String>,
-    pub order: Option<f64>,
-    pub ferrites: Option<u32>,
-    pub turns: Option<u32>,
-    pub dial_khz: Option<f64>,
-    pub band: Option<String>,
-    pub mode: Option<Mode>,
-    pub bandwidth_hz: Option<f64>,
-    pub started: Option<Started>,
-    pub meter: Option<String>,
-    pub note: Option<String>,
     /// Pieces that look like a label and can't be read safely.
     pub unread: Vec<String>,
 }
 
+impl FromName {
+    /// Whether a piece of the name can't be read safely, or was read as what a made-up name never holds.
+    pub fn is_unclear(&self) -> bool {
+        let Fields { band, meter, started, .. } = &self.fields;
+        !self.unread.is_empty() || band.is_some() || meter.is_some() || started.is_some()
+    }
+}
+
 /// Why the state can't be told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Unclear {
+pub(crate) enum Unclear {
     /// No word for it.
     NoWord,
     /// "off" as well as "on".
@@ -74,24 +72,10 @@ pub(super) fn read(file: &str) -> FromName {
     let order = take_order(&mut parts);
     repeats(&mut parts);
     let (state, at) = state(&parts);
-    let mut name = FromName {
-        state,
-        device: None,
-        device_behind: false,
-        remedy: None,
-        order,
-        ferrites: None,
-        turns: None,
-        dial_khz: None,
-        band: None,
-        mode: None,
-        bandwidth_hz: None,
-        started,
-        meter: None,
-        note: None,
-        unread: Vec::new(),
-    };
+    let fields = Fields { order, started, ..Fields::default() };
+    let mut name = FromName { state, fields, device_behind: false, unread: Vec::new() };
     receiver(&parts, &mut name);
+    name.fields.dial_step_hz = name.fields.dial_khz.and_then(step_of_khz);
     if let (Ok(state), Some(at)) = (state, at) {
         device_and_remedy(state, &wordy(&parts[..at]), &wordy(&parts[at + 1..]), &mut name);
     }
@@ -178,28 +162,28 @@ fn receiver(parts: &[Part], name: &mut FromName) {
             Part::Dial(khz) => dials.push(*khz),
             Part::Mode(mode) => modes.push(*mode),
             Part::Bandwidth(hz, said) => widths.push((*hz, *said)),
-            Part::Band(band) if name.band.is_none() => name.band = Some(band.clone()),
-            Part::Meter(reading) => name.meter = Some(reading.clone()),
+            Part::Band(band) if name.fields.band.is_none() => name.fields.band = Some(band.clone()),
+            Part::Meter(reading) => name.fields.meter = Some(reading.clone()),
             Part::Unread(text) => name.unread.push(text.clone()),
             _ => {}
         }
     }
-    name.dial_khz = only(&dials);
-    name.mode = only(&modes);
-    if dials.len() > 1 && name.dial_khz.is_none() {
+    name.fields.dial_khz = only(&dials);
+    name.fields.mode = only(&modes);
+    if dials.len() > 1 && name.fields.dial_khz.is_none() {
         name.unread.extend(dials.iter().map(|khz| format!("{khz} kHz")));
     }
-    if modes.len() > 1 && name.mode.is_none() {
+    if modes.len() > 1 && name.fields.mode.is_none() {
         name.unread.extend(modes.iter().map(Mode::to_string));
     }
     // "400Hz" alone may be a tone; with a mode, or named as a bandwidth, it is the filter.
-    let safe = |(hz, said): &(f64, bool)| (*said || name.mode.is_some()).then_some(*hz);
-    name.bandwidth_hz = widths.first().filter(|_| widths.len() == 1).and_then(safe);
-    if name.bandwidth_hz.is_none() {
+    let safe = |(hz, said): &(f64, bool)| (*said || name.fields.mode.is_some()).then_some(*hz);
+    name.fields.bandwidth_hz = widths.first().filter(|_| widths.len() == 1).and_then(safe);
+    if name.fields.bandwidth_hz.is_none() {
         name.unread.extend(widths.iter().map(|(hz, _)| format!("{hz} Hz")));
     }
-    if name.dial_khz.is_some() {
-        name.band = None;
+    if name.fields.dial_khz.is_some() {
+        name.fields.band = None;
     }
 }
 
@@ -230,7 +214,7 @@ fn device_and_remedy(state: State, before: &[String], behind: &[String], name: &
     let everything = state != State::On && before.iter().all(|w| in_list(w, vocabulary::EVERYTHING));
     let before: &[String] = if everything { &[] } else { before };
     if state == State::Terminated {
-        name.note = joined(&[before, behind].concat());
+        name.fields.note = joined(&[before, behind].concat());
         return;
     }
     let (device, mut remedy) = if before.is_empty() {
@@ -254,15 +238,15 @@ fn device_and_remedy(state: State, before: &[String], behind: &[String], name: &
     if denied || remedy.iter().all(|w| in_list(w, vocabulary::NO_REMEDY)) {
         remedy.clear();
     }
-    name.device = joined(&device);
-    name.device_behind = before.is_empty() && name.device.is_some();
-    if state == State::Off && name.device.is_none() {
+    name.fields.device = joined(&device);
+    name.device_behind = before.is_empty() && name.fields.device.is_some();
+    if state == State::Off && name.fields.device.is_none() {
         // With everything off there is no device a remedy could belong to.
-        name.note = joined(&remedy);
+        name.fields.note = joined(&remedy);
         return;
     }
-    (name.ferrites, name.turns) = pieces(&remedy);
-    name.remedy = joined(&remedy);
+    (name.fields.ferrites, name.fields.turns) = pieces(&remedy);
+    name.fields.remedy = joined(&remedy);
 }
 
 fn joined(words: &[String]) -> Option<String> {
@@ -290,8 +274,8 @@ fn remedy_begins(words: &[String], any: bool) -> Option<usize> {
     Some(at)
 }
 
-/// Ferrites and turns a remedy counts: "3x ferrite", "3 ferrites", "ferrites3", "2 turns". "ferrite 3" may as well be
-/// the third attempt, and counts nothing.
+/// Ferrites and turns a remedy counts: "3x ferrite", "3 ferrites", "ferrites3", "2 turns". "ferrite 3" may as well
+/// be the third attempt, and counts nothing.
 fn pieces(words: &[String]) -> (Option<u32>, Option<u32>) {
     let text = words.join(" ").to_lowercase();
     let split = with_gaps(&text);
@@ -321,43 +305,4 @@ fn with_gaps(text: &str) -> String {
         before = c;
     }
     out
-}
-
-/// The labels that names of a folder's files give away, for whoever makes up names: they are read as `draft` reads them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Told {
-    /// `None` where it can't be told.
-    pub state: Option<State>,
-    /// Device.
-    pub device: Option<String>,
-    /// Remedy.
-    pub remedy: Option<String>,
-    /// Place in the order.
-    pub order: Option<f64>,
-    /// Dial frequency.
-    pub dial_khz: Option<f64>,
-    /// Demodulation.
-    pub mode: Option<Mode>,
-    /// Bandwidth.
-    pub bandwidth_hz: Option<f64>,
-    /// Whether anything in the name is a label that can't be read safely, or one that was not meant.
-    pub is_unclear: bool,
-}
-
-/// What each of these names tells, read together as the files of one folder.
-pub fn told_by_names(files: &[&str]) -> Vec<Told> {
-    let told = |name: FromName| Told {
-        state: name.state.ok(),
-        is_unclear: !name.unread.is_empty()
-            || name.band.is_some()
-            || name.meter.is_some()
-            || name.started.is_some(),
-        device: name.device,
-        remedy: name.remedy,
-        order: name.order,
-        dial_khz: name.dial_khz,
-        mode: name.mode,
-        bandwidth_hz: name.bandwidth_hz,
-    };
-    read_all(files.iter().copied()).into_iter().map(told).collect()
 }

@@ -3,7 +3,7 @@
 
 use super::tokens::Token;
 use super::vocabulary;
-use crate::labels::label::{Mode, State};
+use crate::labels::fields::{Mode, State};
 
 /// A piece of a name with its meaning.
 #[derive(Debug, Clone, PartialEq)]

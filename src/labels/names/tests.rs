@@ -4,7 +4,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::*;
-use crate::labels::label::{Mode, State};
+use crate::labels::fields::{Mode, State};
 
 /// What a name was read as, in one line: state, then every field that was found.
 fn told(file: &str) -> String {
@@ -19,18 +19,18 @@ fn told(file: &str) -> String {
             out.push_str(&format!(" {name}={value}"));
         }
     };
-    add("dev", n.device);
-    add("rem", n.remedy);
-    add("n", n.order.map(|v| v.to_string()));
-    add("fer", n.ferrites.map(|v| v.to_string()));
-    add("turns", n.turns.map(|v| v.to_string()));
-    add("dial", n.dial_khz.map(|v| v.to_string()));
-    add("band", n.band);
-    add("mode", n.mode.map(|v: Mode| v.to_string()));
-    add("bw", n.bandwidth_hz.map(|v| v.to_string()));
-    add("at", n.started.map(|s| s.to_toml()));
-    add("meter", n.meter);
-    add("note", n.note);
+    add("dev", n.fields.device);
+    add("rem", n.fields.remedy);
+    add("n", n.fields.order.map(|v| v.to_string()));
+    add("fer", n.fields.ferrites.map(|v| v.to_string()));
+    add("turns", n.fields.turns.map(|v| v.to_string()));
+    add("dial", n.fields.dial_khz.map(|v| v.to_string()));
+    add("band", n.fields.band);
+    add("mode", n.fields.mode.map(|v: Mode| v.to_string()));
+    add("bw", n.fields.bandwidth_hz.map(|v| v.to_string()));
+    add("at", n.fields.started.map(|s| s.to_toml()));
+    add("meter", n.fields.meter);
+    add("note", n.fields.note);
     add("unread", (!n.unread.is_empty()).then(|| n.unread.join(",")));
     out
 }
@@ -155,7 +155,7 @@ fn names_without_a_state_get_a_name_to_use() {
 fn counted_recordings_of_one_device_are_one_device() {
     let read = |files: &[&str]| {
         let names = read_all(files.iter().copied());
-        names.into_iter().map(|n| (n.device.unwrap_or_default(), n.order)).collect::<Vec<_>>()
+        names.into_iter().map(|n| (n.fields.device.unwrap_or_default(), n.fields.order)).collect::<Vec<_>>()
     };
     let one = read(&["lamp_1_off.wav", "lamp_2_on.wav", "lamp_3_on_ferrite.wav"]);
     assert_eq!(one, [("lamp".into(), Some(1.0)), ("lamp".into(), Some(2.0)), ("lamp".into(), Some(3.0))]);
@@ -166,8 +166,8 @@ fn counted_recordings_of_one_device_are_one_device() {
 #[test]
 fn words_behind_off_are_a_device_only_if_it_is_on_somewhere() {
     let names = read_all(["off-start.wav", "lamp-on.wav", "off-lamp.wav"].into_iter());
-    assert_eq!((names[0].device.as_deref(), names[0].note.as_deref()), (None, Some("start")));
-    assert_eq!((names[2].device.as_deref(), names[2].note.as_deref()), (Some("lamp"), None));
+    assert_eq!((names[0].fields.device.as_deref(), names[0].fields.note.as_deref()), (None, Some("start")));
+    assert_eq!((names[2].fields.device.as_deref(), names[2].fields.note.as_deref()), (Some("lamp"), None));
 }
 
 /// No name makes the parser panic, and what it tells holds no control character.
@@ -246,7 +246,8 @@ fn no_name_panics() {
             .collect();
         for file in [name.clone(), format!("{name}.wav")] {
             let told = read(&file);
-            let words = [told.device, told.remedy, told.note, told.meter, told.band];
+            let words =
+                [told.fields.device, told.fields.remedy, told.fields.note, told.fields.meter, told.fields.band];
             for word in words.iter().flatten() {
                 assert!(!word.chars().any(crate::labels::printable::is_harmful), "{file:?} gave {word:?}");
                 assert_eq!(word.trim(), word, "{file:?}");

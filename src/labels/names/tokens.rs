@@ -4,7 +4,7 @@
 use jiff::civil::{Date, DateTime};
 
 use crate::labels::printable::is_harmful;
-use crate::labels::started::Started;
+use crate::labels::start::Start;
 
 /// A piece of a name between separators.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -18,7 +18,7 @@ pub(super) struct Token {
 }
 
 /// The pieces of a name without its extension, and the date and time in it.
-pub(super) fn split(stem: &str) -> (Vec<Token>, Option<Started>) {
+pub(super) fn split(stem: &str) -> (Vec<Token>, Option<Start>) {
     let mut chars: Vec<char> = stem.chars().collect();
     let started = take_date(&mut chars);
     let mut tokens = Vec::new();
@@ -94,12 +94,13 @@ fn at_capital_state(word: &str) -> Vec<String> {
 }
 
 /// Cuts the first date out of the name, with the time that follows it.
-fn take_date(chars: &mut [char]) -> Option<Started> {
+fn take_date(chars: &mut [char]) -> Option<Start> {
     for start in 0..chars.len() {
         if start > 0 && chars[start - 1].is_ascii_digit() {
             continue;
         }
-        // Day or month first: which is which is not sure, so such a date is only kept from being read as something else.
+        // Day or month first: which is which is not sure, so such a date is only kept from being read as something
+        // else.
         let sure = date_at(chars, start);
         let Some((date, after)) = sure.or_else(|| day_first(chars, start)) else { continue };
         let time = time_after(chars, after, date);
@@ -151,7 +152,7 @@ fn day_first(chars: &[char], at: usize) -> Option<(Date, usize)> {
 }
 
 /// Hour, minute and perhaps second behind a date; and where they end.
-fn time_after(chars: &[char], date_end: usize, date: Date) -> Option<(Started, usize)> {
+fn time_after(chars: &[char], date_end: usize, date: Date) -> Option<(Start, usize)> {
     let mut at = date_end;
     while at < date_end + 3 && matches!(chars.get(at), Some('T' | 't' | '_' | '-' | '.' | ' ')) {
         at += 1;
@@ -177,7 +178,7 @@ fn time_after(chars: &[char], date_end: usize, date: Date) -> Option<(Started, u
     let small = |n: i16| i8::try_from(n).ok();
     let time =
         DateTime::new(date.year(), date.month(), date.day(), small(hour)?, small(minute)?, small(second)?, 0);
-    let mut started = Started::local(time.ok()?)?;
+    let mut started = Start::local(time.ok()?)?;
     started.zoned = zone > 0;
     Some((started, end + zone))
 }

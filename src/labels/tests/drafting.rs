@@ -1,7 +1,7 @@
 //! A drafted manifest, read back, says what the names said.
 
 use super::{folder, session};
-use crate::labels::label::{Label, Session};
+use crate::labels::{Label, Session};
 use crate::labels::{SessionError, draft};
 
 const NAMES: &[&str] = &[

@@ -3,7 +3,7 @@
 use insta::assert_snapshot;
 
 use super::{folder, messages, refusal, session};
-use crate::labels::label::{Mode, Session, State};
+use crate::labels::{Mode, Session, State};
 
 const WHOLE: &str = r#"
 title = "Aquarium lamp, shed station"
@@ -48,7 +48,7 @@ fn every_field_of_the_contract_is_read() {
     assert_eq!((on.order, on.ferrites, on.turns), (Some(2.0), Some(3), Some(1)));
     assert_eq!((on.dial_khz, on.mode, on.bandwidth_hz), (Some(14100.0), Some(Mode::Usb), Some(2400.0)));
     assert_eq!((on.antenna.as_deref(), on.gain.as_deref()), (Some("end-fed wire"), Some("AGC off, RF gain 60")));
-    assert_eq!(on.started.unwrap().to_string(), "2026-03-14T19:02:00Z");
+    assert_eq!(on.started.unwrap().to_toml(), "2026-03-14T19:02:00Z");
     assert_eq!((on.meter.as_deref(), on.dbm), (Some("S7"), Some(-85.0)));
     assert_eq!((on.channel.as_deref(), on.note.as_deref()), (Some("2"), Some("lamp warm")));
     assert_eq!(on.guesses, []);
@@ -414,7 +414,7 @@ fn labels_that_contradict_the_name_are_said() {
 fn start_without_offset_is_taken_as_it_stands_and_said() {
     let manifest = "[[recording]]\nfile = \"a-off.wav\"\nstarted = 2026-03-14 19:02:00\n[[recording]]\nfile = \"a-on.wav\"\nstarted = 2026-03-14T20:02:00+01:00\n";
     let s = session(&["a-off.wav", "a-on.wav"], manifest);
-    let started: Vec<String> = s.recordings.iter().map(|r| r.started.unwrap().to_string()).collect();
+    let started: Vec<String> = s.recordings.iter().map(|r| r.started.unwrap().at.to_string()).collect();
     assert_eq!(started, ["2026-03-14T19:02:00Z", "2026-03-14T19:02:00Z"]);
     assert_snapshot!(s.warnings.last().unwrap().message, @"The start of 1 recording has no offset from UTC: taken as it stands, as if it were UTC. Distances in time are right, the hour of the day may be local; write `Z` or an offset such as `+01:00` behind it to fix it.");
 }

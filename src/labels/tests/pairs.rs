@@ -4,7 +4,7 @@ use std::path::Path;
 
 use insta::assert_snapshot;
 
-use crate::labels::label::{Session, State};
+use crate::labels::{Session, State};
 
 fn pair(off: &str, on: &str) -> Session {
     Session::of_pair(Path::new(off), Path::new(on))

@@ -2,12 +2,13 @@
 
 use super::{Document, escape};
 use crate::findings::listening::result::SupplyCheck;
+use crate::findings::listening::result::SupplyVerdict;
 use crate::findings::listening::words::supply;
 use crate::report::contract::Report;
 
 /// A supply that must not be connected is told at the very top.
 pub(crate) fn verdicts(report: &Report) -> Vec<String> {
-    let stops = report.listening.supplies.iter().filter(|check| check.verdict == "stop");
+    let stops = report.listening.supplies.iter().filter(|check| check.verdict == SupplyVerdict::Stop);
     stops.map(|check| format!("**Do not connect:** {}", escape(&supply(check)))).collect()
 }
 
@@ -31,5 +32,5 @@ pub(crate) fn of_no_device(report: &Report) -> Vec<String> {
 
 fn item(check: &SupplyCheck) -> String {
     let text = escape(&supply(check));
-    if check.verdict == "fits" { text } else { format!("**{text}**") }
+    if check.verdict == SupplyVerdict::Fits { text } else { format!("**{text}**") }
 }

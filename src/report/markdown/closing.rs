@@ -1,8 +1,11 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
 use super::table::{Column, Table};
+use crate::contrast::Character;
+use crate::findings::figure_file::FigureKind;
 use crate::findings::listening::section as listening;
 use crate::findings::receiver_check::section as receiver;
+use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::report::markdown::{Document, cautions, cell, escape};
@@ -41,7 +44,7 @@ fn settings(doc: &mut Document, report: &Report) {
 fn facts(setting: &SettingFacts) -> String {
     let told: Vec<String> = [
         setting.dial_khz.map(|khz| format!("dial {} kHz", number(khz, 3))),
-        setting.mode.as_deref().map(label),
+        setting.mode.map(|mode| mode.to_string()),
         setting.bandwidth_hz.map(|hz| format!("{} Hz wide", number(hz, 0))),
         setting.antenna.as_deref().map(label),
         setting.gain.as_deref().map(label),
@@ -106,10 +109,10 @@ fn recordings(doc: &mut Document, report: &Report) {
 /// "nothing", "lamp", "lamp, ferrite ring".
 fn what_was_on(r: &RecordingResult) -> String {
     let named = [r.device.as_deref(), r.remedy.as_deref()].into_iter().flatten().map(cell).collect::<Vec<_>>();
-    match r.state.as_str() {
-        "on" if !named.is_empty() => named.join(", "),
-        "off" if !named.is_empty() => format!("off ({})", named.join(", ")),
-        state => cell(state),
+    match r.state {
+        State::On if !named.is_empty() => named.join(", "),
+        State::Off if !named.is_empty() => format!("off ({})", named.join(", ")),
+        State::On | State::Off | State::Terminated => r.state.to_string(),
     }
 }
 
@@ -223,11 +226,9 @@ fn method(report: &Report) -> String {
 
 /// Only the words this report uses.
 fn glossary(report: &Report) -> Vec<String> {
-    let kind = |kind: &str| {
-        report.contrasts.iter().any(|c| c.character == kind || c.parts.iter().any(|p| p.character == kind))
-    };
-    let figure = |kind: &str| report.figures.iter().any(|f| f.kind == kind);
-    let lines = kind("carriers") || kind("comb");
+    let kind = |kind| report.contrasts.iter().any(|c| c.has(kind));
+    let figure = |kind| report.figures.iter().any(|f| f.kind == kind);
+    let lines = kind(Character::Carriers) || kind(Character::Comb);
     let entries = [
         (
             true,
@@ -239,53 +240,56 @@ fn glossary(report: &Report) -> Vec<String> {
             "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean \
                 nothing.",
         ),
-        (kind("hash"), "*Hash*: noise spread over the whole passband, with a steady strength."),
-        (kind("buzz"), "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles."),
-        (kind("clicks"), "*Clicks*: short pulses with quiet between."),
+        (kind(Character::Hash), "*Hash*: noise spread over the whole passband, with a steady strength."),
+        (
+            kind(Character::Buzz),
+            "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles.",
+        ),
+        (kind(Character::Clicks), "*Clicks*: short pulses with quiet between."),
         (
             lines,
             "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in \
                  2500 Hz it stands 34 dB less above the noise.",
         ),
-        (kind("comb"), "*Comb*: carriers at one regular spacing."),
+        (kind(Character::Comb), "*Comb*: carriers at one regular spacing."),
         (
-            figure("spectra"),
+            figure(FigureKind::Spectra),
             "*Spectra*: noise power over audio frequency, off and on; where they part is what the \
                              device adds.",
         ),
         (
-            figure("excess"),
+            figure(FigureKind::Excess),
             "*Excess over frequency*: the same difference by bands, with its 95 % interval; a band whose \
                             interval reaches 0 dB shows no sure change.",
         ),
         (
-            figure("spectrogram"),
+            figure(FigureKind::Spectrogram),
             "*Spectrogram*: time against audio frequency, stronger where the colour says so. Clicks stand as strokes along the frequency axis, carriers as lines along the time axis.",
         ),
         (
-            figure("envelope"),
+            figure(FigureKind::Envelope),
             "*Envelope*: how strongly the noise pulses at each rate; mains noise has peaks at once and \
                               twice the mains frequency.",
         ),
         (
-            figure("switching_comb"),
+            figure(FigureKind::SwitchingComb),
             "*Carriers over the dial*: where the carriers of a family were heard, where they were listened for in vain, \
                 where others stand, and where the next ones are to be expected.",
         ),
         (
-            figure("apd"),
+            figure(FigureKind::Apd),
             "*Amplitude distribution*: for which share of the time the noise power exceeds each level, on paper \
                         (Rayleigh's) on which Gaussian noise is a straight line. What rises above the line at the left \
                         comes in pulses, for about that share of the time.",
         ),
         (
-            figure("ladder"),
+            figure(FigureKind::Ladder),
             "*Ladder*: what is left after each remedy; steps whose intervals overlap widely can't be told \
                             apart. What the device itself adds falls further than the excess, which ends at the level \
                             of the band.",
         ),
         (
-            figure("budget"),
+            figure(FigureKind::Budget),
             "*Budget*: the share of each device in the power that all of them add, and how much quieter the band would \
                             be without it.",
         ),

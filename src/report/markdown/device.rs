@@ -1,9 +1,11 @@
 //! A device: its verdict, its ladder, its figures and tables.
 
-use super::super::csv_tables::{on_air_khz, setting_of, trust_name};
+use super::super::csv_tables::trust_name;
 use super::super::verdict::{kind_word, sentence};
 use super::table::{Column, Table};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::{Character, loudest};
+use crate::findings::figure_file::FigureKind;
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::ladder::result::{Ladder, LadderStep};
 use crate::findings::ladder::section as remedies;
@@ -67,7 +69,7 @@ impl Device<'_> {
             told.extend(alone.iter().map(|c| escape(&sentence(c, report))));
         } else {
             told.push(escape(&in_sum(&alone)));
-            told.extend(loudest(&alone).map(|c| escape(&sentence(c, report))));
+            told.extend(loudest(alone.iter().map(|c| **c)).map(|c| escape(&sentence(c, report))));
         }
         told.extend(listening::heard(&self.contrasts, report).map(|heard| escape(&heard)));
         format!("**{}:** {}", capital(&cell(self.name)), told.join(" "))
@@ -84,7 +86,7 @@ impl Device<'_> {
         if !self.ladders.is_empty() {
             doc.heading(3, "Comparisons");
         }
-        if self.contrasts.iter().all(|c| c.trust == Trust::Void) {
+        if self.contrasts.iter().all(|c| c.is_void()) {
             doc.block("No figures: what was compared is void. The causes are under \"What could spoil this\".");
         } else {
             doc.table(&self.contrast_table(report));
@@ -92,14 +94,15 @@ impl Device<'_> {
         doc.list(&self.remarks());
         let shows = |c: &ContrastResult, id: &Option<String>| id.as_ref() == Some(&c.id);
         for contrast in &self.contrasts {
-            let figures = report.figures.iter().filter(|f| f.kind != "card" && shows(contrast, &f.contrast));
+            let figures =
+                report.figures.iter().filter(|f| f.kind != FigureKind::Card && shows(contrast, &f.contrast));
             figures.for_each(|f| doc.figure(f));
         }
         self.write_lines(doc, report);
     }
 
     fn contrast_table(&self, report: &Report) -> Table {
-        let several = report.contrasts.iter().any(|c| c.setting != report.contrasts[0].setting);
+        let several = report.comparisons().are_of_several_settings();
         let mut table = Table::new([
             Column::text("Setting"),
             Column::text("Remedy"),
@@ -112,7 +115,7 @@ impl Device<'_> {
             Column::text("Trust"),
         ]);
         for &c in &self.contrasts {
-            let void = c.trust == Trust::Void;
+            let void = c.is_void();
             table.row([
                 if several { cell(&c.setting) } else { String::new() },
                 c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
@@ -131,7 +134,7 @@ impl Device<'_> {
     /// What the verdicts rest on, one item a contrast.
     fn remarks(&self) -> Vec<String> {
         let mut remarks = Vec::new();
-        for c in self.contrasts.iter().filter(|c| c.trust != Trust::Void) {
+        for c in self.contrasts.iter().filter(|c| !c.is_void()) {
             let mut told: Vec<String> = c.evidence.iter().map(|e| full_sentence(e)).collect();
             told.iter_mut().skip(1).for_each(|sentence| *sentence = capital(sentence));
             told.extend(over_frequency(c));
@@ -171,12 +174,14 @@ impl Device<'_> {
         ]);
         let several = self.contrasts.len() > 1;
         let mut hidden = 0;
-        for c in self.contrasts.iter().filter(|c| c.trust != Trust::Void) {
-            let setting = setting_of(report, &c.setting);
+        for c in self.contrasts.iter().filter(|c| !c.is_void()) {
             hidden += c.added_lines.len().saturating_sub(LINES_SHOWN);
             for line in c.added_lines.iter().take(LINES_SHOWN) {
                 let remedy = c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell);
-                let on_air = on_air_khz(setting, line.freq_hz).map_or_else(String::new, |khz| number(khz, 3));
+                let on_air = report
+                    .comparisons()
+                    .on_air_khz(&c.setting, line.freq_hz)
+                    .map_or_else(String::new, |khz| number(khz, 3));
                 let [audio, level, cnr, share, drift, mains] = line_cells(line);
                 table.row([
                     if several { remedy } else { String::new() },
@@ -205,7 +210,7 @@ impl Device<'_> {
 fn in_sum(contrasts: &[&&ContrastResult]) -> String {
     let mut kinds: Vec<(&str, usize)> = Vec::new();
     for c in contrasts {
-        let kind = if c.trust == Trust::Void { "void" } else { kind_word(&c.character) };
+        let kind = if c.is_void() { "void" } else { kind_word(c.character) };
         match kinds.iter_mut().find(|(known, _)| *known == kind) {
             Some((_, times)) => *times += 1,
             None => kinds.push((kind, 1)),
@@ -214,12 +219,6 @@ fn in_sum(contrasts: &[&&ContrastResult]) -> String {
     kinds.sort_by_key(|(_, times)| std::cmp::Reverse(*times));
     let kinds: Vec<String> = kinds.iter().map(|(kind, times)| format!("{kind} in {times}")).collect();
     format!("Of {} comparisons, {}. The loudest:", contrasts.len(), and(&kinds))
-}
-
-/// By all that the device adds, lines and clicks too.
-fn loudest<'a>(contrasts: &[&&'a ContrastResult]) -> Option<&'a ContrastResult> {
-    let usable = contrasts.iter().filter(|c| c.trust != Trust::Void && c.total_excess_db.is_some());
-    usable.map(|c| **c).reduce(|a, b| if b.total_excess_db > a.total_excess_db { b } else { a })
 }
 
 fn line_cells(line: &AddedLine) -> [String; 6] {
@@ -246,20 +245,22 @@ pub(crate) fn excess(c: &ContrastResult) -> String {
 
 /// The kind of noise, with rates and, for a mixture, its parts.
 pub(crate) fn kind(c: &ContrastResult) -> String {
-    if c.trust == Trust::Void {
+    if c.is_void() {
         return "–".to_owned();
     }
-    let word = cell(kind_word(&c.character));
-    match c.character.as_str() {
-        "buzz" => c.mains_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
-        "clicks" => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
-        "comb" => c.comb.as_ref().map_or(word.clone(), |comb| format!("{word}, every {}", hz(comb.spacing_hz))),
-        _ if c.parts.len() > 1 => {
+    let word = cell(kind_word(c.character));
+    match c.character {
+        Character::Buzz => c.mains_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
+        Character::Clicks => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
+        Character::Comb => {
+            c.comb.as_ref().map_or(word.clone(), |comb| format!("{word}, every {}", hz(comb.spacing_hz)))
+        }
+        Character::Mixed if c.parts.len() > 1 => {
             let parts: Vec<_> =
-                c.parts.iter().map(|p| format!("{} {}", cell(&p.character), percent(p.share))).collect();
+                c.parts.iter().map(|p| format!("{} {}", p.character.code(), percent(p.share))).collect();
             format!("{word}: {}", parts.join(", "))
         }
-        _ => word,
+        Character::None | Character::Hash | Character::Carriers | Character::Mixed | Character::Unclear => word,
     }
 }
 

@@ -10,7 +10,8 @@ pub mod table;
 #[cfg(test)]
 mod tests;
 
-use crate::findings::figure_file::FigureFile;
+use crate::findings::figure_file::{FigureFile, FigureKind};
+use crate::labels::State;
 pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 use crate::report::contract::Report;
 use crate::text::{count, label, one_line};
@@ -83,7 +84,12 @@ impl Document {
     }
 
     pub(crate) fn figure(&mut self, figure: &FigureFile) {
-        self.block(&format!("![{}]({})\n\n{}", escape(&figure.kind), link(&figure.file), escape(&figure.caption)));
+        self.block(&format!(
+            "![{}]({})\n\n{}",
+            escape(figure.kind.word()),
+            link(&figure.file),
+            escape(&figure.caption)
+        ));
     }
 }
 
@@ -156,12 +162,12 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
         let files = count(report.left_out.len(), "file was", "files were");
         doc.block(&format!("{files} left out; the reasons are under \"What could spoil this\"."));
     }
-    report.figures.iter().filter(|f| f.kind == "card").for_each(|f| doc.figure(f));
+    report.figures.iter().filter(|f| f.kind == FigureKind::Card).for_each(|f| doc.figure(f));
 }
 
 fn nothing_compared(report: &Report) -> String {
-    let has = |state: &str| report.recordings.iter().any(|r| r.state == state);
-    let lack = match (has("off"), has("on")) {
+    let has = |state| report.recordings.iter().any(|r| r.state == state);
+    let lack = match (has(State::Off), has(State::On)) {
         (true, true) => "no on recording has an off recording of the same setting",
         (true, false) => "there is no recording with a device on",
         (false, true) => "there is no recording with the device off",
@@ -172,10 +178,9 @@ fn nothing_compared(report: &Report) -> String {
 
 /// Figures that belong to no contrast of this report.
 fn other_figures(doc: &mut Document, report: &Report) {
-    let shown_above = ["card", "budget", crate::findings::listening::section::FIGURE];
+    let shown_above = [FigureKind::Card, FigureKind::Budget, FigureKind::ManMadeNoise];
     let known = |f: &FigureFile| {
-        shown_above.contains(&f.kind.as_str())
-            || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
+        shown_above.contains(&f.kind) || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
     };
     let others: Vec<_> = report.figures.iter().filter(|f| !known(f)).collect();
     if !others.is_empty() {

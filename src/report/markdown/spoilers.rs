@@ -1,12 +1,12 @@
 //! What speaks against the figures: every warning once, with all it concerns, and the files left out.
 
-use super::super::verdict::is_gain_told;
 use super::super::words::cause;
+
 use super::{Document, escape};
 use crate::contrast::comparison::ContrastResult;
 use crate::report::contract::Report;
 use crate::text::{and_at_most, capital, label};
-use crate::warning::{Code, Trust, Warning};
+use crate::warning::{Code, Warning};
 
 /// Names given for one warning before the rest is counted.
 const NAMES: usize = 6;
@@ -25,9 +25,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     for left_out in &report.left_out {
         items.push(escape(&format!("Left out, {}: {}", label(&left_out.file), left_out.reason)));
     }
-    let said = |c: &ContrastResult| c.warnings.iter().any(|w| w.code == Code::GainUnknown);
-    let untold = |c: &&ContrastResult| c.trust != Trust::Void && !is_gain_told(c, report) && !said(c);
-    let untold: Vec<String> = report.contrasts.iter().filter(untold).map(name_of).collect();
+    let untold: Vec<String> = report.comparisons().with_unknown_gain().into_iter().map(name_of).collect();
     if !untold.is_empty() {
         items.push(escape(&format!(
             "Nothing shows that the gain was fixed, {}: no label says that AGC was off, and no steady carrier stands in \

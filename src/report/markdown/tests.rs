@@ -9,6 +9,7 @@ use crate::findings::budget::result::BudgetEntry;
 use crate::findings::ladder::result::LadderStep;
 use crate::findings::ladder::table::Bought;
 use crate::findings::switching_comb::result::SwitchingComb;
+use crate::labels::State;
 use crate::report::contract::*;
 use crate::warning::{Code, Trust, Warning};
 use insta::assert_snapshot;
@@ -158,7 +159,7 @@ fn a_warning_said_of_many_is_told_once() {
 #[test]
 fn nothing_to_compare_says_what_is_lacking() {
     let mut report = Report { contrasts: vec![], ladders: vec![], figures: vec![], ..sample_report() };
-    report.recordings.retain(|r| r.state == "off");
+    report.recordings.retain(|r| r.state == State::Off);
     assert!(markdown(&report).contains("Nothing could be compared: there is no recording with a device on."));
 }
 

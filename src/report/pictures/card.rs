@@ -53,7 +53,7 @@ impl Scene<'_> {
         let result = self.result;
         if let (Some(excess), Some([low, high])) = (result.excess_db, result.excess_ci_db) {
             say(
-                if result.pulse_rate_hz.is_some() { "Noise on average" } else { "Noise, on over off" },
+                if result.counts_clicks() { "Noise on average" } else { "Noise, on over off" },
                 format!("{} dB", number(excess, 1)),
             );
             say("95 % interval", format!("{} dB", interval([low, high])));
@@ -61,7 +61,7 @@ impl Scene<'_> {
         if let Some(limit) = result.detection_limit_db {
             say("Would have been noticed", format!("{limit:.1} dB"));
         }
-        say("Kind", format!("{} ({:.0} % sure)", result.character, 100.0 * result.confidence));
+        say("Kind", format!("{} ({:.0} % sure)", result.character.code(), 100.0 * result.confidence));
         if let Some(rate) = result.mains_rate_hz {
             say("Pulses at", format!("{rate:.1} Hz"));
         }

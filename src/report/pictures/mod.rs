@@ -13,7 +13,7 @@ use anyhow::Context;
 pub(crate) use names::slug;
 
 use crate::findings::budget::drawing::BudgetFigure;
-use crate::findings::figure_file::FigureFile;
+use crate::findings::figure_file::{FigureFile, FigureKind};
 use crate::findings::ladder::drawing::LadderFigure;
 use crate::findings::man_made::drawing::ManMadeFigure;
 use crate::findings::switching_comb::drawing::SwitchingCombFigure;
@@ -30,12 +30,13 @@ use scene::Scene;
 /// A figure ready to be drawn.
 pub struct Picture {
     pub(crate) file: String,
-    pub(crate) kind: &'static str,
+    pub(crate) kind: FigureKind,
     pub(crate) contrast: Option<String>,
     pub(crate) caption: String,
     pub(crate) data: Data,
 }
 
+#[derive(Debug)]
 pub(crate) enum Data {
     Card(Box<CardFigure>),
     Spectra(SpectraFigure),
@@ -80,7 +81,7 @@ impl Picture {
     pub fn listed(&self) -> FigureFile {
         FigureFile {
             file: self.file.clone(),
-            kind: self.kind.to_owned(),
+            kind: self.kind,
             contrast: self.contrast.clone(),
             caption: self.caption.clone(),
         }
@@ -99,28 +100,26 @@ pub fn pictures(tally: &Tally) -> Vec<Picture> {
         let scene = Scene::new(tally, at, plan, contrast, figures);
         let (first, loudest) = (scene.is_first_of_setting(), scene.is_loudest_setting());
         if first && loudest {
-            found.push(scene.picture("card", Data::Card(Box::new(scene.card()))));
+            found.push(scene.picture(FigureKind::Card, Data::Card(Box::new(scene.card()))));
         }
         if first && let Some(ladder) = scene.ladder() {
-            found.push(
-                scene.picture(
-                    "ladder",
-                    Data::Ladder(crate::findings::ladder::figure::figure(ladder, &tally.report)),
-                ),
-            );
+            found.push(scene.picture(
+                FigureKind::Ladder,
+                Data::Ladder(crate::findings::ladder::figure::figure(ladder, &tally.report)),
+            ));
         }
-        found.push(scene.picture("spectra", Data::Spectra(scene.spectra())));
+        found.push(scene.picture(FigureKind::Spectra, Data::Spectra(scene.spectra())));
         if scene.trust != Trust::Void && (loudest || scene.settings() <= SETTINGS_IN_FULL) {
-            found.push(scene.picture("excess", Data::Excess(scene.excess())));
+            found.push(scene.picture(FigureKind::Excess, Data::Excess(scene.excess())));
         }
         // After a remedy the kind of noise rarely changes: the two figures that show how much are enough.
         if first && loudest {
-            found.push(scene.picture("spectrogram", Data::Spectrogram(scene.spectrogram())));
+            found.push(scene.picture(FigureKind::Spectrogram, Data::Spectrogram(scene.spectrogram())));
             if let Some(envelope) = scene.envelope() {
-                found.push(scene.picture("envelope", Data::Envelope(envelope)));
+                found.push(scene.picture(FigureKind::Envelope, Data::Envelope(envelope)));
             }
             if let Some(apd) = scene.apd() {
-                found.push(scene.picture("apd", Data::Apd(apd)));
+                found.push(scene.picture(FigureKind::Apd, Data::Apd(apd)));
             }
         }
     }

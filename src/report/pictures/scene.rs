@@ -4,7 +4,9 @@ use super::names::{named, slug};
 use super::spectrum::{Spectrum, floor_spectrum, image, mean_spectrum};
 use super::{Data, Picture};
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::loudest;
 use crate::contrast::{Contrast, Figures};
+use crate::findings::figure_file::FigureKind;
 use crate::findings::ladder::result::Ladder;
 use crate::labels::Plan;
 use crate::labels::facts::SettingFacts;
@@ -64,13 +66,12 @@ impl<'a> Scene<'a> {
     /// Whether, of all settings the device was recorded at, it stands out most here (the first, of equals).
     pub(crate) fn is_loudest_setting(&self) -> bool {
         let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
-        let total = |c: &ContrastResult| c.total_excess_db.filter(|_| c.trust != Trust::Void).unwrap_or(f64::MIN);
-        let loudest = of_device.reduce(|a, b| if total(b) > total(a) { b } else { a });
+        let loudest = loudest(of_device.clone()).or(of_device.clone().next());
         loudest.is_some_and(|loudest| loudest.setting == self.result.setting)
     }
 
     fn setting(&self) -> Option<&'a SettingFacts> {
-        self.tally.report.settings.iter().find(|s| s.id == self.result.setting)
+        self.tally.report.comparisons().setting(&self.result.setting)
     }
 
     /// Settings the device was recorded at.
@@ -88,13 +89,13 @@ impl<'a> Scene<'a> {
         self.tally.report.ladders.iter().find(of_device)
     }
 
-    pub(crate) fn picture(&self, kind: &'static str, data: Data) -> Picture {
+    pub(crate) fn picture(&self, kind: FigureKind, data: Data) -> Picture {
         let words = match kind {
-            "card" | "ladder" => self.result.device.clone(),
+            FigureKind::Card | FigureKind::Ladder => self.result.device.clone(),
             _ => format!("{} {}", self.result.device, self.result.remedy.as_deref().unwrap_or_default()),
         };
         Picture {
-            file: format!("{}-{}{kind}.png", self.result.id, slug(&words)),
+            file: format!("{}-{}{}.png", self.result.id, slug(&words), kind.word()),
             kind,
             contrast: Some(self.result.id.clone()),
             caption: self.caption(kind),
@@ -102,17 +103,17 @@ impl<'a> Scene<'a> {
         }
     }
 
-    fn caption(&self, kind: &str) -> String {
+    fn caption(&self, kind: FigureKind) -> String {
         let dial_khz = self.setting().and_then(|setting| setting.dial_khz).filter(|_| self.settings() > 1);
         let at = dial_khz.map_or_else(String::new, |khz| format!(", {khz:.1} kHz"));
         let what = format!("{}{at}", named(self.result));
         match kind {
-            "card" => format!("{what}: everything at a glance."),
-            "ladder" => format!("{what}: the excess left after each remedy, with its 95 % interval."),
-            "spectra" => format!("{what}: spectra with the device off and on."),
-            "excess" => format!("{what}: excess over frequency with its 95 % interval."),
-            "spectrogram" => format!("{what}: spectrograms off and on, in one scale of colour."),
-            "apd" => format!("{what}: how often the noise power exceeds each level, off and on."),
+            FigureKind::Card => format!("{what}: everything at a glance."),
+            FigureKind::Ladder => format!("{what}: the excess left after each remedy, with its 95 % interval."),
+            FigureKind::Spectra => format!("{what}: spectra with the device off and on."),
+            FigureKind::Excess => format!("{what}: excess over frequency with its 95 % interval."),
+            FigureKind::Spectrogram => format!("{what}: spectrograms off and on, in one scale of colour."),
+            FigureKind::Apd => format!("{what}: how often the noise power exceeds each level, off and on."),
             _ => format!("{what}: how the noise power in the passband pulses, off and on."),
         }
     }
@@ -125,7 +126,7 @@ impl<'a> Scene<'a> {
         let mut parts = Vec::new();
         if let Some(setting) = self.setting() {
             parts.extend(setting.dial_khz.map(|khz| format!("{khz} kHz")));
-            parts.extend(setting.mode.clone());
+            parts.extend(setting.mode.map(|mode| mode.to_string()));
         }
         let aside = self.result.off.len() - self.off.len();
         let aside = if aside > 0 { format!(" ({aside} set aside)") } else { String::new() };

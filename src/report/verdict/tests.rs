@@ -9,17 +9,17 @@ use crate::report::contract::*;
 use crate::warning::Code;
 use insta::assert_snapshot;
 
-fn of(character: &str) -> ContrastResult {
+fn of(character: Character) -> ContrastResult {
     let mut c = contrast("c9", "aquarium lamp", None, character, 14.2, &["r3"]);
     c.evidence.clear();
     match character {
-        "none" => {
+        Character::None => {
             c.excess_db = Some(0.1);
             c.excess_ci_db = Some([-0.2, 0.4]);
             c.total_excess_db = Some(0.1);
             c.snr_loss_db = Some(0.1);
         }
-        "clicks" => {
+        Character::Clicks => {
             // The mean power of clicks is part of the excess.
             c.excess_db = Some(8.1);
             c.excess_ci_db = Some([7.7, 8.6]);
@@ -28,7 +28,7 @@ fn of(character: &str) -> ContrastResult {
             c.pulse_rate_hz = Some(1.3);
             c.pulses_regular = Some(true);
         }
-        "carriers" | "comb" => {
+        Character::Carriers | Character::Comb => {
             c.excess_db = Some(0.1);
             c.excess_ci_db = Some([-0.2, 0.4]);
             c.total_excess_db = Some(6.2);
@@ -38,14 +38,18 @@ fn of(character: &str) -> ContrastResult {
                 added_line(1407.8, -42.0, 28.0),
                 added_line(1581.1, -44.0, 26.0),
             ];
-            c.comb = (character == "comb").then_some(CombResult { spacing_hz: 173.3, lines: 3, offset_hz: 21.4 });
+            c.comb = (character == Character::Comb).then_some(CombResult {
+                spacing_hz: 173.3,
+                lines: 3,
+                offset_hz: 21.4,
+            });
         }
-        "mixed" => {
+        Character::Mixed => {
             c.mains_rate_hz = Some(100.0);
             c.added_lines = vec![added_line(1234.5, -40.0, 30.0)];
             c.parts = vec![
-                Part { character: "buzz".into(), share: 0.61 },
-                Part { character: "carriers".into(), share: 0.39 },
+                Part { character: Character::Buzz, share: 0.61 },
+                Part { character: Character::Carriers, share: 0.39 },
             ];
             c.total_excess_db = Some(16.3);
         }
@@ -54,7 +58,16 @@ fn of(character: &str) -> ContrastResult {
     c
 }
 
-const KINDS: [&str; 8] = ["none", "hash", "buzz", "clicks", "carriers", "comb", "mixed", "unclear"];
+const KINDS: [Character; 8] = [
+    Character::None,
+    Character::Hash,
+    Character::Buzz,
+    Character::Clicks,
+    Character::Carriers,
+    Character::Comb,
+    Character::Mixed,
+    Character::Unclear,
+];
 
 /// A line each: headline, then sentence.
 fn told(contrasts: impl IntoIterator<Item = ContrastResult>) -> String {
@@ -113,7 +126,7 @@ fn what_is_doubtful_never_sounds_certain() {
 
 #[test]
 fn what_is_void_gives_no_figure_whatever_the_kind() {
-    assert_snapshot!(told([clipped(of("buzz"), Trust::Void)]), @r"
+    assert_snapshot!(told([clipped(of(Character::Buzz), Trust::Void)]), @r"
     Aquarium lamp: no result, the comparison is void
       - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. It says neither that there is noise nor that there is none. To get a result, turn the recorder's input down and record WAV or FLAC.
     ");
@@ -125,7 +138,7 @@ fn what_is_void_gives_no_figure_whatever_the_kind() {
 
 #[test]
 fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
-    let buzz = |confidence| ContrastResult { confidence, ..of("buzz") };
+    let buzz = |confidence| ContrastResult { confidence, ..of(Character::Buzz) };
     assert_snapshot!(told([0.9, 0.89, 0.7, 0.69, 0.0].map(buzz)), @r"
     Aquarium lamp: +14.2 dB of buzz at 100 Hz
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
@@ -179,9 +192,9 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
     Aquarium lamp: not measurable
       - What the noise does with the aquarium lamp on can't be told: the figures fit no single kind.
     ");
-    let nothing = ContrastResult { total_excess_db: None, detection_limit_db: None, ..without("none") };
-    let limitless = ContrastResult { detection_limit_db: None, ..of("none") };
-    let no_interval = ContrastResult { excess_ci_db: None, ..of("hash") };
+    let nothing = ContrastResult { total_excess_db: None, detection_limit_db: None, ..without(Character::None) };
+    let limitless = ContrastResult { detection_limit_db: None, ..of(Character::None) };
+    let no_interval = ContrastResult { excess_ci_db: None, ..of(Character::Hash) };
     assert_snapshot!(told([nothing, limitless, no_interval]), @r"
     Aquarium lamp: no new line, noise not measurable
       - No new line was found with the aquarium lamp on, but the noise could not be compared.
@@ -198,10 +211,10 @@ fn a_small_excess_without_interval_and_limit_is_no_rise() {
         excess_db: Some(excess),
         excess_ci_db: None,
         detection_limit_db: None,
-        ..of("hash")
+        ..of(Character::Hash)
     };
-    assert!(matches!(Change::of(&bare(0.9)), Change::NotSure(..)));
-    assert!(matches!(Change::of(&bare(1.1)), Change::Up(..)));
+    assert!(matches!(bare(0.9).change(), Change::NotSure(..)));
+    assert!(matches!(bare(1.1).change(), Change::Up(..)));
 }
 
 #[test]
@@ -217,7 +230,7 @@ fn a_fall_is_not_told_as_a_rise() {
     Aquarium lamp: mixed noise, +16.3 dB in all
       - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines reads 2.1 dB (1.8 to 2.4) lower.
     ");
-    let slight = ContrastResult { excess_db: Some(-0.2), excess_ci_db: Some([-0.3, -0.1]), ..of("none") };
+    let slight = ContrastResult { excess_db: Some(-0.2), excess_ci_db: Some([-0.3, -0.1]), ..of(Character::None) };
     assert!(told([slight]).contains("no change found"), "a fall below the limit is no finding");
 }
 
@@ -261,10 +274,10 @@ fn no_change_is_claimed_only_as_far_as_the_gain_is_known() {
     let mut report = sample_report();
     let caveat = "only if the gain was fixed (AGC off)";
     let reference = Some(GainReference { freq_hz: 900.0, shift_db: 0.0 });
-    let with_carrier = ContrastResult { gain_reference: reference, ..of("none") };
+    let with_carrier = ContrastResult { gain_reference: reference, ..of(Character::None) };
     for (gain, told) in [(Some("AGC off, RF gain 60"), false), (Some("AGC fast"), true), (None, true)] {
         report.settings[0].gain = gain.map(Into::into);
-        assert_eq!(sentence(&of("none"), &report).contains(caveat), told, "{gain:?}");
+        assert_eq!(sentence(&of(Character::None), &report).contains(caveat), told, "{gain:?}");
         assert!(!sentence(&with_carrier, &report).contains(caveat), "{gain:?}");
         assert_eq!(crate::report::markdown(&report).contains("Nothing shows that the gain was fixed"), told);
         assert_eq!(crate::report::post(&report).contains("nothing shows that AGC was off"), told);
@@ -274,7 +287,7 @@ fn no_change_is_claimed_only_as_far_as_the_gain_is_known() {
 #[test]
 fn an_off_recording_set_aside_is_no_reason_for_doubt() {
     let aside = Warning::new(Code::SetAside, "m");
-    let mut doubtful = clipped(of("hash"), Trust::Doubtful);
+    let mut doubtful = clipped(of(Character::Hash), Trust::Doubtful);
     doubtful.warnings.insert(0, aside);
     assert!(sentence(&doubtful, &sample_report()).contains("this: clipping and a lossy codec may"));
 }
@@ -282,7 +295,7 @@ fn an_off_recording_set_aside_is_no_reason_for_doubt() {
 /// The noise between clicks is not known where the excess is their mean.
 #[test]
 fn a_mixture_with_clicks_is_told_as_a_mean() {
-    let mixed = ContrastResult { pulse_rate_hz: Some(2.0), ..of("mixed") };
+    let mixed = ContrastResult { pulse_rate_hz: Some(2.0), ..of(Character::Mixed) };
     let text = told([mixed.clone()]);
     assert!(text.contains("mixed noise with clicks, +14.2 dB on average\n"), "{text}");
     assert!(text.contains("rises by 14.2 dB (13.9 to 14.5) on average, clicks included: a mixture"), "{text}");
@@ -294,10 +307,10 @@ fn a_mixture_with_clicks_is_told_as_a_mean() {
 fn unclear_says_why() {
     let report = Report { contrasts: vec![], ..sample_report() };
     let short = vec![Warning::new(Code::TooShort, "m")];
-    let warned = ContrastResult { warnings: short, ..of("unclear") };
+    let warned = ContrastResult { warnings: short, ..of(Character::Unclear) };
     assert!(sentence(&warned, &report).contains("can't be told, because of too short a recording."));
     let evidence = vec!["Two kinds fit equally well.".to_owned()];
-    let shown = ContrastResult { evidence, ..of("unclear") };
+    let shown = ContrastResult { evidence, ..of(Character::Unclear) };
     assert!(sentence(&shown, &report).ends_with("can't be told: Two kinds fit equally well."));
 }
 
@@ -318,7 +331,7 @@ fn a_label_keeps_the_article_it_brings() {
         ("neighbour's pump", "with neighbour's pump on"),
         ("", "with the device on"),
     ] {
-        let contrast = ContrastResult { device: device.into(), ..of("none") };
+        let contrast = ContrastResult { device: device.into(), ..of(Character::None) };
         assert!(sentence(&contrast, &report).contains(said), "{device}");
     }
 }
@@ -348,7 +361,7 @@ fn a_signal_is_called_lost_only_where_that_is_sure() {
             excess_db: Some(loss),
             excess_ci_db: Some([loss - half_width, loss + half_width]),
             snr_loss_db: Some(loss),
-            ..of("hash")
+            ..of(Character::Hash)
         };
         let text = sentence(&contrast, &report);
         match said {
@@ -361,11 +374,13 @@ fn a_signal_is_called_lost_only_where_that_is_sure() {
 /// A family and a carrier beside it are no "noise", and the carrier is not counted among the family.
 #[test]
 fn a_family_with_a_carrier_beside_it() {
-    let family = of("comb");
-    let mut c = ContrastResult { character: "mixed".into(), ..family };
+    let family = of(Character::Comb);
+    let mut c = ContrastResult { character: Character::Mixed, ..family };
     c.added_lines.push(added_line(1999.0, -39.0, 31.0));
-    c.parts =
-        vec![Part { character: "carriers".into(), share: 0.55 }, Part { character: "comb".into(), share: 0.45 }];
+    c.parts = vec![
+        Part { character: Character::Carriers, share: 0.55 },
+        Part { character: Character::Comb, share: 0.45 },
+    ];
     assert_snapshot!(told([c]), @r"
     Aquarium lamp: 3 carriers every 173.3 Hz and 1 more, +6.2 dB in all
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz, and 1 carrier beside it; with its carriers the power rises by 6.2 dB in all, while the noise between the lines shows no sure change.

@@ -1,7 +1,8 @@
 //! A verdict in one short line, for the titles of figures. Not here: the full sentences.
 
-use super::{Change, PROBABLE, SURE, beside_the_family, counts_clicks, is_lines_only, is_noticeable};
+use super::kind_word;
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::{Certainty, Change, Character};
 use crate::text::{capital, db, hz, label, rate, shorten, signed};
 use crate::warning::Trust;
 
@@ -23,56 +24,61 @@ pub fn headline(contrast: &ContrastResult) -> String {
 }
 
 fn short_verdict(c: &ContrastResult) -> String {
-    let change = Change::of(c);
+    use Character::{Buzz, Carriers, Clicks, Comb, Hash, Mixed, None, Unclear};
     let kind = short_kind(c);
-    match (c.character.as_str(), change) {
-        ("none" | "hash" | "buzz" | "unclear", Change::Down(drop, _)) if is_noticeable(drop, c) => {
+    match (c.character, c.change()) {
+        (None | Hash | Buzz | Unclear, Change::Down(drop, _)) if c.is_noticeable(drop) => {
             format!("{} dB, quieter when on", signed(-drop, 1))
         }
-        ("none", Change::Unknown) => "no new line, noise not measurable".to_owned(),
-        ("none", _) => match c.detection_limit_db {
-            Some(limit) if c.trust == Trust::Sound => format!("no change found, limit {}", db(limit)),
+        (None, Change::Unknown) => "no new line, noise not measurable".to_owned(),
+        (None, _) => match c.detection_limit_db {
+            Some(limit) if c.is_sound() => format!("no change found, limit {}", db(limit)),
             _ => "no change found".to_owned(),
         },
-        ("unclear", Change::Unknown) => "not measurable".to_owned(),
-        ("unclear", Change::NotSure(v, _)) => format!("{} dB, unclear", signed(v, 1)),
-        ("unclear", Change::Up(v, _)) => format!("{} dB, kind unclear", signed(v, 1)),
-        ("clicks", Change::Unknown) => format!("{kind}, dB not measurable"),
-        ("clicks", Change::NotSure(..)) => format!("{kind}, no sure rise on average"),
-        ("clicks", Change::Up(v, _)) => format!("{kind}, {} dB on average", signed(v, 1)),
-        ("clicks", Change::Down(drop, _)) => format!("{kind}, yet {} dB on average", signed(-drop, 1)),
-        ("carriers" | "comb", _) => format!("{kind}{}", in_total(c)),
-        ("mixed", _) if is_lines_only(c) => format!("{kind}{}", in_total(c)),
-        ("mixed", Change::Unknown | Change::NotSure(..) | Change::Down(..)) => format!("{kind}{}", in_total(c)),
-        (_, Change::Unknown) => format!("{kind}, dB not measurable"),
-        (_, Change::NotSure(v, _)) => format!("{} dB, no sure change", signed(v, 1)),
-        (_, Change::Down(drop, _)) => format!("{} dB, quieter when on", signed(-drop, 1)),
-        (_, Change::Up(v, _)) if counts_clicks(c) => format!("{kind}, {} dB on average", signed(v, 1)),
-        (_, Change::Up(v, _)) if c.confidence < SURE => format!("{} dB, {kind}", signed(v, 1)),
-        (_, Change::Up(v, _)) => format!("{} dB of {kind}", signed(v, 1)),
+        (Unclear, Change::Unknown) => "not measurable".to_owned(),
+        (Unclear, Change::NotSure(v, _)) => format!("{} dB, unclear", signed(v, 1)),
+        (Unclear, Change::Up(v, _)) => format!("{} dB, kind unclear", signed(v, 1)),
+        (Clicks, Change::Unknown) => format!("{kind}, dB not measurable"),
+        (Clicks, Change::NotSure(..)) => format!("{kind}, no sure rise on average"),
+        (Clicks, Change::Up(v, _)) => format!("{kind}, {} dB on average", signed(v, 1)),
+        (Clicks, Change::Down(drop, _)) => format!("{kind}, yet {} dB on average", signed(-drop, 1)),
+        (Carriers | Comb, _) => format!("{kind}{}", in_total(c)),
+        (Mixed, change) if c.is_lines_only() || !change.is_up() => format!("{kind}{}", in_total(c)),
+        (Hash | Buzz | Mixed, Change::Unknown) => format!("{kind}, dB not measurable"),
+        (Hash | Buzz | Mixed, Change::NotSure(v, _)) => format!("{} dB, no sure change", signed(v, 1)),
+        (Hash | Buzz | Mixed | Unclear, Change::Down(drop, _)) => {
+            format!("{} dB, quieter when on", signed(-drop, 1))
+        }
+        (Hash | Buzz | Mixed, Change::Up(v, _)) if c.counts_clicks() => {
+            format!("{kind}, {} dB on average", signed(v, 1))
+        }
+        (Hash | Buzz | Mixed, Change::Up(v, _)) if c.certainty() != Certainty::Stated => {
+            format!("{} dB, {kind}", signed(v, 1))
+        }
+        (Hash | Buzz | Mixed, Change::Up(v, _)) => format!("{} dB of {kind}", signed(v, 1)),
     }
 }
 
 /// "buzz at 100 Hz", "probably hash", "perhaps clicks, 1.3 a second".
 fn short_kind(c: &ContrastResult) -> String {
-    let kind = match c.character.as_str() {
-        "carriers" | "comb" => new_lines_short(c),
-        "clicks" => {
+    let kind = match c.character {
+        Character::Carriers | Character::Comb => new_lines_short(c),
+        Character::Clicks => {
             c.pulse_rate_hz.map_or_else(|| "clicks".to_owned(), |r| format!("clicks, {} a second", rate(r)))
         }
-        "buzz" => c.mains_rate_hz.map_or_else(|| "buzz".to_owned(), |r| format!("buzz at {} Hz", rate(r))),
-        "mixed" if is_lines_only(c) => match beside_the_family(c) {
+        Character::Buzz => c.mains_rate_hz.map_or_else(|| "buzz".to_owned(), |r| format!("buzz at {} Hz", rate(r))),
+        Character::Mixed if c.is_lines_only() => match c.beside_the_family() {
             0 => new_lines_short(c),
             others => format!("{} and {others} more", new_lines_short(c)),
         },
-        "mixed" if counts_clicks(c) => "mixed noise with clicks".to_owned(),
-        "mixed" => "mixed noise".to_owned(),
-        other => label(other),
+        Character::Mixed if c.counts_clicks() => "mixed noise with clicks".to_owned(),
+        Character::Mixed => "mixed noise".to_owned(),
+        Character::None | Character::Hash | Character::Unclear => kind_word(c.character).to_owned(),
     };
-    match c.confidence {
-        sure if sure < PROBABLE => format!("perhaps {kind}"),
-        sure if sure < SURE => format!("probably {kind}"),
-        _ => kind,
+    match c.certainty() {
+        Certainty::Perhaps => format!("perhaps {kind}"),
+        Certainty::Probable => format!("probably {kind}"),
+        Certainty::Stated => kind,
     }
 }
 

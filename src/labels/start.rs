@@ -4,23 +4,26 @@ use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::Offset;
 
-/// An instant, and whether its offset from UTC was given. A time without an offset is taken as it stands, as if it
-/// were UTC: the distances between the recordings of a session are right, the hour of the day may be local.
+/// When a recording began as a label has it, and whether its offset from UTC was given. A time without an offset is
+/// taken as it stands, as if it were UTC: the distances between the recordings of a session are right, the hour of
+/// the day may be local.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Started {
+pub struct Start {
+    /// The instant.
     pub at: Timestamp,
+    /// Whether it is known to be UTC or had an offset.
     pub zoned: bool,
 }
 
-impl Started {
+impl Start {
     /// A time of the clock without an offset; `None` where it does not exist.
-    pub fn local(date: DateTime) -> Option<Self> {
+    pub(super) fn local(date: DateTime) -> Option<Self> {
         let at = Offset::UTC.to_timestamp(date).ok()?;
         Some(Self { at, zoned: false })
     }
 
     /// A TOML date; `Err` says what is missing.
-    pub fn from_toml(value: &toml::value::Datetime) -> Result<Self, &'static str> {
+    pub(super) fn from_toml(value: &toml::value::Datetime) -> Result<Self, &'static str> {
         let date = value.date.ok_or("a time without its date")?;
         let time = value.time.ok_or("a date without its time")?;
         let number = |n: u8| i8::try_from(n).unwrap_or(i8::MAX);
@@ -45,7 +48,7 @@ impl Started {
     }
 
     /// As TOML writes it: with `Z` where the offset was known, else without.
-    pub fn to_toml(self) -> String {
+    pub(super) fn to_toml(self) -> String {
         let text = self.at.to_string();
         if self.zoned { text } else { text.trim_end_matches('Z').to_owned() }
     }
@@ -55,8 +58,8 @@ impl Started {
 mod tests {
     use super::*;
 
-    fn read(text: &str) -> Result<Started, &'static str> {
-        Started::from_toml(&text.parse().unwrap())
+    fn read(text: &str) -> Result<Start, &'static str> {
+        Start::from_toml(&text.parse().unwrap())
     }
 
     /// RFC 3339, section 5.8, gives these as examples of one and the same instant.

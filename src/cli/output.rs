@@ -1,7 +1,10 @@
-//! What the user sees while the work goes on, and how results and errors are printed.
+//! What all commands share: results and errors as they are printed, what is seen while the work goes on, and a file
+//! that is there whole or not at all.
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that speaks.
 
+use std::fs;
 use std::io::{self, IsTerminal, Write};
+use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -55,7 +58,8 @@ impl Console {
         let _ = write!(err, "{text}").and_then(|()| err.flush());
     }
 
-    /// A line that the next one takes the place of; an empty one clears it. Only where standard error is a terminal.
+    /// A line that the next one takes the place of; an empty one clears it. Only where standard error is a
+    /// terminal.
     pub fn live(&self, text: &str) {
         let mut err = io::stderr().lock();
         if io::stderr().is_terminal() {
@@ -85,17 +89,19 @@ impl Console {
     }
 }
 
-/// Says that the user's wish to end was followed; `is_kept`: the next run need not begin at the beginning.
-pub fn stopped(is_kept: bool) {
-    // A bar may stand in the line.
-    let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
-    let go_on = if is_kept { ". What was measured is kept: the same command goes on from there" } else { "" };
-    stderr(&format!("{lead}noisetally: stopped; no report was written{go_on}"));
-}
-
 fn stderr(text: &str) {
     // Nowhere to complain about a standard error that can't be written.
     let _ = writeln!(io::stderr().lock(), "{text}");
+}
+
+/// Written beside and renamed into place, so that an earlier manifest is never half overwritten.
+pub fn write_whole(out: &Path, text: &str) -> anyhow::Result<()> {
+    let parent = out.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    fs::create_dir_all(parent)?;
+    let mut file = tempfile::NamedTempFile::new_in(parent)?;
+    file.write_all(text.as_bytes())?;
+    file.persist(out)?;
+    Ok(())
 }
 
 /// A progress bar, one stretch of work after the other.
