@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::text::Picture;
+
 /// What a picture shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -67,4 +69,14 @@ pub struct FigureFile {
     pub contrast: Option<String>,
     /// What it shows, as a sentence.
     pub caption: String,
+}
+
+impl From<&FigureFile> for Picture {
+    fn from(figure: &FigureFile) -> Self {
+        Self {
+            file: figure.file.clone(),
+            alternative: figure.kind.word().to_owned(),
+            caption: figure.caption.clone(),
+        }
+    }
 }

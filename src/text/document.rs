@@ -59,8 +59,8 @@ impl Document {
         }
     }
 
-    pub(crate) fn picture(&mut self, picture: Picture) {
-        self.blocks.push(Block::Picture(picture));
+    pub(crate) fn picture(&mut self, picture: impl Into<Picture>) {
+        self.blocks.push(Block::Picture(picture.into()));
     }
 }
 

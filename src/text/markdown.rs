@@ -46,7 +46,8 @@ fn table(table: &Table) -> String {
 }
 
 fn picture(picture: &Picture) -> String {
-    let [alternative, caption] = [&picture.alternative, &picture.caption].map(|text| escape(&one_line(text), true));
+    let [alternative, caption] =
+        [&picture.alternative, &picture.caption].map(|text| escape(&one_line(&text), true));
     format!("![{alternative}]({})\n\n{caption}\n", link(&picture.file))
 }
 
@@ -56,17 +57,14 @@ fn inline(words: &Words) -> String {
     let mut is_blank_due = false;
     let mut is_after_room = false;
     for span in &words.spans {
-        let text = match span {
-            Span::Plain(text) | Span::Strong(text) | Span::Term(text) | Span::Code(text) => text.as_str(),
-            Span::Blank(columns) => &"_".repeat(*columns),
-        };
+        let text = span.text();
         let is_blank = |c: char| c.is_whitespace() || c.is_control();
         if is_after_room && !text.starts_with(is_blank) {
             out.push_str("  ");
         }
         is_after_room = matches!(span, Span::Blank(_));
         is_blank_due |= text.starts_with(is_blank);
-        let body = one_line(text);
+        let body = one_line(&text);
         if body.is_empty() {
             continue;
         }

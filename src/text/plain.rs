@@ -40,10 +40,7 @@ impl Plain {
         let mut out = String::new();
         let mut is_after_room = false;
         for span in &words.spans {
-            let text = match span {
-                Span::Plain(text) | Span::Strong(text) | Span::Term(text) | Span::Code(text) => text.as_str(),
-                Span::Blank(columns) => &"_".repeat(*columns),
-            };
+            let text = span.text();
             if is_after_room && !text.starts_with(' ') {
                 out.extend([FIXED_BLANK; GAP]);
             }

@@ -1,5 +1,7 @@
 //! Running text as spans that say what they are, not how a writer shows it.
 
+use std::borrow::Cow;
+
 /// A stretch of text that stands on one line, however long.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(crate) struct Words {
@@ -57,10 +59,22 @@ impl Words {
     }
 
     pub(crate) fn is_empty(&self) -> bool {
-        self.spans.iter().all(|span| match span {
-            Span::Plain(text) | Span::Strong(text) | Span::Term(text) | Span::Code(text) => text.is_empty(),
-            Span::Blank(columns) => *columns == 0,
-        })
+        self.spans.iter().all(|span| span.text().is_empty())
+    }
+
+    /// Whether a word stands within one of the spans.
+    pub(crate) fn contains(&self, word: &str) -> bool {
+        self.spans.iter().any(|span| span.text().contains(word))
+    }
+}
+
+impl Span {
+    /// What stands in it, without what it is.
+    pub(super) fn text(&self) -> Cow<'_, str> {
+        match self {
+            Self::Plain(text) | Self::Strong(text) | Self::Term(text) | Self::Code(text) => text.into(),
+            Self::Blank(columns) => "_".repeat(*columns).into(),
+        }
     }
 }
 

@@ -5,9 +5,7 @@ use crate::findings::budget::result::{BudgetEntry, JointResult};
 use crate::findings::budget::shares::Balance;
 use crate::findings::figure_file::FigureKind;
 use crate::report::contract::Report;
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, cell, escape};
-use crate::text::{and, db, interval, label, number, percent};
+use crate::text::{Column, Document, Table, Words, and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.
 fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {
@@ -23,11 +21,11 @@ fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {
 }
 
 /// The budget in a sentence for each setting and stage; shares of one device say nothing.
-pub(crate) fn largest_share(report: &Report) -> Vec<String> {
+pub(crate) fn largest_share(report: &Report) -> Vec<Words> {
     groups(report).iter().filter_map(|group| in_a_sentence(group)).collect()
 }
 
-fn in_a_sentence(group: &[&BudgetEntry]) -> Option<String> {
+fn in_a_sentence(group: &[&BudgetEntry]) -> Option<Words> {
     let mut sorted = group.to_vec();
     sorted.sort_by(|a, b| b.share.total_cmp(&a.share));
     let (first, second) = (sorted.first()?, sorted.get(1)?);
@@ -36,12 +34,14 @@ fn in_a_sentence(group: &[&BudgetEntry]) -> Option<String> {
         Stage::Before => "Of the noise that all devices add together",
     };
     if first.share_ci.zip(second.share_ci).is_some_and(|(a, b)| a[0] <= b[1]) {
-        let pair = format!("the **{}** and the **{}**", cell(&first.device), cell(&second.device));
-        return Some(format!("{of}, the shares of {pair} can't be told apart."));
+        let named = |entry: &BudgetEntry| Words::from("the ").then(Words::strong(label(&entry.device)));
+        let pair = named(first).then(" and ").then(named(second));
+        return Some(Words::from(format!("{of}, the shares of ")).then(pair).then(" can't be told apart."));
     }
     let quieter =
         first.without_db.map_or_else(String::new, |v| format!(" Without it the band would be {} quieter.", db(v)));
-    Some(format!("{of}, {} comes from **{}**.{quieter}", percent(first.share), cell(&first.device)))
+    let share = Words::from(format!("{of}, {} comes from ", percent(first.share)));
+    Some(share.then(Words::strong(label(&first.device))).then(format!(".{quieter}")))
 }
 
 pub(crate) fn write(doc: &mut Document, report: &Report) {
@@ -61,13 +61,13 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     ]);
     for entry in groups.iter().flatten() {
         table.row([
-            if several { cell(&entry.setting) } else { String::new() },
+            if several { label(&entry.setting) } else { String::new() },
             match entry.stage {
                 Stage::Before if groups.len() > 1 => "before remedies".to_owned(),
                 Stage::Now => "with the last remedies".to_owned(),
                 Stage::Before => String::new(),
             },
-            cell(&entry.device),
+            label(&entry.device),
             match entry.share_ci {
                 Some([low, high]) => format!("{} ({} to {})", percent(entry.share), percent(low), percent(high)),
                 None => percent(entry.share),
@@ -82,15 +82,13 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
             },
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     if report.budget.iter().any(|entry| entry.without_db.is_some()) {
-        doc.block(
-            "Shares are of power, carriers included, each device recorded by itself. Decibels do not add up, powers do: \
-             a device with a small share is hardly heard while a louder one is on.",
-        );
+        doc.paragraph("Shares are of power, carriers included, each device recorded by itself. Decibels do not add up, powers do: \
+             a device with a small share is hardly heard while a louder one is on.",);
     }
-    doc.list(&report.joint.iter().map(joint).collect::<Vec<_>>());
-    report.figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.figure(f));
+    doc.list(report.joint.iter().map(joint).collect::<Vec<_>>());
+    report.figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.picture(f));
 }
 
 fn joint(result: &JointResult) -> String {
@@ -112,7 +110,7 @@ fn joint(result: &JointResult) -> String {
         ),
         Balance::AddsUp => "together are as loud as each by itself adds up to".to_owned(),
     };
-    escape(&format!("{} {what} ({figures}).", and(&names)))
+    format!("{} {what} ({figures}).", and(&names))
 }
 
 /// The interval of the difference's size.

@@ -3,10 +3,9 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::result::{Ladder, LadderStep};
 use crate::report::contract::Report;
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{cell, device, escape};
+use crate::report::markdown::device;
 use crate::report::verdict::{thing, with_interval};
-use crate::text::{and, capital, count, db, hz, interval, number};
+use crate::text::{Column, Table, Words, and, capital, count, db, hz, interval, label, number};
 use crate::warning::Trust;
 
 /// Steps named in the summary; a longer ladder is read in its table.
@@ -87,20 +86,20 @@ pub(crate) fn table(ladder: &Ladder, report: &Report) -> Table {
         let contrast = contrast_of(step, report);
         let void = contrast.is_some_and(|c| c.trust == Trust::Void);
         table.row([
-            i.to_string(),
-            step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), cell),
-            if void { "–".to_owned() } else { left(step) },
-            if i == 0 { "–".to_owned() } else { bought_words(&ladder.steps[i - 1], step, report) },
-            if void { String::new() } else { own_power(step) },
-            step.s_reading.as_deref().filter(|_| !void).map_or_else(String::new, cell),
-            if void { "–".to_owned() } else { lines_left(step) },
-            contrast.map_or_else(String::new, device::trust),
+            i.to_string().into(),
+            step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), label).into(),
+            if void { "–".into() } else { left(step).into() },
+            if i == 0 { "–".into() } else { bought_words(&ladder.steps[i - 1], step, report).into() },
+            if void { Words::default() } else { own_power(step).into() },
+            step.s_reading.as_deref().filter(|_| !void).map_or_else(String::new, label).into(),
+            if void { "–".into() } else { lines_left(step).into() },
+            contrast.map_or_else(Words::default, device::trust),
         ]);
     }
     table
 }
 
-/// What each step bought, in one sentence; of a long ladder, the steps that bought most. Escaped.
+/// What each step bought, in one sentence; of a long ladder, the steps that bought most.
 pub(crate) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
     let mut steps: Vec<(String, Bought)> = Vec::new();
     for pair in ladder.steps.windows(2) {
@@ -130,7 +129,7 @@ pub(crate) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
         0 => String::new(),
         n => format!(" {} bought less.", count(n, "other step", "other steps")),
     };
-    Some(escape(&capital(&format!("{}{doubt}.{rest}", and(&told)))))
+    Some(capital(&format!("{}{doubt}.{rest}", and(&told))))
 }
 
 fn any_doubtful(ladder: &Ladder, report: &Report) -> bool {

@@ -8,17 +8,15 @@ use crate::findings::listening::words::{aim, cost_of, on_words, station, target,
 use crate::findings::target::judge::Outcome;
 use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, cell, escape};
-use crate::text::{db, interval, label, number};
+use crate::text::{Column, Document, Table, Words, db, interval, label, number};
 
 /// Lines for the report's head.
-pub(crate) fn verdicts(report: &Report) -> Vec<String> {
+pub(crate) fn verdicts(report: &Report) -> Vec<Words> {
     let listening = &report.listening;
-    let mut told: Vec<String> =
-        listening.target.iter().map(|t| format!("**Quiet enough?** {}", escape(&target(t)))).collect();
+    let headed = |head: &str, text: String| Words::strong(head).then(" ").then(text);
+    let mut told: Vec<Words> = listening.target.iter().map(|t| headed("Quiet enough?", target(t))).collect();
     let stations = listening.station_noise.iter();
-    told.extend(stations.map(|noise| format!("**Against published noise:** {}", escape(&station(noise)))));
+    told.extend(stations.map(|noise| headed("Against published noise:", station(noise))));
     told
 }
 
@@ -28,7 +26,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     if !listening.station_noise.is_empty() {
         doc.heading(2, "Against published noise");
         listening.station_noise.iter().for_each(|noise| published(doc, noise));
-        report.figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.figure(f));
+        report.figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.picture(f));
     }
     if let Some(target) = &listening.target {
         quiet_enough(doc, target);
@@ -57,11 +55,11 @@ fn costs(doc: &mut Document, report: &Report) {
         let Some(cost) = cost_of(report, &c.id) else { continue };
         let needed = cost.signal_needed.as_ref();
         let s = |pick: fn(&SignalNeeded) -> [&String; 2]| {
-            needed.map_or_else(String::new, |n| pick(n).map(|s| cell(s)).join(" / "))
+            needed.map_or_else(String::new, |n| pick(n).map(|s| label(s)).join(" / "))
         };
         table.row([
-            cell(&c.device),
-            c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
+            label(&c.device),
+            c.remedy.as_deref().map_or_else(|| "none".to_owned(), label),
             with_ends(cost.snr_loss_2500_db, cost.snr_loss_2500_ci_db),
             narrow(cost),
             cost.heard_100_w_as_w
@@ -73,8 +71,8 @@ fn costs(doc: &mut Document, report: &Report) {
             trust_name(c.trust).to_owned(),
         ]);
     }
-    doc.table(&table);
-    doc.list(&notes(report));
+    doc.table(table);
+    doc.list(notes(report));
 }
 
 fn with_ends(value: Option<f64>, ci: Option<[f64; 2]>) -> String {
@@ -120,9 +118,9 @@ fn notes(report: &Report) -> Vec<String> {
         );
     }
     if let Some(needed) = costs.iter().find_map(|c| c.signal_needed.as_ref()) {
-        told.push(escape(&needs(needed)));
+        told.push(needs(needed));
     }
-    told.extend(report.listening.not_told.iter().map(|why| escape(&format!("Not told: {}", lower(why)))));
+    told.extend(report.listening.not_told.iter().map(|why| format!("Not told: {}", lower(why))));
     told
 }
 
@@ -149,14 +147,14 @@ fn lower(text: &str) -> String {
 }
 
 fn published(doc: &mut Document, noise: &StationNoise) {
-    doc.block(&escape(&format!(
+    doc.paragraph(format!(
         "Setting {}: {} MHz, antenna: {}, losses of {} taken off, calibration good to ±{}.",
         label(&noise.setting),
         number(noise.freq_mhz, 3),
         label(&noise.antenna_type),
         db(noise.antenna_loss_db),
         db(noise.tolerance_db)
-    )));
+    ));
     let bandwidth = format!("{} Hz", number(noise.bandwidth_hz, 0));
     let mut levels = Table::new([
         Column::text("What was on"),
@@ -167,7 +165,7 @@ fn published(doc: &mut Document, noise: &StationNoise) {
         Column::text("Against their spread"),
     ]);
     let row = |level: &NoiseLevel| {
-        let what = if level.device.is_some() { escape(&on_words(level)) } else { "everything off".to_owned() };
+        let what = if level.device.is_some() { on_words(level) } else { "everything off".to_owned() };
         [
             what,
             format!("{} in {bandwidth}", number(level.noise_dbm, 1)),
@@ -178,7 +176,7 @@ fn published(doc: &mut Document, noise: &StationNoise) {
         ]
     };
     std::iter::once(&noise.off).chain(&noise.on).for_each(|level| levels.row(row(level)));
-    doc.table(&levels);
+    doc.table(levels);
     let mut table = Table::new([
         Column::text("Places (ITU-R P.372)"),
         Column::number("Median noise figure here, dB"),
@@ -200,27 +198,27 @@ fn published(doc: &mut Document, noise: &StationNoise) {
             ),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     // Our own words: names of fields stand in them as code.
-    let mut told: Vec<String> = noise.notes.clone();
+    let mut told: Vec<Words> = noise.notes.iter().map(|note| Words::prose(note)).collect();
     if noise.categories.iter().any(|c| !c.own_spread) {
         told.push(
             "The Recommendation gives no spread for quiet rural places; that of rural places stands in for it, as in \
              the code ITU-R publishes."
-                .to_owned(),
+                .into(),
         );
     }
     told.push(
         "The Recommendation speaks of many places over many hours; one evening at one place may lie anywhere in that \
          spread."
-            .to_owned(),
+            .into(),
     );
-    doc.list(&told);
+    doc.list(told);
 }
 
 fn quiet_enough(doc: &mut Document, target: &TargetResult) {
     doc.heading(2, "Quiet enough?");
-    doc.block(&escape(&format!("The aim: {}. Each device is judged after its last remedy.", aim(target))));
+    doc.paragraph(format!("The aim: {}. Each device is judged after its last remedy.", aim(target)));
     let several = target.devices.iter().any(|d| d.setting != target.devices[0].setting);
     let mut table = Table::new([
         Column::text("Setting"),
@@ -232,36 +230,33 @@ fn quiet_enough(doc: &mut Document, target: &TargetResult) {
     for device in &target.devices {
         let met = device.outcome == Outcome::Met;
         table.row([
-            if several { cell(&device.setting) } else { String::new() },
-            cell(&device.device),
-            device.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
-            if met { device.outcome.word().to_owned() } else { format!("**{}**", device.outcome.word()) },
-            escape(&device.why.join("; ")),
+            if several { label(&device.setting).into() } else { Words::default() },
+            label(&device.device).into(),
+            device.remedy.as_deref().map_or_else(|| "none".to_owned(), label).into(),
+            if met { device.outcome.word().into() } else { Words::strong(device.outcome.word()) },
+            device.why.join("; ").into(),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
 }
 
 /// Words that only these sections use.
-pub(crate) fn glossary(report: &Report) -> Vec<String> {
+pub(crate) fn glossary(report: &Report) -> Vec<&'static str> {
     let mut told = Vec::new();
     if !report.listening.costs.is_empty() {
         told.push(
             "*100 W is heard as*: noise that is 3 dB louder costs a listener as much as if the other station had halved \
-             its power."
-                .to_owned(),
+             its power.",
         );
     }
     if !report.listening.station_noise.is_empty() {
         told.push(
             "*External noise figure*: how many dB the noise that comes by the antenna lies above the thermal noise of a \
-             resistor at 290 K (−174 dBm in 1 Hz)."
-                .to_owned(),
+             resistor at 290 K (−174 dBm in 1 Hz).",
         );
         told.push(
             "*Published noise*: the lines are the medians of ITU-R P.372 for each kind of place, the band is the spread \
-             of the nearest, the strokes at the left those of the others. The medians of several sources do not add."
-                .to_owned(),
+             of the nearest, the strokes at the left those of the others. The medians of several sources do not add.",
         );
     }
     told

@@ -4,15 +4,14 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::receiver_check::words::sentences;
 use crate::report::contract::Report;
-use crate::report::markdown::{Document, escape};
-use crate::text::{db, interval};
+use crate::text::{Document, db, interval};
 use crate::warning::Trust;
 
 /// A section of its own, where the manifest has a check.
 pub(crate) fn check(doc: &mut Document, report: &Report) {
     if let Some(check) = &report.receiver_check {
         doc.heading(2, "Receiver check");
-        doc.block(&escape(&sentences(check)));
+        doc.paragraph(sentences(check));
     }
 }
 

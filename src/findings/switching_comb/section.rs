@@ -4,16 +4,14 @@ use crate::findings::switching_comb::result::{CombPlace, RefusedComb, SwitchingC
 use crate::findings::switching_comb::result::{Placed, RefusedFor};
 use crate::findings::switching_comb::words::{khz, refusal, sentence, spacing_decimals};
 use crate::report::contract::Report;
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, cell, escape};
-use crate::text::{count, label, number};
+use crate::text::{Column, Document, Table, Words, count, label, number};
 
 /// Rows of a table of carriers; the rest stands in the JSON.
 const MOST_ROWS: usize = 24;
 
 /// Lines of the verdict, one a family.
 pub(crate) fn verdicts(report: &Report) -> Vec<String> {
-    report.switching_combs.iter().map(|comb| escape(&sentence(comb))).collect()
+    report.switching_combs.iter().map(sentence).collect()
 }
 
 pub(crate) fn write(doc: &mut Document, report: &Report) {
@@ -47,7 +45,7 @@ fn summary(doc: &mut Document, report: &Report) {
             None => number(comb.offset_hz, 1),
         };
         table.row([
-            cell(&comb.device),
+            label(&comb.device),
             number(comb.spacing_hz, decimals),
             format!("{} to {}", number(low, decimals), number(high, decimals)),
             offset,
@@ -55,20 +53,20 @@ fn summary(doc: &mut Document, report: &Report) {
             number(comb.residual_hz, 0),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
 }
 
 fn of_comb(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
     if comb.members.is_empty() {
         return;
     }
-    doc.heading(3, &format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
-    doc.block(&escape(&what_it_means(comb)));
+    doc.heading(3, format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
+    doc.paragraph(what_it_means(comb));
     members(doc, comb, report);
     let mut told = Vec::new();
     if !comb.outsiders.is_empty() {
         let places: Vec<String> = comb.outsiders.iter().take(MOST_ROWS).map(|&hz| khz(hz, 2)).collect();
-        told.push(escape(&format!("Not of this family: {} kHz.", places.join(", "))));
+        told.push(format!("Not of this family: {} kHz.", places.join(", ")));
     }
     for hint in &comb.other_sideband {
         told.push(format!(
@@ -78,8 +76,8 @@ fn of_comb(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
         ));
     }
     told.extend(silent(comb, report));
-    told.extend(comb.notes.iter().map(|note| format!("{}.", escape(note))));
-    doc.list(&told);
+    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
+    doc.list(told);
     predicted(doc, comb);
 }
 
@@ -121,13 +119,13 @@ fn members(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
             file(report, &member.recording),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     cut_note(doc, comb.members.len());
 }
 
 fn cut_note(doc: &mut Document, rows: usize) {
     if rows > MOST_ROWS {
-        doc.block(&format!("{} more stand in `report.json`.", rows - MOST_ROWS));
+        doc.paragraph(Words::prose(&format!("{} more stand in `report.json`.", rows - MOST_ROWS)));
     }
 }
 
@@ -149,7 +147,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
     if comb.predicted.is_empty() {
         return;
     }
-    doc.block("Where the next ones should stand:");
+    doc.paragraph("Where the next ones should stand:");
     let mut table = Table::new([
         Column::number("Number"),
         Column::number("Expected at, kHz"),
@@ -164,13 +162,13 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
             if place.missing { "listened to, not heard".to_owned() } else { String::new() },
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     cut_note(doc, comb.predicted.len());
 }
 
 fn of_refused(doc: &mut Document, comb: &RefusedComb) {
-    let mut told = vec![escape(&refusal(comb))];
-    told.extend(comb.notes.iter().map(|note| format!("{}.", escape(note))));
+    let mut told = vec![refusal(comb)];
+    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
     if comb.reason != RefusedFor::Ambiguous {
         let heard = count(comb.carriers, "carrier", "carriers");
         let at = count(comb.settings, "dial setting", "dial settings");
@@ -179,9 +177,9 @@ fn of_refused(doc: &mut Document, comb: &RefusedComb) {
              down the dial with all the digits it shows."
         ));
     }
-    doc.list(&told);
+    doc.list(told);
 }
 
 fn file(report: &Report, recording: &str) -> String {
-    report.recordings.iter().find(|r| r.id == recording).map_or_else(|| cell(recording), |r| cell(&r.file))
+    report.recordings.iter().find(|r| r.id == recording).map_or_else(|| label(recording), |r| label(&r.file))
 }

@@ -2,7 +2,6 @@
 
 use super::super::csv_tables::trust_name;
 use super::super::verdict::{kind_word, sentence};
-use super::table::{Column, Table};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::{Character, loudest};
 use crate::findings::figure_file::FigureKind;
@@ -13,8 +12,10 @@ use crate::findings::ladder::table as ladder;
 use crate::findings::listening::section as listening;
 use crate::findings::receiver_check::section as receiver;
 use crate::report::contract::Report;
-use crate::report::markdown::{Document, cautions, cell, escape};
-use crate::text::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
+use crate::report::markdown::cautions;
+use crate::text::{
+    Column, Document, Table, Words, and, capital, count, db, hz, interval, label, number, or_dash, percent, rate,
+};
 use crate::warning::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
@@ -51,14 +52,14 @@ pub(crate) fn devices(report: &Report) -> Vec<Device<'_>> {
 
 impl Device<'_> {
     /// One list item: the device without remedy, where the remedies led, and what helped most.
-    pub(crate) fn verdict(&self, report: &Report) -> String {
+    pub(crate) fn verdict(&self, report: &Report) -> Words {
         let in_ladder =
             |c: &ContrastResult| self.ladders.iter().any(|l| l.steps.iter().any(|s| s.contrast == c.id));
         let mut told = Vec::new();
         for ladder in &self.ladders {
             let step =
                 |s: Option<&LadderStep>| self.contrasts.iter().find(|c| s.is_some_and(|s| c.id == s.contrast));
-            let said = |c: &&ContrastResult| escape(&sentence(c, report));
+            let said = |c: &&ContrastResult| sentence(c, report);
             told.extend(step(ladder.steps.first()).map(said));
             told.extend(ladder::summary(ladder, report));
             told.extend(remedies::in_short(ladder));
@@ -66,37 +67,37 @@ impl Device<'_> {
         }
         let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
         if alone.len() <= SENTENCES {
-            told.extend(alone.iter().map(|c| escape(&sentence(c, report))));
+            told.extend(alone.iter().map(|c| sentence(c, report)));
         } else {
-            told.push(escape(&in_sum(&alone)));
-            told.extend(loudest(alone.iter().map(|c| **c)).map(|c| escape(&sentence(c, report))));
+            told.push(in_sum(&alone));
+            told.extend(loudest(alone.iter().map(|c| **c)).map(|c| sentence(c, report)));
         }
-        told.extend(listening::heard(&self.contrasts, report).map(|heard| escape(&heard)));
-        format!("**{}:** {}", capital(&cell(self.name)), told.join(" "))
+        told.extend(listening::heard(&self.contrasts, report));
+        Words::strong(format!("{}:", capital(&label(self.name)))).then(" ").then(told.join(" "))
     }
 
     pub(crate) fn write(&self, doc: &mut Document, report: &Report) {
-        doc.heading(2, &capital(&label(self.name)));
+        doc.heading(2, capital(&label(self.name)));
         cautions::write(doc, report, self.name);
         for ladder in &self.ladders {
             doc.heading(3, "Remedies in order");
-            doc.table(&ladder::table(ladder, report));
+            doc.table(ladder::table(ladder, report));
             remedies::write(doc, ladder, report);
         }
         if !self.ladders.is_empty() {
             doc.heading(3, "Comparisons");
         }
         if self.contrasts.iter().all(|c| c.is_void()) {
-            doc.block("No figures: what was compared is void. The causes are under \"What could spoil this\".");
+            doc.paragraph("No figures: what was compared is void. The causes are under \"What could spoil this\".");
         } else {
-            doc.table(&self.contrast_table(report));
+            doc.table(self.contrast_table(report));
         }
-        doc.list(&self.remarks());
+        doc.list(self.remarks());
         let shows = |c: &ContrastResult, id: &Option<String>| id.as_ref() == Some(&c.id);
         for contrast in &self.contrasts {
             let figures =
                 report.figures.iter().filter(|f| f.kind != FigureKind::Card && shows(contrast, &f.contrast));
-            figures.for_each(|f| doc.figure(f));
+            figures.for_each(|f| doc.picture(f));
         }
         self.write_lines(doc, report);
     }
@@ -117,14 +118,14 @@ impl Device<'_> {
         for &c in &self.contrasts {
             let void = c.is_void();
             table.row([
-                if several { cell(&c.setting) } else { String::new() },
-                c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
-                excess(c),
-                or_dash(c.total_excess_db.filter(|_| !void)),
-                or_dash(c.detection_limit_db.filter(|_| !void)),
-                or_dash(c.snr_loss_db.filter(|_| !void)),
-                kind(c),
-                if void { "–".to_owned() } else { percent(c.confidence) },
+                if several { label(&c.setting).into() } else { Words::default() },
+                c.remedy.as_deref().map_or_else(|| "none".to_owned(), label).into(),
+                excess(c).into(),
+                or_dash(c.total_excess_db.filter(|_| !void)).into(),
+                or_dash(c.detection_limit_db.filter(|_| !void)).into(),
+                or_dash(c.snr_loss_db.filter(|_| !void)).into(),
+                kind(c).into(),
+                if void { "–".into() } else { percent(c.confidence).into() },
                 trust(c),
             ]);
         }
@@ -155,7 +156,7 @@ impl Device<'_> {
                     which = format!("{}, {which}", c.setting);
                 }
                 let which = if self.contrasts.len() > 1 { format!("{which}: ") } else { String::new() };
-                remarks.push(escape(&capital(&format!("{which}{}", told.join(" ")))));
+                remarks.push(capital(&format!("{which}{}", told.join(" "))));
             }
         }
         remarks
@@ -177,7 +178,7 @@ impl Device<'_> {
         for c in self.contrasts.iter().filter(|c| !c.is_void()) {
             hidden += c.added_lines.len().saturating_sub(LINES_SHOWN);
             for line in c.added_lines.iter().take(LINES_SHOWN) {
-                let remedy = c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell);
+                let remedy = c.remedy.as_deref().map_or_else(|| "none".to_owned(), label);
                 let on_air = report
                     .comparisons()
                     .on_air_khz(&c.setting, line.freq_hz)
@@ -199,9 +200,10 @@ impl Device<'_> {
             return;
         }
         doc.heading(3, "Carriers that came with the device");
-        doc.table(&table);
+        doc.table(table);
         if hidden > 0 {
-            doc.block(&format!("{} in `report.json`.", count(hidden, "weaker carrier", "weaker carriers")));
+            let weaker = count(hidden, "weaker carrier", "weaker carriers");
+            doc.paragraph(Words::prose(&format!("{weaker} in `report.json`.")));
         }
     }
 }
@@ -248,7 +250,7 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
     if c.is_void() {
         return "–".to_owned();
     }
-    let word = cell(kind_word(c.character));
+    let word = label(kind_word(c.character));
     match c.character {
         Character::Buzz => c.mains_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
         Character::Clicks => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
@@ -265,10 +267,10 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
 }
 
 /// Trust; what is not sound stands out.
-pub(crate) fn trust(c: &ContrastResult) -> String {
+pub(crate) fn trust(c: &ContrastResult) -> Words {
     match c.trust {
-        Trust::Sound => trust_name(c.trust).to_owned(),
-        _ => format!("**{}**", trust_name(c.trust)),
+        Trust::Sound => trust_name(c.trust).into(),
+        _ => Words::strong(trust_name(c.trust)),
     }
 }
 

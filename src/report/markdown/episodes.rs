@@ -1,9 +1,8 @@
 //! When noise came and went in a night.
 
-use super::table::{Column, Table};
-use super::{Document, cell, device};
+use super::device;
 use crate::report::contract::Report;
-use crate::text::clock;
+use crate::text::{Column, Document, Table, clock, label};
 
 pub(crate) fn write(doc: &mut Document, report: &Report) {
     if report.episodes.is_empty() {
@@ -21,12 +20,12 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
         let start = episode.start.clone().unwrap_or_else(|| clock(episode.start_s));
         let c = &episode.contrast;
         table.row([
-            cell(&start),
-            clock(episode.end_s - episode.start_s),
-            device::excess(c),
-            device::kind(c),
+            label(&start).into(),
+            clock(episode.end_s - episode.start_s).into(),
+            device::excess(c).into(),
+            device::kind(c).into(),
             device::trust(c),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
 }

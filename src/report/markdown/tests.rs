@@ -11,6 +11,7 @@ use crate::findings::ladder::table::Bought;
 use crate::findings::switching_comb::result::SwitchingComb;
 use crate::labels::State;
 use crate::report::contract::*;
+use crate::text::one_line;
 use crate::warning::{Code, Trust, Warning};
 use insta::assert_snapshot;
 use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
