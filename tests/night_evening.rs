@@ -41,9 +41,9 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
             NightSound::Comb { .. } => "comb",
         };
         assert!(
-            contrast.character == kind || contrast.trust == Trust::Doubtful,
+            contrast.character.code() == kind || contrast.trust == Trust::Doubtful,
             "{noise:?}: {}",
-            contrast.character
+            contrast.character.code()
         );
     }
     let sound = score.wanted.iter().filter(|(_, e)| e.unwrap().contrast.trust == Trust::Sound).count();

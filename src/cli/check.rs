@@ -16,10 +16,10 @@ use crate::warning::Trust;
 /// Runs the command.
 pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
     let session = Session::read(&args.dir)?;
-    let tally = measure(session, &args.wishes.wishes(), console)?;
-    let text = if args.json { report::json(&tally.report) } else { findings(&tally.report) };
+    let run = measure(session, &args.wishes.wishes(), console)?;
+    let text = if args.json { report::json(&run.report) } else { findings(&run.report) };
     console.result(&text)?;
-    Ok(exit(&tally))
+    Ok(exit(&run))
 }
 
 fn findings(report: &Report) -> String {
@@ -40,7 +40,7 @@ fn findings(report: &Report) -> String {
         doc.lead("Mind:");
         doc.list(alerts(remarks));
     }
-    let safety = crate::findings::listening::words::safety_lines(report);
+    let safety = crate::report::terminal::safety_lines(report);
     if !safety.is_empty() {
         doc.lead("Before you try it:");
         doc.list(alerts(safety));

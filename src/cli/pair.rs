@@ -18,19 +18,19 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     }
     refuse_one_file(&args.off, &args.on)?;
     let session = Session::of_pair(&args.off, &args.on);
-    let mut tally = measure(session, &args.wishes.wishes(), console)?;
-    if let Some(unusable) = tally.report.left_out.first() {
+    let mut run = measure(session, &args.wishes.wishes(), console)?;
+    if let Some(unusable) = run.report.left_out.first() {
         bail!("{}", refusal(&unusable.file, &unusable.reason));
     }
     if let Some(out) = &args.out {
-        tally = write(tally, out, args.force, console)?;
+        run = write(run, out, args.force, console)?;
     }
     if args.json {
-        console.result(&report::json(&tally.report))?;
-        return Ok(exit(&tally));
+        console.result(&report::json(&run.report))?;
+        return Ok(exit(&run));
     }
-    let mut text = answers(&tally);
-    for contrast in &tally.report.contrasts {
+    let mut text = answers(&run);
+    for contrast in &run.report.contrasts {
         for line in &contrast.evidence {
             text.push_str(&format!("  - {line}\n"));
         }
@@ -45,7 +45,7 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
         }
     }
     console.result(&text)?;
-    Ok(exit(&tally))
+    Ok(exit(&run))
 }
 
 /// One file that can't be used is the end of a pair: what is so, what was done, and the advice in a line of its

@@ -1,19 +1,21 @@
 //! `session`: a folder of labelled recordings in, one report folder out.
 
-use std::path::{Path, PathBuf};
-
-use anyhow::bail;
-
 use super::Exit;
 use super::args::SessionArgs;
 use super::interrupt;
 use super::output::Console;
-use crate::findings::known_noise::gather::{KnownNoises, make_folder};
+use crate::findings::known_noise;
+use crate::findings::known_noise::folder::KnownNoises;
+use crate::findings::known_noise::folder::make_folder;
 use crate::labels::Session;
 use crate::report;
 use crate::report::contract::Report;
-use crate::run::{Tally, Wishes};
+use crate::run::measuring::Wishes;
+use crate::run::session::SessionRun;
 use crate::units::counted;
+use anyhow::bail;
+use std::path::Path;
+use std::path::PathBuf;
 
 /// Where reports go if nothing else is said.
 pub const REPORTS: &str = "reports";
@@ -26,20 +28,20 @@ pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
     check_out(&out, args.report.force)?;
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
     args.remember.as_deref().map(make_folder).transpose()?;
-    let mut tally = measure(session, &args.wishes.wishes(), console)?;
+    let mut run = measure(session, &args.wishes.wishes(), console)?;
     if let Some(known) = &known {
-        tally.recognise(known);
+        run.recognise(known);
     }
-    let tally = write(tally, &out, args.report.force, console)?;
+    let run = write(run, &out, args.report.force, console)?;
     if let Some(folder) = &args.remember {
-        remember(&tally, folder, console)?;
+        remember(&run, folder, console)?;
     }
     if args.report.json {
-        console.result(&report::json(&tally.report))?;
+        console.result(&report::json(&run.report))?;
     } else {
-        console.result(&answers(&tally))?;
+        console.result(&answers(&run))?;
     }
-    Ok(exit(&tally))
+    Ok(exit(&run))
 }
 
 /// The known noises of a folder; those that can't be used are named.
@@ -52,8 +54,8 @@ pub fn known_noises(folder: &Path, console: &Console) -> anyhow::Result<KnownNoi
 }
 
 /// Puts what each device is like into a folder.
-fn remember(tally: &Tally, folder: &Path, console: &Console) -> anyhow::Result<()> {
-    let written = tally.remember(folder)?;
+fn remember(run: &SessionRun, folder: &Path, console: &Console) -> anyhow::Result<()> {
+    let written = known_noise::folder::remember(&run.session, &run.contrasts, folder)?;
     for (device, file) in &written {
         console.note(&format!("remembered: {device}: {}", folder.join(file).display()));
     }
@@ -77,33 +79,33 @@ pub fn check_out(out: &Path, force: bool) -> anyhow::Result<()> {
 ///
 /// # Errors
 /// If not one recording could be used.
-pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::Result<Tally> {
+pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::Result<SessionRun> {
     let progress = console.progress();
-    let tally = Tally::of(session, wishes, &progress);
+    let run = SessionRun::of(session, wishes, &progress);
     drop(progress);
-    if tally.measured.is_empty() {
+    if run.measured.is_empty() {
         let mut text = "no recording could be used. Nothing was written.".to_owned();
-        for left_out in &tally.report.left_out {
+        for left_out in &run.report.left_out {
             text.push_str(&format!("\n  {}: {}", left_out.file, left_out.reason));
         }
         bail!(text);
     }
-    Ok(tally)
+    Ok(run)
 }
 
 /// Writes the report folder, complete or not at all.
-pub fn write(mut tally: Tally, out: &Path, force: bool, console: &Console) -> anyhow::Result<Tally> {
-    name_left_out(&tally.report, console);
+pub fn write(mut run: SessionRun, out: &Path, force: bool, console: &Console) -> anyhow::Result<SessionRun> {
+    name_left_out(&run.report, console);
     place(out, force, |dir| {
         let progress = console.progress();
-        tally.draw_into(dir, &progress)?;
+        run.draw_into(dir, &progress)?;
         drop(progress);
-        report::write_texts(&tally.report, dir)
+        report::write_texts(&run.report, dir)
     })?;
-    let report = &tally.report;
+    let report = &run.report;
     let compared = counted(report.contrasts.len(), "comparison");
     note_made(&format!("{} and {compared}", counted(report.recordings.len(), "recording")), out, console);
-    Ok(tally)
+    Ok(run)
 }
 
 /// Says which files could not be used, and why.
@@ -122,27 +124,27 @@ pub fn note_made(what: &str, out: &Path, console: &Console) {
 }
 
 /// The verdict on every contrast, in sentences.
-pub fn answers(tally: &Tally) -> String {
+pub fn answers(run: &SessionRun) -> String {
     let mut text = String::new();
-    for contrast in &tally.report.contrasts {
+    for contrast in &run.report.contrasts {
         let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
-        text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &tally.report)));
-        if let Some(known) = crate::findings::known_noise::words::known_noise(contrast) {
+        text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &run.report)));
+        if let Some(known) = known_noise::words::known_noise(contrast) {
             text.push_str(&format!("  {known}\n"));
         }
     }
     if text.is_empty() {
         text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
     }
-    crate::findings::listening::words::terminal_lines(&tally.report)
+    crate::report::terminal::terminal_lines(&run.report)
         .iter()
         .for_each(|line| text.push_str(&format!("{line}\n")));
     text
 }
 
 /// 0, or 1 where something was left out or is void.
-pub fn exit(tally: &Tally) -> Exit {
-    if tally.is_whole() && !tally.contrasts.is_empty() { Exit::Done } else { Exit::Partly }
+pub fn exit(run: &SessionRun) -> Exit {
+    if run.is_whole() && !run.contrasts.is_empty() { Exit::Done } else { Exit::Partly }
 }
 
 /// The folder's own name, also for `.` and the like.

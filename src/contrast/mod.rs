@@ -1,7 +1,8 @@
 //! On against off: how much noise the device adds, of what kind, and how far to believe it.
 //!
-//! Works on measurements alone and knows nothing of files. Character is judged on the *added* power (on minus off, in
-//! linear power), never on the raw `on` recording.
+//! Works on measurements and never opens a file; labels only tell [`planned`] which recordings to compare, and
+//! [`comparison`] what to call them. Character is judged on the *added* power (on minus off, in linear power),
+//! never on the raw `on` recording.
 
 mod added_lines;
 mod bootstrap;
@@ -10,10 +11,12 @@ mod character;
 mod comb;
 pub mod comparison;
 pub mod comparisons;
+pub mod contrast_result;
 mod excess;
 mod impulsive;
 pub mod known_noise;
 mod pair;
+pub mod planned;
 pub mod questions;
 mod receiver;
 mod surge;

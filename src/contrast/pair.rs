@@ -1,22 +1,32 @@
 //! The whole comparison, step by step.
 
-use serde::{Deserialize, Serialize};
-
 use super::added_lines::LineChanges;
-use super::cells::{Cells, NoiseSeries};
-use super::character::{Case, Character, Verdict};
-use super::excess::{BandMotion, Excess};
+use super::cells::Cells;
+use super::cells::NoiseSeries;
+use super::character::Case;
+use super::character::Character;
+use super::character::Verdict;
+use super::excess::BandMotion;
+use super::excess::Excess;
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
 use super::surge::Surge;
 use super::traits::Traits;
-use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
+use super::trust::GAIN_SHIFT_DB;
+use super::trust::OFF_RANGE_DB;
+use super::trust::pair_warnings;
+use super::trust::trust;
 use super::visitor::Visitor;
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
-use crate::signal::spectrum::statistics::{median, steady_level};
-use crate::warning::{Code, Trust, Warning};
+use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::steady_level;
+use crate::warning::Code;
+use crate::warning::Trust;
+use crate::warning::Warning;
+use serde::Deserialize;
+use serde::Serialize;
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]

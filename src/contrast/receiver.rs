@@ -1,5 +1,5 @@
 //! The receiver's own noise, from recordings with a dummy load: how far the band's noise lies above it, and the excess
-//! of what comes by the antenna alone. Not here: which recordings belong together (`tally`).
+//! of what comes by the antenna alone. Not here: which recordings belong together (`planned`).
 //!
 //! Source: Recommendation ITU-R SM.1753-2 (09/2012), Annex 1, § 10.2 (correction for the equipment's own noise); the
 //! formula is that of a background correction, ISO 3744:2010, § 8.2.3 (from memory).

@@ -5,13 +5,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::labels::Session;
+use crate::labels::{Mode, Session};
 use crate::signal::recording::Measured;
 use crate::units::{dbm_of_reading, s_reading};
 
 /// Where no dial is known the receiver is taken to be a short-wave one.
 const SHORT_WAVE_HZ: f64 = 10e6;
 
+/// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator
+/// of the better kind and a receiver that warmed up.
+pub const USUAL_TOLERANCE_DB: f64 = 3.0;
 /// The anchor of each setting that has one.
 pub struct Anchors(BTreeMap<String, Anchor>);
 
@@ -57,4 +60,9 @@ impl Anchors {
         let dbm = anchor.dbm_at_full_scale + level_db;
         Some((dbm, s_reading(dbm, anchor.dial_hz)))
     }
+}
+
+/// Whether noise behind the detector stands in proportion, hertz by hertz, to noise on the air.
+pub fn is_linear(mode: Option<Mode>) -> bool {
+    matches!(mode, Some(Mode::Usb | Mode::Lsb | Mode::Cw))
 }

@@ -2,17 +2,22 @@
 //! and what is new, which device adds how much, which spacing explains carriers all over the dial, what the noise
 //! costs a listener, how the station stands against published noise, and whether the receiver follows its input.
 //!
-//! Works on figures, in plain numbers: knows nothing of files, labels or words. Not here: a single comparison
-//! (`contrast`), joining figures with labels (`tally`), sentences (`report`).
+//! A folder a topic, which holds all of it: which comparisons it takes, the arithmetic, the result as the JSON has
+//! it, the words, the figure. Each has the same few functions, as far as it has them: `of` (from the
+//! [`basis::Basis`], its result), `section` (into the report), `figures`, `digest` (for the post). A finding more
+//! is a folder and its lines in `run::session` and where the report's sections are listed. Not here: a single
+//! comparison (`contrast`).
 
 pub mod anchor;
+pub mod basis;
 pub mod budget;
 pub mod draws;
-pub mod figure_file;
 pub mod known_noise;
 pub mod ladder;
 pub mod listening;
 pub mod man_made;
+pub mod names;
+pub mod picture;
 pub mod receiver_check;
 pub mod supply;
 pub mod switching_comb;

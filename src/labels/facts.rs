@@ -1,8 +1,10 @@
 //! A session and its settings as `report.json` has them.
 
-use serde::{Deserialize, Serialize};
-
 use super::Mode;
+use super::Setting;
+use super::printable;
+use serde::Deserialize;
+use serde::Serialize;
 
 /// What the session is about.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -34,6 +36,21 @@ pub struct SettingFacts {
     pub gain: Option<String>,
 }
 
+impl SettingFacts {
+    /// As labelled.
+    pub fn of(setting: &Setting) -> Self {
+        Self {
+            id: setting.id.clone(),
+            dial_khz: setting.dial_khz,
+            band: setting.band.clone(),
+            mode: setting.mode,
+            bandwidth_hz: setting.bandwidth_hz,
+            antenna: setting.antenna.clone(),
+            gain: setting.gain.clone(),
+        }
+    }
+}
+
 /// A file that could not be used.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LeftOut {
@@ -41,4 +58,11 @@ pub struct LeftOut {
     pub file: String,
     /// Why, and what to do.
     pub reason: String,
+}
+
+impl LeftOut {
+    /// As the session names it.
+    pub fn of(file: &str, reason: &str) -> Self {
+        Self { file: printable(file), reason: reason.to_owned() }
+    }
 }

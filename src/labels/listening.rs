@@ -1,6 +1,6 @@
 //! What the manifest says beyond recordings: calibration and antenna for the comparison with published noise, the
 //! session's target, and the supplies that remedies swap in. Not here: reading the text (`manifest`), what follows
-//! from it (`tally`).
+//! from it (`findings`).
 
 /// Labels of the whole session for what concerns a listener.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -8,10 +8,9 @@ use super::pieces::{Piece, Sides};
 use crate::audio::ChannelChoice;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, ContrastSettings, contrast};
-use crate::findings::known_noise::gather::KnownNoises;
+use crate::findings::known_noise::folder::KnownNoises;
 use crate::labels::Plan;
 use crate::night::{Passage, Timeline};
-use crate::run::results::result_of;
 use crate::signal::measure::{MeasureSettings, Measurement};
 use crate::signal::recording::of_file;
 use crate::warning::{Code, Warning};
@@ -103,7 +102,7 @@ impl Comparing<'_> {
             on: ids(&sides.on),
             warnings: unread.to_vec(),
         };
-        let mut result = result_of(&plan, &compared);
+        let mut result = ContrastResult::of(&plan, &compared);
         result.known_noise = self.known.map(|known| known.answer(&compared, None, None));
         let by_carrier = compared.figures.as_ref().is_some_and(|figures| figures.gain_shown_by().is_some());
         result.warnings.iter_mut().for_each(|warning| in_words_of_a_night(warning, by_carrier));

@@ -3,7 +3,7 @@
 //!
 //! One pass over the audio in bounded memory, a long file divided among the cores inside itself. Every row of a recording is
 //! measured on its own, from its own samples, so the timeline is the same to the last bit on any number of threads.
-//! Not here: what kind of noise an episode was (`contrast`), reports: `tally::night` joins them.
+//! Not here: what kind of noise an episode was (`contrast`), reports: `run::night` joins them.
 
 pub mod bytes;
 pub mod cache;

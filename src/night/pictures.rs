@@ -1,28 +1,37 @@
 //! From a timeline and its episodes to the data of the figures.
 
-use std::path::Path;
-
-use anyhow::Context;
-use jiff::tz::Offset;
-
 use super::patterns::groups;
 use crate::contrast::Character;
-use crate::findings::figure_file::{FigureFile, FigureKind};
-use crate::night::drawing::hours::{Hours, HoursDay};
-use crate::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
-use crate::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use crate::findings::picture::FigureFile;
+use crate::findings::picture::FigureKind;
+use crate::night::Clock;
+use crate::night::Passage;
+use crate::night::Timeline;
+use crate::night::drawing::hours::Hours;
+use crate::night::drawing::hours::HoursDay;
+use crate::night::drawing::on_times::OnTimesFigure;
+use crate::night::drawing::on_times::OnTimesRow;
+use crate::night::drawing::timeline::MarkedEpisode;
+use crate::night::drawing::timeline::TimelineCell;
+use crate::night::drawing::timeline::TimelineFigure;
 use crate::night::drawing::waterfall::WaterfallFigure;
-use crate::night::on_times_words::{on_times_label, on_times_note, on_times_title};
+use crate::night::on_times_words::on_times_label;
+use crate::night::on_times_words::on_times_note;
+use crate::night::on_times_words::on_times_title;
 use crate::night::result::NightPattern;
 use crate::night::words::night_lines;
-use crate::night::{Clock, Passage, Timeline};
+use crate::plot::Drawing;
 use crate::plot::PlotError;
 use crate::report::contract::Report;
 use crate::report::pictures::drawing::spectrogram::Image;
 use crate::run::night::Night;
 use crate::signal::spectrum::statistics::quantile;
-use crate::units::{Dbfs, DbfsPerHz};
+use crate::units::Dbfs;
+use crate::units::DbfsPerHz;
 use crate::warning::Trust;
+use anyhow::Context;
+use jiff::tz::Offset;
+use std::path::Path;
 
 /// Cells that the timeline's length is divided into, within bounds.
 const CELLS: f64 = 360.0;

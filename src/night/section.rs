@@ -2,8 +2,8 @@
 
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::figure_file::FigureKind;
 use crate::findings::known_noise::words::known_noise;
+use crate::findings::picture::FigureKind;
 use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::night::section_carriers as night_carriers;

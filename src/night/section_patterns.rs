@@ -1,6 +1,6 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
-use crate::findings::figure_file::FigureKind;
+use crate::findings::picture::FigureKind;
 use crate::night::on_times_words::noise_words;
 use crate::night::result::Regularity;
 use crate::night::result::{EpisodeEdge, NightFacts, NightPattern, SwitchLog};

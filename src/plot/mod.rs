@@ -1,7 +1,9 @@
-//! Pictures of the results. One file a figure, each with the data it shows (in the units of its axes) and its drawing.
+//! What figures are drawn with: a page counted in pixels, charts and their axes, letters, colours, the way into a
+//! PNG.
 //!
-//! The words on a figure (title, labels, verdicts) come from the caller: nothing here judges a measurement. Values that
-//! are missing or not finite are left out, and a figure without data says so. The same data give the same bytes.
+//! No figure is in here: each stands with its topic, holds the data it shows in the units of its axes, and is a
+//! [`Drawing`]. Values that are missing or not finite are left out, and a figure without data says so. The same
+//! data give the same bytes.
 
 pub mod axis;
 pub mod canvas;
@@ -11,4 +13,4 @@ pub mod page;
 pub mod palette;
 pub mod theme;
 
-pub use page::PlotError;
+pub use page::{Drawing, PlotError};

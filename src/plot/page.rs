@@ -37,6 +37,15 @@ pub enum PlotError {
     },
 }
 
+/// A figure that can be drawn: what to draw is its own.
+pub trait Drawing: std::fmt::Debug + Send + Sync {
+    /// Draws it as a PNG.
+    ///
+    /// # Errors
+    /// If the file cannot be written.
+    fn draw(&self, file: &Path) -> Result<(), PlotError>;
+}
+
 /// What drawing gives.
 pub type Drawn = Result<(), PlotError>;
 

@@ -9,9 +9,9 @@ use serde::{Deserialize, Serialize};
 use crate::contrast::Comparisons;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
-use crate::findings::figure_file::FigureFile;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::listening::result::Listening;
+use crate::findings::picture::FigureFile;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
 use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
@@ -79,4 +79,11 @@ pub struct Tool {
     pub name: String,
     /// Its version.
     pub version: String,
+}
+
+impl Tool {
+    /// This program.
+    pub fn this() -> Self {
+        Self { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() }
+    }
 }

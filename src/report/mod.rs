@@ -10,10 +10,10 @@ pub mod folder;
 pub mod markdown;
 pub mod pictures;
 pub mod post;
-pub mod post_findings;
 pub mod publish;
 #[cfg(test)]
 pub(crate) mod sample;
+pub mod terminal;
 pub mod verdict;
 pub mod words;
 

@@ -1,14 +1,22 @@
 //! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
 //! Not here: the full account (`markdown`).
 
-use super::csv_tables::trust_name;
-use super::post_findings::findings;
 use super::verdict::kind_word;
-use crate::contrast::comparison::{AddedLine, ContrastResult};
-use crate::contrast::{Certainty, Character, loudest};
-use crate::findings::switching_comb::words::spacing_decimals;
+use crate::contrast::Certainty;
+use crate::contrast::Character;
+use crate::contrast::comparison::AddedLine;
+use crate::contrast::comparison::ContrastResult;
+use crate::contrast::loudest;
+use crate::findings::budget;
+use crate::findings::ladder;
+use crate::findings::listening;
+use crate::findings::man_made;
+use crate::findings::supply;
+use crate::findings::switching_comb;
+use crate::findings::target;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
+use crate::report::csv_tables::trust_name;
 use crate::report::words::{causes, is_note};
 use crate::text::{
     Column, Document, List, Mark, Plain, Table, Words, count, hz, interval, label, number, one_line, plain, signed,
@@ -109,11 +117,11 @@ impl Digest {
         Self {
             head,
             rows: rows(report),
-            combs: combs(report),
-            listening: crate::findings::listening::digest::lines(report),
+            combs: switching_comb::digest(&report.switching_combs),
+            listening: for_a_listener(report),
             carriers: carriers(report),
             concerns: concerns(report),
-            findings: findings(report),
+            findings: taken_together(report),
             foot: foot(report),
         }
     }
@@ -253,17 +261,6 @@ fn note(table: &mut Table, unsure: bool, void: bool) {
     }
 }
 
-/// A line a family of carriers over the dial.
-fn combs(report: &Report) -> Vec<String> {
-    let told = report.switching_combs.iter().map(|comb| {
-        let decimals = spacing_decimals(comb.spacing_ci_hz);
-        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
-        let spacing = number(comb.spacing_hz / 1000.0, decimals);
-        format!("every {spacing} kHz ({low} to {high}), {} heard: {}", comb.members.len(), label(&comb.device))
-    });
-    told.collect()
-}
-
 /// The added lines of all contrasts, strongest first.
 fn carriers(report: &Report) -> Vec<String> {
     let usable = report.contrasts.iter().filter(|c| !c.is_void());
@@ -361,6 +358,25 @@ fn dial(setting: &SettingFacts) -> Option<String> {
     let mode = setting.mode.map_or_else(String::new, |m| format!(" {m}"));
     let wide = setting.bandwidth_hz.map_or_else(String::new, |b| format!(", {} Hz wide", number(b, 0)));
     Some(format!("{} kHz{mode}{wide}", number(khz, 1)))
+}
+
+/// What the noise means to a listener: cost, target, published noise, and supplies that must not be connected.
+fn for_a_listener(report: &Report) -> Vec<String> {
+    let found = &report.listening;
+    let mut lines: Vec<String> = listening::digest(&report.contrasts, &found.costs).into_iter().collect();
+    lines.extend(found.target.iter().map(target::digest));
+    lines.extend(man_made::digest(&found.station_noise));
+    lines.extend(supply::digest(&found.supplies));
+    lines
+}
+
+/// What several comparisons together tell, one line each, most telling first.
+fn taken_together(report: &Report) -> Vec<String> {
+    let ladders = || report.ladders.iter();
+    let mut lines: Vec<String> = ladders().filter_map(ladder::digest::choke).collect();
+    lines.extend(budget::digest(&report.budget, &report.joint));
+    lines.extend(ladders().filter_map(ladder::digest::appeared));
+    lines
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use std::path::Path;
 
 use crate::audio::ChannelChoice;
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::known_noise::gather::KnownNoises;
+use crate::findings::known_noise::folder::KnownNoises;
 use crate::labels::Dated;
 use crate::night::{self, Cache, NightError, NightSettings, StartFrom, Timeline, switch_log};
 use crate::report::contract::Report;
@@ -68,7 +68,7 @@ impl Night {
         in_order(&mut spotted);
         let mut sides: Vec<Sides> =
             (0..spotted.len()).map(|place| choose(&timeline, &runs, &spotted, place)).collect();
-        let mains_hz = wishes.mains_hz.unwrap_or(super::USUAL_MAINS_HZ);
+        let mains_hz = wishes.mains_hz.unwrap_or(super::measuring::USUAL_MAINS_HZ);
         let quiet = Quiet::of(&timeline, &runs, &spotted);
         watch.begin("comparing", spotted.len());
         let comparing = Comparing {

@@ -1,9 +1,15 @@
 //! One recording as `report.json` has it.
 
-use serde::{Deserialize, Serialize};
-
+use crate::labels::Label;
 use crate::labels::State;
+use crate::labels::printable;
+use crate::signal::recording::Measured;
+use crate::signal::spectrum::Line;
+use crate::units::Dbfs;
+use crate::units::REFERENCE_BANDWIDTH_HZ;
 use crate::warning::Warning;
+use serde::Deserialize;
+use serde::Serialize;
 
 /// One recording.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -80,4 +86,56 @@ pub struct LineResult {
     pub drift_hz_per_s: f64,
     /// Whether it carries sidebands at the mains rates.
     pub mains_sidebands: bool,
+}
+
+impl RecordingResult {
+    /// With its level at the receiver's input (dBm, and as an S-meter shows it), where that is known.
+    pub fn of(label: &Label, one: &Measured, reading: Option<(f64, String)>) -> Self {
+        let sound = &one.sound;
+        let in_2500_hz = |snr_db: f64| {
+            let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
+            snr_db + 10.0 * (width_hz / REFERENCE_BANDWIDTH_HZ).log10()
+        };
+        let snr_db = sound.snr().map(|snr| snr.0);
+        Self {
+            id: label.id.clone(),
+            file: printable(&label.file),
+            state: label.state,
+            device: label.device.clone(),
+            remedy: label.remedy.clone(),
+            setting: label.setting.clone(),
+            started: label.started.map(|start| start.at.to_string()).or_else(|| one.facts.started.clone()),
+            duration_s: sound.duration_s,
+            sample_rate_hz: one.facts.sample_rate_hz,
+            codec: one.facts.codec.clone(),
+            channels: one.facts.channels,
+            channel_used: one.account.channel_used.clone(),
+            passband_hz: sound.passband.map(|p| [p.low_hz, p.high_hz]),
+            level_db: sound.level.map(|level| level.0),
+            level_dbm: reading.as_ref().map(|(dbm, _)| *dbm),
+            s_reading: reading.map(|(_, reading)| reading),
+            floor_db_per_hz: sound.floor_level().map(|level| level.0),
+            snr_db,
+            snr_2500_db: snr_db.map(in_2500_hz),
+            envelope_kurtosis: sound.envelope.as_ref().map(|envelope| envelope.kurtosis),
+            envelope_mean_over_median: sound.envelope.as_ref().map(|envelope| envelope.mean_over_median),
+            spectral_kurtosis: sound.noise_kurtosis(),
+            lines: sound.lines.iter().map(line_result).collect(),
+            warnings: sound.warnings.clone(),
+            note: label.note.clone(),
+            meter: label.meter.clone(),
+        }
+    }
+}
+
+fn line_result(line: &Line) -> LineResult {
+    LineResult {
+        freq_hz: line.freq_hz,
+        level_db: Dbfs::from_mean_square(line.power).0,
+        cnr_db_hz: line.cnr_db_hz(),
+        snr_2500_db: line.cnr_db_hz() - 10.0 * REFERENCE_BANDWIDTH_HZ.log10(),
+        presence: line.presence,
+        drift_hz_per_s: line.drift_hz_per_s,
+        mains_sidebands: line.mains_sidebands,
+    }
 }

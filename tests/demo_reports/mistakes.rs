@@ -62,7 +62,7 @@ fn a_sideband_mixed_up_makes_one_stranger_more_and_no_other_spacing() {
     assert!(report.switching_combs.is_empty());
     // Six of eight: no longer enough to rule half the spacing out. It says where to listen to be sure.
     let [refused] = report.switching_combs_refused.as_slice() else { panic!("not one family") };
-    assert_eq!(refused.reason, "ambiguous");
+    assert_eq!(refused.reason, noisetally::findings::switching_comb::result::RefusedFor::Ambiguous);
     assert!((refused.candidates[0].spacing_hz - 43_712.6).abs() < 0.5, "{:?}", refused.candidates);
     let listen = refused.listen_at.as_ref().unwrap();
     assert!((listen.silence_means_hz - 43_712.6).abs() < 0.5, "{listen:?}");

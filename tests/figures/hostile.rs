@@ -1,14 +1,15 @@
 //! Figures of data that nobody hopes for: nothing, numbers out of bounds, long and strange names.
 
-use noisetally::findings::budget::drawing::{BudgetBar, BudgetFigure};
-use noisetally::findings::ladder::drawing::{LadderBar, LadderFigure};
-use noisetally::findings::ladder::drawing_carriers::CarrierTrace;
-use noisetally::findings::man_made::drawing::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
-use noisetally::findings::switching_comb::drawing::{CombStretch, SwitchingCombFigure};
+use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure};
+use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
+use noisetally::findings::ladder::figure_carriers::CarrierTrace;
+use noisetally::findings::man_made::figure::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use noisetally::findings::switching_comb::figure::{CombStretch, SwitchingCombFigure};
 use noisetally::night::drawing::hours::Hours;
 use noisetally::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
 use noisetally::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
 use noisetally::night::drawing::waterfall::WaterfallFigure;
+use noisetally::plot::Drawing;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
 use noisetally::report::pictures::drawing::card::CardFigure;
 use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;

@@ -6,6 +6,7 @@ mod measured;
 mod picture;
 
 use measured::*;
+use noisetally::plot::Drawing;
 use picture::check;
 
 #[test]

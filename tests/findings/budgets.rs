@@ -85,7 +85,7 @@ pub fn trial(seed: u64, index: u64) -> Trial {
         result.without.extend(entry.without_db.map(|v| held(v, entry.without_ci_db, quieter)));
     }
     if let Some(joint) = report.joint.first() {
-        result.balance.1.clone_from(&joint.balance);
+        result.balance.1 = serde_json::to_value(joint.balance).unwrap().as_str().unwrap().to_owned();
     }
     result
 }

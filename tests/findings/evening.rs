@@ -7,7 +7,7 @@ use noisetally::audio::write_wav;
 use noisetally::demo::synth::{Receiver, Scene, Take};
 use noisetally::labels::Session;
 use noisetally::report::contract::Report;
-use noisetally::run::{Tally, Watch, Wishes};
+use noisetally::run::{SessionRun, Watch, Wishes};
 use noisetally::units::Dbfs;
 
 /// Samples a second.
@@ -70,7 +70,7 @@ impl Evening {
     pub fn report(&self) -> Report {
         std::fs::write(self.path().join("session.toml"), &self.manifest).expect("the manifest can be written");
         let session = Session::read(self.path()).expect("the manifest is sound");
-        Tally::of(session, &Wishes::default(), &Unwatched).report
+        SessionRun::of(session, &Wishes::default(), &Unwatched).report
     }
 }
 

@@ -112,7 +112,10 @@ fn judged(kind: Kind, report: &Report, truth: &[f64], falls: &[f64], next: f64, 
     let shown = ladder.steps.iter().filter(|s| !s.lines.is_empty()).count();
     Trial {
         kind,
-        verdict: fit.map_or_else(|| "none".to_owned(), |f| f.verdict.clone()),
+        verdict: fit.map_or_else(
+            || "none".to_owned(),
+            |f| serde_json::to_value(f.verdict).unwrap().as_str().unwrap().to_owned(),
+        ),
         steps: steps.collect(),
         own: own.collect(),
         forecast,

@@ -58,7 +58,7 @@ pub fn trial(seed: u64, index: u64) -> Trial {
     let what_if = report.contrasts.iter().find(|c| c.device == "what if").expect("it was compared");
     let told = report.ladders.first().and_then(|l| l.unmasked.iter().find(|a| a.freq_hz.is_some_and(near)));
     Trial {
-        answer: told.map(|a| a.origin.clone()),
+        answer: told.map(|a| serde_json::to_value(a.origin).unwrap().as_str().unwrap().to_owned()),
         would_show: what_if.added_lines.iter().any(|l| near(l.freq_hz)),
         was_there,
         margin_db: told.and_then(|a| Some(a.level_db? - a.needed_db?)),

@@ -135,7 +135,7 @@ fn told(story: &NightStory, score: &Score, seed: u64) {
             episode.end_s - noise.end_s,
             story.jump_db(noise),
             c.excess_db.unwrap_or(f64::NAN),
-            c.character,
+            c.character.code(),
             c.trust
         );
     }

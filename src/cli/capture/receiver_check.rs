@@ -1,5 +1,5 @@
 //! The takes of a receiver check, before those of the plan; what they show is said at once, while AGC can still be
-//! switched off. `bench` and `unattended` ask or switch. Not here: the judgement (`tally::receiver_check`).
+//! switched off. `bench` and `unattended` ask or switch. Not here: the judgement (`findings::receiver_check`).
 
 use std::fs;
 
@@ -7,7 +7,7 @@ use super::{Outcome, Walk, live_line, summary};
 use crate::audio::ChannelChoice;
 use crate::capture::{self, CHECK_DIR, CHECK_S, CheckTake, Ended, check_label, check_takes};
 use crate::cli::{Exit, interrupt};
-use crate::findings::receiver_check::gather::of_recordings;
+use crate::findings::receiver_check::recordings::of_recordings;
 use crate::findings::receiver_check::words::sentences as receiver_check_sentences;
 use crate::signal::measure::MeasureSettings;
 use crate::text::wrapped;

@@ -1,16 +1,17 @@
 //! What each of several devices adds, and whether they add up.
 
+use crate::findings::budget::result::BudgetEntry;
+use crate::findings::budget::result::JointResult;
 use crate::findings::budget::result::Stage;
-use crate::findings::budget::result::{BudgetEntry, JointResult};
 use crate::findings::budget::shares::Balance;
-use crate::findings::figure_file::FigureKind;
-use crate::report::contract::Report;
+use crate::findings::picture::FigureFile;
+use crate::findings::picture::FigureKind;
 use crate::text::{Column, Document, Table, Words, and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.
-fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {
+fn groups(budget: &[BudgetEntry]) -> Vec<Vec<&BudgetEntry>> {
     let mut groups: Vec<Vec<&BudgetEntry>> = Vec::new();
-    for entry in &report.budget {
+    for entry in budget {
         match groups.iter_mut().find(|g| g[0].setting == entry.setting && g[0].stage == entry.stage) {
             Some(group) => group.push(entry),
             None => groups.push(vec![entry]),
@@ -21,8 +22,8 @@ fn groups(report: &Report) -> Vec<Vec<&BudgetEntry>> {
 }
 
 /// The budget in a sentence for each setting and stage; shares of one device say nothing.
-pub(crate) fn largest_share(report: &Report) -> Vec<Words> {
-    groups(report).iter().filter_map(|group| in_a_sentence(group)).collect()
+pub(crate) fn largest_share(budget: &[BudgetEntry]) -> Vec<Words> {
+    groups(budget).iter().filter_map(|group| in_a_sentence(group)).collect()
 }
 
 fn in_a_sentence(group: &[&BudgetEntry]) -> Option<Words> {
@@ -44,9 +45,10 @@ fn in_a_sentence(group: &[&BudgetEntry]) -> Option<Words> {
     Some(share.then(Words::strong(label(&first.device))).then(format!(".{quieter}")))
 }
 
-pub(crate) fn write(doc: &mut Document, report: &Report) {
-    let groups = groups(report);
-    if groups.is_empty() && report.joint.is_empty() {
+/// Nothing where no devices can be held against each other.
+pub(crate) fn section(doc: &mut Document, budget: &[BudgetEntry], joint: &[JointResult], figures: &[FigureFile]) {
+    let groups = groups(budget);
+    if groups.is_empty() && joint.is_empty() {
         return;
     }
     doc.heading(2, "Which device adds how much");
@@ -83,15 +85,15 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
         ]);
     }
     doc.table(table);
-    if report.budget.iter().any(|entry| entry.without_db.is_some()) {
+    if budget.iter().any(|entry| entry.without_db.is_some()) {
         doc.paragraph("Shares are of power, carriers included, each device recorded by itself. Decibels do not add up, powers do: \
              a device with a small share is hardly heard while a louder one is on.",);
     }
-    doc.list(report.joint.iter().map(joint).collect::<Vec<_>>());
-    report.figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.picture(f));
+    doc.list(joint.iter().map(balance).collect::<Vec<_>>());
+    figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.picture(f));
 }
 
-fn joint(result: &JointResult) -> String {
+fn balance(result: &JointResult) -> String {
     let names: Vec<String> = result.devices.iter().map(|d| label(d)).collect();
     let figures = format!(
         "measured {} ({}), added up {} ({})",

@@ -1,16 +1,26 @@
 //! Which comparisons make a budget of several devices, and which of them are of several devices at once. The
-//! arithmetic is in `findings`.
+//! arithmetic is in `shares`.
 //!
 //! Devices count that were switched one at a time in one setting, over off levels that agree: without a remedy
 //! ("before"), and at the last step of each one's ladder ("now"). A device label that joins others by `+`, or says
 //! `all` or `everything`, is a recording of them together.
 
-use crate::contrast::{Contrast, Figures};
-use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
-use crate::findings::budget::shares::{Contribution, balance, shares};
-use crate::labels::{Plan, compared_by, printable};
+use crate::contrast::Contrast;
+use crate::contrast::Figures;
+use crate::findings::basis::Basis;
+use crate::findings::budget::result::BudgetEntry;
+use crate::findings::budget::result::JointResult;
+use crate::findings::budget::result::Stage;
+use crate::findings::budget::shares::Contribution;
+use crate::findings::budget::shares::balance;
+use crate::findings::budget::shares::shares;
+use crate::labels::Plan;
+use crate::labels::compared_by;
+use crate::labels::printable;
 use crate::units::Estimate;
-use crate::warning::{Code, Trust, Warning};
+use crate::warning::Code;
+use crate::warning::Trust;
+use crate::warning::Warning;
 
 /// Off levels farther apart than this are no common ground, dB.
 const OFF_APART_DB: f64 = 1.0;
@@ -38,8 +48,9 @@ struct Entry<'a> {
 }
 
 /// From all comparisons of a session.
-pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
-    let usable: Vec<Entry<'_>> = contrasts
+pub fn of(basis: &Basis<'_>) -> Budgets {
+    let usable: Vec<Entry<'_>> = basis
+        .contrasts
         .iter()
         .filter(|(_, contrast)| is_relied_on(contrast))
         .filter_map(|(plan, contrast)| Some(Entry { plan, figures: contrast.figures.as_ref()? }))
@@ -57,7 +68,8 @@ pub fn budgets(contrasts: &[(Plan, Contrast)]) -> Budgets {
         let known = found.shares.len();
         of_setting(&here, &mut found);
         if found.shares.len() > known {
-            let here = contrasts.iter().filter(|(plan, contrast)| plan.setting == setting && is_left_out(contrast));
+            let here =
+                basis.contrasts.iter().filter(|(plan, contrast)| plan.setting == setting && is_left_out(contrast));
             found.warnings.extend(here.map(|(plan, contrast)| left_out(plan, contrast)));
         }
     }
@@ -202,7 +214,9 @@ fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
 
 fn contribution(entry: &Entry<'_>) -> Contribution {
     let figures = entry.figures;
-    let carriers = figures.lines.added_power() / 10f64.powf(figures.gain_db() / 10.0);
+    let _off = figures.density().0;
+    let gain_db = figures.reference.filter(|_| figures.corrected).map_or(0.0, |reference| reference.1);
+    let carriers = figures.lines.added_power() / 10f64.powf(gain_db / 10.0);
     Contribution {
         excess: figures.excess_db(),
         carriers: carriers / (figures.density().0 * figures.passband.width_hz()),

@@ -1,10 +1,11 @@
 //! Known noises: what a device's noise is like, so that it is recognised when it is heard again, at another strength,
 //! gain and background.
 //!
-//! Works on the figures of one comparison. Here: the signature. How alike two are stands in `resemblance`, which of
-//! several it is in `judge`. Not here: files and folders (`tally::known_noises`), sentences (`report`).
+//! Here: the signature, from the figures of one comparison. [`folder`] takes the comparisons and holds them against
+//! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`judge`] which of several it
+//! is; `result` and `words` are what is told of it in the JSON and the report.
 
-pub mod gather;
+pub mod folder;
 pub mod judge;
 pub mod resemblance;
 #[cfg(test)]

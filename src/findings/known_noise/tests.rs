@@ -1,4 +1,3 @@
-use crate::contrast::known_noise::Compared;
 use approx::assert_abs_diff_eq;
 
 use super::*;

@@ -1,11 +1,16 @@
 //! What appears after a remedy: carriers and kinds of noise that no earlier step shows.
 
-use crate::contrast::{Character, Figures};
+use crate::contrast::Character;
+use crate::contrast::Figures;
 use crate::findings::ladder::followed as carriers;
-use crate::findings::ladder::gather::Rung;
-use crate::findings::ladder::result::{Appeared, AppearedWhat};
+use crate::findings::ladder::result::Appeared;
+use crate::findings::ladder::result::AppearedWhat;
+use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::tracks::Track;
-use crate::findings::ladder::unmasked::{Floor, Origin, line_origin, noise_origin};
+use crate::findings::ladder::unmasked::Floor;
+use crate::findings::ladder::unmasked::Origin;
+use crate::findings::ladder::unmasked::line_origin;
+use crate::findings::ladder::unmasked::noise_origin;
 use crate::units::Dbfs;
 
 /// A line this near in an earlier recording may be the same one, though it was not counted as the device's.

@@ -7,7 +7,7 @@
 //! with few steps: the fit is given for a resistive choke on a resistive loop (φ = 0), its forecasts for every φ from 0
 //! to 90° that the steps allow. Angles beyond make a choke help less or even harm, which is told when it is seen.
 //!
-//! Not here: excess and its intervals (`contrast`), which steps are labelled how (`tally`).
+//! Not here: excess and its intervals (`contrast`), which steps are labelled how (`choke_steps`).
 
 use serde::{Deserialize, Serialize};
 

@@ -1,15 +1,23 @@
 //! The figure of a ladder: what is left after each remedy, what each step bought, the carriers that stayed.
 
-use crate::findings::ladder::drawing::{LadderBar, LadderFigure};
-use crate::findings::ladder::drawing_carriers::CarrierTrace;
+use std::path::Path;
+
+use plotters::prelude::Color;
+
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::ladder::figure_carriers::{self, CarrierTrace};
 use crate::findings::ladder::result::Ladder;
-use crate::report::contract::Report;
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 use crate::text::capital;
 use crate::warning::Trust;
 
 /// Of one device in one setting.
-pub(crate) fn figure(ladder: &Ladder, report: &Report) -> LadderFigure {
-    let contrast = |id: &str| report.contrasts.iter().find(|c| c.id == id);
+pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
+    let contrast = |id: &str| contrasts.iter().find(|c| c.id == id);
     let first = ladder.steps.first().and_then(|step| step.excess_db);
     let last = ladder.steps.last().and_then(|step| step.excess_db);
     let title = match (first, last) {
@@ -48,5 +56,295 @@ pub(crate) fn figure(ladder: &Ladder, report: &Report) -> LadderFigure {
                 levels: carrier.steps.iter().map(|step| step.level_db).collect(),
             })
             .collect(),
+    }
+}
+
+/// A ladder of remedies.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LadderFigure {
+    /// The finding.
+    pub title: String,
+    /// Which device, which setting.
+    pub subtitle: String,
+    /// Remedies in order; the first is the device without one.
+    pub steps: Vec<LadderBar>,
+    /// The smallest excess that would have been called, dB.
+    pub detection_limit_db: Option<f64>,
+    /// Carriers followed through the steps; a panel of the card leaves them out.
+    pub carriers: Vec<CarrierTrace>,
+}
+
+/// One remedy.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LadderBar {
+    /// The remedy's words.
+    pub label: String,
+    /// Excess with its 95 % interval, dB; none where none could be had.
+    pub excess: Option<(f64, f64, f64)>,
+    /// What the step took away, with its 95 % interval, dB; none at the first.
+    pub bought: Option<(f64, f64, f64)>,
+    /// Whether the figure must be taken with care.
+    pub doubtful: bool,
+}
+
+/// Share of the figure's width that the carriers take.
+const CARRIERS_SHARE: f64 = 0.27;
+/// Letters of what a step bought, against those of what is left.
+const SMALLER: f64 = 0.85;
+
+/// What stands on one rung.
+enum Rung<'a> {
+    /// With its place in the ladder.
+    Step(usize, &'a LadderBar),
+    /// So many steps are not drawn.
+    LeftOut(usize),
+}
+
+impl Drawing for LadderFigure {
+    /// Draws the figure as a PNG 1200 pixels wide and 700 high, higher for more than seven steps.
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        let height = 700 + 58 * self.steps.len().clamp(7, 22) as u32 - 58 * 7;
+        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+}
+
+impl LadderFigure {
+    /// Draws into a frame of a page.
+    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let frame = page.legend(frame, &self.legend(sizes), sizes)?;
+        if self.steps.is_empty() {
+            return page.no_data(frame, "no remedies to show", sizes);
+        }
+        let rungs = self.rungs((frame.height() - chart::room_below(sizes)) / (sizes.text * 1.5));
+        let (low, high) = self.decibels();
+        let labels = self.label_width(frame, sizes);
+        let carriers = !sizes.is_panel() && !figure_carriers::drawn(&self.carriers).is_empty();
+        let beside = if carriers { frame.width() * CARRIERS_SHARE } else { 0.0 };
+        let plot = Frame::new(
+            frame.left + labels + sizes.text * 0.6,
+            frame.top + sizes.text * 0.3,
+            frame.right - beside - self.value_width(sizes) - sizes.text * 0.8,
+            frame.bottom - chart::room_below(sizes),
+        );
+        let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), "On above off (dB)");
+        let y = Axis { lo: 0.0, hi: rungs.len() as f64, ticks: Vec::new(), caption: String::new() };
+        let chart = Chart::over(page, plot, x, y, sizes);
+        if let Some(limit) = self.limit() {
+            chart.bar((-limit, limit), (0.0, rungs.len() as f64), theme::SHADE)?;
+        }
+        chart.grid_across(true)?;
+        for (i, rung) in rungs.iter().enumerate() {
+            // The first step stands at the top.
+            let middle = rungs.len() as f64 - i as f64 - 0.5;
+            let left = Frame { right: frame.left + labels, ..frame };
+            self.rung(page, &chart, rung, middle, left, sizes)?;
+        }
+        self.staircase(page, &chart, &rungs)?;
+        let zero = chart.place(0.0, 0.0).0;
+        page.hairline((zero, plot.top), (zero, plot.bottom), theme::INK)?;
+        if carriers {
+            let middles: Vec<(usize, f64)> = steps_of(&rungs).map(|(step, middle, _)| (step, middle)).collect();
+            let left = frame.right - beside + sizes.text;
+            let panel = Frame { left, right: frame.right - sizes.text * 0.5, ..plot };
+            figure_carriers::paint(page, panel, &self.carriers, (rungs.len(), &middles), sizes)?;
+        }
+        Ok(())
+    }
+
+    /// From bar to bar, so that the eye sees what each step took away.
+    fn staircase(&self, page: &Page<'_>, chart: &Chart<'_, '_>, rungs: &[Rung<'_>]) -> Drawn {
+        let known: Vec<(f64, f64)> = steps_of(rungs)
+            .filter_map(|(_, middle, step)| Some((step.excess.filter(|e| axis::is_sound(e.0))?.0, middle)))
+            .collect();
+        for pair in known.windows(2) {
+            let [(before, upper), (after, lower)] = [pair[0], pair[1]];
+            let between = (upper + lower) / 2.0;
+            let place = |x: f64, y: f64| chart.place(x, y);
+            let stair = [place(before, upper), place(before, between), place(after, between), place(after, lower)];
+            page.curve(&stair, theme::RULE, 1.6)?;
+        }
+        Ok(())
+    }
+
+    fn limit(&self) -> Option<f64> {
+        self.detection_limit_db.filter(|limit| axis::is_sound(*limit) && *limit > 0.0)
+    }
+
+    /// All steps, or the first few and the last few where `room` is short.
+    fn rungs(&self, room: f64) -> Vec<Rung<'_>> {
+        let room = (room as usize).max(3);
+        if self.steps.len() <= room {
+            return self.steps.iter().enumerate().map(|(i, step)| Rung::Step(i, step)).collect();
+        }
+        let last = (room - 1) / 2;
+        let first = room - 1 - last;
+        let left_out = self.steps.len() - first - last;
+        let mut all = self.steps.iter().enumerate().map(|(i, step)| Rung::Step(i, step));
+        let before: Vec<Rung<'_>> = all.by_ref().take(first).collect();
+        before.into_iter().chain([Rung::LeftOut(left_out)]).chain(all.skip(left_out)).collect()
+    }
+
+    /// Zero, every value and its interval, as far as that keeps the bars readable.
+    fn decibels(&self) -> (f64, f64) {
+        let values: Vec<_> =
+            self.steps.iter().filter_map(|step| step.excess).filter(|e| axis::is_sound(e.0)).collect();
+        let low = values.iter().map(|value| value.0).fold(0.0, f64::min);
+        let high = values.iter().map(|value| value.0).fold(self.limit().unwrap_or(1.0).max(1.0), f64::max);
+        let beyond = (high - low) * 0.5;
+        let ends = values.iter().flat_map(|value| [value.1, value.2]).filter(|end| axis::is_sound(*end));
+        let ends: Vec<f64> = ends.map(|end| end.clamp(low - beyond, high + beyond)).collect();
+        let low = ends.iter().copied().fold(low, f64::min);
+        let high = ends.iter().copied().fold(high, f64::max);
+        let margin = (high - low) * 0.03;
+        (if low < 0.0 { low - margin } else { 0.0 }, high + margin)
+    }
+
+    fn label_width(&self, frame: Frame, sizes: &Sizes) -> f64 {
+        let widths = self.steps.iter().map(|step| letters::width(&step.label, sizes.text, false));
+        widths.fold(sizes.text * 4.0, f64::max).min(frame.width() * if sizes.is_panel() { 0.38 } else { 0.3 })
+    }
+
+    fn value_width(&self, sizes: &Sizes) -> f64 {
+        let width = |step: &LadderBar| {
+            let bought = letters::width(&bought_words(step, sizes), sizes.text * SMALLER, false);
+            letters::width(&value_words(step, sizes), sizes.text, true).max(bought)
+        };
+        self.steps.iter().map(width).fold(0.0, f64::max)
+    }
+
+    fn rung(
+        &self,
+        page: &Page<'_>,
+        chart: &Chart<'_, '_>,
+        rung: &Rung<'_>,
+        middle: f64,
+        labels: Frame,
+        sizes: &Sizes,
+    ) -> Drawn {
+        let y = chart.place(0.0, middle).1;
+        let height = chart.plot.height() / chart.y.hi;
+        let soft = Hand::plain(sizes.text, theme::SOFT_INK);
+        let step = match rung {
+            Rung::Step(_, step) => step,
+            Rung::LeftOut(count) => {
+                let words = letters::cut(&format!("… {count} more"), sizes.text, false, labels.width());
+                return page.text(&words, (labels.right, y), soft, HPos::Right, VPos::Center);
+            }
+        };
+        let lines = if height > sizes.text * 2.4 { 2 } else { 1 };
+        let lines = letters::wrap(&step.label, sizes.text, false, labels.width(), lines);
+        let first = y - (lines.len() as f64 - 1.0) * sizes.text * letters::LEADING / 2.0;
+        for (i, line) in lines.iter().enumerate() {
+            let at = (labels.right, first + i as f64 * sizes.text * letters::LEADING);
+            page.text(line, at, Hand::plain(sizes.text, theme::INK), HPos::Right, VPos::Center)?;
+        }
+        self.bar(page, chart, step, middle, sizes)?;
+        let known = step.excess.is_some_and(|excess| axis::is_sound(excess.0));
+        let hand = if known && !step.doubtful { Hand::bold(sizes.text, theme::INK) } else { soft };
+        let bought = bought_words(step, sizes);
+        let two_lines = !bought.is_empty() && height > sizes.text * 2.4;
+        let x = chart.plot.right + sizes.text * 0.8;
+        let value_y = if two_lines { y - sizes.text * 0.6 } else { y };
+        page.text(&value_words(step, sizes), (x, value_y), hand, HPos::Left, VPos::Center)?;
+        if two_lines {
+            let small = Hand::plain(sizes.text * SMALLER, theme::SOFT_INK);
+            page.text(&bought, (x, y + sizes.text * 0.6), small, HPos::Left, VPos::Center)?;
+        }
+        Ok(())
+    }
+
+    fn bar(&self, page: &Page<'_>, chart: &Chart<'_, '_>, step: &LadderBar, middle: f64, sizes: &Sizes) -> Drawn {
+        let Some((value, lo, hi)) = step.excess.filter(|excess| axis::is_sound(excess.0)) else { return Ok(()) };
+        let colour = if value >= 0.0 { theme::ON } else { theme::OFF };
+        // A lone step is no wall: bars are never thicker than two lines of text.
+        let half = (sizes.text * 1.1 * chart.y.hi / chart.plot.height().max(1.0)).min(0.32);
+        chart.bar(
+            (0.0, value),
+            (middle - half, middle + half),
+            theme::tint(colour, if step.doubtful { 0.22 } else { 0.6 }),
+        )?;
+        if step.doubtful {
+            let (left, top) = chart.place(0.0, middle + half);
+            let (right, bottom) = chart.place(value, middle - half);
+            let outline = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
+            page.dashes(&outline, colour, 1.6)?;
+        }
+        if !(axis::is_sound(lo) && axis::is_sound(hi)) {
+            return Ok(());
+        }
+        let (left, y) = chart.place(lo, middle);
+        let right = chart.place(hi, middle).0;
+        page.curve(&[(left, y), (right, y)], theme::INK, 2.0)?;
+        let cap = sizes.text * 0.25;
+        for (x, within) in [(left, lo >= chart.x.lo), (right, hi <= chart.x.hi)] {
+            if within {
+                page.curve(&[(x, y - cap), (x, y + cap)], theme::INK, 2.0)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn legend(&self, sizes: &Sizes) -> Vec<(Mark, String)> {
+        let mut entries = Vec::new();
+        if let Some(limit) = self.limit() {
+            let words = format!("not detectable (±{})", axis::decibels(limit));
+            entries.push((Mark::Area(theme::SHADE.to_rgba()), words));
+        }
+        if self.steps.iter().any(|step| step.doubtful) {
+            entries.push((Mark::Area(theme::tint(theme::ON, 0.22).to_rgba()), "doubtful".to_owned()));
+        }
+        if !sizes.is_panel() {
+            entries.extend(figure_carriers::legend(&self.carriers));
+        }
+        entries
+    }
+}
+
+/// Steps that are drawn: place in the ladder, middle of the row, bar.
+fn steps_of<'a>(rungs: &'a [Rung<'a>]) -> impl Iterator<Item = (usize, f64, &'a LadderBar)> {
+    rungs.iter().enumerate().filter_map(|(i, rung)| match rung {
+        Rung::Step(step, bar) => Some((*step, rungs.len() as f64 - i as f64 - 0.5, *bar)),
+        Rung::LeftOut(_) => None,
+    })
+}
+
+/// What the step took away, in words below the value; nothing on the card.
+fn bought_words(step: &LadderBar, sizes: &Sizes) -> String {
+    let sound = |b: &(f64, f64, f64)| axis::is_sound(b.0) && axis::is_sound(b.1) && axis::is_sound(b.2);
+    match step.bought.filter(sound).filter(|_| !sizes.is_panel()) {
+        None => String::new(),
+        Some((_, low, high)) if low <= 0.0 && high >= 0.0 => "bought nothing measurable".to_owned(),
+        Some((value, ..)) if value < 0.0 => format!("worse by {}", axis::decibels(-value)),
+        Some((value, ..)) => format!("bought {}", axis::decibels(value)),
+    }
+}
+
+/// The figure beside the bar; short on the card.
+fn value_words(step: &LadderBar, sizes: &Sizes) -> String {
+    match step.excess.filter(|excess| axis::is_sound(excess.0)) {
+        None => "no figure".to_owned(),
+        Some((value, ..)) if sizes.is_panel() => axis::decibels(value),
+        Some(excess) => axis::estimate(excess),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_ladder_keeps_its_ends_and_says_what_is_left_out() {
+        let steps = (0..30).map(|i| LadderBar { label: i.to_string(), ..LadderBar::default() }).collect();
+        let figure = LadderFigure { steps, ..LadderFigure::default() };
+        let words: Vec<String> = figure
+            .rungs(6.9)
+            .iter()
+            .map(|rung| match rung {
+                Rung::Step(_, step) => step.label.clone(),
+                Rung::LeftOut(count) => format!("{count} left out"),
+            })
+            .collect();
+        assert_eq!(words, ["0", "1", "2", "25 left out", "28", "29"]);
     }
 }

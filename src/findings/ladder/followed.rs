@@ -1,8 +1,8 @@
 //! The carriers of a ladder, followed through its steps.
 
 use crate::contrast::Found;
-use crate::findings::ladder::gather::Rung;
 use crate::findings::ladder::result::{CarrierStep, FollowedCarrier};
+use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::tracks::tracks as follow;
 use crate::findings::ladder::tracks::{Seen, Track, level_sd_db};
 use crate::findings::ladder::unmasked::Floor;

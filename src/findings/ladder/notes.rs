@@ -1,7 +1,7 @@
 //! What is odd about a ladder's order or steps, in plain sentences: said, and nothing broken by it.
 
 use crate::findings::ladder::choke_steps as choke;
-use crate::findings::ladder::gather::Rung;
+use crate::findings::ladder::rungs::Rung;
 use crate::labels::printable;
 
 /// Recordings of one step that lie further apart than this are worth a word, dB: devices and bands keep to a dB or so

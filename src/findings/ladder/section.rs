@@ -1,11 +1,15 @@
 //! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
 //! Not here: the table of the steps (`ladder`).
 
+use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::choke::ChokeVerdict;
+use crate::findings::ladder::result::Appeared;
 use crate::findings::ladder::result::AppearedWhat;
-use crate::findings::ladder::result::{Appeared, ChokeForecast, ChokeResult, FollowedCarrier, Ladder};
+use crate::findings::ladder::result::ChokeForecast;
+use crate::findings::ladder::result::ChokeResult;
+use crate::findings::ladder::result::FollowedCarrier;
+use crate::findings::ladder::result::Ladder;
 use crate::findings::ladder::unmasked::Origin;
-use crate::report::contract::Report;
 use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
 
 /// Frequencies named in one sentence; the rest are counted.
@@ -51,12 +55,12 @@ fn things_counted(ladder: &Ladder, origin: Origin) -> Option<String> {
 }
 
 /// Everything below the table of steps.
-pub(crate) fn write(doc: &mut Document, ladder: &Ladder, report: &Report) {
+pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[ContrastResult]) {
     if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
         doc.paragraph(S_VALUES);
     }
     let mut items = ladder.notes.clone();
-    items.extend(appeared(ladder, report));
+    items.extend(appeared(ladder, contrasts));
     doc.list(items);
     followed(doc, ladder);
     if let Some(fit) = &ladder.choke_fit {
@@ -166,13 +170,13 @@ const ORIGINS: [(Origin, &str, &str); 3] = [
 ];
 
 /// A sentence for each step and origin.
-fn appeared(ladder: &Ladder, report: &Report) -> Vec<String> {
+fn appeared(ladder: &Ladder, contrasts: &[ContrastResult]) -> Vec<String> {
     let mut told = Vec::new();
     for step in &ladder.steps {
         let here = |origin: Origin| -> Vec<&Appeared> {
             ladder.unmasked.iter().filter(|a| a.contrast == step.contrast && a.origin == origin).collect()
         };
-        let remedy = report.contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
+        let remedy = contrasts.iter().find(|c| c.id == step.contrast).and_then(|c| c.remedy.as_deref());
         let when = remedy.map_or_else(|| "Without a remedy".to_owned(), |r| format!("With \"{}\"", label(r)));
         for (origin, single, several) in ORIGINS {
             let found = here(origin);

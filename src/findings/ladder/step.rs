@@ -1,11 +1,17 @@
 //! The steps of a ladder in the contract's words: what is left, what was bought since the step before.
 
-use crate::contrast::{ContrastSettings, Figures, contrast};
+use crate::contrast::ContrastSettings;
+use crate::contrast::Figures;
+use crate::contrast::contrast;
 use crate::findings::anchor::Anchors;
-use crate::findings::ladder::gather::Rung;
-use crate::findings::ladder::result::{BoughtBy, LadderStep, StepLine};
-use crate::findings::ladder::steps::{Bought, bought};
-use crate::units::{Dbfs, Estimate};
+use crate::findings::ladder::result::BoughtBy;
+use crate::findings::ladder::result::LadderStep;
+use crate::findings::ladder::result::StepLine;
+use crate::findings::ladder::rungs::Rung;
+use crate::findings::ladder::steps::Bought;
+use crate::findings::ladder::steps::bought;
+use crate::units::Dbfs;
+use crate::units::Estimate;
 use crate::warning::Trust;
 
 /// The steps, and the standard deviation of the off level they share (0 where it can't be told), dB.

@@ -1,5 +1,5 @@
 //! What a remedy bought: in excess, which is what the ear gets, and in the device's own added power, which is what a
-//! choke or a filter acts on. Not here: order and names of the steps (`tally`), what a choke should do (`choke`).
+//! choke or a filter acts on. Not here: order and names of the steps (`rungs`), what a choke should do (`choke`).
 
 use crate::findings::draws::{DRAWS, Draws, middle_95, sd};
 use crate::units::Estimate;

@@ -2,7 +2,6 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::result::{Ladder, LadderStep};
-use crate::report::contract::Report;
 use crate::report::markdown::device;
 use crate::report::verdict::{thing, with_interval};
 use crate::text::{Column, Table, Words, and, capital, count, db, hz, interval, label, number};
@@ -32,8 +31,8 @@ impl Bought {
     }
 
     /// As the contract has it; else from the two excesses.
-    fn of(before: &LadderStep, after: &LadderStep, report: &Report) -> Option<Self> {
-        let void = |step: &LadderStep| contrast_of(step, report).is_some_and(|c| c.trust == Trust::Void);
+    fn of(before: &LadderStep, after: &LadderStep, contrasts: &[ContrastResult]) -> Option<Self> {
+        let void = |step: &LadderStep| contrast_of(step, contrasts).is_some_and(|c| c.trust == Trust::Void);
         match after.bought_db.filter(|_| !void(after)) {
             Some(value) => Some(Self { value, ci: after.bought_ci_db }),
             None if void(before) || void(after) => None,
@@ -71,7 +70,7 @@ impl Bought {
 }
 
 /// The ladder as a table; its steps need not add up, since a remedy may have been taken off again.
-pub(crate) fn table(ladder: &Ladder, report: &Report) -> Table {
+pub(crate) fn table(ladder: &Ladder, contrasts: &[ContrastResult]) -> Table {
     let mut table = Table::new([
         Column::number("Step"),
         Column::text("Remedy"),
@@ -83,13 +82,13 @@ pub(crate) fn table(ladder: &Ladder, report: &Report) -> Table {
         Column::text("Trust"),
     ]);
     for (i, step) in ladder.steps.iter().enumerate() {
-        let contrast = contrast_of(step, report);
+        let contrast = contrast_of(step, contrasts);
         let void = contrast.is_some_and(|c| c.trust == Trust::Void);
         table.row([
             i.to_string().into(),
             step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), label).into(),
             if void { "–".into() } else { left(step).into() },
-            if i == 0 { "–".into() } else { bought_words(&ladder.steps[i - 1], step, report).into() },
+            if i == 0 { "–".into() } else { bought_words(&ladder.steps[i - 1], step, contrasts).into() },
             if void { Words::default() } else { own_power(step).into() },
             step.s_reading.as_deref().filter(|_| !void).map_or_else(String::new, label).into(),
             if void { "–".into() } else { lines_left(step).into() },
@@ -100,11 +99,11 @@ pub(crate) fn table(ladder: &Ladder, report: &Report) -> Table {
 }
 
 /// What each step bought, in one sentence; of a long ladder, the steps that bought most.
-pub(crate) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
+pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<String> {
     let mut steps: Vec<(String, Bought)> = Vec::new();
     for pair in ladder.steps.windows(2) {
         let name = pair[1].remedy.as_deref().map_or_else(|| "taking the remedy off".to_owned(), thing);
-        steps.extend(Bought::of(&pair[0], &pair[1], report).map(|bought| (name, bought)));
+        steps.extend(Bought::of(&pair[0], &pair[1], contrasts).map(|bought| (name, bought)));
     }
     if steps.is_empty() {
         return None;
@@ -124,7 +123,7 @@ pub(crate) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
         told.push(if next == verb { format!("{name} {what}") } else { format!("{name} {next} {what}") });
         verb = next;
     }
-    let doubt = if any_doubtful(ladder, report) { ", as far as doubtful recordings tell" } else { "" };
+    let doubt = if any_doubtful(ladder, contrasts) { ", as far as doubtful recordings tell" } else { "" };
     let rest = match rest {
         0 => String::new(),
         n => format!(" {} bought less.", count(n, "other step", "other steps")),
@@ -132,12 +131,12 @@ pub(crate) fn summary(ladder: &Ladder, report: &Report) -> Option<String> {
     Some(capital(&format!("{}{doubt}.{rest}", and(&told))))
 }
 
-fn any_doubtful(ladder: &Ladder, report: &Report) -> bool {
-    ladder.steps.iter().any(|step| contrast_of(step, report).is_some_and(|c| c.trust == Trust::Doubtful))
+fn any_doubtful(ladder: &Ladder, contrasts: &[ContrastResult]) -> bool {
+    ladder.steps.iter().any(|step| contrast_of(step, contrasts).is_some_and(|c| c.trust == Trust::Doubtful))
 }
 
-fn contrast_of<'a>(step: &LadderStep, report: &'a Report) -> Option<&'a ContrastResult> {
-    report.contrasts.iter().find(|c| c.id == step.contrast)
+fn contrast_of<'a>(step: &LadderStep, contrasts: &'a [ContrastResult]) -> Option<&'a ContrastResult> {
+    contrasts.iter().find(|c| c.id == step.contrast)
 }
 
 fn left(step: &LadderStep) -> String {
@@ -148,8 +147,8 @@ fn left(step: &LadderStep) -> String {
     }
 }
 
-fn bought_words(before: &LadderStep, after: &LadderStep, report: &Report) -> String {
-    Bought::of(before, after, report).map_or_else(|| "can't be told".to_owned(), Bought::words)
+fn bought_words(before: &LadderStep, after: &LadderStep, contrasts: &[ContrastResult]) -> String {
+    Bought::of(before, after, contrasts).map_or_else(|| "can't be told".to_owned(), Bought::words)
 }
 
 /// The fall of what the device itself adds, which a choke acts on: the excess flattens near the off level, this does not.

@@ -1,40 +1,17 @@
-//! Sections on what the noise means to a listener: its cost, published noise, the target. Sentences: `report::listening`.
+//! The section on what the noise costs a listener.
 
-use crate::findings::figure_file::FigureKind;
+use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::AnchorKind;
-use crate::findings::listening::result::{ListeningCost, NoiseLevel, SignalNeeded, StationNoise, TargetResult};
-pub(crate) use crate::findings::listening::words::heard;
-use crate::findings::listening::words::{aim, cost_of, on_words, station, target, watts_with_interval};
-use crate::findings::target::judge::Outcome;
-use crate::report::contract::Report;
+use crate::findings::listening::result::Listening;
+use crate::findings::listening::result::ListeningCost;
+use crate::findings::listening::result::SignalNeeded;
+use crate::findings::listening::words::cost_of;
+use crate::findings::listening::words::watts_with_interval;
 use crate::report::csv_tables::trust_name;
-use crate::text::{Column, Document, Table, Words, db, interval, label, number};
+use crate::text::{Column, Document, Table, db, interval, label, number};
 
-/// Lines for the report's head.
-pub(crate) fn verdicts(report: &Report) -> Vec<Words> {
-    let listening = &report.listening;
-    let headed = |head: &str, text: String| Words::strong(head).then(" ").then(text);
-    let mut told: Vec<Words> = listening.target.iter().map(|t| headed("Quiet enough?", target(t))).collect();
-    let stations = listening.station_noise.iter();
-    told.extend(stations.map(|noise| headed("Against published noise:", station(noise))));
-    told
-}
-
-pub(crate) fn write(doc: &mut Document, report: &Report) {
-    costs(doc, report);
-    let listening = &report.listening;
-    if !listening.station_noise.is_empty() {
-        doc.heading(2, "Against published noise");
-        listening.station_noise.iter().for_each(|noise| published(doc, noise));
-        report.figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.picture(f));
-    }
-    if let Some(target) = &listening.target {
-        quiet_enough(doc, target);
-    }
-}
-
-fn costs(doc: &mut Document, report: &Report) {
-    let listening = &report.listening;
+/// Nothing where there is nothing to say.
+pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[ContrastResult]) {
     if listening.costs.is_empty() && listening.not_told.is_empty() {
         return;
     }
@@ -51,8 +28,8 @@ fn costs(doc: &mut Document, report: &Report) {
         Column::text("Morse needs, off / on"),
         Column::text("Trust"),
     ]);
-    for c in &report.contrasts {
-        let Some(cost) = cost_of(report, &c.id) else { continue };
+    for c in contrasts {
+        let Some(cost) = cost_of(&listening.costs, &c.id) else { continue };
         let needed = cost.signal_needed.as_ref();
         let s = |pick: fn(&SignalNeeded) -> [&String; 2]| {
             needed.map_or_else(String::new, |n| pick(n).map(|s| label(s)).join(" / "))
@@ -72,7 +49,7 @@ fn costs(doc: &mut Document, report: &Report) {
         ]);
     }
     doc.table(table);
-    doc.list(notes(report));
+    doc.list(notes(listening));
 }
 
 fn with_ends(value: Option<f64>, ci: Option<[f64; 2]>) -> String {
@@ -97,8 +74,8 @@ fn narrow(cost: &ListeningCost) -> String {
 }
 
 /// What must be known to read the table, as far as it concerns this report.
-fn notes(report: &Report) -> Vec<String> {
-    let costs = &report.listening.costs;
+fn notes(listening: &Listening) -> Vec<String> {
+    let costs = &listening.costs;
     let mut told = Vec::new();
     if !costs.is_empty() {
         told.push(
@@ -120,7 +97,7 @@ fn notes(report: &Report) -> Vec<String> {
     if let Some(needed) = costs.iter().find_map(|c| c.signal_needed.as_ref()) {
         told.push(needs(needed));
     }
-    told.extend(report.listening.not_told.iter().map(|why| format!("Not told: {}", lower(why))));
+    told.extend(listening.not_told.iter().map(|why| format!("Not told: {}", lower(why))));
     told
 }
 
@@ -146,118 +123,9 @@ fn lower(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
-fn published(doc: &mut Document, noise: &StationNoise) {
-    doc.paragraph(format!(
-        "Setting {}: {} MHz, antenna: {}, losses of {} taken off, calibration good to ±{}.",
-        label(&noise.setting),
-        number(noise.freq_mhz, 3),
-        label(&noise.antenna_type),
-        db(noise.antenna_loss_db),
-        db(noise.tolerance_db)
-    ));
-    let bandwidth = format!("{} Hz", number(noise.bandwidth_hz, 0));
-    let mut levels = Table::new([
-        Column::text("What was on"),
-        Column::number("Noise at the receiver, dBm"),
-        Column::number("External noise figure, dB"),
-        Column::text("Nearest places"),
-        Column::number("Over their median, dB"),
-        Column::text("Against their spread"),
-    ]);
-    let row = |level: &NoiseLevel| {
-        let what = if level.device.is_some() { on_words(level) } else { "everything off".to_owned() };
-        [
-            what,
-            format!("{} in {bandwidth}", number(level.noise_dbm, 1)),
-            format!("{} ({})", number(level.noise_figure_db, 1), interval(level.noise_figure_ci_db)),
-            level.nearest.word().to_owned(),
-            number(level.over_median_db, 1),
-            level.standing.word().to_owned(),
-        ]
-    };
-    std::iter::once(&noise.off).chain(&noise.on).for_each(|level| levels.row(row(level)));
-    doc.table(levels);
-    let mut table = Table::new([
-        Column::text("Places (ITU-R P.372)"),
-        Column::number("Median noise figure here, dB"),
-        Column::number("Deciles in time, dB"),
-        Column::number("Decile from place to place, dB"),
-        Column::number("Eight of ten lie between, dB"),
-    ]);
-    for c in &noise.categories {
-        let borrowed = if c.own_spread { "" } else { " (of rural places)" };
-        table.row([
-            c.category.word().to_owned(),
-            number(c.median_db, 1),
-            format!("{} to +{}{borrowed}", number(-c.lower_decile_db, 1), number(c.upper_decile_db, 1)),
-            format!("±{}{borrowed}", number(c.location_decile_db, 1)),
-            format!(
-                "{} to {}",
-                number(c.median_db - c.spread_lower_db, 1),
-                number(c.median_db + c.spread_upper_db, 1)
-            ),
-        ]);
-    }
-    doc.table(table);
-    // Our own words: names of fields stand in them as code.
-    let mut told: Vec<Words> = noise.notes.iter().map(|note| Words::prose(note)).collect();
-    if noise.categories.iter().any(|c| !c.own_spread) {
-        told.push(
-            "The Recommendation gives no spread for quiet rural places; that of rural places stands in for it, as in \
-             the code ITU-R publishes."
-                .into(),
-        );
-    }
-    told.push(
-        "The Recommendation speaks of many places over many hours; one evening at one place may lie anywhere in that \
-         spread."
-            .into(),
-    );
-    doc.list(told);
-}
-
-fn quiet_enough(doc: &mut Document, target: &TargetResult) {
-    doc.heading(2, "Quiet enough?");
-    doc.paragraph(format!("The aim: {}. Each device is judged after its last remedy.", aim(target)));
-    let several = target.devices.iter().any(|d| d.setting != target.devices[0].setting);
-    let mut table = Table::new([
-        Column::text("Setting"),
-        Column::text("Device"),
-        Column::text("Last remedy"),
-        Column::text("Aim"),
-        Column::text("Why"),
-    ]);
-    for device in &target.devices {
-        let met = device.outcome == Outcome::Met;
-        table.row([
-            if several { label(&device.setting).into() } else { Words::default() },
-            label(&device.device).into(),
-            device.remedy.as_deref().map_or_else(|| "none".to_owned(), label).into(),
-            if met { device.outcome.word().into() } else { Words::strong(device.outcome.word()) },
-            device.why.join("; ").into(),
-        ]);
-    }
-    doc.table(table);
-}
-
-/// Words that only these sections use.
-pub(crate) fn glossary(report: &Report) -> Vec<&'static str> {
-    let mut told = Vec::new();
-    if !report.listening.costs.is_empty() {
-        told.push(
-            "*100 W is heard as*: noise that is 3 dB louder costs a listener as much as if the other station had halved \
-             its power.",
-        );
-    }
-    if !report.listening.station_noise.is_empty() {
-        told.push(
-            "*External noise figure*: how many dB the noise that comes by the antenna lies above the thermal noise of a \
-             resistor at 290 K (−174 dBm in 1 Hz).",
-        );
-        told.push(
-            "*Published noise*: the lines are the medians of ITU-R P.372 for each kind of place, the band is the spread \
-             of the nearest, the strokes at the left those of the others. The medians of several sources do not add.",
-        );
-    }
-    told
+/// Words that only this section uses.
+pub(crate) fn glossary(listening: &Listening) -> Option<&'static str> {
+    let text = "*100 W is heard as*: noise that is 3 dB louder costs a listener as much as if the other station had \
+                halved its power.";
+    (!listening.costs.is_empty()).then_some(text)
 }

@@ -1,29 +1,48 @@
-//! The data of the figure on published noise, of all settings together. Not here: the table (`findings`), the ink.
+//! The figure of the station's noise, off and on and of all settings together, against the curves of published
+//! man-made noise over frequency. The curves stand apart, each for its kind of place: medians of several sources do
+//! not add.
 
-use crate::findings::figure_file::FigureKind;
-use crate::findings::listening::result::NoiseLevel;
-use crate::findings::man_made::drawing::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 use crate::findings::man_made::p372::Category;
-use crate::report::contract::Report;
-use crate::report::pictures::{Data, Picture};
+use crate::findings::man_made::result::NoiseLevel;
+use crate::findings::man_made::result::StationNoise;
+use crate::findings::picture::FigureKind;
+use crate::findings::picture::Picture;
+use crate::plot::axis;
+use crate::plot::axis::Axis;
+use crate::plot::chart;
+use crate::plot::chart::Chart;
+use crate::plot::letters;
+use crate::plot::page;
+use crate::plot::page::Drawing;
+use crate::plot::page::Drawn;
+use crate::plot::page::Frame;
+use crate::plot::page::HPos;
+use crate::plot::page::Hand;
+use crate::plot::page::Mark;
+use crate::plot::page::Page;
+use crate::plot::page::PlotError;
+use crate::plot::page::VPos;
+use crate::plot::theme;
+use crate::plot::theme::Sizes;
+use plotters::prelude::Color;
+use std::path::Path;
 
 /// Points of a curve.
 const POINTS: u32 = 60;
 
 /// `None` where no setting was compared.
-pub(crate) fn picture(report: &Report) -> Option<Picture> {
+pub fn figures(stations: &[StationNoise]) -> Option<Picture> {
     Some(Picture {
         file: "man-made-noise.png".to_owned(),
         kind: FigureKind::ManMadeNoise,
         contrast: None,
         caption: "The station's noise against the man-made noise of ITU-R P.372, each kind of place by itself."
             .to_owned(),
-        data: Data::ManMade(figure(report)?),
+        drawing: Box::new(figure(stations)?),
     })
 }
 
-fn figure(report: &Report) -> Option<ManMadeFigure> {
-    let stations = &report.listening.station_noise;
+fn figure(stations: &[StationNoise]) -> Option<ManMadeFigure> {
     let first = stations.first()?;
     let short_wave = stations.iter().all(|s| (1.0..=30.0).contains(&s.freq_mhz));
     let span_mhz: (f64, f64) = if short_wave { (1.0, 30.0) } else { (0.3, 250.0) };
@@ -74,4 +93,242 @@ fn points(category: Category, (low, high): (f64, f64)) -> Vec<(f64, f64)> {
 fn level(level: &NoiseLevel, freq_mhz: f64, is_on: bool) -> ManMadeLevel {
     let [low, high] = level.noise_figure_ci_db;
     ManMadeLevel { freq_mhz, figure: (level.noise_figure_db, low, high), is_on }
+}
+
+/// Levels of one station on the curves.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ManMadeFigure {
+    /// The finding.
+    pub title: String,
+    /// What was compared.
+    pub subtitle: String,
+    /// The curves, from loud to quiet.
+    pub curves: Vec<ManMadeCurve>,
+    /// The station's levels.
+    pub levels: Vec<ManMadeLevel>,
+    /// What the levels with a device on are called in the legend.
+    pub on_words: String,
+}
+
+/// One kind of place.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ManMadeCurve {
+    /// Its name.
+    pub label: String,
+    /// Frequency (MHz) and median noise figure (dB), by rising frequency.
+    pub points: Vec<(f64, f64)>,
+    /// How far its spread reaches below and above the median, dB.
+    pub spread_db: (f64, f64),
+    /// Whether its spread is shown over all frequencies: the one the station is compared with.
+    pub is_nearest: bool,
+}
+
+/// One level.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ManMadeLevel {
+    /// Frequency, MHz.
+    pub freq_mhz: f64,
+    /// Noise figure with its interval, dB.
+    pub figure: (f64, f64, f64),
+    /// Whether a device is on.
+    pub is_on: bool,
+}
+
+/// Frequencies marked on the axis, MHz.
+const MARKED_MHZ: [f64; 13] = [0.3, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 14.0, 20.0, 30.0, 100.0, 250.0];
+
+impl Drawing for ManMadeFigure {
+    /// Draws the figure as a PNG of 1200 by 700 pixels.
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+}
+
+impl ManMadeFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let frame = page.legend(frame, &self.legend(), sizes)?;
+        let levels: Vec<&ManMadeLevel> = self.levels.iter().filter(|level| level.is_sound()).collect();
+        let curves: Vec<ManMadeCurve> = self.curves.iter().map(ManMadeCurve::sound).collect();
+        if levels.is_empty() || curves.iter().all(|curve| curve.points.len() < 2) {
+            return page.no_data(frame, "no calibrated level to show", sizes);
+        }
+        let names = curves.iter().map(|curve| letters::width(&curve.label, sizes.text, false)).fold(0.0, f64::max);
+        let height = frame.height() - chart::room_below(sizes);
+        let y = decibels(&curves, &levels, chart::ticks_down(height, sizes));
+        let x = frequencies(&curves, &levels);
+        let plot = Frame::new(
+            (frame.left + chart::room_left(&y, sizes)).round(),
+            (frame.top + sizes.text * 0.45).round(),
+            (frame.right - names.min(frame.width() * 0.25) - sizes.text * 0.8).round(),
+            (frame.bottom - chart::room_below(sizes)).round(),
+        );
+        let chart = Chart::over(page, plot, x, y, sizes);
+        for curve in curves.iter().filter(|curve| curve.is_nearest) {
+            band(page, &chart, curve)?;
+        }
+        chart.grid_down(true)?;
+        chart.grid_across(false)?;
+        for (at, curve) in curves.iter().filter(|curve| !curve.is_nearest).enumerate() {
+            spread_stroke(page, &chart, curve, plot.left + sizes.text * (0.7 + 0.7 * at as f64))?;
+        }
+        // From quiet to loud, each name above the one before.
+        let mut ceiling = f64::INFINITY;
+        for curve in curves.iter().rev() {
+            ceiling = median(page, &chart, curve, (frame.right, ceiling), sizes)? - sizes.text * 1.05;
+        }
+        levels.iter().try_for_each(|level| mark(page, &chart, level, sizes))
+    }
+
+    fn legend(&self) -> Vec<(Mark, String)> {
+        let mut entries = Vec::new();
+        if self.levels.iter().any(|level| !level.is_on) {
+            entries.push((Mark::Curve(theme::OFF.to_rgba()), "everything off".to_owned()));
+        }
+        if self.levels.iter().any(|level| level.is_on) {
+            entries.push((Mark::Curve(theme::ON.to_rgba()), self.on_words.clone()));
+        }
+        if let Some(nearest) = self.curves.iter().find(|curve| curve.is_nearest) {
+            entries.push((Mark::Area(BAND.to_rgba()), format!("usual spread, {}", nearest.label)));
+        }
+        if self.curves.iter().any(|curve| !curve.is_nearest) {
+            entries.push((Mark::Curve(theme::RULE.to_rgba()), "of the others".to_owned()));
+        }
+        entries
+    }
+}
+
+/// The spread of the nearest curve.
+const BAND: plotters::style::RGBColor = theme::SHADE;
+
+impl ManMadeLevel {
+    fn is_sound(&self) -> bool {
+        let (value, low, high) = self.figure;
+        self.freq_mhz > 0.0 && [self.freq_mhz, value, low, high].iter().all(|v| axis::is_sound(*v))
+    }
+}
+
+impl ManMadeCurve {
+    /// Without what can't be drawn.
+    fn sound(&self) -> Self {
+        let points =
+            self.points.iter().copied().filter(|p| p.0 > 0.0 && axis::is_sound(p.0) && axis::is_sound(p.1));
+        Self { points: points.collect(), ..self.clone() }
+    }
+}
+
+/// All curves with their spread, and every level with its interval.
+fn decibels(curves: &[ManMadeCurve], levels: &[&ManMadeLevel], most: usize) -> Axis {
+    let reach = |curve: &ManMadeCurve, level: f64| {
+        let (below, above) = curve.spread_db;
+        [level - below, level + above].map(|end| if axis::is_sound(end) { end } else { level })
+    };
+    let of_curves = curves.iter().flat_map(|curve| curve.points.iter().flat_map(|p| reach(curve, p.1)));
+    let of_levels = levels.iter().flat_map(|level| [level.figure.1, level.figure.2]);
+    let (low, high) =
+        of_curves.chain(of_levels).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+    let margin = (high - low) * 0.02;
+    Axis::new(low - margin, high + margin, most, "External noise figure (dB)")
+}
+
+/// On a logarithmic scale: the axis counts powers of ten of a MHz.
+fn frequencies(curves: &[ManMadeCurve], levels: &[&ManMadeLevel]) -> Axis {
+    let all =
+        curves.iter().flat_map(|curve| curve.points.iter().map(|p| p.0)).chain(levels.iter().map(|l| l.freq_mhz));
+    let (low, high) = all.fold((f64::INFINITY, 0.0f64), |(l, h), v| (l.min(v), h.max(v)));
+    let (lo, hi) = (low.log10(), high.log10().max(low.log10() + 0.1));
+    let tick = |mhz: f64| (mhz.log10(), axis::number(mhz, if mhz < 1.0 { 1 } else { 0 }));
+    let within = |mhz: &f64| (lo - 1e-9..=hi + 1e-9).contains(&mhz.log10());
+    Axis {
+        lo,
+        hi,
+        ticks: MARKED_MHZ.into_iter().filter(within).map(tick).collect(),
+        caption: "Frequency (MHz)".to_owned(),
+    }
+}
+
+fn band(page: &Page<'_>, chart: &Chart<'_, '_>, curve: &ManMadeCurve) -> Drawn {
+    let at = |point: &(f64, f64), by: f64| chart.place(point.0.log10(), point.1 + by);
+    let (below, above) = curve.spread_db;
+    let mut outline: Vec<(f64, f64)> = curve.points.iter().map(|p| at(p, above)).collect();
+    outline.extend(curve.points.iter().rev().map(|p| at(p, -below)));
+    if outline.len() < 4 { Ok(()) } else { page.shape(&outline, BAND) }
+}
+
+/// The spread of a curve as an upright stroke at one place, with a dot on the median.
+fn spread_stroke(page: &Page<'_>, chart: &Chart<'_, '_>, curve: &ManMadeCurve, x: f64) -> Drawn {
+    let share = (x - chart.plot.left) / chart.plot.width().max(1.0);
+    let here = chart.x.lo + share * (chart.x.hi - chart.x.lo);
+    let Some(point) = curve.points.iter().find(|p| p.0.log10() >= here) else { return Ok(()) };
+    let place = |by: f64| chart.place(here, point.1 + by).1;
+    let (low, middle, high) = (place(-curve.spread_db.0), place(0.0), place(curve.spread_db.1));
+    page.curve(&[(x, low), (x, high)], theme::RULE, 2.0)?;
+    page.curve(&[(x - 4.0, low), (x + 4.0, low)], theme::RULE, 2.0)?;
+    page.curve(&[(x - 4.0, high), (x + 4.0, high)], theme::RULE, 2.0)?;
+    page.curve(&[(x - 4.0, middle), (x + 4.0, middle)], theme::SOFT_INK, 4.0)
+}
+
+/// A curve with its name behind its end, no lower than `ceiling`; the height the name stands at.
+fn median(
+    page: &Page<'_>,
+    chart: &Chart<'_, '_>,
+    curve: &ManMadeCurve,
+    (right, ceiling): (f64, f64),
+    sizes: &Sizes,
+) -> Result<f64, PlotError> {
+    let points: Vec<(f64, f64)> = curve.points.iter().map(|p| (p.0.log10(), p.1)).collect();
+    let Some(last) = points.last() else { return Ok(ceiling) };
+    let colour = if curve.is_nearest { theme::INK } else { theme::SOFT_INK };
+    chart.curve(&points, colour, if curve.is_nearest { sizes.curve * 1.3 } else { sizes.curve * 0.8 })?;
+    let (x, y) = chart.place(last.0, last.1);
+    let y = y.min(ceiling);
+    let hand = if curve.is_nearest { Hand::bold(sizes.text, colour) } else { Hand::plain(sizes.text, colour) };
+    let left = x + sizes.text * 0.4;
+    let words = letters::cut(&curve.label, sizes.text, curve.is_nearest, right - left);
+    page.text(&words, (left, y), hand, HPos::Left, VPos::Center)?;
+    Ok(y)
+}
+
+/// A level as a dot with its interval; off stands a little left of its frequency and on a little right, so that
+/// neither hides the other.
+fn mark(page: &Page<'_>, chart: &Chart<'_, '_>, level: &ManMadeLevel, sizes: &Sizes) -> Drawn {
+    let (value, low, high) = level.figure;
+    let at = level.freq_mhz.log10();
+    let half = sizes.text * 0.28;
+    let (x, y) = chart.place(at, value);
+    let x = if level.is_on { x + half * 1.2 } else { x - half * 1.2 };
+    let colour = if level.is_on { theme::ON } else { theme::OFF };
+    let (bottom, top) = (chart.place(at, low).1, chart.place(at, high).1);
+    page.curve(&[(x, bottom), (x, top)], colour, 2.4)?;
+    for end in [bottom, top] {
+        page.curve(&[(x - half, end), (x + half, end)], colour, 2.4)?;
+    }
+    let corner = |turn: usize| {
+        let angle = std::f64::consts::TAU * turn as f64 / 16.0;
+        (x + half * angle.cos(), y + half * angle.sin())
+    };
+    page.shape(&(0..16).map(corner).collect::<Vec<_>>(), colour)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_axis_marks_the_bands_it_holds() {
+        let curve = ManMadeCurve { points: vec![(1.0, 70.0), (30.0, 30.0)], ..ManMadeCurve::default() };
+        let words: Vec<String> = frequencies(&[curve], &[]).ticks.into_iter().map(|tick| tick.1).collect();
+        assert_eq!(words, ["1", "2", "3", "5", "7", "10", "14", "20", "30"]);
+    }
+
+    #[test]
+    fn what_is_no_number_is_left_out() {
+        let level = |figure| ManMadeLevel { freq_mhz: 7.0, figure, is_on: false };
+        assert!(level((40.0, 37.0, 43.0)).is_sound());
+        assert!(!level((f64::NAN, 37.0, 43.0)).is_sound());
+        assert!(!ManMadeLevel { freq_mhz: 0.0, ..level((40.0, 37.0, 43.0)) }.is_sound());
+        let curve =
+            ManMadeCurve { points: vec![(0.0, 1.0), (1.0, f64::NAN), (2.0, 3.0)], ..ManMadeCurve::default() };
+        assert_eq!(curve.sound().points, [(2.0, 3.0)]);
+    }
 }

@@ -1,5 +1,5 @@
 //! The man-made noise that Recommendation ITU-R P.372 publishes, and how a measured power stands against it.
-//! Not here: which level is the station's (`tally`), sentences (`report`).
+//! Not here: which level is the station's (`station`), sentences (`words`).
 //!
 //! Source: Recommendation ITU-R P.372, part on man-made noise, tables of c, d and of decile deviations. The constants
 //! are the same from edition -8 to -17 (08/2024); seen in published code annotated as checked against P.372-17. That

@@ -2,22 +2,22 @@
 //! receiver follows its input, where an attenuator tells it.
 
 use crate::contrast::comparison::ContrastResult;
+use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::receiver_check::words::sentences;
-use crate::report::contract::Report;
 use crate::text::{Document, db, interval};
 use crate::warning::Trust;
 
 /// A section of its own, where the manifest has a check.
-pub(crate) fn check(doc: &mut Document, report: &Report) {
-    if let Some(check) = &report.receiver_check {
+pub(crate) fn section(doc: &mut Document, check: Option<&ReceiverCheckResult>) {
+    if let Some(check) = check {
         doc.heading(2, "Receiver check");
         doc.paragraph(sentences(check));
     }
 }
 
 /// For the list of settings: where in none of the setting's comparisons the receiver matters, the smallest margin.
-pub(crate) fn of_setting(report: &Report, setting: &str) -> Option<String> {
-    let known = report.contrasts.iter().filter(|c| c.setting == setting && c.trust != Trust::Void);
+pub(crate) fn of_setting(contrasts: &[ContrastResult], setting: &str) -> Option<String> {
+    let known = contrasts.iter().filter(|c| c.setting == setting && c.trust != Trust::Void);
     let known: Vec<_> = known.filter(|c| c.receiver_margin_db.is_some()).collect();
     let least = known.iter().min_by(|a, b| {
         a.receiver_margin_db.unwrap_or(f64::MAX).total_cmp(&b.receiver_margin_db.unwrap_or(f64::MAX))
@@ -52,6 +52,7 @@ fn margin(c: &ContrastResult, only: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::contract::Report;
     use crate::report::sample::sample_report;
 
     fn with(margin: f64, corrected: Option<f64>) -> Report {
@@ -68,13 +69,13 @@ mod tests {
     fn it_is_said_once_and_where_it_matters() {
         let far = with(17.0, None);
         assert_eq!(
-            of_setting(&far, "s1").unwrap(),
+            of_setting(&far.contrasts, "s1").unwrap(),
             "The band noise lies 17.0 dB (16.8 to 17.3) above the receiver's own noise, so the receiver adds nothing \
              worth correcting."
         );
         assert_eq!(of_contrast(&far.contrasts[0]), None);
         let near = with(4.0, Some(7.1));
-        assert_eq!(of_setting(&near, "s1"), None);
+        assert_eq!(of_setting(&near.contrasts, "s1"), None);
         assert_eq!(
             of_contrast(&near.contrasts[0]).unwrap(),
             "The band noise lies only 4.0 dB (3.8 to 4.3) above the receiver's own noise: corrected for it the excess \
@@ -83,7 +84,7 @@ mod tests {
         assert!(
             of_contrast(&with(0.2, None).contrasts[0]).unwrap().ends_with("too near to correct the excess for it.")
         );
-        assert_eq!(of_setting(&sample_report(), "s1"), None);
+        assert_eq!(of_setting(&sample_report().contrasts, "s1"), None);
         assert!(crate::report::markdown(&near).contains("corrected for it the excess is 7.1 dB"));
         assert!(crate::report::markdown(&far).contains("nothing worth correcting"));
     }

@@ -1,14 +1,34 @@
 //! The figure of a family of carriers over the dial: which stretches of radio frequency, which carriers.
 
-use crate::findings::figure_file::FigureKind;
-use crate::findings::switching_comb::drawing::{CombStretch, SwitchingCombFigure};
+use crate::findings::names::slug;
+use crate::findings::picture::FigureKind;
+use crate::findings::picture::Picture;
 use crate::findings::switching_comb::result::SwitchingComb;
-use crate::findings::switching_comb::words::{khz, spacing_decimals};
-use crate::report::pictures::names::slug;
-use crate::report::pictures::{Data, Picture};
-use crate::run::Tally;
+use crate::findings::switching_comb::words::khz;
+use crate::findings::switching_comb::words::spacing_decimals;
+use crate::plot::axis;
+use crate::plot::axis::Axis;
+use crate::plot::chart;
+use crate::plot::chart::Chart;
+use crate::plot::chart::Wish;
+use crate::plot::letters;
+use crate::plot::page;
+use crate::plot::page::Drawing;
+use crate::plot::page::Drawn;
+use crate::plot::page::Frame;
+use crate::plot::page::HPos;
+use crate::plot::page::Hand;
+use crate::plot::page::Mark;
+use crate::plot::page::Page;
+use crate::plot::page::PlotError;
+use crate::plot::page::VPos;
+use crate::plot::theme;
+use crate::plot::theme::Sizes;
 use crate::text::capital;
 use crate::units::counted;
+use plotters::prelude::Color;
+use plotters::style::RGBColor;
+use std::path::Path;
 
 /// Air beside the outermost carriers, as a share of all.
 const AIR: f64 = 0.02;
@@ -16,8 +36,7 @@ const AIR: f64 = 0.02;
 const MOST_BANDS: usize = 5;
 
 /// A figure for every family.
-pub(crate) fn pictures(tally: &Tally) -> Vec<Picture> {
-    let combs = &tally.report.switching_combs;
+pub fn figures(combs: &[SwitchingComb], bands_khz: &[(f64, f64)]) -> Vec<Picture> {
     combs
         .iter()
         .enumerate()
@@ -30,7 +49,7 @@ pub(crate) fn pictures(tally: &Tally) -> Vec<Picture> {
                 capital(&comb.device),
                 khz(comb.spacing_hz, 3)
             ),
-            data: Data::SwitchingComb(figure(comb, &tally.session.bands_khz)),
+            drawing: Box::new(figure(comb, bands_khz)),
         })
         .collect()
 }
@@ -73,4 +92,150 @@ fn figure(comb: &SwitchingComb, bands_khz: &[(f64, f64)]) -> SwitchingCombFigure
         // Those listened to in vain have their own mark.
         predicted_khz: comb.predicted.iter().filter(|p| !p.missing).map(|p| in_khz(p.rf_hz)).collect(),
     }
+}
+
+/// Carriers of one family on axes of radio frequency.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SwitchingCombFigure {
+    /// The finding.
+    pub title: String,
+    /// What it rests on.
+    pub subtitle: String,
+    /// Stretches of radio frequency shown, one above the other.
+    pub stretches: Vec<CombStretch>,
+    /// Members that were heard, kHz.
+    pub members_khz: Vec<f64>,
+    /// Places listened to without hearing a member.
+    pub missing_khz: Vec<f64>,
+    /// Carriers that do not belong.
+    pub outsiders_khz: Vec<f64>,
+    /// Where further members should stand.
+    pub predicted_khz: Vec<f64>,
+}
+
+/// A stretch of radio frequency.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CombStretch {
+    /// What it is.
+    pub label: String,
+    /// Its lower end.
+    pub from_khz: f64,
+    /// Its upper end.
+    pub to_khz: f64,
+    /// Whether carriers get their frequency written above them, where there is room.
+    pub is_labelled: bool,
+}
+
+/// Most stretches drawn.
+const MOST_STRETCHES: usize = 6;
+/// Height of a stretch with its axis, pixels.
+const STRETCH: u32 = 190;
+/// Most carriers of a kind drawn; more are a grey area.
+const MOST_MARKS: usize = 3_000;
+
+/// How one kind of carrier is drawn: how high (share of the axis), how.
+struct Ink<'a> {
+    places: &'a [f64],
+    height: f64,
+    colour: RGBColor,
+    is_dashed: bool,
+    words: &'static str,
+}
+
+impl Drawing for SwitchingCombFigure {
+    /// Draws the figure as a PNG 1200 pixels wide, higher for more stretches.
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        let height = 190 + STRETCH * self.stretches.len().clamp(1, MOST_STRETCHES) as u32;
+        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+}
+
+impl SwitchingCombFigure {
+    fn inks(&self) -> [Ink<'_>; 4] {
+        let ink = |places, height, colour, is_dashed, words| Ink { places, height, colour, is_dashed, words };
+        [
+            ink(&self.predicted_khz, 0.62, theme::GOOD, false, "to be expected"),
+            ink(&self.missing_khz, 0.62, theme::OFF, true, "listened to, not heard"),
+            ink(&self.outsiders_khz, 0.45, theme::RULE, false, "unrelated"),
+            ink(&self.members_khz, 0.62, theme::ON, false, "heard"),
+        ]
+    }
+
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let inks = self.inks();
+        let mark = |ink: &Ink<'_>| match ink.is_dashed {
+            true => Mark::Dashes(ink.colour.to_rgba()),
+            false => Mark::Curve(ink.colour.to_rgba()),
+        };
+        let entries: Vec<(Mark, String)> =
+            inks.iter().rev().filter(|i| !i.places.is_empty()).map(|i| (mark(i), i.words.to_owned())).collect();
+        let frame = page.legend(frame, &entries, sizes)?;
+        if self.stretches.is_empty() || entries.is_empty() {
+            return page.no_data(frame, "no carriers to show", sizes);
+        }
+        let shown = &self.stretches[..self.stretches.len().min(MOST_STRETCHES)];
+        let height = frame.height() / shown.len() as f64;
+        for (i, stretch) in shown.iter().enumerate() {
+            let top = frame.top + height * i as f64;
+            self.stretch(page, Frame { top, bottom: top + height, ..frame }, stretch, &inks, sizes)?;
+        }
+        Ok(())
+    }
+
+    fn stretch(
+        &self,
+        page: &Page<'_>,
+        frame: Frame,
+        stretch: &CombStretch,
+        inks: &[Ink<'_>],
+        sizes: &Sizes,
+    ) -> Drawn {
+        let label = letters::cut(&stretch.label, sizes.text, true, frame.width());
+        page.text(&label, (frame.left, frame.top), Hand::bold(sizes.text, theme::INK), HPos::Left, VPos::Top)?;
+        let frame = Frame { top: frame.top + sizes.text * 0.9, ..frame };
+        let ticks = chart::ticks_across(frame.width(), sizes);
+        let x = Axis::new(stretch.from_khz, stretch.to_khz, ticks, "Radio frequency (kHz)");
+        let y = Axis { lo: 0.0, hi: 1.0, ticks: Vec::new(), caption: String::new() };
+        // The first tick's words stand half beside the axis, as the last one's do.
+        let first = x.ticks.first().map_or(0.0, |(_, words)| letters::width(words, sizes.text, false) / 2.0);
+        let frame = Frame { left: frame.left + first, ..frame };
+        let chart = Chart::inside(page, frame, x, y, sizes);
+        chart.grid_across(true)?;
+        for ink in inks {
+            for &khz in ink.places.iter().filter(|khz| is_within(**khz, &chart.x)).take(MOST_MARKS) {
+                let line = [(khz, 0.0), (khz, ink.height)];
+                if ink.is_dashed {
+                    chart.dashes(&line, ink.colour, sizes.curve)?;
+                } else {
+                    chart.curve(&line, ink.colour, sizes.curve * 1.3)?;
+                }
+            }
+        }
+        if stretch.is_labelled { self.labels(page, &chart, sizes) } else { Ok(()) }
+    }
+
+    /// Frequencies above members and predicted carriers, as many as find room.
+    fn labels(&self, page: &Page<'_>, chart: &Chart<'_, '_>, sizes: &Sizes) -> Drawn {
+        let all = self.members_khz.iter().chain(&self.missing_khz).chain(&self.predicted_khz);
+        let labelled: Vec<f64> =
+            all.copied().filter(|khz| is_within(*khz, &chart.x)).take(MOST_MARKS / 30).collect();
+        let words = |khz: f64| axis::number(khz, 1);
+        let wishes: Vec<Wish> = labelled
+            .iter()
+            .map(|&khz| Wish { x: chart.place(khz, 0.0).0, width: letters::width(&words(khz), sizes.text, false) })
+            .collect();
+        let seats = chart::seat(&wishes, (chart.plot.left, chart.plot.right), 1, sizes.text * 0.6);
+        for (&khz, seat) in labelled.iter().zip(&seats) {
+            let Some(seat) = seat else { continue };
+            let y = chart.place(khz, 0.62).1 - sizes.text * 0.3;
+            let hand = Hand::plain(sizes.text, theme::SOFT_INK);
+            page.text(&words(khz), (seat.middle, y), hand, HPos::Center, VPos::Bottom)?;
+        }
+        Ok(())
+    }
+}
+
+fn is_within(khz: f64, axis: &Axis) -> bool {
+    axis::is_sound(khz) && (axis.lo..=axis.hi).contains(&khz)
 }

@@ -4,14 +4,18 @@
 //! distance beside them. A recording in SSB shows some 2.4 kHz at a dial setting, so most multiples are never listened
 //! to, and every submultiple of the true spacing explains the same carriers. A spacing is named only where random
 //! carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers nearly as well
-//! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`), labels and modes (`tally`).
+//! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
+//!
+//! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`,
+//! `words`, `section`, `digest`, `rows` and `figure` are what is told of it in the JSON, the report, the post, the
+//! table and the picture.
 
-pub mod drawing;
+pub(crate) mod digest;
 pub mod evidence;
 pub mod family;
 pub mod figure;
 pub mod fitting;
-pub mod gather;
+pub mod heard;
 pub mod judge;
 pub mod other_sideband;
 pub mod predict;
@@ -25,9 +29,13 @@ mod tests;
 pub mod tolerance;
 pub mod words;
 
+pub(crate) use digest::digest;
+pub(crate) use figure::figures;
+pub use heard::of;
 pub use judge::find;
 pub use predict::{Predicted, predictions};
 pub use regression::{Line, Through, regress};
+pub(crate) use section::{section, verdicts};
 
 /// Spacings looked for. Supplies switch at some 18 to 150 kHz (common practice); below the lower end several members
 /// stand in one SSB passband, where a single recording shows the family.

@@ -2,7 +2,7 @@
 //! Only a hint to look the labels up; no figure is taken from it. What stands beside a family that was found is told by
 //! the family itself (`findings::switching_comb::Family::other_sideband`).
 
-use crate::findings::switching_comb::gather::Heard;
+use crate::findings::switching_comb::heard::Heard;
 use crate::findings::switching_comb::words::khz;
 use crate::findings::switching_comb::{CALLED_BELOW, Carrier, Family, Told, find};
 use crate::labels::Mode;

@@ -3,32 +3,38 @@
 use crate::findings::switching_comb::result::{CombPlace, RefusedComb, SwitchingComb};
 use crate::findings::switching_comb::result::{Placed, RefusedFor};
 use crate::findings::switching_comb::words::{khz, refusal, sentence, spacing_decimals};
-use crate::report::contract::Report;
+use crate::signal::recording_result::RecordingResult;
 use crate::text::{Column, Document, Table, Words, count, label, number};
 
 /// Rows of a table of carriers; the rest stands in the JSON.
 const MOST_ROWS: usize = 24;
 
 /// Lines of the verdict, one a family.
-pub(crate) fn verdicts(report: &Report) -> Vec<String> {
-    report.switching_combs.iter().map(sentence).collect()
+pub(crate) fn verdicts(combs: &[SwitchingComb]) -> Vec<String> {
+    combs.iter().map(sentence).collect()
 }
 
-pub(crate) fn write(doc: &mut Document, report: &Report) {
-    if report.switching_combs.is_empty() && report.switching_combs_refused.is_empty() {
+/// `recordings` are those that the carriers were heard in.
+pub(crate) fn section(
+    doc: &mut Document,
+    combs: &[SwitchingComb],
+    refused: &[RefusedComb],
+    recordings: &[RecordingResult],
+) {
+    if combs.is_empty() && refused.is_empty() {
         return;
     }
     doc.heading(2, "Families of carriers over the dial");
-    summary(doc, report);
-    for comb in &report.switching_combs {
-        of_comb(doc, comb, report);
+    summary(doc, combs);
+    for comb in combs {
+        of_comb(doc, comb, recordings);
     }
-    for comb in &report.switching_combs_refused {
+    for comb in refused {
         of_refused(doc, comb);
     }
 }
 
-fn summary(doc: &mut Document, report: &Report) {
+fn summary(doc: &mut Document, combs: &[SwitchingComb]) {
     let mut table = Table::new([
         Column::text("Device"),
         Column::number("Every, Hz"),
@@ -37,7 +43,7 @@ fn summary(doc: &mut Document, report: &Report) {
         Column::number("Carriers"),
         Column::number("Scatter, Hz"),
     ]);
-    for comb in &report.switching_combs {
+    for comb in combs {
         let [low, high] = comb.spacing_ci_hz;
         let decimals = spacing_decimals(comb.spacing_ci_hz).saturating_sub(3).max(1);
         let offset = match comb.offset_half_hz {
@@ -56,13 +62,13 @@ fn summary(doc: &mut Document, report: &Report) {
     doc.table(table);
 }
 
-fn of_comb(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
+fn of_comb(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResult]) {
     if comb.members.is_empty() {
         return;
     }
     doc.heading(3, format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
     doc.paragraph(what_it_means(comb));
-    members(doc, comb, report);
+    members(doc, comb, recordings);
     let mut told = Vec::new();
     if !comb.outsiders.is_empty() {
         let places: Vec<String> = comb.outsiders.iter().take(MOST_ROWS).map(|&hz| khz(hz, 2)).collect();
@@ -71,11 +77,11 @@ fn of_comb(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
     for hint in &comb.other_sideband {
         told.push(format!(
             "{} would fit as number {} had it been recorded in the other sideband: look its mode up.",
-            file(report, &hint.recording),
+            file(recordings, &hint.recording),
             hint.harmonic
         ));
     }
-    told.extend(silent(comb, report));
+    told.extend(silent(comb, recordings));
     told.extend(comb.notes.iter().map(|note| format!("{note}.")));
     doc.list(told);
     predicted(doc, comb);
@@ -104,7 +110,7 @@ fn what_it_means(comb: &SwitchingComb) -> String {
     )
 }
 
-fn members(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
+fn members(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResult]) {
     let mut table = Table::new([
         Column::number("Number"),
         Column::number("Heard at, kHz"),
@@ -116,7 +122,7 @@ fn members(doc: &mut Document, comb: &SwitchingComb, report: &Report) {
             member.harmonic.to_string(),
             khz(member.rf_hz, 2),
             number(member.residual_hz, 0),
-            file(report, &member.recording),
+            file(recordings, &member.recording),
         ]);
     }
     doc.table(table);
@@ -130,8 +136,8 @@ fn cut_note(doc: &mut Document, rows: usize) {
 }
 
 /// Places listened to in vain are evidence too.
-fn silent(comb: &SwitchingComb, report: &Report) -> Option<String> {
-    let first: Vec<String> = comb.missing.iter().take(6).map(|m| place(m, report)).collect();
+fn silent(comb: &SwitchingComb, recordings: &[RecordingResult]) -> Option<String> {
+    let first: Vec<String> = comb.missing.iter().take(6).map(|m| place(m, recordings)).collect();
     let rest = comb.missing.len().saturating_sub(first.len());
     let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
     (!first.is_empty()).then(|| {
@@ -139,8 +145,8 @@ fn silent(comb: &SwitchingComb, report: &Report) -> Option<String> {
     })
 }
 
-fn place(place: &CombPlace, report: &Report) -> String {
-    format!("{} kHz ({})", khz(place.rf_hz, 2), file(report, &place.recording))
+fn place(place: &CombPlace, recordings: &[RecordingResult]) -> String {
+    format!("{} kHz ({})", khz(place.rf_hz, 2), file(recordings, &place.recording))
 }
 
 fn predicted(doc: &mut Document, comb: &SwitchingComb) {
@@ -180,6 +186,6 @@ fn of_refused(doc: &mut Document, comb: &RefusedComb) {
     doc.list(told);
 }
 
-fn file(report: &Report, recording: &str) -> String {
-    report.recordings.iter().find(|r| r.id == recording).map_or_else(|| label(recording), |r| label(&r.file))
+fn file(recordings: &[RecordingResult], recording: &str) -> String {
+    recordings.iter().find(|r| r.id == recording).map_or_else(|| label(recording), |r| label(&r.file))
 }

@@ -1,5 +1,5 @@
 //! Whether what is left meets what was aimed at: met, not met, or not to be told from these recordings.
-//! Not here: which comparison is a device's last (`tally`), sentences (`report`).
+//! Not here: which comparison is a device's last (`devices`), sentences (`words`).
 
 use serde::{Deserialize, Serialize};
 

@@ -1,13 +1,13 @@
 //! The manifest's `[receiver_check]`: recordings with a known attenuator ahead of the receiver, out and in. They
 //! stand in no list of recordings, so nothing compares them as states of a device. Not here: what follows from them
-//! (`tally`).
+//! (`findings::receiver_check`).
 
-use std::ops::Range;
-
-use toml::de::DeValue;
-
-use super::{Reader, Value, kind};
+use super::Reader;
+use super::Value;
+use super::kind;
 use crate::labels::label::ReceiverCheckLabel;
+use std::ops::Range;
+use toml::de::DeValue;
 
 /// Its fields, each with an example of its line.
 pub(super) const CHECK_FIELDS: &[(&str, &str)] = &[

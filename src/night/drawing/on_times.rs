@@ -9,7 +9,7 @@ use super::timeline::MarkedEpisode;
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// When noises were there.
@@ -52,16 +52,15 @@ const RIM: f64 = 2.0;
 /// Strokes of one row at most: more would be an area.
 const MOST_STROKES: usize = 400;
 
-impl OnTimesFigure {
+impl Drawing for OnTimesFigure {
     /// Draws the figure as a PNG 1200 pixels wide, higher for more rows.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         let height = 330 + ROW * self.rows.len().clamp(1, MOST_ROWS) as u32;
         page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl OnTimesFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let rows = &self.rows[..self.rows.len().min(MOST_ROWS)];

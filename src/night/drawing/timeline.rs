@@ -8,7 +8,7 @@ use super::hours::{Hours, Laid};
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// A night's noise level.
@@ -57,15 +57,14 @@ const LANE_SHARE: f64 = 0.07;
 /// An episode is drawn at least so wide, pixels.
 const LEAST_WIDTH: f64 = 3.0;
 
-impl TimelineFigure {
+impl Drawing for TimelineFigure {
     /// Draws the figure as a PNG of 1200 by 640 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         page::write(file, 1200, 640, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl TimelineFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;

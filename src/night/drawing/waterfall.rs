@@ -6,7 +6,7 @@ use super::hours::Hours;
 use super::timeline::{MarkedEpisode, lane, mark};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart};
-use crate::plot::page::{self, Drawn, Frame, Page, PlotError};
+use crate::plot::page::{self, Drawing, Drawn, Frame, Page, PlotError};
 use crate::plot::theme::{self, Sizes};
 use crate::report::pictures::drawing::spectra::shown_frequencies;
 use crate::report::pictures::drawing::spectrogram::{Image, UNKNOWN, colour_bar};
@@ -28,6 +28,13 @@ pub struct WaterfallFigure {
     pub episodes: Vec<MarkedEpisode>,
 }
 
+impl Drawing for WaterfallFigure {
+    /// Draws the figure as a PNG of 1200 by 760 pixels.
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        page::write(file, 1200, 760, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+}
+
 impl WaterfallFigure {
     /// Moments an image should have: about one a dot.
     pub const MOMENTS: usize = 1000;
@@ -36,14 +43,6 @@ impl WaterfallFigure {
     pub fn shares(hours: &Hours) -> Option<impl Fn(f64) -> f64 + use<>> {
         let laid = hours.lay()?;
         Some(move |at_s| laid.place(at_s) / laid.length)
-    }
-
-    /// Draws the figure as a PNG of 1200 by 760 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 760, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
 
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {

@@ -1,13 +1,14 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
 use crate::contrast::Character;
-use crate::findings::figure_file::FigureKind;
 use crate::findings::listening::section as listening;
+use crate::findings::man_made;
+use crate::findings::picture::FigureKind;
 use crate::findings::receiver_check::section as receiver;
+use crate::findings::supply;
 use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::markdown::cautions;
 use crate::signal::recording_result::RecordingResult;
 use crate::text::{Column, Document, Table, Words, clock, count, label, number, one_line, or_dash};
 
@@ -21,18 +22,22 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     doc.heading(2, "How it was measured");
     doc.paragraph(method(report));
     doc.heading(2, "Reading this report");
-    let words = glossary(report).into_iter().chain(listening::glossary(report));
+    let words = glossary(report)
+        .into_iter()
+        .chain(listening::glossary(&report.listening))
+        .chain(man_made::glossary(&report.listening.station_noise));
     doc.list(words.map(Words::prose).collect::<Vec<_>>());
     doc.heading(2, "Before you change anything");
     let mut list = CAUTIONS.map(Words::from).to_vec();
-    list.extend(cautions::of_no_device(report));
+    list.extend(supply::of_no_device(&report.listening.supplies, &report.contrasts));
     doc.list(list);
     doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
 }
 
 fn settings(doc: &mut Document, report: &Report) {
     let told = |s: &SettingFacts| {
-        let receiver = receiver::of_setting(report, &s.id).map_or_else(String::new, |told| format!(". {told}"));
+        let receiver =
+            receiver::of_setting(&report.contrasts, &s.id).map_or_else(String::new, |told| format!(". {told}"));
         format!("Setting {}: {}{receiver}", label(&s.id), facts(s))
     };
     let items: Vec<_> = report.settings.iter().map(told).collect();

@@ -4,15 +4,15 @@ use super::super::csv_tables::trust_name;
 use super::super::verdict::{kind_word, sentence};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::{Character, loudest};
-use crate::findings::figure_file::FigureKind;
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::ladder::result::{Ladder, LadderStep};
 use crate::findings::ladder::section as remedies;
 use crate::findings::ladder::table as ladder;
-use crate::findings::listening::section as listening;
+use crate::findings::listening::words as listening;
+use crate::findings::picture::FigureKind;
 use crate::findings::receiver_check::section as receiver;
+use crate::findings::supply;
 use crate::report::contract::Report;
-use crate::report::markdown::cautions;
 use crate::text::{
     Column, Document, Table, Words, and, capital, count, db, hz, interval, label, number, or_dash, percent, rate,
 };
@@ -61,7 +61,7 @@ impl Device<'_> {
                 |s: Option<&LadderStep>| self.contrasts.iter().find(|c| s.is_some_and(|s| c.id == s.contrast));
             let said = |c: &&ContrastResult| sentence(c, report);
             told.extend(step(ladder.steps.first()).map(said));
-            told.extend(ladder::summary(ladder, report));
+            told.extend(ladder::summary(ladder, &report.contrasts));
             told.extend(remedies::in_short(ladder));
             told.extend(step(ladder.steps.last()).map(said));
         }
@@ -72,17 +72,17 @@ impl Device<'_> {
             told.push(in_sum(&alone));
             told.extend(loudest(alone.iter().map(|c| **c)).map(|c| sentence(c, report)));
         }
-        told.extend(listening::heard(&self.contrasts, report));
+        told.extend(listening::heard(&self.contrasts, &report.listening.costs));
         Words::strong(format!("{}:", capital(&label(self.name)))).then(" ").then(told.join(" "))
     }
 
     pub(crate) fn write(&self, doc: &mut Document, report: &Report) {
         doc.heading(2, capital(&label(self.name)));
-        cautions::write(doc, report, self.name);
+        supply::section(doc, &report.listening.supplies, &report.listening.cautions, self.name);
         for ladder in &self.ladders {
             doc.heading(3, "Remedies in order");
-            doc.table(ladder::table(ladder, report));
-            remedies::write(doc, ladder, report);
+            doc.table(ladder::table(ladder, &report.contrasts));
+            remedies::section(doc, ladder, &report.contrasts);
         }
         if !self.ladders.is_empty() {
             doc.heading(3, "Comparisons");

@@ -1,7 +1,6 @@
 //! The report to read: the verdict first, then each device, what could spoil it, and how it was measured.
 //! Not here: the sentences of the verdict (`verdict`), the figures themselves (`plot`).
 
-pub mod cautions;
 pub mod closing;
 pub mod device;
 pub mod episodes;
@@ -9,12 +8,22 @@ pub mod spoilers;
 #[cfg(test)]
 mod tests;
 
-use crate::findings::figure_file::{FigureFile, FigureKind};
+use crate::findings::budget;
+use crate::findings::listening;
+use crate::findings::man_made;
+use crate::findings::picture::FigureFile;
+use crate::findings::picture::FigureKind;
+use crate::findings::receiver_check;
+use crate::findings::supply;
+use crate::findings::switching_comb;
+use crate::findings::target;
 use crate::labels::State;
-pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
+pub(crate) use crate::night::section::answer as night_answer;
+pub(crate) use crate::night::section::line as night_line;
 use crate::report::contract::Report;
 use crate::text::{Document, Words, count, label};
-use device::{Device, devices};
+use device::Device;
+use device::devices;
 
 /// What a verdict says where it gives a change in S-units.
 const S_UNIT: &str = "S-unit";
@@ -37,12 +46,16 @@ pub fn markdown(report: &Report) -> String {
     for device in &devices {
         device.write(&mut doc, report);
     }
-    crate::findings::listening::section::write(&mut doc, report);
-    crate::findings::budget::section::write(&mut doc, report);
+    let found = &report.listening;
+    listening::section(&mut doc, found, &report.contrasts);
+    man_made::section(&mut doc, &found.station_noise, &report.figures);
+    found.target.iter().for_each(|result| target::section(&mut doc, result));
+    budget::section(&mut doc, &report.budget, &report.joint, &report.figures);
     episodes::write(&mut doc, report);
-    crate::findings::switching_comb::section::write(&mut doc, report);
+    let (combs, refused) = (&report.switching_combs, &report.switching_combs_refused);
+    switching_comb::section(&mut doc, combs, refused, &report.recordings);
     other_figures(&mut doc, report);
-    crate::findings::receiver_check::section::check(&mut doc, report);
+    receiver_check::section(&mut doc, report.receiver_check.as_ref());
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
     crate::text::markdown(&doc)
@@ -56,10 +69,11 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     }
     doc.heading(2, "Verdict");
     let mut verdicts: Vec<Words> = devices.iter().map(|d| d.verdict(report)).collect();
-    verdicts.extend(crate::findings::budget::section::largest_share(report));
-    verdicts.extend(crate::findings::switching_comb::section::verdicts(report).into_iter().map(Words::from));
-    verdicts.extend(crate::findings::listening::section::verdicts(report));
-    verdicts.extend(cautions::verdicts(report));
+    verdicts.extend(budget::largest_share(&report.budget));
+    verdicts.extend(switching_comb::verdicts(&report.switching_combs).into_iter().map(Words::from));
+    verdicts.extend(report.listening.target.iter().map(target::verdict));
+    verdicts.extend(man_made::verdicts(&report.listening.station_noise));
+    verdicts.extend(supply::verdicts(&report.listening.supplies));
     if report.contrasts.is_empty() && report.episodes.is_empty() {
         verdicts.push(nothing_compared(report).into());
     }

@@ -1,7 +1,7 @@
 //! The card of a device: its comparison at a glance, with the figures that tell most.
 
 use super::scene::Scene;
-use crate::findings::ladder::figure::figure as ladder_figure;
+use crate::findings::ladder;
 use crate::report::pictures::drawing::card::CardFigure;
 use crate::report::pictures::drawing::envelope::EnvelopeFigure;
 use crate::report::pictures::drawing::excess::ExcessFigure;
@@ -17,9 +17,9 @@ impl Scene<'_> {
         let result = self.result;
         CardFigure {
             title: self.title(),
-            subtitle: format!("{} · {}", self.tally.report.session.title, self.subtitle()),
+            subtitle: format!("{} · {}", self.report.session.title, self.subtitle()),
             facts: self.facts(),
-            verdict: sentence(result, &self.tally.report),
+            verdict: sentence(result, self.report),
             trust: trust_sentence(self.trust),
             trust_level: match self.trust {
                 Trust::Sound => 0,
@@ -33,10 +33,10 @@ impl Scene<'_> {
             envelope: self
                 .envelope()
                 .map(|figure| EnvelopeFigure { title: "How the noise pulses".to_owned(), ..figure }),
-            ladder: self.ladder().map(|ladder| ladder_figure(ladder, &self.tally.report)),
+            ladder: self.ladder().map(|ladder| ladder::figure(ladder, &self.report.contrasts)),
             footer: format!(
                 "noisetally {} · levels re full scale (AES17), 95 % intervals · {} and {}",
-                self.tally.report.tool.version,
+                self.report.tool.version,
                 counted(self.off.len(), "off recording"),
                 counted(self.on.len(), "on recording"),
             ),

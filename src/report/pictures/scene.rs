@@ -1,22 +1,31 @@
 //! The figures of one comparison. Not here: the card that holds them all (`card`).
 
-use super::names::{named, slug};
-use super::spectrum::{Spectrum, floor_spectrum, image, mean_spectrum};
-use super::{Data, Picture};
+use super::spectrum::Spectrum;
+use super::spectrum::floor_spectrum;
+use super::spectrum::image;
+use super::spectrum::mean_spectrum;
+use crate::contrast::Contrast;
+use crate::contrast::Figures;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::loudest;
-use crate::contrast::{Contrast, Figures};
-use crate::findings::figure_file::FigureKind;
+use crate::findings::basis::Basis;
 use crate::findings::ladder::result::Ladder;
+use crate::findings::names::named;
+use crate::findings::names::slug;
+use crate::findings::picture::FigureKind;
+use crate::findings::picture::Picture;
 use crate::labels::Plan;
 use crate::labels::facts::SettingFacts;
+use crate::plot::Drawing;
+use crate::report::contract::Report;
 use crate::report::headline;
 use crate::report::pictures::drawing::apd::ApdFigure;
 use crate::report::pictures::drawing::envelope::EnvelopeFigure;
 use crate::report::pictures::drawing::excess::ExcessFigure;
-use crate::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
+use crate::report::pictures::drawing::spectra::LineKind;
+use crate::report::pictures::drawing::spectra::MarkedLine;
+use crate::report::pictures::drawing::spectra::SpectraFigure;
 use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
-use crate::run::Tally;
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
 use crate::text::capital;
@@ -28,7 +37,7 @@ const BEYOND: f64 = 1.2;
 
 /// One contrast with all that its figures are made of.
 pub(crate) struct Scene<'a> {
-    pub(crate) tally: &'a Tally,
+    pub(crate) report: &'a Report,
     pub(crate) result: &'a ContrastResult,
     figures: &'a Figures,
     pub(crate) trust: Trust,
@@ -38,17 +47,19 @@ pub(crate) struct Scene<'a> {
 
 impl<'a> Scene<'a> {
     pub(crate) fn new(
-        tally: &'a Tally,
+        basis: &Basis<'a>,
+        report: &'a Report,
         at: usize,
         plan: &'a Plan,
         contrast: &'a Contrast,
         figures: &'a Figures,
     ) -> Self {
-        let sound = |id: &String| &tally.measured[id].sound;
+        let measured = basis.measured;
+        let sound = |id: &String| &measured[id].sound;
         let used = plan.off.iter().enumerate().filter(|(index, _)| !contrast.set_aside.contains(index));
         Self {
-            tally,
-            result: &tally.report.contrasts[at],
+            report,
+            result: &report.contrasts[at],
             figures,
             trust: contrast.trust,
             off: used.map(|(_, id)| sound(id)).collect(),
@@ -58,25 +69,25 @@ impl<'a> Scene<'a> {
 
     /// Whether it is the first of its device and setting: before any remedy, as a rule.
     pub(crate) fn is_first_of_setting(&self) -> bool {
-        let contrasts = &self.tally.report.contrasts;
+        let contrasts = &self.report.contrasts;
         let first = contrasts.iter().find(|c| c.device == self.result.device && c.setting == self.result.setting);
         first.is_some_and(|first| first.id == self.result.id)
     }
 
     /// Whether, of all settings the device was recorded at, it stands out most here (the first, of equals).
     pub(crate) fn is_loudest_setting(&self) -> bool {
-        let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
+        let of_device = self.report.contrasts.iter().filter(|c| c.device == self.result.device);
         let loudest = loudest(of_device.clone()).or(of_device.clone().next());
         loudest.is_some_and(|loudest| loudest.setting == self.result.setting)
     }
 
     fn setting(&self) -> Option<&'a SettingFacts> {
-        self.tally.report.comparisons().setting(&self.result.setting)
+        self.report.comparisons().setting(&self.result.setting)
     }
 
     /// Settings the device was recorded at.
     pub(crate) fn settings(&self) -> usize {
-        let of_device = self.tally.report.contrasts.iter().filter(|c| c.device == self.result.device);
+        let of_device = self.report.contrasts.iter().filter(|c| c.device == self.result.device);
         let mut settings: Vec<&str> = of_device.map(|c| c.setting.as_str()).collect();
         settings.sort_unstable();
         settings.dedup();
@@ -86,10 +97,10 @@ impl<'a> Scene<'a> {
     pub(crate) fn ladder(&self) -> Option<&'a Ladder> {
         let of_device =
             |ladder: &&Ladder| ladder.device == self.result.device && ladder.setting == self.result.setting;
-        self.tally.report.ladders.iter().find(of_device)
+        self.report.ladders.iter().find(of_device)
     }
 
-    pub(crate) fn picture(&self, kind: FigureKind, data: Data) -> Picture {
+    pub(crate) fn picture(&self, kind: FigureKind, drawing: impl Drawing + 'static) -> Picture {
         let words = match kind {
             FigureKind::Card | FigureKind::Ladder => self.result.device.clone(),
             _ => format!("{} {}", self.result.device, self.result.remedy.as_deref().unwrap_or_default()),
@@ -99,7 +110,7 @@ impl<'a> Scene<'a> {
             kind,
             contrast: Some(self.result.id.clone()),
             caption: self.caption(kind),
-            data,
+            drawing: Box::new(drawing),
         }
     }
 

@@ -132,7 +132,7 @@ fn what_is_void_gives_no_figure_whatever_the_kind() {
     ");
     for kind in KINDS {
         let text = told([clipped(of(kind), Trust::Void)]);
-        assert!(!text.contains(|c: char| c.is_ascii_digit()) && text.contains("No result"), "{kind}: {text}");
+        assert!(!text.contains(|c: char| c.is_ascii_digit()) && text.contains("No result"), "{kind:?}: {text}");
     }
 }
 
@@ -220,7 +220,7 @@ fn a_small_excess_without_interval_and_limit_is_no_rise() {
 #[test]
 fn a_fall_is_not_told_as_a_rise() {
     let fallen = |k| ContrastResult { excess_db: Some(-2.1), excess_ci_db: Some([-2.4, -1.8]), ..of(k) };
-    assert_snapshot!(told(["hash", "none", "carriers", "mixed"].map(fallen)), @r"
+    assert_snapshot!(told([Character::Hash, Character::None, Character::Carriers, Character::Mixed].map(fallen)), @r"
     Aquarium lamp: −2.1 dB, quieter when on
       - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower, not higher. A device seldom takes noise away: look for a gain that moved (AGC), labels that were swapped, or another noise that stopped meanwhile.
     Aquarium lamp: −2.1 dB, quieter when on
@@ -243,7 +243,7 @@ fn an_interval_that_includes_zero_is_no_rise() {
         total_excess_db: Some(0.3),
         ..of(k)
     };
-    assert_snapshot!(told(["hash", "clicks", "mixed", "unclear"].map(small)), @r"
+    assert_snapshot!(told([Character::Hash, Character::Clicks, Character::Mixed, Character::Unclear].map(small)), @r"
     Aquarium lamp: +0.2 dB, no sure change
       - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); what little is added looks like broadband hash.
     Aquarium lamp: clicks, 1.3 a second, no sure rise on average
@@ -258,7 +258,7 @@ fn an_interval_that_includes_zero_is_no_rise() {
 #[test]
 fn a_remedy_is_named_and_what_is_left_is_still_there() {
     let remedied = |k| ContrastResult { remedy: Some("linear supply".into()), ..of(k) };
-    assert_snapshot!(told(["none", "buzz", "carriers"].map(remedied)), @r"
+    assert_snapshot!(told([Character::None, Character::Buzz, Character::Carriers].map(remedied)), @r"
     Aquarium lamp (linear supply): no change found, limit 0.3 dB
       - No change found with the aquarium lamp on (remedy: linear supply); an excess of 0.3 dB or more would have been noticed.
     Aquarium lamp (linear supply): +14.2 dB of buzz at 100 Hz

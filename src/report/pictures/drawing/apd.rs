@@ -6,7 +6,7 @@ use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
-use crate::plot::page::{self, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::page::{self, Drawing, Drawn, Frame, Mark, Page, PlotError};
 use crate::plot::theme::{self, Sizes};
 
 /// How often the noise exceeds each level.
@@ -38,15 +38,14 @@ fn paper(probability: f64) -> f64 {
     -(-probability.ln()).log10()
 }
 
-impl ApdFigure {
+impl Drawing for ApdFigure {
     /// Draws the figure as a PNG of 1200 by 700 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl ApdFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;

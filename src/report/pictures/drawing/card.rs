@@ -8,9 +8,9 @@ use super::envelope::EnvelopeFigure;
 use super::excess::ExcessFigure;
 use super::spectra::SpectraFigure;
 use super::spectrogram::SpectrogramFigure;
-use crate::findings::ladder::drawing::LadderFigure;
+use crate::findings::ladder::figure::LadderFigure;
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use crate::plot::theme;
 
 /// One contrast on one page.
@@ -53,15 +53,14 @@ const MOST_WARNINGS: usize = 3;
 const MOST_FACTS: usize = 8;
 const VOID: u8 = 2;
 
-impl CardFigure {
+impl Drawing for CardFigure {
     /// Draws the card as a PNG of 1600 by 1360 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         page::write(file, WIDTH, HEIGHT, |page, whole| self.paint(page, whole.inset(44.0, 38.0)))
     }
+}
 
+impl CardFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame) -> Drawn {
         let rest = self.head(page, frame)?;
         let rest = self.judgement(page, rest)?;

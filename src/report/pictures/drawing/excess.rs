@@ -7,7 +7,7 @@ use plotters::style::RGBColor;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
-use crate::plot::page::{self, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::page::{self, Drawing, Drawn, Frame, Mark, Page, PlotError};
 use crate::plot::theme::{self, Sizes};
 
 /// How much ink the band of the overall interval has: bars show through.
@@ -30,15 +30,14 @@ pub struct ExcessFigure {
     pub passband_hz: (f64, f64),
 }
 
-impl ExcessFigure {
+impl Drawing for ExcessFigure {
     /// Draws the figure as a PNG of 1200 by 700 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl ExcessFigure {
     /// Draws into a frame of a page.
     pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;

@@ -7,7 +7,7 @@ use plotters::prelude::Color;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Seat, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Two spectra over each other.
@@ -57,15 +57,14 @@ pub enum LineKind {
 
 const LABEL_ROWS: usize = 3;
 
-impl SpectraFigure {
+impl Drawing for SpectraFigure {
     /// Draws the figure as a PNG of 1200 by 700 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl SpectraFigure {
     /// Draws into a frame of a page.
     pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;

@@ -8,7 +8,7 @@ use super::spectra::shown_frequencies;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Two spectrograms side by side.
@@ -44,15 +44,14 @@ pub struct Image {
 /// A moment that is not known: between the scale and the ground.
 pub(crate) const UNKNOWN: RGBColor = theme::GRID;
 
-impl SpectrogramFigure {
+impl Drawing for SpectrogramFigure {
     /// Draws the figure as a PNG of 1200 by 800 pixels.
-    ///
-    /// # Errors
-    /// If the file cannot be written.
-    pub fn draw(&self, file: &Path) -> Result<(), PlotError> {
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
         page::write(file, 1200, 800, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
     }
+}
 
+impl SpectrogramFigure {
     /// Draws into a frame of a page.
     pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;

@@ -1,38 +1,44 @@
 //! The station's noise as an external noise figure, setting by setting, beside the categories of ITU-R P.372; refused,
-//! with the reason, where a label is missing that the comparison hangs on. Not here: the table (`findings`).
+//! with the reason, where a label is missing that the comparison hangs on. Not here: the table (`p372`).
 
-use std::collections::BTreeSet;
-
-use crate::contrast::{Contrast, Figures, background_correction};
-use crate::findings::anchor::{Anchor, Anchors};
-use crate::findings::listening::gather::{USUAL_TOLERANCE_DB, is_linear};
-use crate::findings::listening::result::{NoiseCategory, NoiseLevel, StationNoise};
-use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
-use crate::labels::{Antenna, Plan, Session, Setting};
-use crate::units::{DbfsPerHz, Estimate};
+use crate::contrast::Figures;
+use crate::contrast::background_correction;
+use crate::findings::anchor::Anchor;
+use crate::findings::anchor::USUAL_TOLERANCE_DB;
+use crate::findings::anchor::is_linear;
+use crate::findings::basis::Basis;
+use crate::findings::man_made::p372::Category;
+use crate::findings::man_made::p372::Standing;
+use crate::findings::man_made::p372::noise_figure_db;
+use crate::findings::man_made::p372::to_short_vertical_db;
+use crate::findings::man_made::result::NoiseCategory;
+use crate::findings::man_made::result::NoiseLevel;
+use crate::findings::man_made::result::StationNoise;
+use crate::labels::Antenna;
+use crate::labels::Plan;
+use crate::labels::Setting;
+use crate::units::DbfsPerHz;
+use crate::units::Estimate;
 use crate::warning::Trust;
+use std::collections::BTreeSet;
 
 /// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half of
 /// it at most is the receiver's: our own choice), dB.
 const LEAST_MARGIN_DB: f64 = 3.0;
 
-/// Every setting that can be compared; the reasons of those that were meant to be and can't go to `not_told`.
-pub fn station_noise(
-    session: &Session,
-    contrasts: &[(Plan, Contrast)],
-    anchors: &Anchors,
-    not_told: &mut Vec<String>,
-) -> Vec<StationNoise> {
+/// Every setting that can be compared, and the reasons of those that were meant to be and can't.
+pub fn of(basis: &Basis<'_>) -> (Vec<StationNoise>, Vec<String>) {
+    let session = basis.session;
     let labels = &session.listening;
     let asked = labels.antenna_type.is_some() || session.recordings.iter().any(|r| r.dbm.is_some());
     if !asked {
-        return Vec::new();
+        return (Vec::new(), Vec::new());
     }
     let several = session.settings.len() > 1;
     let mut found = Vec::new();
     let mut reasons = BTreeSet::new();
     for setting in &session.settings {
-        let case = Case { session, setting, contrasts, anchors };
+        let case = Case { basis, setting };
         match case.compare() {
             Ok(one) => found.push(one),
             Err(why) if several => {
@@ -43,16 +49,13 @@ pub fn station_noise(
             }
         }
     }
-    not_told.extend(reasons);
-    found
+    (found, reasons.into_iter().collect())
 }
 
 /// One setting.
 struct Case<'a> {
-    session: &'a Session,
+    basis: &'a Basis<'a>,
     setting: &'a Setting,
-    contrasts: &'a [(Plan, Contrast)],
-    anchors: &'a Anchors,
 }
 
 impl Case<'_> {
@@ -74,8 +77,8 @@ impl Case<'_> {
         let scale = Scale {
             anchor,
             antenna,
-            loss_db: self.session.listening.antenna_loss_db.unwrap_or(0.0),
-            tolerance_db: self.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB),
+            loss_db: self.basis.session.listening.antenna_loss_db.unwrap_or(0.0),
+            tolerance_db: self.basis.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB),
             bandwidth_hz: self.setting.bandwidth_hz.unwrap_or(first.passband.width_hz()),
             freq_mhz,
         };
@@ -109,7 +112,7 @@ impl Case<'_> {
     }
 
     fn anchor(&self) -> Result<Anchor, String> {
-        match self.anchors.of_setting(&self.setting.id) {
+        match self.basis.anchors.of_setting(&self.setting.id) {
             Some(anchor) if anchor.by_power => Ok(anchor),
             Some(_) => {
                 Err("only a meter's reading ties the levels to the air, and that is too rough for it; a power \
@@ -121,13 +124,14 @@ impl Case<'_> {
     }
 
     fn antenna(&self) -> Result<Antenna, String> {
-        let antennas: BTreeSet<&String> = self.session.settings.iter().filter_map(|s| s.antenna.as_ref()).collect();
+        let antennas: BTreeSet<&String> =
+            self.basis.session.settings.iter().filter_map(|s| s.antenna.as_ref()).collect();
         if antennas.len() > 1 {
             return Err(
                 "the session names several antennas, and antenna_type and antenna_loss_db hold for one".into()
             );
         }
-        self.session.listening.antenna_type.ok_or_else(|| {
+        self.basis.session.listening.antenna_type.ok_or_else(|| {
             "the type of the antenna is not told (antenna_type = \"short vertical\", \"half-wave dipole\" or \"other\")"
                 .to_owned()
         })
@@ -135,13 +139,16 @@ impl Case<'_> {
 
     /// Its comparisons that can be relied on, with a gain that held.
     fn sound(&self) -> impl Iterator<Item = (&Plan, &Figures)> {
-        let mine =
-            self.contrasts.iter().filter(|(plan, c)| plan.setting == self.setting.id && c.trust == Trust::Sound);
+        let mine = self
+            .basis
+            .contrasts
+            .iter()
+            .filter(|(plan, c)| plan.setting == self.setting.id && c.trust == Trust::Sound);
         mine.filter_map(|(plan, c)| Some((plan, c.figures.as_ref().filter(|f| !f.corrected)?)))
     }
 
     fn notes(&self, scale: &Scale, removed: bool) -> Vec<String> {
-        let labels = &self.session.listening;
+        let labels = &self.basis.session.listening;
         let mut notes = Vec::new();
         match scale.antenna {
             Antenna::ShortVertical => {}

@@ -1,8 +1,46 @@
-//! A picture beside the report as `report.json` lists it.
+//! A figure ready to be drawn: what is to be known of it before, and its line in the report after.
 
+use std::path::Path;
+
+use anyhow::Context;
 use serde::{Deserialize, Serialize};
 
-use crate::text::Picture;
+use crate::plot::Drawing;
+
+/// A figure ready to be drawn.
+pub struct Picture {
+    /// Name of the PNG.
+    pub file: String,
+    /// What it shows.
+    pub kind: FigureKind,
+    /// Id of the comparison it shows.
+    pub contrast: Option<String>,
+    /// What it shows, as a sentence.
+    pub caption: String,
+    /// The figure.
+    pub drawing: Box<dyn Drawing>,
+}
+
+impl Picture {
+    /// Draws it into `dir`.
+    ///
+    /// # Errors
+    /// If the file can't be written.
+    pub fn draw(&self, dir: &Path) -> anyhow::Result<()> {
+        let drawn = self.drawing.draw(&dir.join(&self.file));
+        drawn.with_context(|| format!("{}: the picture could not be written", self.file))
+    }
+
+    /// Its line in the report.
+    pub fn listed(&self) -> FigureFile {
+        FigureFile {
+            file: self.file.clone(),
+            kind: self.kind,
+            contrast: self.contrast.clone(),
+            caption: self.caption.clone(),
+        }
+    }
+}
 
 /// What a picture shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -71,7 +109,7 @@ pub struct FigureFile {
     pub caption: String,
 }
 
-impl From<&FigureFile> for Picture {
+impl From<&FigureFile> for crate::text::Picture {
     fn from(figure: &FigureFile) -> Self {
         Self {
             file: figure.file.clone(),

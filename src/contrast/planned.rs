@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::contrast::{Character, Contrast, ContrastSettings, ReceiverNoise, contrast};
+use super::{Character, Contrast, ContrastSettings, ReceiverNoise, contrast};
 use crate::labels::{Label, Plan, Session, State, printable, tells_fixed_gain};
 use crate::signal::measure::Measurement;
 use crate::signal::recording::Measured;

@@ -1,5 +1,5 @@
 //! The manifest's receiver check: its recordings measured and judged, and what to say where the receiver fails it.
-//! Not here: the arithmetic (`findings::receiver_check`), sentences for readers (`report`).
+//! Not here: the arithmetic (`solve`), sentences for readers (`words`).
 
 use std::collections::BTreeMap;
 
@@ -18,7 +18,7 @@ const SPOILS: [Code; 4] = [Code::Clipped, Code::Dropouts, Code::Silent, Code::No
 
 /// Measures the check of a session. Returns what it shows and what speaks against it; one of code
 /// [`Code::ReceiverCheck`] spoils every comparison. `None` where the manifest has no check.
-pub fn of_session(
+pub fn of(
     session: &Session,
     measured: &BTreeMap<String, Measured>,
     channel: ChannelChoice,

@@ -2,18 +2,25 @@
 //!
 //! Not here: what a signature holds and how alike two are (`findings::known_noise`).
 
-use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
-
-use serde::{Deserialize, Serialize};
-
-use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise};
-use crate::contrast::{Contrast, Figures};
-use crate::findings::known_noise::{Candidate, Signature, Told, told};
-use crate::labels::{Plan, Session};
-use crate::report::pictures::slug;
-use crate::run::Tally;
+use crate::contrast::Contrast;
+use crate::contrast::Figures;
+use crate::contrast::comparison::ContrastResult;
+use crate::contrast::known_noise::Answer;
+use crate::contrast::known_noise::KnownCandidate;
+use crate::contrast::known_noise::KnownNoise;
+use crate::findings::known_noise::Candidate;
+use crate::findings::known_noise::Signature;
+use crate::findings::known_noise::Told;
+use crate::findings::known_noise::told;
+use crate::findings::names::slug;
+use crate::labels::Plan;
+use crate::labels::Session;
 use crate::warning::Trust;
+use serde::Deserialize;
+use serde::Serialize;
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::path::PathBuf;
 
 /// Layout of the file that this version writes and reads.
 const FORMAT: u32 = 1;
@@ -108,40 +115,42 @@ impl KnownNoises {
         }
     }
 
+    /// Says of every comparison of a session which of them it resembles; `results` in the order of `contrasts`.
+    pub fn recognise(&self, session: &Session, contrasts: &[(Plan, Contrast)], results: &mut [ContrastResult]) {
+        for ((plan, contrast), result) in contrasts.iter().zip(results) {
+            let (dial_khz, mode) = place(session, plan);
+            result.known_noise = Some(self.answer(contrast, dial_khz, mode));
+        }
+    }
+
     fn candidate(&self, one: Candidate) -> KnownCandidate {
         KnownCandidate { name: self.names[one.known].clone(), resemblance: one.resemblance, compared: one.compared }
     }
 }
 
-impl Tally {
-    /// Says of every comparison which known noise it resembles.
-    pub fn recognise(&mut self, known: &KnownNoises) {
-        for ((plan, contrast), result) in self.contrasts.iter().zip(&mut self.report.contrasts) {
-            let (dial_khz, mode) = place(&self.session, plan);
-            result.known_noise = Some(known.answer(contrast, dial_khz, mode));
+/// Writes what each device without a remedy is like into a folder, one file a device: its name, and the file's.
+/// Devices recorded together are none. What the folder knows of a device at other settings stays.
+///
+/// # Errors
+/// A file that can't be written.
+pub fn remember(
+    session: &Session,
+    contrasts: &[(Plan, Contrast)],
+    folder: &Path,
+) -> Result<Vec<(String, String)>, KnownNoisesError> {
+    let mut new: Vec<File> = Vec::new();
+    let alone = |plan: &Plan| plan.remedy.is_none() && !plan.device.contains(" + ");
+    for (plan, contrast) in contrasts.iter().filter(|(plan, _)| alone(plan)) {
+        let figures = contrast.figures.as_ref().filter(|_| contrast.trust != Trust::Void);
+        let (dial_khz, mode) = place(session, plan);
+        let Some(one) = figures.and_then(|figures| signature(figures, dial_khz, mode)) else { continue };
+        match new.iter_mut().find(|file| file.name == plan.device) {
+            Some(file) => file.heard.push(one),
+            None => new.push(File { format: FORMAT, name: plan.device.clone(), heard: vec![one] }),
         }
     }
-
-    /// Writes what each device without a remedy is like into a folder, one file a device: its name, and the file's.
-    /// Devices recorded together are none. What the folder knows of a device at other settings stays.
-    ///
-    /// # Errors
-    /// A file that can't be written.
-    pub fn remember(&self, folder: &Path) -> Result<Vec<(String, String)>, KnownNoisesError> {
-        let mut new: Vec<File> = Vec::new();
-        let alone = |plan: &Plan| plan.remedy.is_none() && !plan.device.contains(" + ");
-        for (plan, contrast) in self.contrasts.iter().filter(|(plan, _)| alone(plan)) {
-            let figures = contrast.figures.as_ref().filter(|_| contrast.trust != Trust::Void);
-            let (dial_khz, mode) = place(&self.session, plan);
-            let Some(one) = figures.and_then(|figures| signature(figures, dial_khz, mode)) else { continue };
-            match new.iter_mut().find(|file| file.name == plan.device) {
-                Some(file) => file.heard.push(one),
-                None => new.push(File { format: FORMAT, name: plan.device.clone(), heard: vec![one] }),
-            }
-        }
-        let mut taken: BTreeSet<String> = BTreeSet::new();
-        new.into_iter().map(|file| write(folder, file, &mut taken)).collect()
-    }
+    let mut taken: BTreeSet<String> = BTreeSet::new();
+    new.into_iter().map(|file| write(folder, file, &mut taken)).collect()
 }
 
 /// Makes the folder for signatures, so that a slip is told before an hour of measuring.

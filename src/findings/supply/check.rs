@@ -1,13 +1,23 @@
-//! The manifest's supplies held against their devices' labels, in sentences. Not here: whether a supply fits
-//! (`findings::supply`), cautions told from words (`cautions`).
+//! The manifest's supplies held against their devices' labels, in sentences, and the cautions that devices and
+//! remedies call for. Not here: whether a supply fits (`fit`), which words call for which caution
+//! (`crate::cautions`).
 
-use crate::findings::listening::result::{SupplyCheck, SupplyVerdict};
-use crate::findings::supply::fit::{Plate, Problem, VOLTS_WITHIN, problems};
-use crate::labels::{Current, Polarity, SupplyLabel};
+use crate::cautions::called_for;
+use crate::findings::basis::Basis;
+use crate::findings::supply::fit::Plate;
+use crate::findings::supply::fit::Problem;
+use crate::findings::supply::fit::VOLTS_WITHIN;
+use crate::findings::supply::fit::problems;
+use crate::findings::supply::result::Caution;
+use crate::findings::supply::result::SupplyCheck;
+use crate::findings::supply::result::SupplyVerdict;
+use crate::labels::Current;
+use crate::labels::Polarity;
+use crate::labels::SupplyLabel;
 
 /// Every supply of the manifest, checked.
-pub fn supplies(labels: &[SupplyLabel]) -> Vec<SupplyCheck> {
-    labels.iter().map(supply).collect()
+pub fn of(basis: &Basis<'_>) -> Vec<SupplyCheck> {
+    basis.session.listening.supplies.iter().map(supply).collect()
 }
 
 fn supply(label: &SupplyLabel) -> SupplyCheck {
@@ -81,6 +91,20 @@ fn sentence(problem: &Problem) -> Option<String> {
     })
 }
 
+/// The cautions of every device with comparisons, in their order, each once.
+pub fn cautions(basis: &Basis<'_>) -> Vec<Caution> {
+    let mut found: Vec<Caution> = Vec::new();
+    for contrast in basis.results {
+        for about in called_for(&contrast.device, contrast.remedy.as_deref()) {
+            let (device, Some(text)) = (&contrast.device, about.in_report()) else { continue };
+            if !found.iter().any(|one| one.device == *device && one.about == about) {
+                found.push(Caution { device: device.clone(), about, text: text.to_owned() });
+            }
+        }
+    }
+    found
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -103,10 +127,10 @@ mod tests {
         let one = supply(&label);
         assert_eq!((one.verdict, one.findings.len()), (SupplyVerdict::Fits, 0));
         let reversed = supply(&SupplyLabel { supply_polarity: Some(Polarity::CentreNegative), ..label.clone() });
-        assert_eq!(reversed.verdict, "stop");
+        assert_eq!(reversed.verdict, SupplyVerdict::Stop);
         assert!(reversed.findings[0].contains("do not plug it in"));
         let unmeasured = supply(&SupplyLabel { measured: None, label_amps: None, ..label });
-        assert_eq!(unmeasured.verdict, "check");
+        assert_eq!(unmeasured.verdict, SupplyVerdict::Check);
         assert_eq!(unmeasured.findings.len(), 2);
         assert!(unmeasured.findings[1].contains("the current"));
     }

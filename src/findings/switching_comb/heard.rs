@@ -7,13 +7,14 @@
 
 use std::collections::BTreeMap;
 
-use crate::contrast::{Contrast, Figures};
+use crate::contrast::Figures;
+use crate::findings::basis::Basis;
 use crate::findings::switching_comb::result::{
     CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
 };
 use crate::findings::switching_comb::result::{Placed, RefusedFor};
 use crate::findings::switching_comb::{Carrier, Family, Listening, Offset, Refusal, Told, find, predictions};
-use crate::labels::{Label, Mode, Plan, Session, printable};
+use crate::labels::{Label, Mode, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Passband;
 use crate::warning::Trust;
@@ -28,22 +29,18 @@ const USUAL_STEP_HZ: f64 = 1_000.0;
 const SAME_LINE_HZ: f64 = 25.0;
 
 /// The combs of all devices, and those that could not be told.
-pub fn switching_combs(
-    session: &Session,
-    measured: &BTreeMap<String, Measured>,
-    contrasts: &[(Plan, Contrast)],
-) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
+pub fn of(basis: &Basis<'_>) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
     let mut devices: Vec<&str> = Vec::new();
-    for (plan, _) in contrasts {
+    for (plan, _) in basis.contrasts {
         if !devices.contains(&plan.device.as_str()) {
             devices.push(&plan.device);
         }
     }
     let (mut combs, mut refused) = (Vec::new(), Vec::new());
     for device in devices {
-        let heard = Heard::of(device, session, measured, contrasts);
+        let heard = Heard::of(device, basis);
         let told = find(&heard.carriers, &heard.listenings);
-        combs.extend(told.families.iter().map(|family| heard.comb(family, &told, &session.bands_khz)));
+        combs.extend(told.families.iter().map(|family| heard.comb(family, &told, &basis.session.bands_khz)));
         if heard.listenings.len() >= WORTH_A_WORD && !heard.carriers.is_empty() {
             refused.extend(told.refusal.as_ref().map(|refusal| {
                 let mut refused = heard.refused(refusal);
@@ -70,12 +67,7 @@ pub(crate) struct Heard<'a> {
 }
 
 impl<'a> Heard<'a> {
-    fn of(
-        device: &'a str,
-        session: &'a Session,
-        measured: &BTreeMap<String, Measured>,
-        contrasts: &'a [(Plan, Contrast)],
-    ) -> Self {
+    fn of(device: &'a str, basis: &Basis<'a>) -> Self {
         let (listenings, carriers, recordings) = (Vec::new(), Vec::new(), Vec::new());
         let mut heard = Self {
             device,
@@ -88,15 +80,15 @@ impl<'a> Heard<'a> {
         };
         let mut seen: Vec<&str> = Vec::new();
         let of_device = |plain: bool| {
-            contrasts.iter().filter(move |(plan, _)| plan.device == device && plan.remedy.is_none() == plain)
+            basis.contrasts.iter().filter(move |(plan, _)| plan.device == device && plan.remedy.is_none() == plain)
         };
         // Of each setting the device without a remedy, where there is such a comparison.
         for (plan, contrast) in of_device(true).chain(of_device(false)) {
             let usable = contrast.figures.as_ref().filter(|_| contrast.trust != Trust::Void);
             let (Some(figures), false) = (usable, seen.contains(&plan.setting.as_str())) else { continue };
             seen.push(&plan.setting);
-            let labels: Vec<&Label> = session.recordings.iter().filter(|l| plan.on.contains(&l.id)).collect();
-            heard.take(&labels, figures, measured);
+            let labels: Vec<&Label> = basis.session.recordings.iter().filter(|l| plan.on.contains(&l.id)).collect();
+            heard.take(&labels, figures, basis.measured);
         }
         heard
     }

@@ -1,16 +1,25 @@
-//! The session's target against what each device's last remedy left. Not here: when a condition is met (`findings`).
+//! The session's target against what each device's last remedy left. Not here: when a condition is met (`judge`).
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::budget::select::names_several;
-use crate::findings::listening::result::{LargestLeft, LeftKind, TargetDevice, TargetResult};
-use crate::findings::target::judge::{Left, Outcome, carrier, excess, no_carrier};
+use crate::findings::basis::Basis;
+use crate::findings::budget::names_several;
+use crate::findings::target::judge::Left;
+use crate::findings::target::judge::Outcome;
+use crate::findings::target::judge::carrier;
+use crate::findings::target::judge::excess;
+use crate::findings::target::judge::no_carrier;
+use crate::findings::target::result::LargestLeft;
+use crate::findings::target::result::LeftKind;
+use crate::findings::target::result::TargetDevice;
+use crate::findings::target::result::TargetResult;
 use crate::labels::Target;
 use crate::units::Estimate;
 use crate::warning::Trust;
 
-/// `None` where nothing was compared.
-pub fn result(aim: &Target, contrasts: &[ContrastResult]) -> Option<TargetResult> {
-    let last = last_steps(contrasts);
+/// `None` where the session has no target, or nothing was compared.
+pub fn of(basis: &Basis<'_>) -> Option<TargetResult> {
+    let aim = basis.session.listening.target.as_ref()?;
+    let last = last_steps(basis.results);
     let judged: Vec<(Outcome, TargetDevice)> = last.iter().map(|c| device(aim, c)).collect();
     let outcome = Outcome::of_all(judged.iter().map(|(outcome, _)| *outcome))?;
     Some(TargetResult {

@@ -1,94 +1,63 @@
-//! What the noise of each comparison costs a listener, from figures already made. Joins the station's noise, the target
-//! and the cautions to it. Not here: the arithmetic (`findings`), sentences (`report`).
+//! What the noise of each comparison costs a listener, from figures already made. Not here: the arithmetic
+//! (`weak_signal`), sentences (`words`).
 
-use std::collections::BTreeMap;
-
-use crate::cautions;
-use crate::contrast::comparison::ContrastResult;
-use crate::contrast::{Contrast, Figures};
-use crate::findings::anchor::Anchors;
-use crate::findings::listening::result::{AnchorKind, Caution, Listening, ListeningCost, SignalNeeded};
-use crate::findings::listening::weak_signal::{
-    LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, Part, SPEECH_NEEDS_DB, heard_as_w,
-    narrow_loss, needed_dbm,
-};
-use crate::findings::man_made::gather as man_made;
-use crate::findings::supply::gather as supplies;
-use crate::findings::target::gather as target;
-use crate::labels::{Mode, Plan, Session};
+use crate::contrast::Contrast;
+use crate::contrast::Figures;
+use crate::findings::anchor::USUAL_TOLERANCE_DB;
+use crate::findings::anchor::is_linear;
+use crate::findings::basis::Basis;
+use crate::findings::listening::result::AnchorKind;
+use crate::findings::listening::result::ListeningCost;
+use crate::findings::listening::result::SignalNeeded;
+use crate::findings::listening::weak_signal::LEAST_SPEECH_HZ;
+use crate::findings::listening::weak_signal::MORSE_NEEDS_DB;
+use crate::findings::listening::weak_signal::NARROW_BANDWIDTH_HZ;
+use crate::findings::listening::weak_signal::NarrowLoss;
+use crate::findings::listening::weak_signal::Part;
+use crate::findings::listening::weak_signal::SPEECH_NEEDS_DB;
+use crate::findings::listening::weak_signal::heard_as_w;
+use crate::findings::listening::weak_signal::narrow_loss;
+use crate::findings::listening::weak_signal::needed_dbm;
+use crate::labels::Mode;
+use crate::labels::Plan;
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
-use crate::signal::recording::Measured;
-use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, s_reading};
+use crate::units::DbfsPerHz;
+use crate::units::Estimate;
+use crate::units::REFERENCE_BANDWIDTH_HZ;
+use crate::units::s_reading;
 use crate::warning::Trust;
 
-/// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator of
-/// the better kind and a receiver that warmed up.
-pub const USUAL_TOLERANCE_DB: f64 = 3.0;
 /// How far a meter's reading may be off, dB: our own choice. One receiver's meter was measured to take from 1.5 to 10
 /// dB for a unit, 8 dB off at S5.
 const METER_TOLERANCE_DB: f64 = 10.0;
 
-/// Everything that concerns a listener.
-pub fn listening(
-    session: &Session,
-    measured: &BTreeMap<String, Measured>,
-    contrasts: &[(Plan, Contrast)],
-    results: &[ContrastResult],
-    anchors: &Anchors,
-) -> Listening {
+/// The cost of every comparison that is not void; and what could not be told, with the reason.
+pub fn of(basis: &Basis<'_>) -> (Vec<ListeningCost>, Vec<String>) {
     let mut not_told = Vec::new();
-    let fm: Vec<&str> =
-        session.settings.iter().filter(|s| s.mode == Some(Mode::Fm)).map(|s| s.id.as_str()).collect();
+    let settings = basis.session.settings.iter();
+    let fm: Vec<&str> = settings.filter(|s| s.mode == Some(Mode::Fm)).map(|s| s.id.as_str()).collect();
     if !fm.is_empty() {
         not_told.push(format!(
             "What the noise costs in FM ({}): the noise behind an FM detector is not in proportion to that on the air.",
             fm.join(", ")
         ));
     }
-    let costs = contrasts
+    let costs = basis
+        .contrasts
         .iter()
         .filter(|(plan, contrast)| contrast.trust != Trust::Void && !fm.contains(&plan.setting.as_str()))
         .filter_map(|(plan, contrast)| {
             let figures = contrast.figures.as_ref()?;
-            Some(Case { session, measured, anchors, plan, contrast, figures }.cost())
+            Some(Case { basis, plan, contrast, figures }.cost())
         })
         .collect();
-    let station_noise = man_made::station_noise(session, contrasts, anchors, &mut not_told);
-    Listening {
-        costs,
-        station_noise,
-        not_told,
-        target: session.listening.target.as_ref().and_then(|aim| target::result(aim, results)),
-        supplies: supplies::supplies(&session.listening.supplies),
-        cautions: cautions(results),
-    }
-}
-
-/// The cautions of every device with comparisons, in their order, each once.
-fn cautions(contrasts: &[ContrastResult]) -> Vec<Caution> {
-    let mut found: Vec<Caution> = Vec::new();
-    for contrast in contrasts {
-        for about in cautions::called_for(&contrast.device, contrast.remedy.as_deref()) {
-            let (device, Some(text)) = (&contrast.device, about.in_report()) else { continue };
-            if !found.iter().any(|one| one.device == *device && one.about == about) {
-                found.push(Caution { device: device.clone(), about, text: text.to_owned() });
-            }
-        }
-    }
-    found
-}
-
-/// Whether noise behind the detector stands in proportion, hertz by hertz, to noise on the air.
-pub fn is_linear(mode: Option<Mode>) -> bool {
-    matches!(mode, Some(Mode::Usb | Mode::Lsb | Mode::Cw))
+    (costs, not_told)
 }
 
 /// One comparison with what it is made of.
 struct Case<'a> {
-    session: &'a Session,
-    measured: &'a BTreeMap<String, Measured>,
-    anchors: &'a Anchors,
+    basis: &'a Basis<'a>,
     plan: &'a Plan,
     contrast: &'a Contrast,
     figures: &'a Figures,
@@ -123,7 +92,7 @@ impl Case<'_> {
 
     fn side(&self, ids: &[String], aside: &[usize]) -> Vec<&Measurement> {
         let kept = ids.iter().enumerate().filter(|(index, _)| !aside.contains(index));
-        kept.filter_map(|(_, id)| self.measured.get(id)).map(|one| &one.sound).collect()
+        kept.filter_map(|(_, id)| self.basis.measured.get(id)).map(|one| &one.sound).collect()
     }
 
     /// By bands. Clicks are lengthened by a narrow filter, and bands are measured by the level between rare ones: of
@@ -161,8 +130,8 @@ impl Case<'_> {
     }
 
     fn signal_needed(&self, excess: Estimate) -> Option<SignalNeeded> {
-        let anchor = self.anchors.of_setting(&self.plan.setting)?;
-        let setting = self.session.settings.iter().find(|s| s.id == self.plan.setting)?;
+        let anchor = self.basis.anchors.of_setting(&self.plan.setting)?;
+        let setting = self.basis.session.settings.iter().find(|s| s.id == self.plan.setting)?;
         // A gain that changed may have changed before the reading, too.
         if !is_linear(setting.mode) || self.figures.corrected {
             return None;
@@ -171,7 +140,7 @@ impl Case<'_> {
         let on = off + excess.value;
         let speech = |noise: f64| needed_dbm(noise, REFERENCE_BANDWIDTH_HZ, SPEECH_NEEDS_DB);
         let morse = |noise: f64| needed_dbm(noise, NARROW_BANDWIDTH_HZ, MORSE_NEEDS_DB);
-        let told_db = self.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB);
+        let told_db = self.basis.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB);
         let s = |dbm: f64| s_reading(dbm, anchor.dial_hz);
         Some(SignalNeeded {
             anchor: if anchor.by_power { AnchorKind::Dbm } else { AnchorKind::Meter },
