@@ -14,7 +14,7 @@ use crate::report::verdict::{episode_sentence, hours, kind_word, span};
 use crate::text::{
     Column, Document, Table, Words, and_at_most, capital, clock, count, db, hz, interval, label, number, percent,
     times,
-};
+, full_sentence};
 use crate::warning::Trust;
 
 /// Episodes told one by one; all are in the table and the JSON.
@@ -200,7 +200,7 @@ fn remarks(episode: &Episode) -> Vec<String> {
     let c = &episode.contrast;
     let mut told = Vec::new();
     if c.trust != Trust::Void {
-        let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&stopped(e))).collect();
+        let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&full_sentence(e))).collect();
         told.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
         told.extend(carriers(c));
         told.extend(known_noise(c));
@@ -209,17 +209,12 @@ fn remarks(episode: &Episode) -> Vec<String> {
     if let Some(jump) = episode.jump_db.filter(|_| c.trust == Trust::Void) {
         told.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
     }
-    told.extend(c.warnings.iter().map(|warning| capital(&stopped(&warning.message))));
+    told.extend(c.warnings.iter().map(|warning| capital(&full_sentence(&warning.message))));
     told
 }
 
 fn came(episode: &Episode) -> &'static str {
     if episode.from_before { "went" } else { "came" }
-}
-
-fn stopped(text: &str) -> String {
-    let text = text.trim();
-    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }
 
 fn carriers(c: &ContrastResult) -> Option<String> {
@@ -272,8 +267,8 @@ fn recordings(doc: &mut Document, report: &Report, night: &NightFacts) {
         ]);
     }
     doc.table(table);
-    let mut items: Vec<String> = night.joins.iter().map(|j| capital(&stopped(&j.told))).collect();
-    items.extend(report.left_out.iter().map(|o| format!("Left out, {}: {}", label(&o.file), stopped(&o.reason))));
+    let mut items: Vec<String> = night.joins.iter().map(|j| capital(&full_sentence(&j.told))).collect();
+    items.extend(report.left_out.iter().map(|o| format!("Left out, {}: {}", label(&o.file), full_sentence(&o.reason))));
     if night.recordings.len() > 1 && night.joins.is_empty() {
         items.push("The recordings join without a gap.".to_owned());
     }

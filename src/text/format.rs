@@ -113,6 +113,12 @@ pub(crate) fn capital(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
+/// With a stop where it has none.
+pub(crate) fn full_sentence(text: &str) -> String {
+    let text = text.trim();
+    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

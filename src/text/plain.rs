@@ -275,6 +275,103 @@ mod tests {
         assert_eq!(table(&[]), "");
     }
 
+    fn document() -> Document {
+        let mut doc = Document::default();
+        doc.heading(1, "Test sheet");
+        doc.paragraph(
+            Words::from("A long paragraph, ").then(Words::strong("“wrapped”")).then(" ").then("word ".repeat(15)),
+        );
+        doc.heading(2, "To do");
+        let blanks = Words::from("Date ").then(Words::blank(4)).then("start ").then(Words::blank(4));
+        doc.list(List::new(Mark::Box, vec![blanks, "off".into()]));
+        let mut form = Table::new([Column::number("No."), Column::text("Do"), Column::blank("Time", 8)]);
+        form.row(["1", "Switch on.", ""]);
+        form.row(["12", "Switch off.", ""]);
+        doc.table(form);
+        doc.lead("Mind:");
+        doc.list(List::new(Mark::Alert, vec!["one ± two".into(), "three".into(), "four".into()]).cut_to(2));
+        let mut table = Table::new([
+            Column::label("Device"),
+            Column::label("Remedy"),
+            Column::number("A head of several lines"),
+        ]);
+        table.row(["a name far too long for any line ".repeat(2).as_str(), "none", "−1.5"]);
+        table.note("(a note)");
+        doc.table(table);
+        doc.lines(vec!["first".into(), "x".repeat(90).into()]);
+        doc
+    }
+
+    #[test]
+    fn a_document_on_a_terminal() {
+        insta::assert_snapshot!(plain(&document(), Plain::TERMINAL), @r"
+        Test sheet
+        ==========
+
+        A long paragraph, “wrapped” word word word word word word word word word word
+        word word word word word
+
+        TO DO
+          [ ] Date ____  start ____
+          [ ] off
+
+          1. Switch on.
+             time ________
+
+         12. Switch off.
+             time ________
+
+        Mind:
+          ! one ± two
+          ! three
+          ... and 1 more in the report
+
+          Device                               Remedy  A head of several
+                                                                   lines
+          a name far too long for any line a…  none                 −1.5
+        (a note)
+
+        first
+        xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx
+        ");
+    }
+
+    #[test]
+    fn the_same_document_in_a_post() {
+        let text = plain(&document(), Plain::POST);
+        assert!(text.is_ascii() && text.lines().all(|line| line.len() <= Plain::POST.width), "{text}");
+        insta::assert_snapshot!(text, @r#"
+        Test sheet
+        ==========
+
+        A long paragraph, "wrapped" word word word word word word word word word
+        word word word word word word
+
+        TO DO
+          [ ] Date ____  start ____
+          [ ] off
+
+          1. Switch on.
+             time ________
+
+         12. Switch off.
+             time ________
+
+        Mind:
+          ! one +/- two
+          ! three
+          ... and 1 more in the report
+
+        Device                                         Remedy  A head of several
+                                                                           lines
+        a name far too long for any line a name fa...  none                 -1.5
+        (a note)
+
+        first
+        xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx...
+        "#);
+    }
+
     #[test]
     fn lines_end_before_the_screen_does() {
         let text = wrapped("  ! ", &"seven77 ".repeat(20));

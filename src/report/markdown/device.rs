@@ -15,7 +15,7 @@ use crate::findings::supply;
 use crate::report::contract::Report;
 use crate::text::{
     Column, Document, Table, Words, and, capital, count, db, hz, interval, label, number, or_dash, percent, rate,
-};
+, full_sentence};
 use crate::warning::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
@@ -294,9 +294,4 @@ fn lost_lines(c: &ContrastResult) -> Option<String> {
     let why = if c.lost_lines_masked { "; the louder noise may merely hide what is gone" } else { "" };
     let lines = count(c.lost_lines.len(), "line stands", "lines stand");
     Some(format!("{lines} in the off state only, the strongest at {}{why}.", hz(strongest.freq_hz)))
-}
-
-fn full_sentence(text: &str) -> String {
-    let text = text.trim();
-    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }
