@@ -28,3 +28,4 @@ pub mod signal;
 mod text;
 pub mod units;
 pub mod warning;
+pub mod watch;

@@ -23,39 +23,49 @@ pub struct Dbfs(pub f64);
 #[serde(transparent)]
 pub struct DbfsPerHz(pub f64);
 
+/// A ratio of two powers in dB; −∞ for 0, NaN below.
+pub fn in_db(ratio: f64) -> f64 {
+    10.0 * ratio.log10()
+}
+
+/// The ratio of powers that so many dB stand for.
+pub fn ratio_of_db(db: f64) -> f64 {
+    10f64.powf(db / 10.0)
+}
+
 impl Db {
     /// The ratio of two powers; −∞ where the first is 0, NaN where both are.
     pub fn from_ratio(ratio: f64) -> Self {
-        Self(10.0 * ratio.log10())
+        Self(in_db(ratio))
     }
 
     /// The ratio of powers this many dB stand for.
     pub fn ratio(self) -> f64 {
-        10f64.powf(self.0 / 10.0)
+        ratio_of_db(self.0)
     }
 }
 
 impl Dbfs {
     /// The level of a signal whose mean square is `mean_square` (full scale is 1).
     pub fn from_mean_square(mean_square: f64) -> Self {
-        Self(10.0 * (2.0 * mean_square).log10())
+        Self(in_db(2.0 * mean_square))
     }
 
     /// The mean square of a signal at this level.
     pub fn mean_square(self) -> f64 {
-        10f64.powf(self.0 / 10.0) / 2.0
+        ratio_of_db(self.0) / 2.0
     }
 }
 
 impl DbfsPerHz {
     /// The density level of a one-sided power density in FS²/Hz.
     pub fn from_density(density: f64) -> Self {
-        Self(10.0 * (2.0 * density).log10())
+        Self(in_db(2.0 * density))
     }
 
     /// The level of this density over a bandwidth.
     pub fn over(self, bandwidth_hz: f64) -> Dbfs {
-        Dbfs(self.0 + 10.0 * bandwidth_hz.log10())
+        Dbfs(self.0 + in_db(bandwidth_hz))
     }
 }
 
@@ -92,6 +102,9 @@ impl fmt::Display for Dbfs {
     }
 }
 
+/// Half of a 95 % interval in standard deviations. Mathematics: the normal distribution's quantile at 97.5 %.
+pub const SIGMAS_OF_95: f64 = 1.96;
+
 /// A value and the interval that holds the truth in 95 % of such measurements.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Estimate {
@@ -101,7 +114,15 @@ pub struct Estimate {
     pub ci95: (f64, f64),
 }
 
-/// The bandwidth in which the trade states the signal-to-noise ratio of weak-signal modes.
+impl Estimate {
+    /// The interval as the JSON has it: lower and upper end.
+    pub fn ends(self) -> [f64; 2] {
+        [self.ci95.0, self.ci95.1]
+    }
+}
+
+/// The bandwidth in which the trade states the signal-to-noise ratio of weak-signal modes. Common practice:
+/// weak-signal modes' programs state it so.
 pub const REFERENCE_BANDWIDTH_HZ: f64 = 2500.0;
 
 /// The S-meter reading of a power at the receiver's input, in S-units, fractional.
@@ -119,8 +140,8 @@ pub fn s_reading(dbm: f64, freq_hz: f64) -> String {
     if s <= 9.0 { format!("S{:.0}", s.max(0.0)) } else { format!("S9+{:.0} dB", (s - 9.0) * 6.0) }
 }
 
-/// The power that an S-meter reading as it is written down ("S7", "s 9 + 20 dB") stands for, dBm; `None` for anything
-/// else. Source as for [`s_units`].
+/// The power that an S-meter reading as it is written down ("S7", "s 9 + 20 dB") stands for, dBm; `None` for
+/// anything else. Source as for [`s_units`].
 pub fn dbm_of_reading(reading: &str, freq_hz: f64) -> Option<f64> {
     let plain: String = reading.to_ascii_lowercase().chars().filter(|c| !c.is_whitespace()).collect();
     let (units, over): (f64, f64) = match plain.strip_prefix('s')?.split_once('+') {
@@ -142,7 +163,8 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Source: AES17-2015, 3.12 (0 dBFS is the RMS of a full-scale sine). Tolerance: a tenth of the last digit printed.
+    /// Source: AES17-2015, 3.12 (0 dBFS is the RMS of a full-scale sine). Tolerance: a tenth of the last digit
+    /// printed.
     #[test]
     fn levels_follow_aes17() {
         assert_abs_diff_eq!(Dbfs::from_mean_square(0.5).0, 0.0, epsilon = 0.001);

@@ -58,7 +58,7 @@ impl Blocks {
     }
 }
 
-/// Blocks read at a time.
+/// Blocks read at a time (chosen: some thousand samples).
 const BLOCKS_AT_ONCE: usize = 16;
 
 /// An open file of ADPCM blocks.

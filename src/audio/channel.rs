@@ -53,16 +53,18 @@ impl fmt::Display for ChannelChoice {
     }
 }
 
-/// A channel this far below the loudest carries nothing but the noise of an open input. Our own choice: receivers'
+/// A channel this far below the loudest carries nothing but the noise of an open input. Chosen: receivers'
 /// two outputs differ by a few dB, while an open line input lies 50 dB and more below a signal.
 const DEAD_BELOW_DB: f64 = 40.0;
 /// From here on two channels are called the same. Our own choice: at 0.9 the mean loses 0.2 dB.
 const ALIKE: f64 = 0.9;
-/// Below here the mean would cancel more than half of the power.
+/// Below here the mean would cancel more than half of the power (arithmetic: it keeps (1 + r)/2, of unlike channels
+/// half).
 const OPPOSED: f64 = -0.5;
-/// An I/Q pair's parts have one level …
+/// An I/Q pair's parts have one level (chosen, dB) …
 const IQ_LEVEL_DB: f64 = 1.0;
-/// … and no correlation. (Noise in I and Q is independent, so this can be suspected, never proved, from noise.)
+/// … and no correlation. (Chosen; noise in I and Q is independent, so this can be suspected, never proved, from
+/// noise.)
 const IQ_CORRELATION: f64 = 0.1;
 
 /// How interleaved frames become one channel.

@@ -30,7 +30,7 @@ pub struct ReadAccount {
 /// A float sample this far above full scale is damage: its square would not be a finite f32 sum any more.
 pub const BEYOND_SENSE: f32 = 1e10;
 
-/// Seconds at the start that [`ChannelChoice::Auto`] looks at …
+/// Seconds at the start that [`ChannelChoice::Auto`] looks at (chosen) …
 const PEEK_S: usize = 5;
 /// … and the most samples held for it, of all channels together (4 MiB).
 const PEEK_SAMPLES: usize = 1 << 20;
@@ -268,7 +268,7 @@ fn silence_what_is_no_number(samples: &mut [f32]) -> u64 {
     bad as u64
 }
 
-/// Every so manieth frame is enough for a power; a prime, so that no frame rhythm of a coding falls in with it.
+/// One frame in this many is enough for a power; a prime, so that no frame rhythm of a coding falls in with it.
 const WATCH_EVERY: usize = 7;
 
 /// Watches averaged channels for one that falls silent on the way: the mean drops by 6 dB there, and nothing on the

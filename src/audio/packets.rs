@@ -24,9 +24,10 @@ use super::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Problem, Source, StreamFacts, d
 
 /// Packets in a row that may give no sound, being damaged, empty or of another track (video).
 const MAX_SILENT_PACKETS: u32 = 10_000;
-/// Samples from which on a block is given out.
+/// Samples from which on a block is given out (chosen).
 const FULL_BLOCK: usize = 8192;
-/// Frames that a lossy stream may stay behind its promise before that is called cut short: two frames of MP3.
+/// Frames that a lossy stream may stay behind its promise before that is called cut short: two frames of MP3, 1152
+/// samples each (ISO 11172-3).
 const PROMISE_SLACK: f64 = 2304.0;
 
 /// Opens a file that the library knows.

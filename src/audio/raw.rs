@@ -6,7 +6,7 @@ use std::io::{Read, Seek, SeekFrom};
 use super::pcm::{Coding, Order};
 use super::{Problem, Source};
 
-/// Bytes read at a time, about: some thousand samples.
+/// Bytes read at a time, about: some thousand samples (chosen).
 const BLOCK_BYTES: usize = 64 * 1024;
 
 /// Where the samples lie and what they are.

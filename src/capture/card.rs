@@ -16,7 +16,7 @@ use super::source::StreamFormat;
 use crate::audio::pcm::Coding;
 use crate::audio::{HIGHEST_RATE_HZ, LOWEST_RATE_HZ};
 
-/// Blocks of the card that may wait for the reading thread, which has nothing else to do.
+/// Blocks of the card that may wait for the reading thread, which has nothing else to do (chosen: some seconds).
 const WAITING_BLOCKS: usize = 512;
 /// Formats that can be recorded, the usual one of receivers' audio first.
 const FORMATS: [(SampleFormat, Coding); 4] = [

@@ -10,11 +10,11 @@ use crate::contrast::planned_limit_db;
 use crate::labels::{ATTENUATORS_DB, Mode, State, labels_in_names, same_words};
 use crate::units::counted;
 
-/// Length of a take where neither it nor the time at hand is given, s.
+/// Length of a take where neither it nor the time at hand is given, s (chosen).
 const USUAL_S: f64 = 30.0;
 /// Shortest take that is planned by itself: the length the warnings ask for, s.
 const SHORTEST_S: f64 = 20.0;
-/// Longest take that is planned by itself: beyond it the band moves more than the noise scatters (our own choice),
+/// Longest take that is planned by itself: beyond it the band moves more than the noise scatters (chosen),
 /// s.
 const LONGEST_S: f64 = 60.0;
 /// Lengths that can be asked for, s: below the first no figure can be trusted, above the second use a recorder.
@@ -25,11 +25,11 @@ const USUAL_ROUNDS: u32 = 2;
 const MOST_ROUNDS: (u32, u32) = (4, 20);
 /// More takes than a name of two digits can count.
 const MOST_TAKES: usize = 99;
-/// Time to switch a device and step back (our own choice), s.
+/// Time to switch a device and step back (chosen), s.
 const SWITCHING_S: f64 = 15.0;
-/// Time to fit a remedy, or to change the antenna for a dummy load (our own choice), s.
+/// Time to fit a remedy, or to change the antenna for a dummy load (chosen), s.
 const FITTING_S: f64 = 180.0;
-/// Share of the filter's width left for the noise, without edges and stations (our own choice).
+/// Share of the filter's width left for the noise, without edges and stations (chosen).
 const FREE_SHARE: f64 = 0.8;
 /// Filters by mode where none is named (common practice), Hz.
 const USUAL_FILTER_HZ: f64 = 2400.0;

@@ -11,9 +11,9 @@ use std::time::Duration;
 
 use super::source::StreamFormat;
 
-/// Bytes asked for at once.
+/// Bytes asked for at once (chosen).
 const BLOCK_BYTES: usize = 8192;
-/// Blocks that may wait for a slow disk: many seconds.
+/// Blocks that may wait for a slow disk: many seconds (chosen).
 const WAITING_BLOCKS: usize = 1024;
 
 /// What the stream gives.

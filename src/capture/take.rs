@@ -18,18 +18,19 @@ use crate::signal::spectrum::statistics::steady_level;
 use crate::units::{Db, Dbfs};
 use crate::warning::Warning;
 
-/// Live figures are made anew so often, s.
+/// Time between two looks at the live figures, s (chosen: steady to read, quick to follow a knob).
 const SLICE_S: f64 = 0.25;
 /// As long as nothing comes, the take waits; this long, the source is taken to be gone, s.
 const STALLED_S: u64 = 5;
-/// Nothing but silence for so long: no take will come of it, s.
+/// After this much silence no take will come of it, s (chosen).
 const SILENT_S: f64 = 3.0;
 /// Level that counts as silence, as in the check of recordings.
 const SILENT: Dbfs = Dbfs(-90.0);
 /// From here on a sample counts as cut off, and this many of them as clipping.
 const FULL_SCALE: f32 = 0.9995;
 const CLIPPED_SAMPLES: u64 = 4;
-/// The rate at which samples come is told from so long a take, s, and must agree within this share.
+/// From this length of a take on, s, the rate at which samples come is compared with the one named, and must agree
+/// within this share (chosen: sound cards err by far less, and the next usual rate differs by 8 %).
 const RATE_TOLD_S: f64 = 10.0;
 const RATE_TOLERANCE: f64 = 0.03;
 

@@ -404,9 +404,6 @@ pub struct NightArgs {
     /// What becomes of the report.
     #[command(flatten)]
     pub report: ReportArgs,
-    /// Measure everything anew, and keep nothing in your cache folder for the next run
-    #[arg(long)]
-    pub no_cache: bool,
     /// Say which of the known noises in this folder each episode resembles; the command session makes them
     #[arg(long, value_name = "FOLDER")]
     pub known: Option<PathBuf>,
@@ -460,7 +457,7 @@ impl WishArgs {
     }
 }
 
-/// More threads than this only cost memory.
+/// Chosen: more threads than this only cost memory.
 const MOST_THREADS: usize = 256;
 
 fn threads(typed: &str) -> Result<usize, String> {
@@ -477,7 +474,7 @@ fn passband(typed: &str) -> Result<Passband, String> {
     if sane { Ok(passband) } else { Err(format!("'{typed}': at least 100 Hz wide, lower edge first")) }
 }
 
-/// How far mains, or a generator in their place, stray from what they should be.
+/// How far mains, or a generator in their place, stray from what they should be (chosen).
 const MAINS_STRAY_HZ: f64 = 2.0;
 
 fn mains(typed: &str) -> Result<f64, String> {

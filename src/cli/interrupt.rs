@@ -12,8 +12,6 @@ use std::sync::{Mutex, PoisonError, TryLockError};
 pub const INTERRUPTED: u8 = 130;
 
 static ASKED: AtomicBool = AtomicBool::new(false);
-/// Whether the next run goes on where this one ends.
-static KEPT: AtomicBool = AtomicBool::new(false);
 /// Held while something is being written.
 static WRITING: Mutex<()> = Mutex::new(());
 
@@ -55,13 +53,8 @@ pub fn asked() -> bool {
     ASKED.load(Ordering::SeqCst)
 }
 
-/// From now on what was done is kept for the next run, and whoever ends this one is told so.
-pub fn is_kept() {
-    KEPT.store(true, Ordering::SeqCst);
-}
-
-/// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or
-/// being asked before it began, it ends the program.
+/// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or being
+/// asked before it began, it ends the program.
 pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T> {
     let guard = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
     if asked() {
@@ -78,11 +71,7 @@ pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T>
 fn end() -> ! {
     // A bar may stand in the line.
     let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
-    let go_on = match KEPT.load(Ordering::SeqCst) {
-        true => ". What was measured is kept: the same command goes on from there",
-        false => "",
-    };
     // Nowhere to complain about a standard error that can't be written.
-    let _ = writeln!(io::stderr().lock(), "{lead}noisetally: stopped; no report was written{go_on}");
+    let _ = writeln!(io::stderr().lock(), "{lead}noisetally: stopped; no report was written");
     process::exit(i32::from(INTERRUPTED))
 }

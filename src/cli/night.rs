@@ -7,11 +7,10 @@ use jiff::Timestamp;
 
 use super::Exit;
 use super::args::NightArgs;
-use super::interrupt;
 use super::output::Console;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
 use crate::labels::dated_files;
-use crate::night::{Cache, switch_log};
+use crate::night::recurrence::switch_log;
 use crate::report;
 use crate::run::{Night, NightWishes};
 use crate::text::wrapped;
@@ -28,18 +27,10 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
     let log = args.log.as_deref().map(read_log).transpose()?;
     let wishes = NightWishes { known, log, ..args.wishes() };
-    let cache = cache(args);
-    if cache.is_some() {
-        interrupt::is_kept();
-    }
     let progress = console.progress();
-    let night = Night::of(&files, &name.to_string_lossy(), &wishes, cache.as_ref(), &progress);
-    let kept_s = progress.kept_s();
+    let night = Night::of(&files, &name.to_string_lossy(), &wishes, &progress);
     drop(progress);
     let mut night = night?;
-    if let Some(kept) = kept(&night, kept_s) {
-        console.note(&kept);
-    }
     name_left_out(&night.report, console);
     place(&out, args.report.force, |dir| {
         let progress = console.progress();
@@ -65,25 +56,6 @@ fn read_log(file: &Path) -> anyhow::Result<String> {
     switch_log::read(&text, Timestamp::UNIX_EPOCH, 0.0)
         .map_err(|error| anyhow!("{}: {error}. Nothing was written.", file.display()))?;
     Ok(text)
-}
-
-/// "1 h 10 min of 3 h 00 min had been measured by an earlier run"; `None` where nothing was.
-fn kept(night: &Night, kept_s: f64) -> Option<String> {
-    let all_s = night.timeline.passages.iter().map(|passage| passage.duration_s).sum::<f64>();
-    // Headers may promise more than there is.
-    let kept_s = kept_s.min(all_s);
-    let told = format!(
-        "{} of {} had been measured by an earlier run.",
-        crate::text::clock(kept_s),
-        crate::text::clock(all_s)
-    );
-    (kept_s > 0.0).then_some(told)
-}
-
-/// Where measurements are kept for the next run; `None` where that is not wished or can't be.
-fn cache(args: &NightArgs) -> Option<Cache> {
-    let folder = dirs::cache_dir().filter(|_| !args.no_cache)?;
-    Cache::open(&folder.join(env!("CARGO_PKG_NAME")))
 }
 
 /// The answer, then each episode in a line of its own.

@@ -5,7 +5,6 @@
 use std::fs;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -14,8 +13,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::interrupt;
 use crate::labels::printable;
-use crate::night;
-use crate::run::Watch;
+use crate::watch::Watch;
 
 /// Standard output and error, and how talkative to be.
 pub struct Console {
@@ -81,11 +79,7 @@ impl Console {
 
     /// A bar for work to come: drawn only where standard error is a terminal.
     pub fn progress(&self) -> Progress {
-        Progress {
-            is_drawn: !self.quiet && io::stderr().is_terminal(),
-            bar: Mutex::new(ProgressBar::hidden()),
-            kept_ms: AtomicU64::new(0),
-        }
+        Progress { is_drawn: !self.quiet && io::stderr().is_terminal(), bar: Mutex::new(ProgressBar::hidden()) }
     }
 }
 
@@ -108,19 +102,12 @@ pub fn write_whole(out: &Path, text: &str) -> anyhow::Result<()> {
 pub struct Progress {
     is_drawn: bool,
     bar: Mutex<ProgressBar>,
-    /// Of hours of recordings, what an earlier run had kept.
-    kept_ms: AtomicU64,
 }
 
-/// How often the bar is drawn anew while nothing is done: the time left goes on.
+/// How often the bar is drawn anew while nothing is done: the time left goes on (chosen).
 const REDRAWN: Duration = Duration::from_millis(250);
 
 impl Progress {
-    /// Seconds of recordings that an earlier run had kept.
-    pub fn kept_s(&self) -> f64 {
-        self.kept_ms.load(Ordering::Relaxed) as f64 / 1e3
-    }
-
     fn bar(&self) -> MutexGuard<'_, ProgressBar> {
         self.bar.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -148,14 +135,8 @@ impl Watch for Progress {
         bar.inc(1);
     }
 
-    fn is_stopped(&self) -> bool {
-        interrupt::asked()
-    }
-}
-
-/// Hours of recordings: a bar by time instead of by files.
-impl night::Watch for Progress {
-    fn progress(&self, done_s: f64, all_s: f64, file: &str) {
+    /// A bar by time instead of by files.
+    fn heard(&self, done_s: f64, all_s: f64, file: &str) {
         if !self.is_drawn {
             return;
         }
@@ -172,10 +153,6 @@ impl night::Watch for Progress {
         bar.set_length(all_s.max(done_s) as u64);
         bar.set_message(printable(file));
         bar.set_position(done_s as u64);
-    }
-
-    fn kept(&self, seconds: f64, _file: &str) {
-        self.kept_ms.fetch_add((seconds * 1e3).round() as u64, Ordering::Relaxed);
     }
 
     fn is_stopped(&self) -> bool {

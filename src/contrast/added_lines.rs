@@ -6,29 +6,38 @@ use super::comb::{Comb, find_comb, possible_comb};
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::statistics::median;
 use crate::signal::spectrum::{Line, Passband};
+use crate::units::in_db;
 
-/// How far the same line may lie apart in two recordings of one state: supplies drift as they warm up.
-const SAME_STATE_HZ: f64 = 25.0;
-/// The same line in the other state must lie nearer, or it is another one.
-const OTHER_STATE_HZ: f64 = 6.0;
-/// An added line stands so much above what the off state has at its place (ratio of powers): 3 dB.
+/// How far a device's line may lie apart in two takes, Hz: supplies drift as they warm up (common practice: a
+/// free-running supply or dimmer moves by some tens of hertz in minutes).
+pub const WARMS_UP_HZ: f64 = 25.0;
+/// How near a line of one state must lie to one of the other to be the same, which no device moves, Hz. Chosen: a
+/// bin of the spectrum (`spectrum::frame`, at most 6 Hz).
+pub const UNMOVED_HZ: f64 = 6.0;
+/// An added line stands so much above what the off state has at its place (ratio of powers): 3 dB. Chosen: a
+/// doubling; less and a station that fades by 3 dB is the device's, more and lines in both states are missed.
 const STANDS_OUT: f64 = 2.0;
 /// Beside a voice a line weaker than this over the noise is as likely one of its overtones, dB-Hz: those that stood
 /// throughout in the validation bench had up to 14.
 const OVERTONE_CNR_DB_HZ: f64 = 15.0;
-/// A carrier weaker than this over the noise is no reference, dB-Hz.
+/// A carrier weaker than this over the noise is no reference, dB-Hz. Chosen: in 10 s its level is then known to a
+/// tenth of a dB, well below a change of gain that counts.
 const REFERENCE_CNR_DB_HZ: f64 = 24.0;
-/// In the other state it may stand lower, since the noise is louder there: at 15 dB-Hz and 10 s its level is known to
-/// a third of a dB.
+/// In the other state it may stand lower, since the noise is louder there: at 15 dB-Hz and 10 s its level is known
+/// to a third of a dB. Chosen: no worse than half a change of gain that counts (`trust::GAIN_SHIFT_DB`).
 const REFERENCE_LEAST_CNR_DB_HZ: f64 = 15.0;
-/// Highest multiple of the mains frequency at which sidebands are looked for, how near they must stand to it, and the
-/// most of their carrier's power that each may have (full modulation gives a quarter).
+/// Highest multiple of the mains frequency at which sidebands are looked for, how near they must stand to it, and
+/// the most of their carrier's power that each may have (full modulation gives a quarter). Chosen: higher multiples
+/// of a rectifier's ripple are too weak to be lines; a quarter of a bin; full modulation with room for the powers'
+/// errors.
 const MOST_SIDEBANDS: f64 = 6.0;
 const SIDEBAND_HZ: f64 = 1.5;
 const SIDEBAND_POWER: f64 = 0.4;
-/// A reference drifts no more than this.
+/// A reference drifts no more than this. Chosen: a transmitter's carrier does not drift (common practice), a warm
+/// supply's does.
 const REFERENCE_DRIFT_HZ_PER_S: f64 = 1.0;
-/// A reference keeps its level this well from stretch to stretch (standard deviation over mean).
+/// A reference keeps its level this well from stretch to stretch (standard deviation over mean). Chosen: a strong
+/// carrier scatters by less in noise, a fading one by far more.
 const REFERENCE_UNEVENNESS: f64 = 0.15;
 
 /// A line that one state has and the other has not.
@@ -75,7 +84,7 @@ impl LineChanges {
         let mut added = Vec::new();
         let (mut unsteady, mut unsteady_power) = (0, 0.0);
         for line in &on_lines {
-            let known = |other: &&Line| same(line, other, OTHER_STATE_HZ) && STANDS_OUT * other.power > line.power;
+            let known = |other: &&Line| same(line, other, UNMOVED_HZ) && STANDS_OUT * other.power > line.power;
             if off_lines.iter().filter(|other| other.steady || !line.steady).any(|other| known(&other)) {
                 continue;
             }
@@ -89,14 +98,14 @@ impl LineChanges {
                 unsteady_power += line.power * line.presence;
                 continue;
             }
-            let standing = on.iter().filter(|m| m.lines.iter().any(|other| same(line, other, SAME_STATE_HZ)));
+            let standing = on.iter().filter(|m| m.lines.iter().any(|other| same(line, other, WARMS_UP_HZ)));
             let share = standing.count() as f64 / on.len() as f64;
             added.push(Found { added_power: (line.power * share - before.max(0.0)).max(0.0), line: line.clone() });
         }
         let added = without_sidebands(added, passband, mains_hz);
         let lost: Vec<Line> = off_lines
             .iter()
-            .filter(|line| line.steady && !on_lines.iter().any(|other| same(line, other, OTHER_STATE_HZ)))
+            .filter(|line| line.steady && !on_lines.iter().any(|other| same(line, other, UNMOVED_HZ)))
             .cloned()
             .collect();
         let lost_masked = !lost.is_empty() && lost.iter().all(|line| on.iter().all(|m| hides(m, line)));
@@ -141,7 +150,7 @@ fn merged(recordings: &[&Measurement], passband: &Passband) -> Vec<Line> {
         let mut met = vec![false; known];
         for line in measurement.lines.iter().filter(|line| passband.contains(line.freq_hz)) {
             let nearest = (0..known)
-                .filter(|&i| !met[i] && same(line, &all[i], SAME_STATE_HZ))
+                .filter(|&i| !met[i] && same(line, &all[i], WARMS_UP_HZ))
                 .min_by(|&a, &b| distance(line, &all[a]).total_cmp(&distance(line, &all[b])));
             match nearest {
                 Some(i) => {
@@ -190,8 +199,8 @@ fn hides(measurement: &Measurement, line: &Line) -> bool {
     measurement.floor.get(bin).is_some_and(|density| line.power < 1.5 * density * measurement.slices.bin_hz)
 }
 
-/// Leaves out weaker lines that stand in pairs around a stronger one at the mains rates: they are its sidebands, also
-/// where the other one of the pair would lie outside the passband. What they carry is added to it.
+/// Leaves out weaker lines that stand in pairs around a stronger one at the mains rates: they are its sidebands,
+/// also where the other one of the pair would lie outside the passband. What they carry is added to it.
 fn without_sidebands(added: Vec<Found>, passband: &Passband, mains_hz: f64) -> Vec<Found> {
     let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
     let mut kept: Vec<Found> = Vec::new();
@@ -222,10 +231,10 @@ fn shifts(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> V
     let all = || off.iter().chain(on);
     let candidates = all().flat_map(|m| &m.lines);
     for line in candidates {
-        if found.iter().any(|(hz, _)| (hz - line.freq_hz).abs() < OTHER_STATE_HZ) {
+        if found.iter().any(|(hz, _)| (hz - line.freq_hz).abs() < UNMOVED_HZ) {
             continue;
         }
-        let named = named_hz.map(|hz| (hz - line.freq_hz).abs() < 2.0 * OTHER_STATE_HZ);
+        let named = named_hz.map(|hz| (hz - line.freq_hz).abs() < 2.0 * UNMOVED_HZ);
         if named == Some(false) || (named.is_none() && !is_reference(line)) {
             continue;
         }
@@ -236,8 +245,8 @@ fn shifts(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> V
                     m.lines
                         .iter()
                         .filter(|other| named == Some(true) || may_be_reference(other))
-                        .find(|other| same(line, other, OTHER_STATE_HZ))
-                        .map(|other| 10.0 * other.power.log10())
+                        .find(|other| same(line, other, UNMOVED_HZ))
+                        .map(|other| in_db(other.power))
                 })
                 .collect();
             levels.map(|levels| levels.iter().sum::<f64>() / levels.len() as f64)

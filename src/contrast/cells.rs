@@ -1,14 +1,16 @@
-//! A common grid of frequency for recordings that are compared: cells a little wider than a bin, whatever the sample
-//! rates, lines and stations of either side left out.
+//! A common grid of frequency for recordings that are compared: cells a little wider than a bin, whatever the
+//! sample rates, lines and stations of either side left out.
 
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
 
-/// Least part of the common passband that must be free of lines and stations; else stations are taken into the noise.
+/// Least part of the common passband that must be free of lines and stations; else stations are taken into the
+/// noise. Chosen: a fifth of an SSB passband still gives 500 Hz, some hundred bins a slice.
 const LEAST_FREE: f64 = 0.2;
-/// Parts of the passband that the excess over frequency is given for.
+/// Parts of the passband that the excess over frequency is given for. Chosen: about 100 Hz each in an SSB passband,
+/// fine enough to show a hump and wide enough for a narrow interval.
 const BANDS: usize = 24;
-/// A band needs so many free cells.
+/// A band needs so many free cells. Chosen: below that a single bin that a station touched decides.
 const LEAST_CELLS_A_BAND: usize = 3;
 
 /// Which cells of the common passband hold noise only.

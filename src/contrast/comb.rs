@@ -2,17 +2,21 @@
 
 use serde::{Deserialize, Serialize};
 
-/// Spacings looked for.
+/// Spacings looked for. Chosen: from half the mains frequency, below which lines are not told apart, to half an SSB
+/// passband, in which three members must fit.
 const SPACING_HZ: std::ops::RangeInclusive<f64> = 25.0..=1500.0;
-/// Furthest a member may lie from its place.
+/// Furthest a member may lie from its place. Chosen: a third of a bin, for lines that drift within the recording.
 const TOLERANCE_HZ: f64 = 2.0;
-/// The fit is never taken to be better than this when chance is reckoned: lines are found to about so much.
+/// The fit is never taken to be better than this when chance is reckoned: lines are found to about so much. Chosen:
+/// some twentieth of a bin.
 const LEAST_RESIDUAL_HZ: f64 = 0.3;
-/// Members that two neighbours may have between them missing.
+/// Members that two neighbours may have between them missing. Chosen: odd families and such with weak members are
+/// found; with more, chance finds families everywhere.
 const MOST_MISSING: usize = 8;
-/// Chance at which a family is called.
-const CALLED_BELOW: f64 = 0.01;
-/// Chance at which it is worth a word that the lines may be one.
+/// Chance at which a family is called. Common practice: one in a hundred.
+pub(super) const CALLED_BELOW: f64 = 0.01;
+/// Chance at which it is worth a word that the lines may be one. Chosen: one in five; it costs a sentence and some
+/// confidence.
 const POSSIBLE_BELOW: f64 = 0.2;
 
 /// A family of lines: frequency = offset + n · spacing.

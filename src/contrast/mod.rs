@@ -24,8 +24,8 @@ mod traits;
 mod trust;
 mod visitor;
 
-pub use added_lines::{Found, LineChanges};
-pub use character::{BLIND_DB, Character, Part, Verdict};
+pub use added_lines::{Found, LineChanges, UNMOVED_HZ, WARMS_UP_HZ};
+pub use character::{BLIND_DB, Character, Doubt, Part, Verdict};
 pub use comb::{Comb, find_comb};
 pub use comparisons::Comparisons;
 pub use excess::{Band, BandMotion, Excess, planned_limit_db};

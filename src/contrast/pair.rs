@@ -1,13 +1,9 @@
 //! The whole comparison, step by step.
 
 use super::added_lines::LineChanges;
-use super::cells::Cells;
-use super::cells::NoiseSeries;
-use super::character::Case;
-use super::character::Character;
-use super::character::Verdict;
-use super::excess::BandMotion;
-use super::excess::Excess;
+use super::cells::{Cells, NoiseSeries};
+use super::character::{Character, Facts, Verdict};
+use super::excess::{BandMotion, Excess};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
 use super::surge::Surge;
@@ -20,13 +16,10 @@ use super::visitor::Visitor;
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
-use crate::signal::spectrum::statistics::median;
-use crate::signal::spectrum::statistics::steady_level;
-use crate::warning::Code;
-use crate::warning::Trust;
-use crate::warning::Warning;
-use serde::Deserialize;
-use serde::Serialize;
+use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::units::{in_db, ratio_of_db};
+use crate::warning::{Code, Trust, Warning};
+use serde::{Deserialize, Serialize};
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]
@@ -82,8 +75,8 @@ pub struct Figures {
     pub passband: Passband,
     /// Noise without lines, a change of gain taken off if a reference told it.
     pub excess: Excess,
-    /// The same with the power of added lines and clicks, dB: noise and all that came with the device over the noise
-    /// before. Stations, which stand in both states, have no part in it.
+    /// The same with the power of added lines and clicks, dB: noise and all that came with the device over the
+    /// noise before. Stations, which stand in both states, have no part in it.
     pub total_db: f64,
     /// The carrier of both states and how its level moved: (Hz, dB).
     pub reference: Option<(f64, f64)>,
@@ -106,7 +99,8 @@ impl Figures {
     }
 }
 
-/// Least number of off recordings that can outvote one of them.
+/// Least number of off recordings that can outvote one of them. Mathematics: at most a quarter is set aside, so
+/// four is the least.
 const LEAST_TO_OUTVOTE: usize = 4;
 
 /// Compares recordings of one setting: `on` against `off`, each at least one.
@@ -133,7 +127,7 @@ fn odd_ones_out(off: &[&Measurement], settings: &ContrastSettings) -> Vec<usize>
     }
     let Some(cells) = Cells::of(off, settings.passband) else { return Vec::new() };
     let levels: Vec<f64> =
-        off.iter().map(|m| 10.0 * steady_level(&cells.series(m).all).max(f64::MIN_POSITIVE).log10()).collect();
+        off.iter().map(|m| in_db(steady_level(&cells.series(m).all).max(f64::MIN_POSITIVE))).collect();
     let middle = median(&mut levels.clone());
     let typical = median(&mut levels.iter().map(|level| (level - middle).abs()).collect::<Vec<_>>());
     let limit_db = (6.0 * typical).max(OFF_RANGE_DB);
@@ -155,15 +149,15 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let raw = Excess::of(&cells, &off_series, &on_series, settings.motion);
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
-    // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence of
-    // the gain than none: it is believed, and the result called doubtful.
+    // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence
+    // of the gain than none: it is believed, and the result called doubtful.
     let shift_db = reference.map_or(0.0, |r| r.1);
     let corrected = shift_db.abs() > GAIN_SHIFT_DB;
     let excess = if corrected { raw.corrected(shift_db) } else { raw };
-    let gain = if corrected { 10f64.powf(shift_db / 10.0) } else { 1.0 };
+    let gain = if corrected { ratio_of_db(shift_db) } else { 1.0 };
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
     let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
-    let mut verdict = Case {
+    let mut verdict = Facts {
         excess: &excess,
         width_hz: cells.passband.width_hz(),
         lines: &lines,
@@ -181,10 +175,8 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
     let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
     if trust == Trust::Void {
         verdict.character = Character::Unclear;
-        verdict.confidence = verdict.confidence.min(0.3);
-    } else if trust == Trust::Doubtful {
-        verdict.confidence = (verdict.confidence * 0.85).max(0.05);
     }
+    verdict.doubted(trust);
     let total_db = total_db(&excess, &verdict, &lines, gain, cells.passband.width_hz());
     Contrast {
         figures: Some(Figures {
@@ -211,7 +203,7 @@ fn envelopes<'a>(side: &[&'a Measurement]) -> Vec<&'a Envelope> {
 
 /// Noise before, with all that came with the device, over the noise before, dB.
 fn total_db(excess: &Excess, verdict: &Verdict, lines: &LineChanges, gain: f64, width_hz: f64) -> f64 {
-    let (before, after) = if verdict.pulse_rate_hz.is_some() { excess.mean_density } else { excess.density };
+    let (before, after) = excess.density_by(verdict.pulse_rate_hz.is_some());
     let lines_density = lines.added_power() / gain / width_hz;
-    10.0 * ((after + lines_density) / before).log10()
+    in_db((after + lines_density) / before)
 }

@@ -175,7 +175,7 @@ impl Case<'_> {
         let terminated: Vec<&Measurement> = terminated.filter_map(|label| sound(&label.id)).collect();
         let kept = plan.off.iter().enumerate().filter(|(index, _)| !result.set_aside.contains(index));
         let off: Vec<&Measurement> = kept.filter_map(|(_, id)| sound(id)).collect();
-        figures.receiver = ReceiverNoise::of(&terminated, &off, figures.excess_db(), settings);
+        figures.receiver = ReceiverNoise::of(&terminated, &off, figures.excess_db(), settings.passband);
     }
 
     fn same_sound(&self, a: &str, b: &str) -> bool {

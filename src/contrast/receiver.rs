@@ -1,20 +1,21 @@
-//! The receiver's own noise, from recordings with a dummy load: how far the band's noise lies above it, and the excess
-//! of what comes by the antenna alone. Not here: which recordings belong together (`planned`).
+//! The receiver's own noise, from recordings with a dummy load: how far the band's noise lies above it, and the
+//! excess of what comes by the antenna alone. Not here: which recordings belong together (`planned`).
 //!
-//! Source: Recommendation ITU-R SM.1753-2 (09/2012), Annex 1, § 10.2 (correction for the equipment's own noise); the
-//! formula is that of a background correction, ISO 3744:2010, § 8.2.3 (from memory).
+//! Source: Recommendation ITU-R SM.1753-2 (09/2012), Annex 1, § 10.2 (correction for the equipment's own noise);
+//! the formula is that of a background correction, ISO 3744:2010, § 8.2.3 (from memory).
 
 use serde::{Deserialize, Serialize};
 
 use super::cells::Cells;
 use super::excess::Excess;
-use super::pair::ContrastSettings;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db, ratio_of_db};
 use crate::warning::{Code, Warning};
 
-/// A margin below this is corrected for, dB: from here on the receiver lifts the band's noise by half a decibel or more.
+/// A margin below this is corrected for, dB: from here on the receiver lifts the band's noise by half a decibel or
+/// more. Source: ISO 3744:2010, 8.2.3, has corrections from 15 dB down (formula from memory). Chosen: at 10 dB it
+/// comes to 0.46 dB.
 pub const CORRECTED_BELOW_DB: f64 = 10.0;
 /// A margin below this leaves at most half of the noise to the band (our own choice), dB.
 const LEAST_MARGIN_DB: f64 = 3.0;
@@ -24,21 +25,21 @@ const LEAST_MARGIN_DB: f64 = 3.0;
 pub struct ReceiverNoise {
     /// How far the noise with the device off lies above the receiver's own, dB with its 95 % interval.
     pub margin: Estimate,
-    /// The excess without the receiver's own noise in either state, dB; `None` where the receiver adds nothing worth
-    /// correcting, or where the band is too near to it to tell.
+    /// The excess without the receiver's own noise in either state, dB; `None` where the receiver adds nothing
+    /// worth correcting, or where the band is too near to it to tell.
     pub corrected: Option<Estimate>,
 }
 
 impl ReceiverNoise {
     /// From the recordings of one setting: with a dummy load, with the device off, and the excess of on over off.
-    /// `None` where they can't be compared.
+    /// `None` where they can't be compared. `passband`: where it is not to be found from the sound.
     pub fn of(
         terminated: &[&Measurement],
         off: &[&Measurement],
         excess: Estimate,
-        settings: &ContrastSettings,
+        passband: Option<Passband>,
     ) -> Option<Self> {
-        let margin = noise_over(terminated, off, settings.passband)?;
+        let margin = noise_over(terminated, off, passband)?;
         let corrected = (margin.value < CORRECTED_BELOW_DB).then(|| corrected(excess, margin)).flatten();
         Some(Self { margin, corrected })
     }
@@ -62,15 +63,15 @@ impl ReceiverNoise {
         Some(Warning::new(
             Code::ReceiverNoise,
             format!(
-                "{so}: a device's noise may be hidden under the receiver's, and the excess falls short of what it is on \
-                 the air. Use a better antenna or less attenuation, with AGC off in all recordings."
+                "{so}: a device's noise may be hidden under the receiver's, and the excess falls short of what \
+                 it is on the air. Use a better antenna or less attenuation, with AGC off in all recordings."
             ),
         ))
     }
 }
 
-/// How far the noise of some recordings lies above that of others, lines and stations left out, dB with its 95 % interval;
-/// `None` where they can't be compared.
+/// How far the noise of some recordings lies above that of others, lines and stations left out, dB with its 95 %
+/// interval; `None` where they can't be compared.
 pub fn noise_over(lower: &[&Measurement], upper: &[&Measurement], passband: Option<Passband>) -> Option<Estimate> {
     if lower.is_empty() || upper.is_empty() {
         return None;
@@ -81,10 +82,10 @@ pub fn noise_over(lower: &[&Measurement], upper: &[&Measurement], passband: Opti
     Some(Excess::of(&cells, &series(lower), &series(upper), None).steady)
 }
 
-/// What a background `margin_db` below a level adds to it, dB: to be taken off that level. NaN at 0 dB and less, where
-/// nothing is left. 6 dB: 1.26; 10 dB: 0.46; 15 dB: 0.14.
+/// What a background `margin_db` below a level adds to it, dB: to be taken off that level. NaN at 0 dB and less,
+/// where nothing is left. 6 dB: 1.26; 10 dB: 0.46; 15 dB: 0.14.
 pub fn background_correction(margin_db: f64) -> f64 {
-    if margin_db > 0.0 { -10.0 * (1.0 - 10f64.powf(-margin_db / 10.0)).log10() } else { f64::NAN }
+    if margin_db > 0.0 { -in_db(1.0 - ratio_of_db(-margin_db)) } else { f64::NAN }
 }
 
 /// On less receiver over off less receiver, dB. The interval spans all that both intervals allow together: the off
@@ -93,7 +94,7 @@ fn corrected(excess: Estimate, margin: Estimate) -> Option<Estimate> {
     let at =
         |excess: f64, margin: f64| excess - background_correction(margin + excess) + background_correction(margin);
     let ends = [(0, 0), (0, 1), (1, 0), (1, 1)].map(|(e, m)| {
-        let pick = |estimate: Estimate, end: i32| if end == 0 { estimate.ci95.0 } else { estimate.ci95.1 };
+        let pick = |estimate: Estimate, end: usize| estimate.ends()[end];
         at(pick(excess, e), pick(margin, m))
     });
     let value = at(excess.value, margin.value);
@@ -112,8 +113,8 @@ mod tests {
     use crate::units::{Db, Dbfs};
     use approx::assert_abs_diff_eq;
 
-    /// Source: ISO 3744:2010, § 8.2.3 (formula from memory); its values at 6 and 10 dB as in ECMA TR/107; the others
-    /// derived from the formula.
+    /// Source: ISO 3744:2010, § 8.2.3 (formula from memory); its values at 6 and 10 dB as in ECMA TR/107; the
+    /// others derived from the formula.
     #[test]
     fn what_a_background_adds() {
         for (margin_db, correction_db) in
@@ -134,9 +135,9 @@ mod tests {
         let band = |seed| receiver(seed).band_noise(Dbfs(-50.0 + band_db));
         let (terminated, off) = (measured(receiver(1)), measured(band(2)));
         let on = measured(band(3).device(Hash::flat(), Db(excess_db)));
-        let settings = ContrastSettings::default();
+        let settings = crate::contrast::ContrastSettings::default();
         let excess = super::super::contrast(&[&off], &[&on], &settings).figures.unwrap().excess_db();
-        (ReceiverNoise::of(&[&terminated], &[&off], excess, &settings).unwrap(), excess)
+        (ReceiverNoise::of(&[&terminated], &[&off], excess, None).unwrap(), excess)
     }
 
     /// Truth: band 2 dB above the receiver gives 4.12 dB of margin; the device, in powers, is then known.

@@ -4,16 +4,20 @@
 use super::bootstrap::{level_scatter, standard_deviation};
 use super::cells::NoiseSeries;
 use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::units::in_db;
 
 /// How far a stretch must stand above the off level: this many standard deviations of single slices, and this ratio
-/// of powers (2 dB).
+/// of powers (2 dB). Chosen: a whole stretch of slices above four by chance is out of the question; 2 dB is more
+/// than a quiet band moves within seconds. Held by the validation bench.
 const SIGMAS: f64 = 4.0;
 const LEAST_RATIO: f64 = 1.585;
-/// A band whose level is known no better than this from an off recording fades by itself, dB.
+/// A band whose level is known no better than this from an off recording fades by itself, dB. Chosen: the least
+/// detection limit with room.
 const STILL_DB: f64 = 0.25;
-/// Shortest stretch without a break: syllables, static crashes and clicks are shorter.
+/// Shortest stretch without a break: syllables, static crashes and clicks are shorter. Chosen so.
 const LEAST_S: f64 = 2.0;
-/// Share of a stretch's slices that may fall below.
+/// Share of a stretch's slices that may fall below. Chosen: single slices that scatter low must not cut a stretch
+/// in two.
 const BREAKS: f64 = 0.1;
 
 /// Stretches of raised noise in the on state.
@@ -28,8 +32,8 @@ pub struct Surge {
 }
 
 impl Surge {
-    /// Looks for them. `None` where there are none, or where the off state has such stretches too. `gain`: what the on
-    /// side's gain is above the off side's (ratio of powers).
+    /// Looks for them. `None` where there are none, or where the off state has such stretches too. `gain`: what the
+    /// on side's gain is above the off side's (ratio of powers).
     pub fn find(off: &[NoiseSeries], on: &[NoiseSeries], gain: f64) -> Option<Self> {
         let mut levels: Vec<f64> = off.iter().map(|series| steady_level(&series.all)).collect();
         let quiet = median(&mut levels);
@@ -51,15 +55,16 @@ impl Surge {
         (!found.is_empty()).then(|| Self {
             share: raised / whole,
             longest_s: found.iter().map(seconds).fold(0.0, f64::max),
-            excess_db: 10.0 * (median(&mut powers) / quiet).log10(),
+            excess_db: in_db(median(&mut powers) / quiet),
         })
     }
 
     /// As a sentence.
-    pub fn told(&self) -> String {
+    pub fn sentence(&self) -> String {
         format!(
-            "for {:.0} % of the time with the device on the noise stands {:.1} dB higher (longest stretch {:.0} s), for \
-             the rest it does not: the device may come and go, or something else did. Record on and off again, longer",
+            "for {:.0} % of the time with the device on the noise stands {:.1} dB higher (longest stretch {:.0} \
+             s), for the rest it does not: the device may come and go, or something else did. Record on and off \
+             again, longer",
             100.0 * self.share,
             self.excess_db,
             self.longest_s

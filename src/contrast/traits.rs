@@ -1,16 +1,16 @@
 //! What the added noise is like, whatever its strength, the gain and the noise it is added to: its density over
-//! frequency, how it pulses with the mains, how its clicks follow each other. Not here: what kind it is (`character`),
-//! whether two such noises are alike (`findings::known_noise`).
+//! frequency, how it pulses with the mains, how its clicks follow each other. Not here: what kind it is
+//! (`character`), whether two such noises are alike (`findings::known_noise`).
 
 use serde::{Deserialize, Serialize};
 
 use super::excess::Excess;
 use crate::signal::envelope::Envelope;
+use crate::units::{SIGMAS_OF_95, ratio_of_db};
 
-/// Multiples of the mains frequency at which the pulsing is taken: up to 500 Hz at 50 Hz mains.
+/// Multiples of the mains frequency at which the pulsing is taken: up to 500 Hz at 50 Hz mains. Mathematics:
+/// `envelope::modulation::HIGHEST_HZ` over 50 Hz.
 const MULTIPLES: u32 = 10;
-/// Standard deviations within which 95 % lie.
-const SIGMAS_OF_95: f64 = 1.96;
 
 /// A power density of the added noise in one part of the passband.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -57,11 +57,11 @@ pub struct Traits {
 }
 
 impl Traits {
-    /// From the excess over frequency and the envelopes of both sides; `gain`: what the on side's gain is above the off
-    /// side's (ratio of powers).
+    /// From the excess over frequency and the envelopes of both sides; `gain`: what the on side's gain is above the
+    /// off side's (ratio of powers).
     pub(super) fn of(excess: &Excess, off: &[&Envelope], on: &[&Envelope], gain: f64, mains_hz: f64) -> Self {
         let level = |freq_hz: f64, before: f64, excess_db: f64, sd_db: f64| {
-            let ratio = 10f64.powf(excess_db / 10.0);
+            let ratio = ratio_of_db(excess_db);
             Level { freq_hz, density: before * (ratio - 1.0), sd: before * ratio * sd_db * 10f64.ln() / 10.0 }
         };
         let bands = || excess.bands.iter();

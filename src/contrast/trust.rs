@@ -4,11 +4,14 @@ use super::excess::Excess;
 use crate::signal::measure::Measurement;
 use crate::warning::{Code, Trust, Warning};
 
-/// Change of a reference's level that is a change of gain, dB.
+/// Change of a reference's level that is a change of gain, dB. Chosen: above the scatter of two carriers at the
+/// least strength (a third of a dB each), below a step of any gain control (common practice: 1 dB and more).
 pub const GAIN_SHIFT_DB: f64 = 0.7;
-/// Off recordings that lie further apart than this are worth a word, dB.
+/// Off recordings that lie further apart than this are worth a word, dB. Chosen: a band at rest moves by some
+/// tenths from take to take (common practice).
 pub const OFF_RANGE_DB: f64 = 0.8;
-/// An on state this much quieter than the off state is no device's doing, dB.
+/// An on state this much quieter than the off state is no device's doing, dB. Chosen: beyond the band's own motion;
+/// a device adds power and can't take any away.
 const QUIETER_DB: f64 = 0.5;
 
 /// What is wrong with the two sides as a pair.
@@ -25,8 +28,8 @@ pub fn pair_warnings(
         found.push(Warning::new(
             Code::GainChanged,
             format!(
-                "the steady carrier at {freq_hz:.1} Hz stands {shift_db:+.1} dB with the device on, so the gain changed \
-                 (volume or RF gain touched, AGC on){}",
+                "the steady carrier at {freq_hz:.1} Hz stands {shift_db:+.1} dB with the device on, so the gain \
+                 changed (volume or RF gain touched, AGC on){}",
                 if corrected {
                     "; the excess is taken against that carrier instead, which no gain change can spoil"
                 } else {
@@ -39,8 +42,8 @@ pub fn pair_warnings(
             Code::GainChanged,
             format!(
                 "the on state is {:.1} dB quieter than the off state. No device takes noise away: the gain changed \
-                 (AGC on, volume touched), on and off are swapped, or the band itself changed. Record off - on - off - on \
-                 with the gain fixed.",
+                 (AGC on, volume touched), on and off are swapped, or the band itself changed. Record off - on - \
+                 off - on with the gain fixed.",
                 -excess.steady.value
             ),
         ));
@@ -49,23 +52,24 @@ pub fn pair_warnings(
         found.push(Warning::new(
             Code::OffNotRepeatable,
             format!(
-                "the off recordings differ by {range_db:.1} dB from each other, so part of the excess may be the band \
-                 and not the device. Record off and on in turn, several times."
+                "the off recordings differ by {range_db:.1} dB from each other, so part of the excess may be the \
+                 band and not the device. Record off and on in turn, several times."
             ),
         ));
     }
     if crowded {
         found.push(Warning::new(
             Code::SettingsDiffer,
-            "stations fill nearly all of the passband, so there is hardly any bare noise to compare. Choose a quieter \
-             spot on the dial.",
+            "stations fill nearly all of the passband, so there is hardly any bare noise to compare. Choose a \
+             quieter spot on the dial.",
         ));
     }
     if cut_short(off, on) {
         found.push(Warning::new(
             Code::SettingsDiffer,
-            "a recording lacks a part of the passband that another one has: mode or filter were changed, or a lossy \
-             recorder cut it off. Only what both have is compared; record both with the same settings, as WAV or FLAC.",
+            "a recording lacks a part of the passband that another one has: mode or filter were changed, or a \
+             lossy recorder cut it off. Only what both have is compared; record both with the same settings, as \
+             WAV or FLAC.",
         ));
     }
     let hum =
@@ -74,8 +78,8 @@ pub fn pair_warnings(
     if before > 0.0 && !(0.1..=10.0).contains(&(after / before)) || before == 0.0 && after > 0.0 {
         found.push(Warning::new(
             Code::MainsHum,
-            "hum of the audio lead differs between off and on: the lead was moved, or the device feeds it through its \
-             own supply. It is no radio noise and is kept out of the figures.",
+            "hum of the audio lead differs between off and on: the lead was moved, or the device feeds it \
+             through its own supply. It is no radio noise and is kept out of the figures.",
         ));
     }
     let rates: Vec<u32> = off.iter().chain(on).map(|m| m.sample_rate_hz).collect();
@@ -89,8 +93,9 @@ pub fn pair_warnings(
     found
 }
 
-/// Part of all passbands together that a recording must lack, and how far (ratio of powers) it must lie there below its
-/// own passband, to be called cut short.
+/// Part of all passbands together that a recording must lack, and how far (ratio of powers) it must lie there below
+/// its own passband, to be called cut short. Chosen: a lossy codec cuts the whole top off, filters that merely
+/// differ lack less; 20 dB is below any skirt's first step.
 const CUT_SHARE: f64 = 0.15;
 const CUT_RATIO: f64 = 0.01;
 
@@ -117,7 +122,8 @@ fn cut_short(off: &[&Measurement], on: &[&Measurement]) -> bool {
 /// Faults of a recording that may falsify its level.
 const SPOILS: [Code; 5] = [Code::Clipped, Code::Dropouts, Code::TooShort, Code::LossyCodec, Code::NotANumber];
 
-/// What the warnings of both sides and of the pair add up to, and which of the recordings' own codes had a part in it.
+/// What the warnings of both sides and of the pair add up to, and which of the recordings' own codes had a part in
+/// it.
 pub fn trust(
     excess: &Excess,
     pair: &[Warning],

@@ -18,7 +18,7 @@ const RECEIVER: Dbfs = Dbfs(-62.0);
 const CARD: Dbfs = Dbfs(-82.0);
 /// What the charger does to the noise before anything is done to it.
 const CHARGER_EXCESS: Db = Db(14.0);
-/// Distance of the LED strip's carriers: the rate of its dimmer.
+/// Distance of the LED strip's carriers: the rate of its dimmer (invented).
 pub(super) const STRIP_SPACING_HZ: f64 = 216.4;
 /// Mains frequency of the invented place.
 pub(super) const MAINS_HZ: f64 = 50.0;

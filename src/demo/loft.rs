@@ -9,20 +9,20 @@ use super::synth::{Carrier, Carriers, Hash, Receiver, Scene, Trap};
 use crate::units::{Db, Dbfs};
 
 const RATE_HZ: u32 = 8000;
-/// Length of every take.
+/// Length of every take, s (chosen: short, for a small download).
 pub(super) const SECONDS: f64 = 5.0;
 const BAND: Dbfs = Dbfs(-45.0);
 const RECEIVER: Dbfs = Dbfs(-62.0);
 const CARD: Dbfs = Dbfs(-82.0);
 /// Dial of the first part, kHz.
 const DIAL_KHZ: &str = "7081.44";
-/// Impedance of one piece of ferrite over that of the lead.
+/// Impedance of one piece of ferrite over that of the lead (invented).
 const FERRITE_RATIO: f64 = 0.9;
-/// What each device does to the noise, dB.
+/// What each device does to the noise, dB (invented).
 const CONTROLLER_DB: f64 = 24.0;
 const RAILWAY_DB: f64 = 4.0;
 const PRINTER_DB: f64 = 5.0;
-/// What the controller's linear supply takes off its hash, dB.
+/// What the controller's linear supply takes off its hash, dB (invented).
 const LINEAR_DB: f64 = 34.0;
 /// The fan's switching frequency, its multiples that are heard, and the one in the lower sideband.
 const FAN_HZ: f64 = 43_712.6;

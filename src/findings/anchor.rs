@@ -1,7 +1,8 @@
 //! What a full-scale level is at the receiver's input, where the session gives a reading to hang it on.
 //!
-//! Without one only changes are told. A meter's reading is rough (real meters stray far from 6 dB a unit), a power in dBm
-//! as good as its measurement; neither touches the differences between recordings, which come from the sound alone.
+//! Without one only changes are told. A meter's reading is rough (real meters stray far from 6 dB a unit), a power
+//! in dBm as good as its measurement; neither touches the differences between recordings, which come from the sound
+//! alone.
 
 use std::collections::BTreeMap;
 
@@ -9,7 +10,8 @@ use crate::labels::{Mode, Session};
 use crate::signal::recording::Measured;
 use crate::units::{dbm_of_reading, s_reading};
 
-/// Where no dial is known the receiver is taken to be a short-wave one.
+/// Where no dial is known the receiver is taken to be a short-wave one. Chosen: anything below 30 MHz, where S9 is
+/// −73 dBm (IARU Region 1, R.1), does.
 const SHORT_WAVE_HZ: f64 = 10e6;
 
 /// How far a power given as `dbm` is taken to be off where nothing is told, dB: our own choice, a signal generator
@@ -30,7 +32,8 @@ pub struct Anchor {
 }
 
 impl Anchors {
-    /// From the labels `dbm` or, where a setting has none, `meter` of its recordings; the first in the session's order.
+    /// From the labels `dbm` or, where a setting has none, `meter` of its recordings; the first in the session's
+    /// order.
     pub fn of(session: &Session, measured: &BTreeMap<String, Measured>) -> Self {
         let mut found = BTreeMap::new();
         for by_power in [true, false] {

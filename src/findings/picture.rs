@@ -3,9 +3,11 @@
 use std::path::Path;
 
 use anyhow::Context;
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::plot::Drawing;
+use crate::watch::{Stopped, Watch};
 
 /// A figure ready to be drawn.
 pub struct Picture {
@@ -40,6 +42,23 @@ impl Picture {
             caption: self.caption.clone(),
         }
     }
+}
+
+/// Draws pictures into `dir`, in parallel, and gives their lines in the report, in their order.
+///
+/// # Errors
+/// A picture that can't be written; [`Stopped`].
+pub fn draw_all(pictures: &[Picture], dir: &Path, watch: &dyn Watch) -> anyhow::Result<Vec<FigureFile>> {
+    watch.begin("drawing", pictures.len());
+    pictures.par_iter().try_for_each(|picture| {
+        if watch.is_stopped() {
+            return Err(Stopped.into());
+        }
+        picture.draw(dir)?;
+        watch.done(&picture.file);
+        anyhow::Ok(())
+    })?;
+    Ok(pictures.iter().map(Picture::listed).collect())
 }
 
 /// What a picture shows.

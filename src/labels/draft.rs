@@ -9,7 +9,7 @@ use super::files::{self, Found};
 use super::names::{self, FromName};
 use super::printable::{printable, quoted};
 
-/// Column at which the marks begin, so that they stand below each other.
+/// Column at which the marks begin, so that they stand below each other (chosen: behind the longest usual line).
 const MARK_COLUMN: usize = 38;
 const GUESSED: &str = "# guessed from the file name";
 

@@ -70,9 +70,9 @@ pub struct Fault {
     pub advice: String,
 }
 
-/// Columns of a line shown before the marked part: more is cut, so that the mark stays on the screen.
+/// Columns of a line shown before the marked part: more is cut, so that the mark stays on the screen (chosen).
 const SHOWN_BEFORE: usize = 60;
-/// Columns of a line shown in all.
+/// Columns of a line shown in all (chosen: a usual terminal window).
 const SHOWN: usize = 100;
 
 impl Fault {
@@ -153,7 +153,7 @@ impl fmt::Display for Fault {
     }
 }
 
-/// Mistakes shown at once: the rest is mostly their consequence.
+/// Mistakes shown at once: the rest is mostly their consequence (chosen: they fit on a screen).
 const MOST_SHOWN: usize = 8;
 
 fn shown(faults: &[Fault]) -> String {

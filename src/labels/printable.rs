@@ -52,6 +52,7 @@ pub(crate) fn quoted(words: &str) -> String {
 
 /// "`a`, `b` and 3 more", harmless for a terminal.
 pub(super) fn listing<S: AsRef<str>>(names: &[S]) -> String {
+    // Chosen: what fits into two lines of a terminal.
     const MOST: usize = 6;
     let shown: Vec<String> = names.iter().take(MOST).map(|n| format!("`{}`", printable(n.as_ref()))).collect();
     match names.len() {

@@ -5,9 +5,10 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
-use crate::night::on_times_words::{on_times_label, on_times_note};
+use crate::night::figures::on_times_words::{on_times_label, on_times_note};
 use crate::night::result::Regularity;
 use crate::night::result::{Episode, NightFacts, NightPattern};
+use crate::night::section::rise_db;
 use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;
 use crate::report::markdown::night_answer;
@@ -132,13 +133,10 @@ impl<'a> Digest<'a> {
         }
     }
 
-    /// The so many most worth a row, in order of time: unexplained before explained, strong before weak.
+    /// The episodes most worth a row, in order of time: unexplained before explained, strong before weak.
     fn shown(&self, rows: usize) -> Vec<usize> {
         let episodes = &self.report.episodes;
-        let rise = |at: usize| {
-            let c = &episodes[at].contrast;
-            c.total_db().or(episodes[at].jump_db).unwrap_or(0.0)
-        };
+        let rise = |at: usize| rise_db(&episodes[at]);
         let mut places: Vec<usize> = (0..episodes.len()).collect();
         places.sort_by(|&a, &b| {
             self.is_explained(a).cmp(&self.is_explained(b)).then(rise(b).total_cmp(&rise(a))).then(a.cmp(&b))

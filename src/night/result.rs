@@ -131,16 +131,16 @@ pub struct NightPattern {
     pub length_sd_s: Option<f64>,
     /// Whether it comes evenly.
     pub told: Regularity,
-    /// From one coming to the next, where they are even.
+    /// From one start to the next, where they are even.
     pub period_s: Option<f64>,
     /// Its 95 % interval.
     pub period_ci_s: Option<[f64; 2]>,
-    /// First coming of the even sequence, from the beginning of the night.
+    /// First start of the even sequence, from the beginning of the night.
     #[serde(default)]
     pub even_from_s: Option<f64>,
     /// Comings of the even sequence that were not seen.
     pub missed: Option<usize>,
-    /// Probability that comings without a rule are as even.
+    /// Probability that starts without a rule are as even.
     pub chance: Option<f64>,
 }
 

@@ -15,8 +15,8 @@ pub struct Axis {
 }
 
 impl Axis {
-    /// From `lo` to `hi` with at most `most` ticks. A range that is empty, reversed or not finite is replaced by one
-    /// that can be drawn.
+    /// From `lo` to `hi` with at most `most` ticks. A range that is empty, reversed or not finite is replaced by
+    /// one that can be drawn.
     pub fn new(lo: f64, hi: f64, most: usize, caption: &str) -> Self {
         Self::scaled(lo, hi, most, 1.0, caption)
     }
@@ -47,6 +47,7 @@ impl Axis {
 }
 
 /// No level, frequency or time of this tool is larger: what is, is broken, and would only push the rest aside.
+/// Chosen above 30 MHz in kHz and a week in seconds.
 const LARGEST: f64 = 1e6;
 
 /// Whether a value can be drawn: a number, and not absurdly large.

@@ -1,7 +1,7 @@
 //! The drawing surface: plotters draws on it, tiny-skia fills and strokes it smoothly.
 //!
-//! plotters counts in whole units; eight of them are a pixel here, so that curves and letters stand where they belong
-//! and not at the nearest pixel. Not here: the file format (`palette`).
+//! plotters counts in whole units; eight of them are a pixel here, so that curves and letters stand where they
+//! belong and not at the nearest pixel. Not here: the file format (`palette`).
 
 use std::convert::Infallible;
 
@@ -14,12 +14,13 @@ use tiny_skia::{FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, R
 
 use super::letters;
 
-/// Units a pixel.
+/// Units a pixel. Chosen: finer than the eye; a power of two, so that halves and quarters are whole.
 pub const UNITS: f64 = 8.0;
 
 type Done = Result<(), DrawingErrorKind<Infallible>>;
 
-/// Draws on `pixels`. A letter's size is units an em; a text's box runs from the top of its capitals to its baseline.
+/// Draws on `pixels`. A letter's size is units an em; a text's box runs from the top of its capitals to its
+/// baseline.
 pub struct Canvas<'a> {
     pixels: &'a mut Pixmap,
 }
@@ -183,7 +184,8 @@ impl DrawingBackend for Canvas<'_> {
         let (along, down) = start_of(style.anchor(), width, letters::CAP_HEIGHT * size);
         let colour = style.color();
         let (x, y) = (f64::from(pos.0) / UNITS, f64::from(pos.1) / UNITS);
-        // The baseline stands on a whole pixel: level strokes stay sharp. Along the line, letters stand where they fall.
+        // The baseline stands on a whole pixel: level strokes stay sharp. Along the line, letters stand where they
+        // fall.
         let turn = style.transform();
         let (start, baseline) = match turn {
             FontTransform::None => (x + along, y + down),

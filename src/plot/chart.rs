@@ -154,8 +154,8 @@ impl<'p, 'a> Chart<'p, 'a> {
         Ok(self.area.draw(&Rectangle::new([low, high], colour.filled()))?)
     }
 
-    /// A curve through values of x and y, cut at the axes and broken where a value is not a number. −∞ counts as far
-    /// below.
+    /// A curve through values of x and y, cut at the axes and broken where a value is not a number. −∞ counts as
+    /// far below.
     pub fn curve(&self, values: &[(f64, f64)], colour: impl Color, width: f64) -> Drawn {
         let colour = colour.to_rgba();
         self.runs(values).iter().try_for_each(|run| self.page.curve(run, colour, width))
@@ -205,7 +205,8 @@ impl<'p, 'a> Chart<'p, 'a> {
         (start < end).then(|| (at(start), at(end)))
     }
 
-    /// Where more than a few points share half a pixel's column, its first, lowest, highest and last, in their order.
+    /// Where more than a few points share half a pixel's column, its first, lowest, highest and last, in their
+    /// order.
     fn thinned(&self, values: &[(f64, f64)]) -> Vec<(f64, f64)> {
         let far_below = self.y.lo - (self.y.hi - self.y.lo);
         let sound = |&(x, y): &(f64, f64)| (x, if y == f64::NEG_INFINITY { far_below } else { y });
@@ -255,8 +256,8 @@ pub fn rows_taken(seats: &[Option<Seat>]) -> usize {
     seats.iter().flatten().map(|seat| seat.row + 1).max().unwrap_or(0)
 }
 
-/// Seats labels in rows so that none touches another, nor the line that leads from another down to its place. Wishes
-/// come in order of importance; what finds no room gets no seat.
+/// Seats labels in rows so that none touches another, nor the line that leads from another down to its place.
+/// Wishes come in order of importance; what finds no room gets no seat.
 pub fn seat(wishes: &[Wish], span: (f64, f64), rows: usize, gap: f64) -> Vec<Option<Seat>> {
     // Labels that stand straight above their places look best; labels that lean away from their nearest neighbour
     // leave more room between close places. Whichever seats more, or else the more important.
@@ -269,7 +270,7 @@ pub fn seat(wishes: &[Wish], span: (f64, f64), rows: usize, gap: f64) -> Vec<Opt
     if worth(&apart) > worth(&straight) { apart } else { straight }
 }
 
-/// How far a label may lean, in halves of its width: it still stands above its place.
+/// How far a label may lean, in halves of its width: it still stands above its place. Chosen by eye.
 const LEANS: [f64; 5] = [0.0, 0.35, -0.35, 0.7, -0.7];
 
 /// The same, those away from a close neighbour first, the furthest before all.

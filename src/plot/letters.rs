@@ -9,7 +9,7 @@ use ab_glyph::{Font, FontRef, Glyph, PxScale, ScaleFont, point};
 
 /// Height of a capital letter or figure in em: DejaVu Sans, OS/2 table, 1493 of 2048.
 pub const CAP_HEIGHT: f64 = 0.729;
-/// Distance of two lines of text in em.
+/// Distance of two lines of text in em. Common practice: 1.2 to 1.25.
 pub const LEADING: f64 = 1.22;
 
 fn font(bold: bool) -> &'static FontRef<'static> {
@@ -87,7 +87,8 @@ fn shortened(letters: &[char]) -> String {
     format!("{}…", start.trim_end())
 }
 
-/// The text broken at spaces into at most `lines` lines of at most `most` pixels; the last is cut where more is left.
+/// The text broken at spaces into at most `lines` lines of at most `most` pixels; the last is cut where more is
+/// left.
 pub fn wrap(text: &str, size: f64, bold: bool, most: f64, lines: usize) -> Vec<String> {
     let clean = tidy(text);
     let mut done: Vec<String> = Vec::new();
@@ -116,6 +117,7 @@ fn line_end(text: &str, size: f64, bold: bool, most: f64) -> usize {
 /// Control characters and runs of spaces become one space: a device's name may hold anything. Overlong text is
 /// cut here, so that no label costs time without end.
 fn tidy(text: &str) -> String {
+    // Chosen: several times what any page shows.
     const MOST_LETTERS: usize = 600;
     let start: String = text.chars().take(MOST_LETTERS).map(|c| if c.is_control() { ' ' } else { c }).collect();
     start.split_whitespace().collect::<Vec<_>>().join(" ")

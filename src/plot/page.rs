@@ -184,6 +184,7 @@ pub fn write(file: &Path, width: u32, height: u32, paint: impl FnOnce(&Page<'_>,
 
 /// Pixels to plotters' units. Places far off the page stay far off without overflow.
 fn units((x, y): (f64, f64)) -> (i32, i32) {
+    // Chosen: a hundred pages away, and far below the largest `i32`.
     const FAR: f64 = 1e6;
     ((x * UNITS).clamp(-FAR, FAR).round() as i32, (y * UNITS).clamp(-FAR, FAR).round() as i32)
 }

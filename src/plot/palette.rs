@@ -61,11 +61,12 @@ fn tally(rgba: &[u8]) -> (Vec<(Rgb, u32)>, Vec<u32>) {
     (tally, kinds)
 }
 
-/// This many colours stay to the bit: those to keep, then the most frequent (grounds, curves, letters).
+/// This many colours stay to the bit: those to keep, then the most frequent (grounds, curves, letters). Chosen:
+/// half of the 256 a palette PNG has; the other half stands for what lies between them.
 const KEPT: usize = 128;
 
-/// At most 256 colours: those to keep, the most frequent, and others such that every colour has one within the smallest radius that
-/// suffices.
+/// At most 256 colours: those to keep, the most frequent, and others such that every colour has one within the
+/// smallest radius that suffices.
 fn cover(tally: &[(Rgb, u32)], keep: &[Rgb]) -> Vec<Rgb> {
     let mut by_count = tally.to_vec();
     by_count.sort_by_cached_key(|(colour, count)| (!keep.contains(colour), Reverse(*count), *colour));

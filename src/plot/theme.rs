@@ -5,33 +5,35 @@ use std::sync::OnceLock;
 
 use plotters::style::RGBColor;
 
-/// Ground of a page.
+/// Ground of a page. Chosen: white, as forums and paper are.
 pub const GROUND: RGBColor = RGBColor(255, 255, 255);
-/// Titles and figures.
+/// Titles and figures. Chosen by eye, as all greys here: near to black, darker than all else.
 pub const INK: RGBColor = RGBColor(28, 32, 38);
-/// Captions, tick labels, notes: 7:1 against the ground.
+/// Captions, tick labels, notes: 7:1 against the ground. Chosen: WCAG 2.1, 1.4.6, asks for 7:1.
 pub const SOFT_INK: RGBColor = RGBColor(82, 88, 96);
-/// Axes.
+/// Axes. Chosen by eye.
 pub const RULE: RGBColor = RGBColor(150, 156, 163);
-/// Grid lines.
+/// Grid lines. Chosen by eye.
 pub const GRID: RGBColor = RGBColor(226, 229, 232);
-/// What lies outside the passband, or below the detection limit.
+/// What lies outside the passband, or below the detection limit. Chosen by eye.
 pub const SHADE: RGBColor = RGBColor(238, 240, 242);
-/// Tiles and panels of the card.
+/// Tiles and panels of the card. Chosen by eye.
 pub const TILE: RGBColor = RGBColor(246, 247, 249);
 
-// Okabe and Ito, "Color Universal Design", 2008: a set of eight that the common kinds of colour blindness keep apart.
+// Okabe and Ito, "Color Universal Design", 2008: a set of eight that the common kinds of colour blindness keep
+// apart.
 /// The device is off ("blue").
 pub const OFF: RGBColor = RGBColor(0, 114, 178);
-/// The device is on ("vermilion").
+/// The device is on ("vermilion"). Source: Okabe and Ito, 2008.
 pub const ON: RGBColor = RGBColor(213, 94, 0);
-/// The noise floor with the device off, over its spectrum: the same blue, darker.
+/// The noise floor with the device off, over its spectrum: the same blue, darker. Chosen by eye: over half as
+/// light.
 pub const OFF_DARK: RGBColor = RGBColor(0, 62, 104);
-/// The noise floor with the device on.
+/// The noise floor with the device on. Chosen by eye.
 pub const ON_DARK: RGBColor = RGBColor(126, 50, 0);
-/// All is well ("bluish green").
+/// All is well ("bluish green"). Source: Okabe and Ito, 2008.
 pub const GOOD: RGBColor = RGBColor(0, 158, 115);
-/// With care ("orange").
+/// With care ("orange"). Source: Okabe and Ito, 2008.
 pub const CARE: RGBColor = RGBColor(230, 159, 0);
 
 /// A colour thinned with the ground: `share` of it is left, and nothing shines through.
@@ -63,29 +65,30 @@ impl Sizes {
     }
 }
 
-/// A figure of its own, 1200 pixels wide; still readable at 800.
+/// A figure of its own, 1200 pixels wide; still readable at 800. Chosen by eye.
 pub const SINGLE: Sizes = Sizes { title: 37.0, subtitle: 25.0, text: 24.0, curve: 2.4, title_lines: 2 };
-/// A panel on the card.
+/// A panel on the card. Chosen by eye.
 pub const PANEL: Sizes = Sizes { title: 25.0, subtitle: 0.0, text: 20.5, curve: 1.9, title_lines: 1 };
 
-/// Steps of the colour scale: few enough to leave the palette of the file room for letters, and still finer than the
-/// eye at the usual 40 to 60 dB (0.5 to 0.8 dB a step).
+/// Steps of the colour scale: few enough to leave the palette of the file room for letters, and still finer than
+/// the eye at the usual 40 to 60 dB (0.5 to 0.8 dB a step). Chosen so.
 pub const SCALE_STEPS: usize = 80;
 
 /// The colour scale from quiet (light) to loud (dark).
 ///
-/// Lightness falls evenly, so the order can be read in grey and by every kind of colour vision; hue only helps. Made
-/// in OKLab (Björn Ottosson, "A perceptual color space for image processing", 2020): lightness is linear, hue and
-/// chroma run through the anchors.
+/// Lightness falls evenly, so the order can be read in grey and by every kind of colour vision; hue only helps.
+/// Made in OKLab (Björn Ottosson, "A perceptual color space for image processing", 2020): lightness is linear, hue
+/// and chroma run through the anchors.
 pub fn scale() -> &'static [RGBColor; SCALE_STEPS] {
     static SCALE: OnceLock<[RGBColor; SCALE_STEPS]> = OnceLock::new();
     SCALE.get_or_init(|| std::array::from_fn(|i| scale_colour(i as f64 / (SCALE_STEPS - 1) as f64)))
 }
 
-/// Chroma and hue (degrees) of the scale at evenly spaced places.
+/// Chroma and hue (degrees) of the scale at evenly spaced places. Chosen by eye: yellow over orange and red to
+/// violet.
 const ANCHORS: [(f64, f64); 6] =
     [(0.018, 95.0), (0.060, 90.0), (0.125, 62.0), (0.155, 28.0), (0.125, -20.0), (0.070, -75.0)];
-/// Lightness of its ends.
+/// Lightness of its ends. Chosen: nearly the ground's, and dark enough for the loudest to stand out.
 const LIGHT: f64 = 0.985;
 const DARK: f64 = 0.22;
 

@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::Watch;
 use crate::audio::ChannelChoice;
 use crate::labels::{Label, Session};
 use crate::signal::health::Hum;
@@ -12,6 +11,7 @@ use crate::signal::measure::MeasureSettings;
 use crate::signal::recording::{Measured, Unusable, measure_file};
 use crate::signal::spectrum::Passband;
 use crate::warning::{Code, Warning};
+use crate::watch::Watch;
 
 /// Mains frequency where nothing tells it.
 pub(super) const USUAL_MAINS_HZ: f64 = 50.0;

@@ -4,9 +4,7 @@
 pub mod measuring;
 pub mod night;
 pub mod session;
-pub mod watch;
 
 pub use measuring::Wishes;
 pub use night::{Night, NightWishes};
 pub use session::SessionRun;
-pub use watch::{Stopped, Watch};

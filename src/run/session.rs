@@ -6,15 +6,15 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
+use super::Wishes;
 use super::measuring::measure;
-use super::{Stopped, Watch, Wishes};
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::planned::compare;
 use crate::contrast::{Contrast, ContrastSettings};
 use crate::findings::basis::Basis;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
-use crate::findings::picture::Picture;
+use crate::findings::picture::{Picture, draw_all};
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
@@ -25,6 +25,7 @@ use crate::signal::measure::MeasureSettings;
 use crate::signal::recording::Measured;
 use crate::signal::recording_result::RecordingResult;
 use crate::warning::Trust;
+use crate::watch::Watch;
 
 /// A session measured and contrasted.
 pub struct SessionRun {
@@ -82,21 +83,11 @@ impl SessionRun {
     /// Draws the report's pictures into `dir` and lists them in the report.
     ///
     /// # Errors
-    /// A picture that can't be written; [`Stopped`].
+    /// A picture that can't be written; [`crate::watch::Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         // Words on pictures and their names keep no path either.
         self.report = self.report.readable();
-        let pictures = self.pictures();
-        watch.begin("drawing", pictures.len());
-        pictures.par_iter().try_for_each(|picture| {
-            if watch.is_stopped() {
-                return Err(Stopped.into());
-            }
-            picture.draw(dir)?;
-            watch.done(&picture.file);
-            anyhow::Ok(())
-        })?;
-        self.report.figures = pictures.iter().map(Picture::listed).collect();
+        self.report.figures = draw_all(&self.pictures(), dir, watch)?;
         Ok(())
     }
 

@@ -21,7 +21,7 @@ pub struct Measured {
     pub account: ReadAccount,
 }
 
-/// A recording shorter than this has not even the shape of a spectrum.
+/// A recording shorter than this has not even the shape of a spectrum. Chosen: a few frames.
 const LEAST_S: f64 = 0.1;
 
 /// A recording that can't be used.
@@ -85,16 +85,18 @@ fn within_the_samples(asked: &Passband, rate_hz: u32) -> Result<(), String> {
         return Ok(());
     }
     Err(format!(
-        "the passband asked for, {:.0}-{:.0} Hz, reaches beyond {highest_hz:.0} Hz, the highest frequency in its {rate_hz} \
-         samples a second; ask for one that ends below",
+        "the passband asked for, {:.0}-{:.0} Hz, reaches beyond {highest_hz:.0} Hz, the highest frequency in its \
+         {rate_hz} samples a second; ask for one that ends below",
         asked.low_hz, asked.high_hz
     ))
 }
 
-/// Least part of a passband asked for that ought to lie in the receiver's own.
+/// Least part of a passband asked for that ought to lie in the receiver's own. Chosen: a tenth for edges read off a
+/// scale.
 const LEAST_INSIDE: f64 = 0.9;
 
-/// A passband asked for beyond the receiver's filter compares the sound card's noise, or what leaks past the filter.
+/// A passband asked for beyond the receiver's filter compares the sound card's noise, or what leaks past the
+/// filter.
 fn outside_the_receivers(asked: &Passband, sound: &Measurement) -> Option<Warning> {
     let found = find_passband(&sound.medians, sound.slices.bin_hz)?;
     let inside_hz = found.common(asked).map_or(0.0, |common| common.width_hz());
@@ -102,8 +104,9 @@ fn outside_the_receivers(asked: &Passband, sound: &Measurement) -> Option<Warnin
         Warning::new(
             Code::OutsidePassband,
             format!(
-                "of the passband asked for, {:.0}-{:.0} Hz, only {inside_hz:.0} Hz lie within the receiver's own, which is \
-                 {:.0}-{:.0} Hz; beyond it there is the sound card's noise and what leaks through the filter.",
+                "of the passband asked for, {:.0}-{:.0} Hz, only {inside_hz:.0} Hz lie within the receiver's \
+                 own, which is {:.0}-{:.0} Hz; beyond it there is the sound card's noise and what leaks through \
+                 the filter.",
                 asked.low_hz, asked.high_hz, found.low_hz, found.high_hz
             ),
         )
@@ -128,8 +131,8 @@ pub(crate) fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning
         found.push(Warning::new(
             Code::LossyCodec,
             format!(
-                "it is coded as {}, which throws away what the ear does not miss - noise above all. Levels may be off \
-                 by some dB; record WAV or FLAC.",
+                "it is coded as {}, which throws away what the ear does not miss - noise above all. Levels may \
+                 be off by some dB; record WAV or FLAC.",
                 facts.codec
             ),
         ));

@@ -42,7 +42,8 @@ pub struct RecordingResult {
     pub passband_hz: Option<[f64; 2]>,
     /// Level of everything in the file, dBFS.
     pub level_db: Option<f64>,
-    /// The same at the receiver's input, dBm, where a recording of the setting has a `dbm` or `meter` label to hang it on.
+    /// The same at the receiver's input, dBm, where a recording of the setting has a `dbm` or `meter` label to hang
+    /// it on.
     pub level_dbm: Option<f64>,
     /// That power as an S-meter reading by IARU Region 1 recommendation R.1: "S7", "S9+20 dB".
     pub s_reading: Option<String>,
@@ -56,8 +57,8 @@ pub struct RecordingResult {
     pub envelope_kurtosis: Option<f64>,
     /// Mean over median of that envelope: larger than plain noise has it where the power comes in pulses.
     pub envelope_mean_over_median: Option<f64>,
-    /// Spectral kurtosis of the noise between lines and stations, from slice to slice: 1 for Gaussian noise, more for
-    /// noise that comes and goes.
+    /// Spectral kurtosis of the noise between lines and stations, from slice to slice: 1 for Gaussian noise, more
+    /// for noise that comes and goes.
     pub spectral_kurtosis: Option<f64>,
     /// Single lines, strongest first.
     pub lines: Vec<LineResult>,

@@ -36,13 +36,11 @@ pub fn samples(scene: &Scene) -> Vec<f32> {
 
 pub struct Bench {
     dir: tempfile::TempDir,
-    /// What the program keeps for its next run: what it says hangs on that.
-    cache: tempfile::TempDir,
 }
 
 impl Bench {
     pub fn new() -> Self {
-        Self { dir: tempfile::tempdir().unwrap(), cache: tempfile::tempdir().unwrap() }
+        Self { dir: tempfile::tempdir().unwrap() }
     }
 
     /// A folder `shed` with two recordings off and two on.
@@ -89,8 +87,6 @@ impl Bench {
     pub fn command(&self) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_noisetally"));
         command.current_dir(self.dir.path()).stdin(Stdio::null());
-        // The user's own is not for tests to fill.
-        command.env("XDG_CACHE_HOME", self.cache.path());
         for inherited in ["COLUMNS", "NO_COLOR", "CLICOLOR_FORCE", "FORCE_COLOR"] {
             command.env_remove(inherited);
         }

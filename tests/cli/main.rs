@@ -15,6 +15,5 @@ mod listening;
 mod night;
 mod output;
 mod spoilt;
-mod stopped_night;
 mod terminal;
 mod wishes;

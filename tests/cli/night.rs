@@ -1,5 +1,4 @@
-//! `night` as its users run it: what is printed and written, bad files, wrong use. Not here: runs that are stopped
-//! (`stopped_night`).
+//! `night` as its users run it: what is printed and written, bad files, wrong use, runs that are stopped.
 
 use noisetally::demo::synth::{Hash, Receiver, Scene};
 use noisetally::units::{Db, Dbfs};
@@ -39,9 +38,8 @@ fn a_folder_becomes_a_report() {
     let csv = bench.read("reports/shed/timeline.csv");
     assert_eq!(csv.lines().count(), 3, "{csv}");
     assert!(csv.lines().nth(1).unwrap().starts_with("2026-03-14T21:00:00Z,0,"), "{csv}");
-    // Again, from the cache, and over the earlier report: the same bytes.
+    // Again, over the earlier report: the same bytes.
     bench.run(["night", "shed", "-q"]).exit(0).stderr("").no_files();
-    bench.run(["night", "shed", "-q", "--no-cache"]).exit(0).stderr("").no_files();
 }
 
 #[test]
@@ -105,7 +103,7 @@ fn a_log_explains_what_was_switched_and_leaves_the_rest_open() {
         "time,device,state\n21:33:05,{path},on\n21:34:35,{path},off\n21:40:06,{path},on\n21:41:35,{path},off\n"
     );
     std::fs::write(bench.path("log.csv"), log).unwrap();
-    let ran = bench.run(["night", "shed-night", "--no-cache", "--log", "log.csv", "--json"]);
+    let ran = bench.run(["night", "shed-night", "--log", "log.csv", "--json"]);
     let report = ran.json();
     let told = &report["night"]["switch_log"];
     assert!((told["offset_s"].as_f64().unwrap() + 60.0).abs() < 3.0, "{told}");
@@ -129,7 +127,7 @@ fn a_log_explains_what_was_switched_and_leaves_the_rest_open() {
 fn the_report_is_the_same_bytes_on_any_number_of_threads() {
     let bench = bench().wav("shed/shed 2026-03-14 21-02-00Z.wav", &shed(), RATE_HZ);
     let report = |threads: &str| {
-        bench.run(["night", "shed", "--no-cache", "-q", "--out", threads, "--threads", threads]).exit(0);
+        bench.run(["night", "shed", "-q", "--out", threads, "--threads", threads]).exit(0);
         let all = bench.contents();
         let own = all
             .into_iter()
@@ -147,4 +145,39 @@ fn the_report_is_the_same_bytes_on_any_number_of_threads() {
         assert_eq!(one.keys().collect::<Vec<_>>(), many.keys().collect::<Vec<_>>());
         one.iter().zip(&many).for_each(|(a, b)| assert!(a == b, "{} differs on {threads} threads", a.0));
     }
+}
+
+/// Ctrl-C while the recordings are gone through: the exit code of shells, a clear word, and nothing left behind.
+#[cfg(target_os = "linux")]
+#[test]
+fn ctrl_c_leaves_nothing_behind() {
+    use std::process::{Command, Stdio};
+    use std::time::{Duration, Instant};
+    let bench = Bench::new().wav("shed/shed 2026-03-14 21-00-00Z.wav", &shed().repeat(60), RATE_HZ);
+    let before: Vec<String> = bench.contents().into_keys().collect();
+    // `env` gives the signals their usual meaning, which a caller such as `nohup` may have taken from us.
+    let mut command = Command::new("env");
+    command.args(["--default-signal=INT,HUP,TERM", env!("CARGO_BIN_EXE_noisetally"), "night", "shed"]);
+    command.args(["--threads", "1"]).current_dir(bench.path("")).stdin(Stdio::null());
+    let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let begun = Instant::now();
+    while !has_open(child.id(), "wav") {
+        assert!(child.try_wait().unwrap().is_none(), "it was done before it could be stopped");
+        assert!(begun.elapsed() < Duration::from_secs(60), "no recording was opened");
+    }
+    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(130));
+    assert_eq!(String::from_utf8(output.stdout).unwrap(), "");
+    assert_eq!(String::from_utf8(output.stderr).unwrap(), "noisetally: stopped; no report was written\n");
+    assert_eq!(bench.contents().into_keys().collect::<Vec<_>>(), before);
+}
+
+/// Whether a process reads a file of this kind.
+#[cfg(target_os = "linux")]
+fn has_open(process: u32, extension: &str) -> bool {
+    let Ok(open) = std::fs::read_dir(format!("/proc/{process}/fd")) else { return false };
+    open.flatten()
+        .filter_map(|entry| std::fs::read_link(entry.path()).ok())
+        .any(|file| file.extension().is_some_and(|kind| kind == extension))
 }

@@ -13,8 +13,6 @@ pub fn root() -> PathBuf {
 /// Runs the program as a user does, in `dir`.
 pub fn noisetally(dir: &Path, arguments: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_noisetally"));
-    // The user's own cache is not for tests to fill.
-    command.env("XDG_CACHE_HOME", env!("CARGO_TARGET_TMPDIR"));
     command.args(arguments).current_dir(dir).output().expect("it starts")
 }
 

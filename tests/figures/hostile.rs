@@ -5,10 +5,10 @@ use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
 use noisetally::findings::man_made::figure::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 use noisetally::findings::switching_comb::figure::{CombStretch, SwitchingCombFigure};
-use noisetally::night::drawing::hours::Hours;
-use noisetally::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
-use noisetally::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
-use noisetally::night::drawing::waterfall::WaterfallFigure;
+use noisetally::night::figures::hours::Hours;
+use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
+use noisetally::night::figures::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use noisetally::night::figures::waterfall::WaterfallFigure;
 use noisetally::plot::Drawing;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
 use noisetally::report::pictures::drawing::card::CardFigure;
@@ -58,12 +58,12 @@ fn odd_numbers_never_stop_a_night() {
         let hours = Hours { recorded_s: vec![(0.0, 100.0), (a, b), (b, a)], starts_at_s: 3.0, ..Hours::default() };
         let cell = |at_s, level| TimelineCell { at_s, level_db: [level, level, b], busy_share: a };
         let episodes = vec![
-            MarkedEpisode { start_s: a, end_s: b, name: "1".into(), sound: true },
+            MarkedEpisode { start_s: a, end_s: b, name: "1".into(), is_sure: true },
             MarkedEpisode {
                 start_s: 10.0,
                 end_s: 20.0,
                 name: "a name that is far too long ".repeat(9),
-                sound: false,
+                is_sure: false,
             },
         ];
         let timeline = TimelineFigure {

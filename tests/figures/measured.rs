@@ -7,10 +7,10 @@ use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
 use noisetally::findings::man_made::figure::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
 use noisetally::findings::switching_comb::figure::{CombStretch, SwitchingCombFigure};
-use noisetally::night::drawing::hours::{Hours, HoursDay};
-use noisetally::night::drawing::on_times::{OnTimesFigure, OnTimesRow};
-use noisetally::night::drawing::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
-use noisetally::night::drawing::waterfall::WaterfallFigure;
+use noisetally::night::figures::hours::{Hours, HoursDay};
+use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
+use noisetally::night::figures::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
+use noisetally::night::figures::waterfall::WaterfallFigure;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
 use noisetally::report::pictures::drawing::card::CardFigure;
 use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
@@ -324,7 +324,7 @@ pub fn a_year_apart() -> (TimelineFigure, WaterfallFigure, OnTimesFigure) {
         start_s,
         end_s,
         name: number.to_string(),
-        sound: true,
+        is_sure: true,
     };
     let episodes = vec![
         episode(1, 3000.0, 5000.0),
@@ -375,9 +375,9 @@ pub fn on_times() -> OnTimesFigure {
         clock: "UTC".into(),
     };
     let mut number = 0;
-    let mut time = |start_s: f64, length_s: f64, sound| {
+    let mut time = |start_s: f64, length_s: f64, is_sure| {
         number += 1;
-        MarkedEpisode { start_s, end_s: start_s + length_s, name: number.to_string(), sound }
+        MarkedEpisode { start_s, end_s: start_s + length_s, name: number.to_string(), is_sure }
     };
     let every = |n: i32| 600.0 + 1810.0 * f64::from(n);
     let heater = (0..17).filter(|n| !matches!(n, 6 | 7 | 11)).map(|n| time(every(n), 420.0, n != 4)).collect();

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use noisetally::findings::switching_comb::{CALLED_BELOW, Carrier, Listening, Refusal, Told, find};
+use noisetally::findings::switching_comb::{Answer, CALLED_BELOW, Carrier, Listening, Refusal, find};
 
 use super::random::Dice;
 
@@ -142,7 +142,7 @@ pub struct Score {
 
 /// Scores what is told against what is true.
 pub fn score(trial: &Trial) -> Score {
-    let told: Told = find(&trial.carriers, &trial.listenings);
+    let told: Answer = find(&trial.carriers, &trial.listenings);
     let mut score = Score { kind: trial.kind, refused: told.families.is_empty(), ..Score::default() };
     for family in &told.families {
         let (low, high) = family.spacing_ci_hz;

@@ -7,7 +7,7 @@ use noisetally::audio::write_wav;
 use noisetally::demo::synth::{Receiver, Scene, Take};
 use noisetally::labels::Session;
 use noisetally::report::contract::Report;
-use noisetally::run::{SessionRun, Watch, Wishes};
+use noisetally::run::{SessionRun, Wishes};
 use noisetally::units::Dbfs;
 
 /// Samples a second.
@@ -18,14 +18,6 @@ pub const SECONDS: f64 = 10.0;
 pub const BAND: Dbfs = Dbfs(-45.0);
 /// Width of the passband.
 pub const WIDTH_HZ: f64 = 2400.0;
-
-/// Nobody watches.
-struct Unwatched;
-
-impl Watch for Unwatched {
-    fn begin(&self, _: &'static str, _: usize) {}
-    fn done(&self, _: &str) {}
-}
 
 /// The band with nothing on.
 pub fn band() -> Scene {
@@ -70,7 +62,7 @@ impl Evening {
     pub fn report(&self) -> Report {
         std::fs::write(self.path().join("session.toml"), &self.manifest).expect("the manifest can be written");
         let session = Session::read(self.path()).expect("the manifest is sound");
-        SessionRun::of(session, &Wishes::default(), &Unwatched).report
+        SessionRun::of(session, &Wishes::default(), &()).report
     }
 }
 

@@ -5,7 +5,7 @@
 
 use noisetally::contrast::{ContrastSettings, contrast};
 use noisetally::demo::synth::{Buzz, Carrier, Carriers, Clicks, Device, Hash, Receiver, Scene, Station};
-use noisetally::findings::known_noise::{Signature, Told, told};
+use noisetally::findings::known_noise::{Resembles, Signature, resembling};
 use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::units::{Db, Dbfs};
 use rayon::prelude::*;
@@ -196,7 +196,7 @@ pub fn household(seed: u64, index: u64) -> Vec<Heard> {
     for (place_of, one) in devices.iter().enumerate() {
         let excess_db = dice.pick(&AGAIN_DB);
         let answer =
-            place.hear(one, excess_db, &mut dice).map(|signature| (told(&signature, &signatures), signature));
+            place.hear(one, excess_db, &mut dice).map(|signature| (resembling(&signature, &signatures), signature));
         heard.push(score(one, excess_db, Some(place_of), answer, &devices));
     }
     let mut strangers = 0;
@@ -205,8 +205,9 @@ pub fn household(seed: u64, index: u64) -> Vec<Heard> {
         if devices.iter().all(|other| one.differ(other)) {
             strangers += 1;
             let excess_db = dice.pick(&AGAIN_DB);
-            let answer =
-                place.hear(&one, excess_db, &mut dice).map(|signature| (told(&signature, &signatures), signature));
+            let answer = place
+                .hear(&one, excess_db, &mut dice)
+                .map(|signature| (resembling(&signature, &signatures), signature));
             heard.push(score(&one, excess_db, None, answer, &devices));
         }
     }
@@ -217,22 +218,22 @@ fn score(
     truth: &Truth,
     excess_db: f64,
     right: Option<usize>,
-    answer: Option<(Told, Signature)>,
+    answer: Option<(Resembles, Signature)>,
     devices: &[Truth],
 ) -> Heard {
     let is_right = |candidate: &noisetally::findings::known_noise::Candidate| Some(candidate.known) == right;
     let word = match answer.as_ref().map(|(told, _)| told) {
         None => "silent",
-        Some(Told::None(_)) => "none",
-        Some(Told::One(one)) if is_right(one) => "right",
-        Some(Told::Either(several)) if several.iter().any(is_right) => "either",
+        Some(Resembles::None(_)) => "none",
+        Some(Resembles::One(one)) if is_right(one) => "right",
+        Some(Resembles::Either(several)) if several.iter().any(is_right) => "either",
         Some(_) => "wrong",
     };
     let words = match &answer {
         None => String::new(),
         Some((told, signature)) => {
             let nearest: Vec<String> = match told {
-                Told::None(nearest) => nearest.iter().collect::<Vec<_>>(),
+                Resembles::None(nearest) => nearest.iter().collect::<Vec<_>>(),
                 other => other.named().iter().collect(),
             }
             .iter()

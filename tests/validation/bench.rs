@@ -4,14 +4,18 @@
 //! ```sh
 //! cargo bench --bench validation -- --pairs 2016 --seed 1 --lines 2000
 //! cargo bench --bench validation -- --pairs 504 --only buzz --failures
+//! cargo bench --bench validation -- --pairs 2016 --confidence
 //! ```
 //!
 //! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is
-//! the same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`.
+//! the same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`. `--confidence` judges the
+//! pairs of the first table alone and holds each row of the table of the confidence (`contrast::Doubt`) against the
+//! share that was right.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod cases;
 mod codec;
+mod confidence;
 mod false_lines;
 mod judge;
 mod program;
@@ -48,6 +52,8 @@ struct Asked {
     /// Folder for their recordings.
     write: Option<PathBuf>,
     failures: bool,
+    /// Only the table of the confidence.
+    confidence: bool,
 }
 
 impl Asked {
@@ -66,6 +72,7 @@ impl Asked {
             cases: after("--cases").map(|told| told.split(',').filter_map(|one| one.parse().ok()).collect()),
             write: after("--write").map(PathBuf::from),
             failures: arguments.iter().any(|argument| argument == "--failures"),
+            confidence: arguments.iter().any(|argument| argument == "--confidence"),
         }
     }
 
@@ -109,6 +116,10 @@ fn main() {
     let mut failures: Vec<String> = Vec::new();
     let judged: Vec<Judged> =
         indices.into_par_iter().map(|index| judge::judge(&cases::case(asked.seed, index))).collect();
+    if asked.confidence {
+        print!("{}", confidence::table(&judged));
+        return;
+    }
     failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
     out.put(&score::tables(&judged));
     if asked.wants("traps") {

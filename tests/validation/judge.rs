@@ -1,6 +1,6 @@
 //! The tool's own answer to one case, beside the truth.
 
-use noisetally::contrast::{Contrast, ContrastSettings, contrast};
+use noisetally::contrast::{Contrast, ContrastSettings, Doubt, contrast};
 use noisetally::demo::synth::Take;
 use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::warning::{Code, Trust};
@@ -25,6 +25,8 @@ pub struct Judged {
     pub called: &'static str,
     /// How sure.
     pub confidence: f64,
+    /// What kept it from being surer; `None` where nothing could be compared.
+    pub bound: Option<Doubt>,
     /// Trust.
     pub trust: Trust,
     /// Codes cried.
@@ -38,7 +40,8 @@ pub struct Judged {
 }
 
 impl Judged {
-    /// Whether the kind is right; for a mixture any verdict that names one of its parts first is near, but not right.
+    /// Whether the kind is right; for a mixture any verdict that names one of its parts first is near, but not
+    /// right.
     pub fn is_right(&self) -> bool {
         self.called == self.kind
     }
@@ -78,6 +81,7 @@ pub fn judge(case: &Case) -> Judged {
         true_excess_db: truth_db,
         called: figures.map_or("unclear", |figures| figures.verdict.character.code()),
         confidence: figures.map_or(0.0, |figures| figures.verdict.confidence),
+        bound: figures.map(|figures| figures.verdict.bound),
         trust: result.trust,
         codes: codes(&result, &off, &on),
         excess,

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use noisetally::contrast::Contrast;
 use noisetally::labels::Session;
-use noisetally::run::{SessionRun, Watch, Wishes};
+use noisetally::run::{SessionRun, Wishes};
 use noisetally::warning::{Code, Trust};
 
 /// What a user is told.
@@ -19,17 +19,10 @@ pub struct Answer {
     pub excess_db: Option<f64>,
 }
 
-struct Unwatched;
-
-impl Watch for Unwatched {
-    fn begin(&self, _: &'static str, _: usize) {}
-    fn done(&self, _: &str) {}
-}
-
 /// Has the program compare two files. No label says anything of the gain.
 pub fn asked(off: &Path, on: &Path) -> Answer {
     let wishes = Wishes { mains_hz: Some(50.0), ..Wishes::default() };
-    let tally = SessionRun::of(Session::of_pair(off, on), &wishes, &Unwatched);
+    let tally = SessionRun::of(Session::of_pair(off, on), &wishes, &());
     let Some((plan, result)) = tally.contrasts.first() else {
         return Answer { trust: Trust::Void, codes: vec![Code::NoRecording], called: "unclear", excess_db: None };
     };

@@ -9,7 +9,7 @@ use super::extent::{self, Extent, Tail};
 use super::format::{Format, Samples};
 use super::{Bytes, Header};
 
-/// More chunks than any recorder writes; ends the walk through a file of lies.
+/// More chunks than any recorder writes; ends the walk through a file of lies (chosen).
 const MAX_CHUNKS: usize = 1000;
 
 /// Reads the chunks; they may come in any order.

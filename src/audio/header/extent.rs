@@ -45,7 +45,8 @@ pub(super) enum Tail {
 const PLACEHOLDER: u64 = 0x7fff_0000;
 
 /// Judges a size of `declared` bytes, a field of 32 bits or (`wide`) 64, when `rest` bytes follow. `tail` looks at
-/// what stands at an offset of that many bytes into the data; `tiny` bytes after the samples are not worth doubting a header for.
+/// what stands at an offset of that many bytes into the data; `tiny` bytes after the samples are not worth doubting
+/// a header for.
 pub(super) fn judge(declared: u64, wide: bool, rest: u64, tiny: u64, mut tail: impl FnMut(u64) -> Tail) -> Extent {
     let whole = |len| Extent { len, promised: len, cut: Cut::Whole };
     let all = |cut| Extent { len: rest, promised: rest, cut };

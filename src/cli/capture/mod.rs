@@ -24,9 +24,9 @@ use crate::warning::Code;
 use switch::Switch;
 use terminal::Terminal;
 
-/// An on take this much quieter than off is worth a question, dB.
+/// An on take this much quieter than off is worth a question, dB (chosen).
 const MIXED_UP_DB: f64 = -1.0;
-/// Off takes that differ by more than this, and by more than noise does, are worth a word, dB.
+/// Off takes that differ by more than this, and by more than noise does, are worth a word, dB (chosen).
 const JUMP_DB: f64 = 1.0;
 
 /// Runs the command.

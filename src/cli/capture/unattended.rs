@@ -9,7 +9,7 @@ use crate::capture::CHECKS;
 use crate::cli::{Exit, interrupt};
 use crate::text::wrapped;
 
-/// Time to settle after a command has switched, where nothing is said (our own choice), s.
+/// Time to settle after a command has switched, where nothing is said (chosen), s.
 pub const SETTLE_S: f64 = 5.0;
 
 /// Walks through the takes that are missing; whether it came to the end. Whatever ends it, everything is switched

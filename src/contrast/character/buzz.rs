@@ -1,12 +1,14 @@
 //! Noise that pulses at the mains rates: how deep, at which rate, how surely.
 
-use super::Case;
+use super::facts::Facts;
 use crate::signal::envelope::{Envelope, Modulation, RateLine};
 
-/// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has at
-/// least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths.
+/// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has
+/// at least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths. Chosen between the
+/// two; held by the validation bench.
 pub(super) const BUZZ_AMPLITUDE: f64 = 0.25;
-/// A buzz in noise whose rise is not certain must stand so many standard deviations above noise.
+/// A buzz in noise whose rise is not certain must stand so many standard deviations above noise. Chosen: nothing
+/// else says that anything came, so chance must be out of the question; held by the validation bench.
 const BUZZ_ALONE_SIGMAS: f64 = 8.0;
 
 /// Pulsing at a mains rate that came with the device.
@@ -41,13 +43,13 @@ impl Tops {
     }
 }
 
-impl Case<'_> {
+impl Facts<'_> {
     pub(super) fn buzz(&self, steady_power: f64, noise_called: bool) -> Option<Buzz> {
         self.buzz_in(Tops::Whole, steady_power, noise_called)
     }
 
-    /// Clicks lift the modulation spectrum at every rate, so that what pulses beside them drowns: with their tops cut
-    /// off it comes to light. Depth is then that of the capped envelope.
+    /// Clicks lift the modulation spectrum at every rate, so that what pulses beside them drowns: with their tops
+    /// cut off it comes to light. Depth is then that of the capped envelope.
     pub(super) fn buzz_beside_clicks(&self, noise_called: bool) -> Option<Buzz> {
         let mean = |side: &[&Envelope]| {
             let means: Vec<f64> = side.iter().filter_map(|e| Some(e.capped.as_ref()?.mean)).collect();
@@ -58,8 +60,8 @@ impl Case<'_> {
 
     fn buzz_in(&self, tops: Tops, steady_power: f64, noise_called: bool) -> Option<Buzz> {
         let rates = [self.mains_hz, 2.0 * self.mains_hz];
-        // A rate at which every full wave pulses has the half waves' multiples too: the lower rate only counts where
-        // it adds something of its own.
+        // A rate at which every full wave pulses has the half waves' multiples too: the lower rate only counts
+        // where it adds something of its own.
         let found: Vec<Buzz> = rates.iter().filter_map(|&rate| self.buzz_at(tops, rate, steady_power)).collect();
         let best = match found.as_slice() {
             [half, full] if half.odd_share < 0.1 => full,

@@ -1,48 +1,65 @@
-//! Pulses with quiet between: do more of them come with the device than chance brings, are they evenly spaced, or are
-//! they the tops of a pulsing at another rate?
+//! Pulses with quiet between: do more of them come with the device than chance brings, are they evenly spaced, or
+//! are they the tops of a pulsing at another rate?
 
-use super::Case;
+use super::facts::Facts;
 use super::pulse_chance::Counted;
 use crate::signal::envelope::{Envelope, Pulses};
 
-/// Pulses with the device on are called when chance alone would make so many more than with it off with at most this
-/// probability: short ones, of which five against none are enough; short ones beside a voice, which makes such pulses
-/// itself, in flocks; and longer ones, as static crashes are.
+/// Pulses with the device on are called when chance alone would make so many more than with it off with at most
+/// this probability: short ones, of which five against none are enough; short ones beside a voice, which makes such
+/// pulses itself, in flocks; and longer ones, as static crashes are. Chosen: five of five in one half of the time
+/// come by chance once in 32; the others rarer as what makes such pulses without a device is commoner. Held by the
+/// validation bench.
 pub(super) const CLICKS_CHANCE: f64 = 0.04;
 const BESIDE_A_VOICE_CHANCE: f64 = 0.02;
 const CRASHES_CHANCE: f64 = 0.002;
-/// Pulses that are to count one by one must not all lie in one place: by stretches of time, chance may bring them with at
-/// most this probability. More than one flock of them is enough for that.
+/// Pulses that are to count one by one must not all lie in one place: by stretches of time, chance may bring them
+/// with at most this probability. More than one flock of them is enough for that. Chosen: one flock alone has more
+/// (`a_flock_is_one_event` in `pulse_chance`); held by the validation bench.
 const ONE_PLACE_CHANCE: f64 = 0.1;
-/// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of its
-/// width (a rectangular filter's 1, and room for the notches at lines).
+/// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of
+/// its width (a rectangular filter's 1, and room for the notches at lines). Chosen: a click is over within the
+/// filter's ringing, a static crash or a syllable takes tens of milliseconds.
 const SHORT_S: f64 = 0.006;
 const SHORT_OVER_WIDTH: f64 = 3.0;
-/// Standard deviation over mean of the distances of pulses that are evenly spaced.
+/// Standard deviation over mean of the distances of pulses that are evenly spaced. Chosen: pulses at random have 1
+/// (mathematics: exponential distances), even ones a little, for noise moves their begin.
 const EVEN: f64 = 0.2;
-/// The same where some of them were missed.
+/// The same where some of them were missed. Chosen: one missed in ten gives about 0.3 (mathematics: a tenth of the
+/// distances is doubled).
 const REGULAR: f64 = 0.35;
-/// Pulsing faster than this is heard as a tone of the noise, not as clicks.
+/// Pulsing faster than this is heard as a tone of the noise, not as clicks. Common practice: the ear joins pulses
+/// to a tone from some 20 to 50 a second on.
 const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
-/// Pulses too few to tell a device from static are said, and the verdict left open, where they hold this share of the
-/// noise power and chance would bring so many more with less than this probability: short ones, and such as static brings.
+/// Pulses too few to tell a device from static are said, and the verdict left open, where they hold this share of
+/// the noise power and chance would bring so many more with less than this probability: short ones, and such as
+/// static brings. Chosen: wider than what is called, so that a single strong pulse is not passed over in silence;
+/// held by the validation bench.
 const OPEN_SHARE: f64 = 0.25;
 const OPEN_CHANCE: f64 = 0.15;
 const OPEN_CRASHES_CHANCE: f64 = 0.02;
 /// Probability of so many more pulses by chance, if each stood for itself, below which "nothing" can't be sure.
+/// Common practice: one in twenty.
 const PERHAPS_CHANCE: f64 = 0.05;
 /// Concentration (0..1) of the pulses' places within the period of a buzz from which they are the buzz; and the
-/// probability, over all rates tried, that pulses at random are so much concentrated.
+/// probability, over all rates tried, that pulses at random are so much concentrated. Chosen: clicks beside a buzz
+/// that fall into place by chance must not be lost; held by the validation bench.
 const LOCKED: f64 = 0.5;
 const LOCKED_CHANCE: f64 = 1e-3;
 /// What lifts the mean above the steady level is laid to the pulses if they hold this share of it themselves.
+/// Chosen: below a fifth something else lifts the mean, such as crashes too long for pulses; held by the validation
+/// bench.
 const MOMENTS_SHARE: f64 = 0.2;
-/// Share of the added noise that must come in pulses for them to be a part of it.
+/// Share of the added noise that must come in pulses for them to be a part of it. Chosen: a little above the least
+/// share that is named; held by the validation bench.
 const CLICKS_SHARE: f64 = 0.15;
-/// The same where the level that most slices keep to has not risen: then all that was added came in moments, and what
-/// of them stood out as pulses is only their top.
+/// The same where the level that most slices keep to has not risen: then all that was added came in moments, and
+/// what of them stood out as pulses is only their top. Chosen: about half of the former; held by the validation
+/// bench.
 const CLICKS_ALONE_SHARE: f64 = 0.08;
 /// Clicks alone take no more than so many times the time they stand above the limit, and this share of the time.
+/// Chosen: a filter's ringing on both sides of the limit, and the scatter of a share of the time; held by the
+/// validation bench.
 const TAILS: f64 = 5.0;
 const MOST_OF_CLICKS: f64 = 0.08;
 
@@ -94,8 +111,8 @@ impl Clicks {
 struct Seen {
     off: Counted,
     on: Counted,
-    /// Probability that chance alone brings so many more with the device on; up to which it is called the device's, and up to
-    /// which the verdict is left open.
+    /// Probability that chance alone brings so many more with the device on; up to which it is called the device's,
+    /// and up to which the verdict is left open.
     chance: f64,
     allowed: f64,
     open: f64,
@@ -109,7 +126,7 @@ impl Seen {
         self.on.power - self.off.power
     }
 
-    fn told(&self) -> String {
+    fn sentence(&self) -> String {
         let pulses = if self.on.count == 1.0 {
             "1 strong pulse".to_owned()
         } else {
@@ -123,7 +140,7 @@ impl Seen {
     }
 }
 
-impl Case<'_> {
+impl Facts<'_> {
     /// Pulses that came with the device.
     pub(super) fn clicks(&self, which: Which) -> Option<Clicks> {
         let seen = self.seen(which);
@@ -181,16 +198,16 @@ impl Case<'_> {
     pub(super) fn pulses_too_few(&self, which: Which) -> Option<String> {
         let seen = self.seen(which);
         let few = (seen.allowed..seen.open).contains(&seen.chance);
-        (few && seen.added_power() > OPEN_SHARE * self.noise_power_before()).then(|| seen.told())
+        (few && seen.added_power() > OPEN_SHARE * self.noise_power_before()).then(|| seen.sentence())
     }
 
-    /// Said where the band has no pulses of its own and a strong one came, be it a single one. Strong against the louder
-    /// noise of the two: such noise makes a pulse itself once in an hour.
+    /// Said where the band has no pulses of its own and a strong one came, be it a single one. Strong against the
+    /// louder noise of the two: such noise makes a pulse itself once in an hour.
     pub(super) fn single_pulses(&self) -> Option<String> {
         let seen = self.seen(Which::All);
         let noise = self.noise_power_before() * (self.excess.density.1 / self.excess.density.0).max(1.0);
         let single = seen.off.count == 0.0 && seen.chance >= seen.allowed;
-        (single && seen.added_power() > OPEN_SHARE * noise).then(|| seen.told())
+        (single && seen.added_power() > OPEN_SHARE * noise).then(|| seen.sentence())
     }
 
     fn noise_power_before(&self) -> f64 {
@@ -238,7 +255,8 @@ impl Case<'_> {
 }
 
 impl Clicks {
-    /// Whether the noise stands above its Gaussian part for much longer than clicks do: then there is more than clicks.
+    /// Whether the noise stands above its Gaussian part for much longer than clicks do: then there is more than
+    /// clicks.
     pub fn leave_time_over(&self, above_for: f64) -> bool {
         above_for > TAILS * self.time_share + MOST_OF_CLICKS
     }

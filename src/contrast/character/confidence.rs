@@ -1,79 +1,134 @@
 //! How sure a verdict is, 0..1: of those given at 0.9, some nine in ten are right (the validation bench's table).
+//! The numbers stand in `doubts`; here is how they are put together, and when each counts.
 
 use super::clicks::CLICKS_CHANCE;
-use super::{Case, Character, Heard, LEAST_SHARE, Part};
+use super::doubts::{Doubt, Sure};
+use super::{Character, Facts, Heard, LEAST_SHARE, Part, Verdict};
+use crate::contrast::comb::CALLED_BELOW;
 use crate::contrast::visitor::Visitor;
 use crate::signal::spectrum::statistics::normal_cdf;
+use crate::warning::Trust;
 
-/// A steady rise smaller than this may be the band's own change from one recording to the next (common practice: the
-/// noise of a band moves by some dB within minutes), and how sure a verdict can be then.
+/// A steady rise smaller than this may be the band's own change from one recording to the next (common practice:
+/// the noise of a band moves by some dB within minutes), dB.
 const BAND_MOVES_DB: f64 = 3.0;
-const BAND_OR_DEVICE: f64 = 0.85;
-/// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may be the
-/// device's after all: how sure "nothing" can be then.
+/// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may
+/// be the device's after all. Chosen: stations that any band has must not spoil every "nothing", a device that keys
+/// must not hide.
 const SOMETHING_SHARE: f64 = 0.5;
 const SOMETHING_DB: f64 = 0.5;
-const SOMETHING_CAME: f64 = 0.7;
-/// Where nothing smaller than this would have been noticed, dB, "nothing" says little.
+/// Where nothing smaller than this would have been noticed, dB, "nothing" says little. Chosen: a doubling of the
+/// noise, half an S-unit (IARU Region 1, R.1).
 pub const BLIND_DB: f64 = 3.0;
-/// Nor does it where the interval lies above 0 with a rise of more than this, dB; it is no surer then than the second.
+/// Nor does it where the interval lies above 0 with a rise of more than this, dB. Chosen: a smaller one is worth no
+/// word.
 const WORTH_A_WORD_DB: f64 = 0.5;
-const SAYS_LITTLE: f64 = 0.6;
-/// How sure clicks can be where the noise stands above its Gaussian part for longer than clicks do.
-const MORE_THAN_CLICKS: f64 = 0.6;
-/// How sure any verdict without clicks can be where there were strong pulses, too few to call.
-const CLICKS_PERHAPS: f64 = 0.6;
-/// How sure carriers can be that may be a station's.
-const CARRIERS_OR_STATION: f64 = 0.6;
-/// How sure single carriers can be that may be a family.
-const CARRIERS_OR_COMB: f64 = 0.6;
+/// Depth of a buzz whose absence must be known for noise to be hash for certain. Chosen: a little below that of
+/// full-wave ripple as |sin|, 0.67.
+pub(super) const RIPPLE_DEPTH: f64 = 0.6;
+/// The part of that depth taken where no limit is known. Chosen: the middle.
+const UNKNOWN_LIMIT: f64 = 0.5;
+/// No interval is trusted to be narrower than this, dB. Chosen: far below the least detection limit, 0.1 dB, so
+/// that it only guards the division.
+const LEAST_SD_DB: f64 = 0.02;
+/// The share of the detection limit at which a rise is as probable as not. Chosen: nearer to 1 and hash just above
+/// the limit is too unsure, nearer to 0 and it is too sure; the bench's table of the confidence shows which.
+const PROBABLE_FROM: f64 = 0.7;
+/// "Nothing" is in the middle of its row where this many standard deviations are left to the limit. Chosen as
+/// above.
+const ROOM_SIGMAS: f64 = 0.5;
 
-impl Case<'_> {
-    pub(super) fn confidence(&self, character: Character, parts: &[Part], heard: &Heard) -> f64 {
-        let sd = self.excess.sd_db.max(0.02);
-        let over = normal_cdf((self.excess.steady.value - 0.7 * self.excess.limit_db) / sd);
-        let line = || {
-            let best = self.lines.added.first().map_or(0.0, |found| found.line.cnr_db_hz());
-            0.6 + 0.38 * ((best - 10.0) / 8.0).clamp(0.0, 1.0)
+impl Verdict {
+    /// No surer than the comparison's trust allows.
+    pub fn doubted(&mut self, trust: Trust) {
+        let now = Sure { value: self.confidence, bound: self.bound };
+        let Sure { value, bound } = match trust {
+            Trust::Void => now.at_most(Doubt::TrustVoid.flat()),
+            Trust::Doubtful => now.times(Doubt::TrustDoubtful.flat()).limited(),
+            _ => now,
         };
-        let of = |kind: Character| match kind {
-            Character::Hash => {
-                let over = if self.may_be_the_band() { over.min(BAND_OR_DEVICE) } else { over };
-                let blind =
-                    self.least_depth_seen(heard.steady_power).map_or(0.5, |depth| (depth / 0.6).clamp(0.0, 1.0));
-                over * (1.0 - 0.5 * blind * blind)
-            }
-            Character::Buzz => heard.buzz.as_ref().map_or(0.5, |buzz| {
-                let margin = if self.excess.is_called() { (buzz.depth - 0.15) / 0.35 } else { 0.4 };
-                0.55 + 0.44 * margin.clamp(0.0, 1.0) * ((buzz.sigmas - 3.0) / 4.0).clamp(0.0, 1.0)
-            }),
-            Character::Clicks if self.more_than_clicks(heard) => MORE_THAN_CLICKS,
-            Character::Clicks => heard
-                .clicks
-                .as_ref()
-                .map_or(0.5, |clicks| 0.98 - 0.3 * (clicks.chance / CLICKS_CHANCE).min(1.0).sqrt()),
-            Character::Carriers | Character::Comb if self.may_be_a_station() => line().min(CARRIERS_OR_STATION),
-            Character::Carriers if self.lines.possible_comb.is_some() => line().min(CARRIERS_OR_COMB),
-            Character::Carriers => line(),
-            Character::Comb => {
-                self.lines.comb.as_ref().map_or(0.5, |comb| 0.99 - 0.3 * (comb.chance / 0.01).clamp(0.0, 1.0))
-            }
-            _ => 1.0,
-        };
+        (self.confidence, self.bound) = (value, bound);
+    }
+}
+
+impl Facts<'_> {
+    pub(super) fn confidence(&self, character: Character, parts: &[Part], heard: &Heard) -> Sure {
         let sure = match character {
-            Character::None => {
-                let room = (self.excess.limit_db - self.excess.steady.value.abs()) / sd;
-                let sure = 0.5 + 0.49 * normal_cdf(room - 0.5);
-                let sure = if self.says_little() { sure.min(SAYS_LITTLE) } else { sure };
-                if self.something_came() { sure.min(SOMETHING_CAME) } else { sure }
-            }
-            Character::Unclear => 0.3,
-            _ => parts.iter().map(|part| of(part.character)).fold(1.0, f64::min),
+            Character::None => self.nothing_came(),
+            Character::Unclear => Doubt::NoKindFits.flat(),
+            _ => parts
+                .iter()
+                .map(|part| self.part_is_there(part.character, heard))
+                .reduce(Sure::at_most)
+                .unwrap_or(Doubt::Limits.flat()),
         };
-        let sure = if heard.few_pulses(self).is_some() { sure.min(CLICKS_PERHAPS) } else { sure };
-        // How near a part was to being named, or to not being named.
-        let margin = parts.iter().map(|part| (part.share - LEAST_SHARE).abs() / 0.1).fold(1.0, f64::min);
-        (sure * if character == Character::Mixed { 0.75 + 0.25 * margin } else { 1.0 }).clamp(0.05, 0.99)
+        let sure = if heard.few_pulses(self).is_some() { sure.at_most(Doubt::PulsesTooFew.flat()) } else { sure };
+        let sure = if character == Character::Mixed {
+            // How near a part was to being named, or to not being named.
+            let margin = |part: &Part| (part.share - LEAST_SHARE).abs() / LEAST_SHARE;
+            sure.times(Doubt::PartHardlyNamed.by(parts.iter().map(margin).fold(1.0, f64::min)))
+        } else {
+            sure
+        };
+        sure.limited()
+    }
+
+    fn nothing_came(&self) -> Sure {
+        let room = (self.excess.limit_db - self.excess.steady.value.abs()) / self.sd_db();
+        let mut sure = Doubt::NoneNearLimit.by(normal_cdf(room - ROOM_SIGMAS));
+        if self.says_little() {
+            sure = sure.at_most(Doubt::NoneSaysLittle.flat());
+        }
+        if self.something_came() { sure.at_most(Doubt::NoneButSomethingCame.flat()) } else { sure }
+    }
+
+    fn part_is_there(&self, kind: Character, heard: &Heard) -> Sure {
+        match kind {
+            Character::Hash => self.is_hash(heard),
+            Character::Buzz => heard.buzz.as_ref().map_or(Doubt::NoKindFits.flat(), |buzz| {
+                if !self.excess.is_called() {
+                    return Doubt::BuzzWithoutRise.flat();
+                }
+                let (deep, clear) = (Doubt::BuzzShallow.part(buzz.depth), Doubt::BuzzByChance.part(buzz.sigmas));
+                let bound = if clear < deep { Doubt::BuzzByChance } else { Doubt::BuzzShallow };
+                bound.at_part(deep * clear)
+            }),
+            Character::Clicks if self.more_than_clicks(heard) => Doubt::MoreThanClicks.flat(),
+            Character::Clicks => heard.clicks.as_ref().map_or(Doubt::NoKindFits.flat(), |clicks| {
+                Doubt::ClicksByChance.by((clicks.chance / CLICKS_CHANCE).min(1.0).sqrt())
+            }),
+            Character::Carriers | Character::Comb if self.may_be_a_station() => {
+                self.are_lines().at_most(Doubt::CarriersOrStation.flat())
+            }
+            Character::Carriers if self.lines.possible_comb.is_some() => {
+                self.are_lines().at_most(Doubt::CarriersOrComb.flat())
+            }
+            Character::Carriers => self.are_lines(),
+            Character::Comb => self
+                .lines
+                .comb
+                .as_ref()
+                .map_or(Doubt::NoKindFits.flat(), |comb| Doubt::CombByChance.by(comb.chance / CALLED_BELOW)),
+            Character::None | Character::Mixed | Character::Unclear => Doubt::Limits.flat(),
+        }
+    }
+
+    fn is_hash(&self, heard: &Heard) -> Sure {
+        let over = (self.excess.steady.value - PROBABLE_FROM * self.excess.limit_db) / self.sd_db();
+        let rose = Doubt::RiseByChance.by(normal_cdf(over));
+        let rose = if self.may_be_the_band() { rose.at_most(Doubt::BandOrDevice.flat()) } else { rose };
+        let unseen = self
+            .least_depth_seen(heard.steady_power)
+            .map_or(UNKNOWN_LIMIT, |depth| (depth / RIPPLE_DEPTH).clamp(0.0, 1.0));
+        rose.times(Doubt::BuzzUnseen.by(unseen * unseen))
+    }
+
+    fn are_lines(&self) -> Sure {
+        Doubt::CarriersWeak.by(self.lines.added.first().map_or(0.0, |found| found.line.cnr_db_hz()))
+    }
+
+    fn sd_db(&self) -> f64 {
+        self.excess.sd_db.max(LEAST_SD_DB)
     }
 
     /// Whether something beside the clicks pulses, which can't be named.
@@ -86,8 +141,8 @@ impl Case<'_> {
                 .is_some_and(|(clicks, added)| clicks.leave_time_over(added.time_share))
     }
 
-    /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or hops,
-    /// single moments that lift the mean, or more pulses.
+    /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or
+    /// hops, single moments that lift the mean, or more pulses.
     fn something_came(&self) -> bool {
         let noise = self.excess.density.0 * self.width_hz;
         let moments = self.excess.mean.value - self.excess.steady.value;

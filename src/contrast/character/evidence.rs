@@ -1,11 +1,12 @@
 //! What a verdict rests on, in plain sentences with figures.
 
 use super::buzz::BUZZ_AMPLITUDE;
-use super::{Case, Character, Heard, Part};
+use super::confidence::RIPPLE_DEPTH;
+use super::{BUZZ_DEPTH, Character, Facts, Heard, Part};
 use crate::contrast::impulsive::Impulsive;
 use crate::contrast::visitor::Visitor;
 
-impl Case<'_> {
+impl Facts<'_> {
     pub(super) fn evidence(&self, heard: &Heard, parts: &[Part], impulsive: Option<&Impulsive>) -> Vec<String> {
         let Heard { steady_power, pulsing_hz, .. } = *heard;
         let (buzz, clicks) = (heard.buzz.as_ref(), heard.clicks.as_ref());
@@ -14,15 +15,16 @@ impl Case<'_> {
         if let Some(buzz) = buzz {
             let deep = match buzz.depth {
                 _ if !self.excess.is_called() => "",
-                depth if depth < 0.6 => ", by a part of its strength",
-                depth if depth < 1.2 => ", all but dying away between the pulses",
+                depth if depth < RIPPLE_DEPTH => ", by a part of its strength",
+                depth if depth < BUZZ_DEPTH => ", all but dying away between the pulses",
                 _ => ", in bursts with quiet between",
             };
             said.push(format!("the added noise pulses at {:.1} Hz{deep}", buzz.rate_hz));
         } else if pulsing_hz.is_none() && parts.iter().any(|part| part.character == Character::Hash) {
             match self.least_depth_seen(steady_power) {
                 Some(depth) if depth < BUZZ_AMPLITUDE => said.push(format!(
-                    "the added noise is steady: pulsing at the mains rate deeper than {depth:.2} would have been seen"
+                    "the added noise is steady: pulsing at the mains rate deeper than {depth:.2} would have been \
+                     seen"
                 )),
                 _ => said.push(
                     "the added noise is too weak or the recording too short to say whether it pulses".to_owned(),
@@ -57,7 +59,8 @@ impl Case<'_> {
         }
         if let Some(comb) = &self.lines.possible_comb {
             said.push(format!(
-                "{} of the added lines would fit a family every {:.1} Hz, as so many random lines do {}: it may be one",
+                "{} of the added lines would fit a family every {:.1} Hz, as so many random lines do {}: it may \
+                 be one",
                 comb.members.len(),
                 comb.spacing_hz,
                 odds(comb.chance)
@@ -65,8 +68,8 @@ impl Case<'_> {
         }
         if self.may_be_a_station() {
             said.push(
-                "added lines stand so near each other that together they rise and fall as a keyed station does: listen \
-                 to whether it is one"
+                "added lines stand so near each other that together they rise and fall as a keyed station does: \
+                 listen to whether it is one"
                     .to_owned(),
             );
         }
@@ -80,15 +83,15 @@ impl Case<'_> {
             ));
         }
         // Where no kind is named it is said first.
-        said.extend(visitor.filter(|_| !parts.is_empty()).map(Visitor::told));
+        said.extend(visitor.filter(|_| !parts.is_empty()).map(Visitor::sentence));
         if buzz.is_some() || clicks.is_some() {
-            said.extend(impulsive.and_then(Impulsive::told));
+            said.extend(impulsive.and_then(Impulsive::sentence));
         }
         if parts.is_empty() && self.leans_to_a_rise() {
             let rise = self.excess.steady;
             said.push(format!(
-                "the noise reads {:.1} dB higher ({:.1} to {:.1}), which chance brings too often to be called: record longer, \
-                 and off and on several times",
+                "the noise reads {:.1} dB higher ({:.1} to {:.1}), which chance brings too often to be called: \
+                 record longer, and off and on several times",
                 rise.value, rise.ci95.0, rise.ci95.1
             ));
         }

@@ -1,32 +1,38 @@
-//! What kind of noise the added power is, judged from figures that are kept as evidence. Here: which kinds are there and
-//! what share each has; `buzz` and `clicks` find theirs (`pulse_chance`: by chance?), `confidence` says how sure, `evidence` in words why.
+//! What kind of noise the added power is, judged from figures that are kept as evidence. Here: which kinds are
+//! there and what share each has; `buzz` and `clicks` find theirs (`pulse_chance`: by chance?), `confidence` says
+//! how sure (its numbers: `doubts`), `evidence` in words why.
 
 mod buzz;
 mod clicks;
 mod confidence;
+mod doubts;
 mod evidence;
+mod facts;
 mod pulse_chance;
 
 use serde::{Deserialize, Serialize};
 
-use super::added_lines::LineChanges;
-use super::excess::Excess;
-use super::impulsive::{AddedNoise, Impulsive};
-use super::surge::Surge;
+use super::impulsive::Impulsive;
 use super::visitor::Visitor;
-use crate::signal::envelope::Envelope;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
 pub use confidence::BLIND_DB;
+pub use doubts::Doubt;
+pub(super) use facts::Facts;
 
-/// A part below this share of the added power is not named.
+/// A part below this share of the added power is not named. Chosen: a tenth of the power is half a decibel, below
+/// which removing it would change nothing one hears.
 const LEAST_SHARE: f64 = 0.1;
-/// Share of the added lines' power from which a family among them stands for all, and below which it stands for nothing.
+/// Share of the added lines' power from which a family among them stands for all, and below which it stands for
+/// nothing. Chosen: a family has strangers beside it, and of single carriers some fall into place; held by the
+/// validation bench.
 const NEARLY_ALL_COMB: f64 = 0.65;
 const HARDLY_A_COMB: f64 = 0.25;
 /// Depth of a usual buzz, by which its power is told where clicks stand beside it: |sin| has 0.67, gates 1 to 2.
+/// Chosen in their middle.
 const BUZZ_DEPTH: f64 = 1.2;
-/// Pulses that come about as often as the mains pulses are the buzz itself.
+/// Pulses that come about as often as the mains pulses are the buzz itself. Chosen: only a part of a buzz's tops
+/// stand out; held by the validation bench.
 const PULSES_ARE_BUZZ: f64 = 0.4;
 
 /// Kind of noise.
@@ -99,6 +105,8 @@ pub struct Verdict {
     pub character: Character,
     /// How sure, 0..1.
     pub confidence: f64,
+    /// What keeps it from being surer.
+    pub bound: Doubt,
     /// What it consists of, largest first.
     pub parts: Vec<Part>,
     /// Added power in the passband, FS²; lines and pulses included.
@@ -115,32 +123,6 @@ pub struct Verdict {
     pub evidence: Vec<String>,
 }
 
-/// Everything the judgement looks at.
-pub struct Case<'a> {
-    /// Noise without lines, gain changes taken off.
-    pub excess: &'a Excess,
-    /// Width of the common passband.
-    pub width_hz: f64,
-    /// Lines.
-    pub lines: &'a LineChanges,
-    /// Noise that came for a part of the time only.
-    pub surge: Option<Surge>,
-    /// A signal of the on state only that comes and goes.
-    pub visitor: Option<Visitor>,
-    /// Whether a voice is heard in one of the recordings.
-    pub voice: bool,
-    /// Gaussian part and the rest of the added noise, where they can be told.
-    pub added: Option<AddedNoise>,
-    /// Envelopes of the off recordings.
-    pub off: Vec<&'a Envelope>,
-    /// Envelopes of the on recordings.
-    pub on: Vec<&'a Envelope>,
-    /// What the on side's gain is above the off side's (ratio of powers).
-    pub gain: f64,
-    /// Mains frequency.
-    pub mains_hz: f64,
-}
-
 /// Which kinds of noise came with the device.
 struct Heard {
     /// Whether the noise rose for certain.
@@ -154,8 +136,9 @@ struct Heard {
 }
 
 impl Heard {
-    /// Said where there were strong pulses beside what was heard, too few to be called clicks: the tops of a buzz are none.
-    fn few_pulses(&self, case: &Case<'_>) -> Option<String> {
+    /// Said where there were strong pulses beside what was heard, too few to be called clicks: the tops of a buzz
+    /// are none.
+    fn few_pulses(&self, case: &Facts<'_>) -> Option<String> {
         match (&self.clicks, &self.buzz) {
             (Some(_), _) => None,
             (None, Some(_)) => case.pulses_too_few(Which::Loud),
@@ -164,7 +147,7 @@ impl Heard {
     }
 }
 
-impl Case<'_> {
+impl Facts<'_> {
     /// Judges it.
     pub fn judge(&self) -> Verdict {
         let heard = self.hear();
@@ -184,10 +167,12 @@ impl Case<'_> {
             buzz: heard.buzz.filter(|_| has(Character::Buzz)),
             ..heard
         };
+        let sure = self.confidence(character, &parts, &heard);
         let impulsive = Impulsive::of(&self.off, &self.on, self.gain).filter(|_| noise);
         Verdict {
             character,
-            confidence: self.confidence(character, &parts, &heard),
+            confidence: sure.value,
+            bound: sure.bound,
             added_power,
             mains_rate_hz: heard.buzz.as_ref().map(|buzz| buzz.rate_hz),
             pulse_rate_hz: heard.clicks.as_ref().map(|clicks| clicks.rate_hz),
@@ -278,9 +263,9 @@ impl Case<'_> {
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self) -> Option<String> {
         self.surge
-            .map(|surge| surge.told())
+            .map(|surge| surge.sentence())
             .or_else(|| self.pulses_too_few(Which::All))
-            .or_else(|| self.strong_visitor().map(Visitor::told))
+            .or_else(|| self.strong_visitor().map(Visitor::sentence))
     }
 }
 

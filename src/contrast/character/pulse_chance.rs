@@ -1,14 +1,16 @@
 //! How probable it is that chance alone, static or a voice, brings so many pulses more with the device on than off.
 //!
-//! Two tests: of the count, where pulses come independently of each other, and of stretches of half a second, where they come
-//! in flocks: a static crash breaks into many, and so does a syllable. Not here: what follows from it (`clicks`).
+//! Two tests: of the count, where pulses come independently of each other, and of stretches of half a second, where
+//! they come in flocks: a static crash breaks into many, and so does a syllable. Not here: what follows from it
+//! (`clicks`).
 
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 use crate::signal::envelope::{Pulse, Pulses};
 use crate::signal::spectrum::statistics::normal_cdf;
 
-/// Stretches in which pulses belong together: longer than a crash or a syllable, short enough that ten seconds hold twenty.
+/// Stretches in which pulses belong together: longer than a crash or a syllable, short enough that ten seconds hold
+/// twenty. Chosen so.
 const STRETCH_S: f64 = 0.5;
 
 /// Pulses of all recordings of a state.
@@ -47,9 +49,9 @@ impl Counted {
         self.count / self.seconds
     }
 
-    /// Probability that as many pulses or more of all those counted fall into this state's time by chance, if they come
-    /// independently: the conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31, 1940; from
-    /// memory).
+    /// Probability that as many pulses or more of all those counted fall into this state's time by chance, if they
+    /// come independently: the conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31,
+    /// 1940; from memory).
     pub fn chance_by_count(&self, other: &Self) -> f64 {
         let share = self.seconds / (self.seconds + other.seconds);
         let (here, all) = (self.count.round() as u64, (self.count + other.count).round() as u64);
@@ -60,7 +62,8 @@ impl Counted {
         }
     }
 
-    /// Probability that the stretches of this state hold so much more in pulses than those of the other one by chance.
+    /// Probability that the stretches of this state hold so much more in pulses than those of the other one by
+    /// chance.
     pub fn chance_by_stretches(&self, other: &Self) -> f64 {
         chance_of_ranks(&self.stretches, &other.stretches)
     }
@@ -77,8 +80,8 @@ fn stretches(pulses: &Pulses, gain: f64) -> Vec<f64> {
 }
 
 /// Probability that values of the same distribution rank so high against `others` by chance: the one-sided test of
-/// H. B. Mann and D. R. Whitney (Annals of Mathematical Statistics 18, 1947), in its normal approximation, corrected for
-/// ties and for continuity. 1 where all are equal or one side is empty.
+/// H. B. Mann and D. R. Whitney (Annals of Mathematical Statistics 18, 1947), in its normal approximation,
+/// corrected for ties and for continuity. 1 where all are equal or one side is empty.
 fn chance_of_ranks(values: &[f64], others: &[f64]) -> f64 {
     let (n, m) = (values.len() as f64, others.len() as f64);
     let mut all: Vec<(f64, bool)> =
@@ -137,8 +140,8 @@ mod tests {
         Pulses { count: kept.len(), energy: 1e-6 * kept.len() as f64, seconds: 10.0, kept }
     }
 
-    /// Five of five pulses fall into one of two equal times once in 2^5 (the defining sum of the binomial distribution);
-    /// twelve out of one crash are one event, which says nothing.
+    /// Five of five pulses fall into one of two equal times once in 2^5 (the defining sum of the binomial
+    /// distribution); twelve out of one crash are one event, which says nothing.
     #[test]
     fn a_flock_is_one_event() {
         let (none, apart) = (pulses(&[]), pulses(&[0.7, 2.1, 4.4, 6.6, 9.9]));

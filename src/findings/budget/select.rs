@@ -17,7 +17,8 @@ use crate::findings::budget::shares::shares;
 use crate::labels::Plan;
 use crate::labels::compared_by;
 use crate::labels::printable;
-use crate::units::Estimate;
+use crate::units::in_db;
+use crate::units::ratio_of_db;
 use crate::warning::Code;
 use crate::warning::Trust;
 use crate::warning::Warning;
@@ -137,7 +138,7 @@ fn is_joint(entry: &Entry<'_>, here: &[Entry<'_>]) -> bool {
 /// Those whose off level is the first one's; the others are named.
 fn over_one_off<'a>(single: Vec<Entry<'a>>, found: &mut Budgets) -> Vec<Entry<'a>> {
     let Some(first) = single.first().copied() else { return single };
-    let apart = |e: &Entry<'_>| 10.0 * (e.figures.excess.density.0 / first.figures.excess.density.0).log10();
+    let apart = |e: &Entry<'_>| in_db(e.figures.excess.density.0 / first.figures.excess.density.0);
     let (alike, other): (Vec<_>, Vec<_>) = single.into_iter().partition(|e| apart(e).abs() <= OFF_APART_DB);
     for entry in &other {
         found.warnings.push(Warning::new(
@@ -157,7 +158,6 @@ fn over_one_off<'a>(single: Vec<Entry<'a>>, found: &mut Budgets) -> Vec<Entry<'a
 fn add_shares(entries: &[Entry<'_>], stage: Stage, found: &mut Budgets) {
     let contributions: Vec<Contribution> = entries.iter().map(contribution).collect();
     let Some(shares) = shares(&contributions) else { return };
-    let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
     let mut told: Vec<BudgetEntry> = entries
         .iter()
         .zip(&contributions)
@@ -169,10 +169,10 @@ fn add_shares(entries: &[Entry<'_>], stage: Stage, found: &mut Budgets) {
             setting: entry.plan.setting.clone(),
             stage,
             contrast: entry.plan.id.clone(),
-            share_ci: Some(ends(&share.share)),
-            excess_ci_db: Some(ends(&contribution.excess)),
+            share_ci: Some(share.share.ends()),
+            excess_ci_db: Some(contribution.excess.ends()),
             without_db: Some(share.without.value),
-            without_ci_db: Some(ends(&share.without)),
+            without_ci_db: Some(share.without.ends()),
         })
         .collect();
     told.sort_by(|a, b| b.share.total_cmp(&a.share));
@@ -197,26 +197,24 @@ fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
     }
     let singles: Vec<Contribution> = members.iter().map(|member| contribution(member)).collect();
     let together = balance(&singles, &contribution(entry));
-    let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
     found.joint.push(JointResult {
         setting: entry.plan.setting.clone(),
         contrast: entry.plan.id.clone(),
         devices: members.iter().map(|member| member.plan.device.clone()).collect(),
         sum_db: together.sum.value,
-        sum_ci_db: ends(&together.sum),
+        sum_ci_db: together.sum.ends(),
         joint_db: together.joint.value,
-        joint_ci_db: ends(&together.joint),
+        joint_ci_db: together.joint.ends(),
         difference_db: together.difference.value,
-        difference_ci_db: ends(&together.difference),
+        difference_ci_db: together.difference.ends(),
         balance: together.balance,
     });
 }
 
 fn contribution(entry: &Entry<'_>) -> Contribution {
     let figures = entry.figures;
-    let _off = figures.density().0;
     let gain_db = figures.reference.filter(|_| figures.corrected).map_or(0.0, |reference| reference.1);
-    let carriers = figures.lines.added_power() / 10f64.powf(gain_db / 10.0);
+    let carriers = figures.lines.added_power() / ratio_of_db(gain_db);
     Contribution {
         excess: figures.excess_db(),
         carriers: carriers / (figures.density().0 * figures.passband.width_hz()),

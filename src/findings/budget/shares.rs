@@ -4,10 +4,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::findings::draws::{DRAWS, Draws, middle_95};
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db, ratio_of_db};
 
-/// Together and added up must differ by more than this besides the interval: below, nothing follows from it (our own
-/// choice), dB.
+/// Together and added up must differ by more than this besides the interval: below, nothing follows from it (our
+/// own choice), dB.
 const LEAST_DIFFERENCE_DB: f64 = 0.5;
 
 /// One device's added power: noise and carriers.
@@ -24,12 +24,12 @@ pub struct Contribution {
 impl Contribution {
     /// Added power over the off noise; never below 0.
     fn added(&self) -> f64 {
-        (10f64.powf(self.excess.value / 10.0) - 1.0).max(0.0) + self.carriers
+        (ratio_of_db(self.excess.value) - 1.0).max(0.0) + self.carriers
     }
 
     fn drawn(&self, draws: &mut Draws) -> f64 {
-        let noise = (10f64.powf(draws.from(&self.excess) / 10.0) - 1.0).max(0.0);
-        noise + self.carriers * 10f64.powf(self.carriers_sd_db * draws.next() / 10.0)
+        let noise = (ratio_of_db(draws.from(&self.excess)) - 1.0).max(0.0);
+        noise + self.carriers * ratio_of_db(self.carriers_sd_db * draws.next())
     }
 }
 
@@ -42,9 +42,9 @@ pub struct Share {
     pub without: Estimate,
 }
 
-/// Shares of the devices, in their order; intervals by seeded draws from those of the excesses, taken as independent,
-/// which is a little too wide where they share their off recordings. `None` for fewer than two devices, or where
-/// nothing was added at all.
+/// Shares of the devices, in their order; intervals by seeded draws from those of the excesses, taken as
+/// independent, which is a little too wide where they share their off recordings. `None` for fewer than two
+/// devices, or where nothing was added at all.
 pub fn shares(devices: &[Contribution]) -> Option<Vec<Share>> {
     let told: Vec<f64> = devices.iter().map(Contribution::added).collect();
     let sum: f64 = told.iter().sum();
@@ -79,7 +79,7 @@ pub fn shares(devices: &[Contribution]) -> Option<Vec<Share>> {
 
 /// Fall of the band's level when one part of the added power goes, dB; the off noise is 1.
 fn without(sum: f64, part: f64) -> f64 {
-    10.0 * ((1.0 + sum) / (1.0 + sum - part).max(f64::MIN_POSITIVE)).log10()
+    in_db((1.0 + sum) / (1.0 + sum - part).max(f64::MIN_POSITIVE))
 }
 
 /// How several devices together stand to each by itself.
@@ -109,7 +109,7 @@ pub struct Together {
 
 /// Holds a joint recording against the single ones. Independent devices add in power (uncorrelated noise).
 pub fn balance(singles: &[Contribution], joint: &Contribution) -> Together {
-    let level = |added: f64| 10.0 * (1.0 + added).log10();
+    let level = |added: f64| in_db(1.0 + added);
     let mut draws = Draws::new();
     let (mut sums, mut joints, mut differences) = (vec![], vec![], vec![]);
     for _ in 0..DRAWS {
@@ -144,8 +144,9 @@ mod tests {
         Contribution { excess, carriers: 0.0, carriers_sd_db: 0.0 }
     }
 
-    /// Source: powers add (derived): 10 lg 4 and 10 lg 2 of excess are 3 and 1 times the off power: shares of 3/4 and
-    /// 1/4; with both on the band stands at 5, without the first at 2: 3.979 dB quieter, without the second 0.969.
+    /// Source: powers add (derived): 10 lg 4 and 10 lg 2 of excess are 3 and 1 times the off power: shares of 3/4
+    /// and 1/4; with both on the band stands at 5, without the first at 2: 3.979 dB quieter, without the second
+    /// 0.969.
     #[test]
     fn shares_are_of_power() {
         let found = shares(&[device(6.0206, 0.1), device(3.0103, 0.1)]).unwrap();

@@ -1,4 +1,5 @@
-//! Known noises on disk: a folder of the user's with one readable file a device, and what a comparison resembles of them.
+//! Known noises on disk: a folder of the user's with one readable file a device, and what a comparison resembles of
+//! them.
 //!
 //! Not here: what a signature holds and how alike two are (`findings::known_noise`).
 
@@ -9,9 +10,9 @@ use crate::contrast::known_noise::Answer;
 use crate::contrast::known_noise::KnownCandidate;
 use crate::contrast::known_noise::KnownNoise;
 use crate::findings::known_noise::Candidate;
+use crate::findings::known_noise::Resembles;
 use crate::findings::known_noise::Signature;
-use crate::findings::known_noise::Told;
-use crate::findings::known_noise::told;
+use crate::findings::known_noise::resembling;
 use crate::findings::names::slug;
 use crate::labels::Plan;
 use crate::labels::Session;
@@ -22,9 +23,10 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::path::PathBuf;
 
-/// Layout of the file that this version writes and reads.
+/// Layout of the file that this version writes and reads. By definition: counted up when the layout changes (chosen
+/// here).
 const FORMAT: u32 = 1;
-/// A file larger than this is no signature.
+/// A file larger than this is no signature. Chosen: far above any signature's few kilobytes.
 const MOST_BYTES: u64 = 1 << 20;
 /// What heads each file.
 const HEAD: &str = "# What the noise of one device is like, apart from its strength. Made by noisetally; rename the device or delete\n\
@@ -100,12 +102,12 @@ impl KnownNoises {
         let Some(now) = signature else {
             return KnownNoise { answer: Answer::NotTold, candidates: Vec::new(), plain: false, held_against };
         };
-        let found = told(&now, &self.heard);
+        let found = resembling(&now, &self.heard);
         let (answer, candidates) = match &found {
-            Told::One(_) => (Answer::One, found.named().to_vec()),
-            Told::Either(_) => (Answer::Either, found.named().to_vec()),
-            Told::None(Some(nearest)) => (Answer::None, vec![nearest.clone()]),
-            Told::None(None) => (Answer::NotTold, Vec::new()),
+            Resembles::One(_) => (Answer::One, found.named().to_vec()),
+            Resembles::Either(_) => (Answer::Either, found.named().to_vec()),
+            Resembles::None(Some(nearest)) => (Answer::None, vec![nearest.clone()]),
+            Resembles::None(None) => (Answer::NotTold, Vec::new()),
         };
         KnownNoise {
             answer,

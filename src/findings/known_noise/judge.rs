@@ -7,8 +7,9 @@ use crate::contrast::known_noise::Compared;
 /// Resemblance from which a known noise is named: a distance of 1.7 of what the traits scatter. Found on simulated
 /// devices, seed 1 (`tests/findings/known.rs`).
 pub const NAMED_FROM: f64 = 0.25;
-/// Another known noise that resembles it this much less can't be ruled out: the ratio of the two is what one more unit
-/// of distance makes.
+/// Another known noise that resembles it this much less can't be ruled out: the ratio of the two is what one more
+/// unit of distance makes. Mathematics: exp(−d²/2) falls to 0.61, 0.22 … of itself with d; chosen in their middle,
+/// with the bench of known noises (`tests/findings/known.rs`, seed 1).
 const AS_WELL: f64 = 0.3;
 
 /// A known noise and how far the one in question resembles it.
@@ -24,7 +25,7 @@ pub struct Candidate {
 
 /// The answer, with all that resemble it, best first.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Told {
+pub enum Resembles {
     /// This one, and no other.
     One(Candidate),
     /// One of these, which can't be told apart here.
@@ -33,7 +34,7 @@ pub enum Told {
     None(Option<Candidate>),
 }
 
-impl Told {
+impl Resembles {
     /// Those that it may be.
     pub fn named(&self) -> &[Candidate] {
         match self {
@@ -45,7 +46,7 @@ impl Told {
 }
 
 /// Which of the known noises this is; each may have been heard at several settings, of which the most alike counts.
-pub fn told(now: &Signature, known: &[Vec<Signature>]) -> Told {
+pub fn resembling(now: &Signature, known: &[Vec<Signature>]) -> Resembles {
     let mut candidates: Vec<Candidate> = known
         .iter()
         .enumerate()
@@ -57,11 +58,11 @@ pub fn told(now: &Signature, known: &[Vec<Signature>]) -> Told {
         .collect();
     candidates.sort_by(|a, b| b.resemblance.total_cmp(&a.resemblance).then(a.known.cmp(&b.known)));
     let Some(best) = candidates.first().map(|one| one.resemblance).filter(|best| *best >= NAMED_FROM) else {
-        return Told::None(candidates.into_iter().next());
+        return Resembles::None(candidates.into_iter().next());
     };
     candidates.retain(|one| one.resemblance >= AS_WELL * best);
     match candidates.len() {
-        1 => Told::One(candidates.remove(0)),
-        _ => Told::Either(candidates),
+        1 => Resembles::One(candidates.remove(0)),
+        _ => Resembles::Either(candidates),
     }
 }

@@ -1,5 +1,5 @@
-//! Known noises: what a device's noise is like, so that it is recognised when it is heard again, at another strength,
-//! gain and background.
+//! Known noises: what a device's noise is like, so that it is recognised when it is heard again, at another
+//! strength, gain and background.
 //!
 //! Here: the signature, from the figures of one comparison. [`folder`] takes the comparisons and holds them against
 //! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`judge`] which of several it
@@ -16,7 +16,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::{Character, Figures, Level};
 
-pub use judge::{Candidate, Told, told};
+pub use judge::{Candidate, Resembles, resembling};
 pub use resemblance::{Resemblance, resemblance};
 
 /// Added densities that are less certain than this, in parts of the passband's mean, tell nothing of a shape.

@@ -91,12 +91,12 @@ fn at_another_dial_frequency_shape_and_places_say_nothing() {
 fn what_two_known_noises_fit_as_well_is_either() {
     let known =
         [vec![hash(|_| 1.0)], vec![hash(|hz| 1.0 + hz / 40_000.0)], vec![carriers_only(vec![carrier(900.0, 0.0)])]];
-    let Told::Either(both) = told(&hash(|_| 1.0), &known) else { panic!("not told apart") };
+    let Resembles::Either(both) = resembling(&hash(|_| 1.0), &known) else { panic!("not told apart") };
     assert_eq!(both.iter().map(|one| one.known).collect::<Vec<_>>(), [0, 1]);
-    let Told::One(one) = told(&carriers_only(vec![carrier(902.0, 0.0)]), &known) else { panic!("one") };
+    let Resembles::One(one) = resembling(&carriers_only(vec![carrier(902.0, 0.0)]), &known) else { panic!("one") };
     assert_eq!(one.known, 2);
-    assert!(matches!(told(&carriers_only(vec![carrier(1400.0, 0.0)]), &known), Told::None(Some(_))));
-    assert!(matches!(told(&hash(|_| 1.0), &[]), Told::None(None)));
+    assert!(matches!(resembling(&carriers_only(vec![carrier(1400.0, 0.0)]), &known), Resembles::None(Some(_))));
+    assert!(matches!(resembling(&hash(|_| 1.0), &[]), Resembles::None(None)));
 }
 
 #[test]

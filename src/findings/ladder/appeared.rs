@@ -1,7 +1,6 @@
 //! What appears after a remedy: carriers and kinds of noise that no earlier step shows.
 
-use crate::contrast::Character;
-use crate::contrast::Figures;
+use crate::contrast::{Character, Figures, UNMOVED_HZ};
 use crate::findings::ladder::followed as carriers;
 use crate::findings::ladder::result::Appeared;
 use crate::findings::ladder::result::AppearedWhat;
@@ -13,9 +12,7 @@ use crate::findings::ladder::unmasked::line_origin;
 use crate::findings::ladder::unmasked::noise_origin;
 use crate::units::Dbfs;
 
-/// A line this near in an earlier recording may be the same one, though it was not counted as the device's.
-const SAME_HZ: f64 = 6.0;
-/// Told of each step; a comb that came to light has many members.
+/// Told of each step; a comb that came to light has many members. Chosen for a readable list.
 const MOST_OF_A_STEP: usize = 8;
 
 /// In order of the steps, strongest first within each.
@@ -35,7 +32,7 @@ fn line(rungs: &[Rung<'_>], track: &Track, k: usize) -> Option<Appeared> {
     let earlier: Vec<Floor> = rungs[..k].iter().filter_map(|rung| carriers::floor(rung, seen.freq_hz)).collect();
     let was_there = |rung: &Rung<'_>| {
         let lines = rung.on.iter().flat_map(|m| &m.lines);
-        rung.figures().is_some() && lines.into_iter().any(|line| (line.freq_hz - seen.freq_hz).abs() < SAME_HZ)
+        rung.figures().is_some() && lines.into_iter().any(|line| (line.freq_hz - seen.freq_hz).abs() < UNMOVED_HZ)
     };
     let origin = if rungs[..k].iter().any(was_there) {
         Origin::Unclear

@@ -1,11 +1,12 @@
-//! What the theory of a series choke makes of steps that differ by ferrites or turns: how its impedance stands to the
-//! loop's, what more of the same would buy, and whether ferrite on this lead can help at all.
+//! What the theory of a series choke makes of steps that differ by ferrites or turns: how its impedance stands to
+//! the loop's, what more of the same would buy, and whether ferrite on this lead can help at all.
 //!
-//! The model: a common-mode current through a loop of impedance Z, with a choke's impedance in series, falls by
-//! |1 + n·t²·r·e^{jφ}|, r = |Zf|/|Z| for one piece with one turn, φ the angle between the two. Impedances add by piece
-//! and go with the square of the turns, up to the choke's own resonance. A receiver's level can't tell r and φ apart
-//! with few steps: the fit is given for a resistive choke on a resistive loop (φ = 0), its forecasts for every φ from 0
-//! to 90° that the steps allow. Angles beyond make a choke help less or even harm, which is told when it is seen.
+//! The model: a common-mode current through a loop of impedance Z, with a choke's impedance in series, falls by |1
+//! + n·t²·r·e^{jφ}|, r = |Zf|/|Z| for one piece with one turn, φ the angle between the two. Impedances add by piece
+//! and go with the square of the turns, up to the choke's own resonance. A receiver's level can't tell r and φ
+//! apart with few steps: the fit is given for a resistive choke on a resistive loop (φ = 0), its forecasts for
+//! every φ from 0 to 90° that the steps allow. Angles beyond make a choke help less or even harm, which is told
+//! when it is seen.
 //!
 //! Not here: excess and its intervals (`contrast`), which steps are labelled how (`choke_steps`).
 
@@ -15,25 +16,27 @@ use rustfft::num_complex::Complex64;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::steps::attenuation;
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db, ratio_of_db};
 
 /// A fall of the device's power below this is nothing (our own choice: half of what an ear may notice), dB.
 const NOTHING_DB: f64 = 0.5;
-/// A rise of it by more than this is worse.
+/// A rise of it by more than this is worse. Chosen: smaller rises come by the band's own motion.
 const WORSE_DB: f64 = 0.2;
 /// Rise of chi² that bounds a 95 % interval of one figure (profile likelihood; Wilks 1938, from memory).
 const CHI2_95: f64 = 3.841;
-/// A fit is refused at this probability of its chi².
+/// A fit is refused at this probability of its chi². Common practice: one true fit in a hundred is refused.
 const MISFIT: f64 = 0.99;
-/// Angles looked at: so many from 0 to 90°, every 3°. In simulated ladders of four steps, steps of 15° let one angle in
-/// four go by between them, and forecasts held the truth in 80 % only.
+/// Angles looked at: so many from 0 to 90°, every 3°. In simulated ladders of four steps, steps of 15° let one
+/// angle in four go by between them, and forecasts held the truth in 80 % only.
 const ANGLES: usize = 31;
-/// Span of r looked at (powers of ten), and points in it.
+/// Span of r looked at (powers of ten), and points in it. Chosen: from a thousandth of the loop's impedance to a
+/// thousand times it, beyond which a choke does nothing or all; 10 points a decade, refined where it matters.
 const RATIO_SPAN: (f64, f64) = (-3.0, 3.0);
 const RATIO_POINTS: usize = 61;
-/// Points between the ends of a row's 95 % interval, which may be narrower than the grid.
+/// Points between the ends of a row's 95 % interval, which may be narrower than the grid. Chosen: an interval's end
+/// then lies within a tenth of its length.
 const FINE_POINTS: usize = 12;
-/// Shares of the power that pass the choke by.
+/// Shares of the power that pass the choke by. Chosen: hundredths, as printed.
 const BYPASS_POINTS: usize = 100;
 
 /// Insertion loss of a choke, 20·lg|1 + Zf/Zloop|, dB; negative where it makes the current larger.
@@ -75,8 +78,8 @@ pub enum ChokeVerdict {
     Unsure,
     /// Two or more steps took nothing off: the noise leaves by another way.
     NoUse,
-    /// The first pieces helped, further ones less than a series impedance would: the rest leaves by another way, or the
-    /// pieces have reached their limit.
+    /// The first pieces helped, further ones less than a series impedance would: the rest leaves by another way, or
+    /// the pieces have reached their limit.
     Flattens,
     /// A step made the device louder, as a choke can that resonates with its lead.
     Worse,
@@ -213,12 +216,8 @@ impl Data {
 
     /// Chi² of the excesses that these shares of `own` power leave; the shared off level is free within its error.
     fn chi2(&self, own: f64, left: &[f64]) -> f64 {
-        let residual: Vec<f64> = self
-            .excess_db
-            .iter()
-            .zip(left)
-            .map(|(excess, left)| excess - 10.0 * (1.0 + own * left).log10())
-            .collect();
+        let residual: Vec<f64> =
+            self.excess_db.iter().zip(left).map(|(excess, left)| excess - in_db(1.0 + own * left)).collect();
         let sum = |f: &dyn Fn(f64, f64) -> f64| -> f64 {
             self.weight.iter().zip(&residual).map(|(w, r)| f(*w, *r)).sum()
         };
@@ -231,14 +230,14 @@ impl Data {
 
     /// The own power that fits best, and its chi²: a coarse look over all sizes, then golden section.
     fn best_own(&self, left: &[f64]) -> (f64, f64) {
-        let at = |db: f64| self.chi2(10f64.powf(db / 10.0), left);
+        let at = |db: f64| self.chi2(ratio_of_db(db), left);
         let top = self.excess_db.iter().copied().fold(0.0, f64::max);
         let (from, to, count) = (-25.0, top + 35.0, 30);
         let step = (to - from) / f64::from(count);
         let start = (0..=count).map(|i| from + f64::from(i) * step).min_by(|a, b| at(*a).total_cmp(&at(*b)));
         let start = start.unwrap_or(top);
         let db = golden(start - step, start + step, &at);
-        (10f64.powf(db / 10.0), at(db))
+        (ratio_of_db(db), at(db))
     }
 
     fn point(&self, ratio: f64, cos: f64) -> Point {
@@ -323,11 +322,12 @@ fn ratio(surface: &[Point]) -> Option<(f64, f64, Option<f64>)> {
     Some((best.ratio, low, Some(high).filter(|high| *high < 0.99 * 10f64.powf(RATIO_SPAN.1))))
 }
 
-/// What other windings than the last step's would buy: the best fit's value, and the span of all that the steps allow.
+/// What other windings than the last step's would buy: the best fit's value, and the span of all that the steps
+/// allow.
 fn forecast(surface: &[Point], last: &ChokeStep, ferrites: u32, turns: u32) -> Option<Forecast> {
     let (now, then) = (last.worth(), windings_worth(ferrites, turns));
-    let fall = |p: &Point| 10.0 * (p.left(now) / p.left(then)).log10();
-    let excess = |p: &Point| 10.0 * (1.0 + p.own * p.left(then)).log10();
+    let fall = |p: &Point| in_db(p.left(now) / p.left(then));
+    let excess = |p: &Point| in_db(1.0 + p.own * p.left(then));
     let best = surface.iter().min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
     // A resistive choke, unless the steps speak against it: few steps leave the angle open.
     let resistive = surface.iter().filter(|p| p.cos == 1.0).min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
@@ -342,6 +342,7 @@ fn forecast(surface: &[Point], last: &ChokeStep, ferrites: u32, turns: u32) -> O
 
 /// The smallest value of a function with one valley between two places, to a thousandth of their distance.
 fn golden(mut low: f64, mut high: f64, f: &dyn Fn(f64) -> f64) -> f64 {
+    // Mathematics: the golden section, (√5 − 1)/2.
     const SHARE: f64 = 0.618_033_988_75;
     for _ in 0..16 {
         let (a, b) = (high - SHARE * (high - low), low + SHARE * (high - low));

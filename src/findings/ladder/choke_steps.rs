@@ -7,8 +7,8 @@ use crate::findings::ladder::choke::Forecast;
 use crate::findings::ladder::result::ChokeForecast;
 use crate::findings::ladder::result::ChokeResult;
 use crate::findings::ladder::rungs::Rung;
-use crate::findings::ladder::step;
 use crate::labels::printable;
+use crate::units::Estimate;
 
 /// The fit of one ladder's labelled steps.
 pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
@@ -24,7 +24,7 @@ pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
     let by_mean = labelled.iter().any(|(_, figures, ..)| figures.counts_clicks());
     let steps: Vec<ChokeStep> = labelled
         .iter()
-        .map(|&(_, figures, ferrites, turns)| ChokeStep { ferrites, turns, excess: step::excess(figures, by_mean) })
+        .map(|&(_, figures, ferrites, turns)| ChokeStep { ferrites, turns, excess: figures.excess.by(by_mean) })
         .collect();
     let found = ChokeFit::of(&steps, shared_db)?;
     let mut order: Vec<usize> = (0..labelled.len()).collect();
@@ -37,7 +37,7 @@ pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
         chi2: found.chi2.0,
         degrees_of_freedom: found.chi2.1,
         bypass_share: found.bypass.map(|b| b.value),
-        bypass_ci: found.bypass.map(|b| [b.ci95.0, b.ci95.1]),
+        bypass_ci: found.bypass.map(Estimate::ends),
         forecasts: found.forecasts.iter().map(forecast).collect(),
     })
 }
@@ -117,9 +117,9 @@ fn forecast(f: &Forecast) -> ChokeForecast {
         ferrites: f.ferrites,
         turns: f.turns,
         attenuation_db: f.attenuation.value,
-        attenuation_range_db: [f.attenuation.ci95.0, f.attenuation.ci95.1],
+        attenuation_range_db: f.attenuation.ends(),
         excess_db: f.excess.value,
-        excess_range_db: [f.excess.ci95.0, f.excess.ci95.1],
+        excess_range_db: f.excess.ends(),
     }
 }
 

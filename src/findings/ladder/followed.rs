@@ -7,9 +7,9 @@ use crate::findings::ladder::tracks::tracks as follow;
 use crate::findings::ladder::tracks::{Seen, Track, level_sd_db};
 use crate::findings::ladder::unmasked::Floor;
 use crate::signal::measure::Measurement;
-use crate::units::Dbfs;
+use crate::units::{Dbfs, SIGMAS_OF_95};
 
-/// Carriers listed; a comb's weak members add nothing to the first of them.
+/// Carriers listed; a comb's weak members add nothing to the first of them. Chosen for a readable table.
 const MOST_FOLLOWED: usize = 12;
 
 /// The added carriers of all steps, followed; steps without figures have none.
@@ -68,7 +68,7 @@ fn carrier(rungs: &[Rung<'_>], track: &Track) -> FollowedCarrier {
                     freq_hz: Some(seen.freq_hz),
                     level_db: Some(seen.level_db),
                     bought_db: bought.map(|(value, _)| value),
-                    bought_ci_db: bought.map(|(value, sd)| [value - 1.96 * sd, value + 1.96 * sd]),
+                    bought_ci_db: bought.map(|(value, sd)| [value - SIGMAS_OF_95 * sd, value + SIGMAS_OF_95 * sd]),
                     needed_db: None,
                 }
             }

@@ -11,7 +11,6 @@ use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::steps::Bought;
 use crate::findings::ladder::steps::bought;
 use crate::units::Dbfs;
-use crate::units::Estimate;
 use crate::warning::Trust;
 
 /// The steps, and the standard deviation of the off level they share (0 where it can't be told), dB.
@@ -58,9 +57,8 @@ fn plain(rung: &Rung<'_>, anchors: &Anchors) -> LadderStep {
 }
 
 fn fill(step: &mut LadderStep, found: &Bought) {
-    let ends = |e: &Estimate| [e.ci95.0, e.ci95.1];
     step.bought_db = Some(found.excess.value);
-    step.bought_ci_db = Some(ends(&found.excess));
+    step.bought_ci_db = Some(found.excess.ends());
     step.bought_by = Some(if found.direct { BoughtBy::Direct } else { BoughtBy::Quadrature });
     if let Some(attenuation) = &found.attenuation {
         step.attenuation_db = attenuation.value;
@@ -76,12 +74,8 @@ fn between(before: &Rung<'_>, after: &Rung<'_>) -> Option<Bought> {
     let (a, b) = (before.figures()?, after.figures()?);
     // A mean over clicks and a level between them can't be subtracted: where one counts clicks, both do.
     let by_mean = a.counts_clicks() || b.counts_clicks();
-    let direct = directly(before, after).map(|figures| excess(&figures, by_mean));
-    Some(bought(&excess(a, by_mean), &excess(b, by_mean), direct))
-}
-
-pub(crate) fn excess(figures: &Figures, by_mean: bool) -> Estimate {
-    if by_mean { figures.excess.mean } else { figures.excess.steady }
+    let direct = directly(before, after).map(|figures| figures.excess.by(by_mean));
+    Some(bought(&a.excess.by(by_mean), &b.excess.by(by_mean), direct))
 }
 
 /// The earlier on state over the later one, where that comparison is as good as those with the off state: the same

@@ -2,10 +2,11 @@
 //! choke or a filter acts on. Not here: order and names of the steps (`rungs`), what a choke should do (`choke`).
 
 use crate::findings::draws::{DRAWS, Draws, middle_95, sd};
-use crate::units::Estimate;
+use crate::units::{Estimate, SIGMAS_OF_95, in_db, ratio_of_db};
 
-/// The direct comparison may differ from the two excesses' difference by this much (or by their intervals, where these
-/// are narrower) before it is not believed: the cells left free of lines differ a little between the comparisons, dB.
+/// The direct comparison may differ from the two excesses' difference by this much (or by their intervals, where
+/// these are narrower) before it is not believed: the cells left free of lines differ a little between the
+/// comparisons, dB. Chosen: about what a band's motion between takes makes of two differences.
 const AGREES_WITHIN_DB: f64 = 0.5;
 /// No interval is narrower than a receiver's gain is steady between two recordings (common practice), dB.
 const LEAST_REACH_DB: f64 = 0.05;
@@ -36,10 +37,10 @@ pub struct Attenuation {
 
 /// What the step bought: `before` and `after` are the excesses, dB with their 95 % intervals.
 ///
-/// Both excesses stand over the same off recordings, whose errors cancel in the difference. `direct`: the noise of the
-/// earlier on state over that of the later one, compared as on over off is, where that comparison is sound (one
-/// setting, one gain, off recordings that agree); its interval is then used. Without it, or where it does not agree with
-/// the difference, the two intervals add in quadrature, which is too wide rather than too narrow.
+/// Both excesses stand over the same off recordings, whose errors cancel in the difference. `direct`: the noise of
+/// the earlier on state over that of the later one, compared as on over off is, where that comparison is sound (one
+/// setting, one gain, off recordings that agree); its interval is then used. Without it, or where it does not agree
+/// with the difference, the two intervals add in quadrature, which is too wide rather than too narrow.
 pub fn bought(before: &Estimate, after: &Estimate, direct: Option<Estimate>) -> Bought {
     let value = before.value - after.value;
     let quadrature = (
@@ -97,16 +98,16 @@ pub fn attenuation(before: &Estimate, after: &Estimate, shared_db: f64) -> Optio
 
 /// Fall of the added power between two excesses in dB; infinite where nothing is left.
 fn fall(before_db: f64, after_db: f64) -> f64 {
-    let added = |db: f64| (10f64.powf(db / 10.0) - 1.0).max(0.0);
+    let added = |db: f64| (ratio_of_db(db) - 1.0).max(0.0);
     match (added(before_db), added(after_db)) {
         (0.0, 0.0) => 0.0,
-        (before, after) => 10.0 * (before / after).log10(),
+        (before, after) => in_db(before / after),
     }
 }
 
 /// The interval without what is shared.
 fn narrowed(e: &Estimate, shared_db: f64) -> (f64, f64) {
-    let shared = 1.96 * shared_db;
+    let shared = SIGMAS_OF_95 * shared_db;
     let rest = |reach: f64| (reach * reach - shared * shared).max(0.0).sqrt();
     (e.value - rest(e.value - e.ci95.0), e.value + rest(e.ci95.1 - e.value))
 }
@@ -139,8 +140,8 @@ mod tests {
         assert!(!other.direct && other.excess.ci95.1 - other.excess.ci95.0 > 0.8);
     }
 
-    /// Source: the definition, powers subtracted: an excess of 14 dB is 24.12 times the off power of added power, one
-    /// of 3.0103 dB is once: 13.82 dB. Derived. Tolerance: the last digit.
+    /// Source: the definition, powers subtracted: an excess of 14 dB is 24.12 times the off power of added power,
+    /// one of 3.0103 dB is once: 13.82 dB. Derived. Tolerance: the last digit.
     #[test]
     fn the_devices_own_power_falls_further_than_the_excess() {
         let at = attenuation(&around(14.0, 0.1), &around(3.0103, 0.1), 0.0).unwrap();

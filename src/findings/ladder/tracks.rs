@@ -1,19 +1,22 @@
 //! Which carrier is which from step to step: a carrier is the same one when it drifted, also when all of a device's
 //! carriers drifted together. Not here: finding lines (`spectrum`), drift within a recording.
 
-/// Carriers of one device lie this near to where they were, warming up between two takes (common practice: a
-/// free-running supply or dimmer moves by some tens of hertz in minutes).
-const REACH_HZ: f64 = 25.0;
-/// Several carriers that move as one are looked for this far away.
+use crate::contrast::WARMS_UP_HZ;
+
+/// Several carriers that move as one are looked for this far away. Chosen: a clock that all carriers are made of
+/// drifts by more at a high harmonic; farther, other carriers fall into place by chance.
 const COMMON_REACH_HZ: f64 = 200.0;
-/// So near to where the common motion puts them.
+/// So near to where the common motion puts them. Chosen: about a bin.
 const COMMON_WITHIN_HZ: f64 = 4.0;
-/// So many at least must move alike, and so large a share of the fewer.
+/// So many at least must move alike, and so large a share of the fewer. Chosen: two fall into place by chance;
+/// seven of ten leaves room for carriers lost in the noise.
 const LEAST_ALIKE: usize = 3;
 const ALIKE_SHARE: f64 = 0.7;
-/// A carrier farther away than this share of the distance of the next one is taken to be that carrier.
+/// A carrier farther away than this share of the distance of the next one is taken to be that carrier. Chosen:
+/// nearer to half, carriers that could be either are taken; nearer to 0, drifting ones are lost.
 const CLEARLY_NEARER: f64 = 0.6;
-/// Bandwidth that a line's power is summed over, Hz: five bins of 4 to 6 Hz.
+/// Bandwidth that a line's power is summed over, Hz: five bins of 4 to 6 Hz. Chosen: the Hann window's main lobe
+/// (four bins) and one for drift.
 const LOBE_HZ: f64 = 25.0;
 
 /// A carrier as one step shows it.
@@ -30,20 +33,20 @@ pub struct Seen {
 /// One carrier through all steps; `None` where it was not seen.
 pub type Track = Vec<Option<Seen>>;
 
-/// Standard deviation of a line's level, dB, from its power over the noise density (`cnr_db_hz`) and the time it was
-/// heard for.
+/// Standard deviation of a line's level, dB, from its power over the noise density (`cnr_db_hz`) and the time it
+/// was heard for.
 ///
 /// Source: a coherent estimate of a sinusoid's power P in noise of density N₀ has the relative variance 2N₀/(P·T)
-/// (Cramér–Rao bound of the amplitude, Rife and Boorstyn 1974, from memory); the noise's own power in the bandwidth B
-/// summed over adds B·N₀²/(P²·T). NaN where either figure is.
+/// (Cramér–Rao bound of the amplitude, Rife and Boorstyn 1974, from memory); the noise's own power in the bandwidth
+/// B summed over adds B·N₀²/(P²·T). NaN where either figure is.
 pub fn level_sd_db(cnr_db_hz: f64, seconds: f64) -> f64 {
     let cnr = 10f64.powf(cnr_db_hz / 10.0);
     let relative = 2.0 / (cnr * seconds) + LOBE_HZ / (cnr * cnr * seconds);
     10.0 / std::f64::consts::LN_10 * relative.sqrt()
 }
 
-/// Follows carriers through steps. Each step's carriers in any order; the tracks come strongest first, by the level at
-/// which each is seen first, and each has an entry a step.
+/// Follows carriers through steps. Each step's carriers in any order; the tracks come strongest first, by the level
+/// at which each is seen first, and each has an entry a step.
 ///
 /// A carrier missing at a step is looked for again at later ones, where it was seen last.
 pub fn tracks(steps: &[Vec<Seen>]) -> Vec<Track> {
@@ -103,7 +106,7 @@ fn pairs(last: &[Seen], step: &[Seen], shift_hz: f64) -> Vec<(usize, usize)> {
     let mut found: Vec<(usize, usize)> = Vec::new();
     let mut all: Vec<(usize, usize)> = (0..last.len())
         .flat_map(|i| (0..step.len()).map(move |j| (i, j)))
-        .filter(|&(i, j)| distance(i, j) <= REACH_HZ)
+        .filter(|&(i, j)| distance(i, j) <= WARMS_UP_HZ)
         .collect();
     all.sort_by(|a, b| distance(a.0, a.1).total_cmp(&distance(b.0, b.1)));
     let candidates = all.clone();
@@ -159,8 +162,8 @@ mod tests {
         assert_eq!(tracks(&[vec![], vec![]]).len(), 0);
     }
 
-    /// Source: as at the function, derived: 15 dB-Hz for 10 s has a relative variance of 2/316 + 25/(1000·10), which
-    /// is 0.405 dB.
+    /// Source: as at the function, derived: 15 dB-Hz for 10 s has a relative variance of 2/316 + 25/(1000·10),
+    /// which is 0.405 dB.
     #[test]
     fn the_level_of_a_line_is_as_sure_as_its_power_and_time_allow() {
         assert_abs_diff_eq!(level_sd_db(15.0, 10.0), 4.343 * (2.0 / 316.23f64 + 0.0025).sqrt(), epsilon = 1e-3);

@@ -1,23 +1,23 @@
-//! What appears after a louder noise went: would it have stood above the earlier noise, so that it is new, or did it lie
-//! under it all along? Not here: which carriers appeared (`carriers`).
+//! What appears after a louder noise went: would it have stood above the earlier noise, so that it is new, or did
+//! it lie under it all along? Not here: which carriers appeared (`carriers`).
 
 use serde::{Deserialize, Serialize};
 
 use crate::contrast::Character;
 use crate::signal::spectrum::statistics::line_threshold;
-use crate::signal::spectrum::{FALSE_ALARM_PER_RECORDING, HANN_ENBW_BINS};
+use crate::signal::spectrum::{FALSE_ALARM_PER_RECORDING, HANN_ENBW_BINS, LEAST_RATIO};
+use crate::units::in_db;
 
-/// A line is never called below this ratio over the local level, however long the recording; see `spectrum::lines`.
-const LEAST_RATIO: f64 = 1.25;
-/// A line between two bins of a Hann window loses up to 1.42 dB of its peak (Harris 1978, from memory): over all places
-/// 0.5 dB on average, with a standard deviation of as much.
+/// A line between two bins of a Hann window loses up to 1.42 dB of its peak (Harris 1978, from memory): over all
+/// places 0.5 dB on average, with a standard deviation of as much.
 const SCALLOP_DB: (f64, f64) = (0.5, 0.5);
 /// Beyond the threshold a line must also stand steadily and in one place, which takes so many dB more with this
 /// standard deviation (our own estimate, with which simulated lines agree near the threshold).
 const KEPT_DB: (f64, f64) = (1.0, 1.0);
-/// So many standard deviations away from what was needed, it is decided.
+/// So many standard deviations away from what was needed, it is decided. Common practice: about 95 %.
 const DECIDED_SIGMAS: f64 = 2.0;
 /// A line that moves through more bins than this is found by another way, whose threshold is known less well.
+/// Chosen: half the main lobe; so much the other way's threshold may be off.
 const STILL_BINS: f64 = 2.0;
 const MOVING_SD_DB: f64 = 4.0;
 
@@ -43,8 +43,8 @@ pub struct Floor {
 }
 
 impl Floor {
-    /// From the noise density there (FS²/Hz), the width of a bin, how many independent spectra were averaged and how
-    /// many bins were searched. `None` where there is no noise to speak of.
+    /// From the noise density there (FS²/Hz), the width of a bin, how many independent spectra were averaged and
+    /// how many bins were searched. `None` where there is no noise to speak of.
     pub fn of(density: f64, bin_hz: f64, averages: f64, cells: f64) -> Option<Self> {
         let usable = density > 0.0 && density.is_finite() && bin_hz > 0.0 && averages >= 1.0;
         if !usable {
@@ -55,14 +55,14 @@ impl Floor {
         let power = over * density * bin_hz * HANN_ENBW_BINS;
         // A bin with a line has the relative variance (1 + 2·(ratio − 1))/averages of its noise: non-central chi².
         let chance_db = 10.0 / std::f64::consts::LN_10 * ((1.0 + 2.0 * over) / averages).sqrt() / over;
-        let needed_db = 10.0 * (2.0 * power).log10() + SCALLOP_DB.0 + KEPT_DB.0;
+        let needed_db = in_db(2.0 * power) + SCALLOP_DB.0 + KEPT_DB.0;
         Some(Self { needed_db, sd_db: chance_db.hypot(SCALLOP_DB.1).hypot(KEPT_DB.1) })
     }
 }
 
 /// Where a line came from that stands at `level_db` (dBFS, standard deviation `sd_db`) and was not found before.
-/// `moves_bins`: how many bins it moves through. `earlier`: what each earlier recording would have needed; the quietest
-/// decides.
+/// `moves_bins`: how many bins it moves through. `earlier`: what each earlier recording would have needed; the
+/// quietest decides.
 pub fn line_origin(level_db: f64, sd_db: f64, moves_bins: f64, earlier: &[Floor]) -> Origin {
     let quietest = earlier.iter().min_by(|a, b| a.needed_db.total_cmp(&b.needed_db));
     let Some(floor) = quietest else { return Origin::Unclear };
@@ -78,12 +78,12 @@ pub fn line_origin(level_db: f64, sd_db: f64, moves_bins: f64, earlier: &[Floor]
     }
 }
 
-/// Where a kind of noise came from that was not among the kinds of an earlier, louder step: `power`, its own, `earlier`,
-/// all that the device added before (same unit).
+/// Where a kind of noise came from that was not among the kinds of an earlier, louder step: `power`, its own,
+/// `earlier`, all that the device added before (same unit).
 ///
-/// The limits follow from how kinds are told apart (`contrast::character`): noise that pulses in part is called a buzz
-/// down to a quarter of modulation, so steady hash hides in a buzz until it is most of it; clicks and buzz are seen
-/// from a quarter on. Carriers are told line by line.
+/// The limits follow from how kinds are told apart (`contrast::character`): noise that pulses in part is called a
+/// buzz down to a quarter of modulation, so steady hash hides in a buzz until it is most of it; clicks and buzz are
+/// seen from a quarter on. Carriers are told line by line.
 pub fn noise_origin(kind: Character, power: f64, earlier: f64) -> Origin {
     let (hidden, seen) = match kind {
         Character::Hash => (0.5, 1.0),
@@ -107,9 +107,9 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Source: the threshold is the quantile of a mean of 127 exponential values for a false alarm in 400 cells with
-    /// probability 0.003 (statistics: 1.401 at 0.01), derived: a line of power (R − 1)·N·1.5 bins stands R over it.
-    /// Tolerance: the allowances of 1.5 dB taken off exactly.
+    /// Source: the threshold is the quantile of a mean of 127 exponential values for a false alarm in 400 cells
+    /// with probability 0.003 (statistics: 1.401 at 0.01), derived: a line of power (R − 1)·N·1.5 bins stands R
+    /// over it. Tolerance: the allowances of 1.5 dB taken off exactly.
     #[test]
     fn a_line_needs_what_the_search_asks_for() {
         let floor = Floor::of(1e-9, 4.0, 127.0, 400.0).unwrap();

@@ -13,8 +13,8 @@ use crate::findings::listening::weak_signal::LEAST_SPEECH_HZ;
 use crate::findings::listening::weak_signal::MORSE_NEEDS_DB;
 use crate::findings::listening::weak_signal::NARROW_BANDWIDTH_HZ;
 use crate::findings::listening::weak_signal::NarrowLoss;
-use crate::findings::listening::weak_signal::Part;
 use crate::findings::listening::weak_signal::SPEECH_NEEDS_DB;
+use crate::findings::listening::weak_signal::Stretch;
 use crate::findings::listening::weak_signal::heard_as_w;
 use crate::findings::listening::weak_signal::narrow_loss;
 use crate::findings::listening::weak_signal::needed_dbm;
@@ -25,6 +25,7 @@ use crate::signal::measure::Measurement;
 use crate::units::DbfsPerHz;
 use crate::units::Estimate;
 use crate::units::REFERENCE_BANDWIDTH_HZ;
+use crate::units::in_db;
 use crate::units::s_reading;
 use crate::warning::Trust;
 
@@ -68,24 +69,23 @@ impl Case<'_> {
         let excess = self.figures.excess_db();
         let wide = self.figures.passband.width_hz() >= LEAST_SPEECH_HZ;
         let narrow = self.narrow();
-        let ends = |estimate: Estimate| [estimate.ci95.0, estimate.ci95.1];
         let sure = excess.ci95.0 > 0.0 && excess.value >= self.figures.excess.limit_db;
         let heard = sure.then(|| heard_as_w(excess));
         let strongest = self.figures.lines.added.iter().map(|found| found.line.cnr_db_hz()).reduce(f64::max);
         ListeningCost {
             contrast: self.plan.id.clone(),
             snr_loss_2500_db: wide.then_some(excess.value),
-            snr_loss_2500_ci_db: wide.then(|| ends(excess)),
+            snr_loss_2500_ci_db: wide.then(|| excess.ends()),
             snr_loss_500_best_db: narrow.map(|n| n.best.value),
-            snr_loss_500_best_ci_db: narrow.map(|n| ends(n.best)),
+            snr_loss_500_best_ci_db: narrow.map(|n| n.best.ends()),
             snr_loss_500_best_hz: narrow.map(|n| n.best_hz),
             snr_loss_500_worst_db: narrow.map(|n| n.worst.value),
-            snr_loss_500_worst_ci_db: narrow.map(|n| ends(n.worst)),
+            snr_loss_500_worst_ci_db: narrow.map(|n| n.worst.ends()),
             snr_loss_500_worst_hz: narrow.map(|n| n.worst_hz),
             heard_100_w_as_w: heard.map(|h| h.value),
-            heard_100_w_as_ci_w: heard.map(ends),
+            heard_100_w_as_ci_w: heard.map(Estimate::ends),
             between_clicks_db: self.between_clicks(),
-            carrier_over_500_hz_db: strongest.map(|cnr| cnr - 10.0 * NARROW_BANDWIDTH_HZ.log10()),
+            carrier_over_500_hz_db: strongest.map(|cnr| cnr - in_db(NARROW_BANDWIDTH_HZ)),
             signal_needed: self.signal_needed(excess),
         }
     }
@@ -104,9 +104,9 @@ impl Case<'_> {
         let off = self.side(&self.plan.off, &self.contrast.set_aside);
         let bands = &self.figures.excess.bands;
         let width_hz = bands.windows(2).map(|b| b[1].freq_hz - b[0].freq_hz).reduce(f64::min)?;
-        let parts: Vec<Part> = bands
+        let parts: Vec<Stretch> = bands
             .iter()
-            .map(|band| Part {
+            .map(|band| Stretch {
                 freq_hz: band.freq_hz,
                 off_density: mean_floor(&off, band.freq_hz, width_hz),
                 excess: band.excess,
@@ -126,7 +126,7 @@ impl Case<'_> {
         };
         let off = density(self.side(&self.plan.off, &self.contrast.set_aside))?;
         let on = density(self.side(&self.plan.on, &[]))?;
-        Some(10.0 * (on / off).log10() - self.figures.gain_db())
+        Some(in_db(on / off) - self.figures.gain_db())
     }
 
     fn signal_needed(&self, excess: Estimate) -> Option<SignalNeeded> {

@@ -1,14 +1,15 @@
 //! What a rise of the noise costs a listener: SNR in the trade's reference bandwidths, the transmitter power it is
-//! worth, and how strong a signal must be to be copied. Not here: the excess itself (`contrast`), sentences (`report`).
+//! worth, and how strong a signal must be to be copied. Not here: the excess itself (`contrast`), sentences
+//! (`report`).
 
-use crate::units::{Db, Estimate};
+use crate::units::{Db, Estimate, in_db};
 
-/// The narrow bandwidth of the trade's comparisons: a filter for Morse.
+/// The narrow bandwidth of the trade's comparisons: a filter for Morse. Common practice.
 pub const NARROW_BANDWIDTH_HZ: f64 = 500.0;
-/// A passband narrower than this says nothing of speech in 2500 Hz (our own choice: the usual filters for speech are
-/// 1.8 to 3 kHz wide).
+/// A passband narrower than this says nothing of speech in 2500 Hz (our own choice: the usual filters for speech
+/// are 1.8 to 3 kHz wide).
 pub const LEAST_SPEECH_HZ: f64 = 1800.0;
-/// The power that is spoken of.
+/// The power that is spoken of. Common practice: the usual transmitter's.
 pub const SPOKEN_POWER_W: f64 = 100.0;
 /// SNR in 2500 Hz at which speech is copied with ease: the 10 dB at which the trade states the sensitivity of a
 /// receiver (common practice).
@@ -25,12 +26,12 @@ pub fn heard_as_w(excess: Estimate) -> Estimate {
 
 /// The level a signal needs, dBm, over noise of so many dBm in 1 Hz.
 pub fn needed_dbm(noise_dbm_per_hz: f64, bandwidth_hz: f64, snr_db: f64) -> f64 {
-    noise_dbm_per_hz + 10.0 * bandwidth_hz.log10() + snr_db
+    noise_dbm_per_hz + in_db(bandwidth_hz) + snr_db
 }
 
 /// Noise in one part of the passband.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Part {
+pub struct Stretch {
     /// Its middle.
     pub freq_hz: f64,
     /// Noise density off, in any unit that all parts share.
@@ -64,14 +65,14 @@ impl NarrowLoss {
 ///
 /// The interval of a stretch spans what all its parts' intervals allow together: never too narrow, whether or not
 /// their errors are independent.
-pub fn narrow_loss(parts: &[Part], width_hz: f64) -> Option<NarrowLoss> {
+pub fn narrow_loss(parts: &[Stretch], width_hz: f64) -> Option<NarrowLoss> {
     let usable = width_hz.is_finite() && width_hz > 0.0;
     // A stretch within a tenth of the bandwidth is that bandwidth: 0.4 dB.
     let together = usable.then(|| (NARROW_BANDWIDTH_HZ / width_hz).round().max(1.0) as usize)?;
     if (together as f64 * width_hz / NARROW_BANDWIDTH_HZ - 1.0).abs() > 0.1 {
         return None;
     }
-    let adjoining = |run: &&[Part]| run.windows(2).all(|p| p[1].freq_hz - p[0].freq_hz < 1.5 * width_hz);
+    let adjoining = |run: &&[Stretch]| run.windows(2).all(|p| p[1].freq_hz - p[0].freq_hz < 1.5 * width_hz);
     let stretches: Vec<(f64, Estimate)> =
         parts.windows(together).filter(adjoining).filter_map(|run| Some((middle(run), loss(run)?))).collect();
     let by_value = |a: &&(f64, Estimate), b: &&(f64, Estimate)| a.1.value.total_cmp(&b.1.value);
@@ -80,12 +81,12 @@ pub fn narrow_loss(parts: &[Part], width_hz: f64) -> Option<NarrowLoss> {
     Some(NarrowLoss { best, best_hz, worst, worst_hz })
 }
 
-fn middle(run: &[Part]) -> f64 {
+fn middle(run: &[Stretch]) -> f64 {
     run.iter().map(|part| part.freq_hz).sum::<f64>() / run.len() as f64
 }
 
 /// Noise power on over off in a stretch, dB.
-fn loss(run: &[Part]) -> Option<Estimate> {
+fn loss(run: &[Stretch]) -> Option<Estimate> {
     let off: f64 = run.iter().map(|part| part.off_density).sum();
     let over = |pick: &dyn Fn(&Estimate) -> f64| {
         Db::from_ratio(run.iter().map(|p| p.off_density * Db(pick(&p.excess)).ratio()).sum::<f64>() / off).0
@@ -103,7 +104,8 @@ mod tests {
         Estimate { value, ci95: (value - 0.5, value + 0.5) }
     }
 
-    /// Source: the defining ratio of powers, P = 100 W / 10^(dB/10): 3.01 dB is half, 10 dB a tenth, 13.98 dB a 25th.
+    /// Source: the defining ratio of powers, P = 100 W / 10^(dB/10): 3.01 dB is half, 10 dB a tenth, 13.98 dB a
+    /// 25th.
     #[test]
     fn power_as_it_is_heard() {
         for (excess, heard) in [(0.0, 100.0), (3.0103, 50.0), (10.0, 10.0), (13.9794, 4.0), (20.0, 1.0)] {
@@ -122,9 +124,9 @@ mod tests {
         assert_abs_diff_eq!(needed_dbm(-173.975, NARROW_BANDWIDTH_HZ, MORSE_NEEDS_DB), -143.985, epsilon = 0.001);
     }
 
-    fn parts(excess: impl Fn(usize) -> f64) -> Vec<Part> {
+    fn parts(excess: impl Fn(usize) -> f64) -> Vec<Stretch> {
         (0..24)
-            .map(|i| Part { freq_hz: 350.0 + 100.0 * i as f64, off_density: 1.0, excess: estimate(excess(i)) })
+            .map(|i| Stretch { freq_hz: 350.0 + 100.0 * i as f64, off_density: 1.0, excess: estimate(excess(i)) })
             .collect()
     }
 
@@ -160,7 +162,7 @@ mod tests {
         assert_eq!(narrow_loss(&parts(|_| 1.0)[..4], 100.0), None);
         assert_eq!(narrow_loss(&parts(|_| f64::NAN), 100.0), None);
         assert_eq!(narrow_loss(&parts(|_| 1.0), 0.0), None);
-        let gap: Vec<Part> =
+        let gap: Vec<Stretch> =
             parts(|_| 1.0).into_iter().enumerate().filter(|(i, _)| i % 3 != 0).map(|(_, p)| p).collect();
         assert_eq!(narrow_loss(&gap, 100.0), None);
     }

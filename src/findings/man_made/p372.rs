@@ -1,18 +1,19 @@
 //! The man-made noise that Recommendation ITU-R P.372 publishes, and how a measured power stands against it.
 //! Not here: which level is the station's (`station`), sentences (`words`).
 //!
-//! Source: Recommendation ITU-R P.372, part on man-made noise, tables of c, d and of decile deviations. The constants
-//! are the same from edition -8 to -17 (08/2024); seen in published code annotated as checked against P.372-17. That
-//! the column "location" is a decile both ways, and that the two deciles join as root of the sum of squares, is from
-//! memory.
+//! Source: Recommendation ITU-R P.372, part on man-made noise, tables of c, d and of decile deviations. The
+//! constants are the same from edition -8 to -17 (08/2024); seen in published code annotated as checked against
+//! P.372-17. That the column "location" is a decile both ways, and that the two deciles join as root of the sum of
+//! squares, is from memory.
 
 use serde::{Deserialize, Serialize};
 
 use crate::labels::Antenna;
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db};
 
-/// Thermal noise density at 290 K as the Recommendation has it, dBm in 1 Hz: Pn = Fa + B − 204 dBW. By physics it is
-/// −173.975; figures held against the Recommendation's keep to its own relation.
+/// Thermal noise density at 290 K as the Recommendation has it, dBm in 1 Hz: Pn = Fa + B − 204 dBW. By physics it
+/// is −173.975; figures held against the Recommendation's keep to its own relation. Source: Recommendation ITU-R
+/// P.372.
 pub const THERMAL_DBM_PER_HZ: f64 = -174.0;
 
 /// A place as the Recommendation divides them.
@@ -111,7 +112,7 @@ pub fn noise_figure_db(dbm_per_hz: f64, loss_db: f64) -> f64 {
 
 /// The power an external noise figure stands for in a bandwidth, dBm.
 pub fn noise_dbm(noise_figure_db: f64, bandwidth_hz: f64) -> f64 {
-    noise_figure_db + THERMAL_DBM_PER_HZ + 10.0 * bandwidth_hz.log10()
+    noise_figure_db + THERMAL_DBM_PER_HZ + in_db(bandwidth_hz)
 }
 
 /// What to add to a noise figure of this antenna to have that of the short vertical in the same field, dB.
@@ -217,8 +218,8 @@ mod tests {
         assert_abs_diff_eq!(noise_figure_db(-120.0 - 10.0 * 2500f64.log10(), 1.5), 21.521, epsilon = 0.001);
     }
 
-    /// Source: a second opinion on the same curves, CCIR Report 258 as quoted in 2001: −110.4, −114.7 and −120.0 dBm
-    /// in 1 Hz at 3 MHz for city, residential and rural places. Tolerance: the last printed digit.
+    /// Source: a second opinion on the same curves, CCIR Report 258 as quoted in 2001: −110.4, −114.7 and −120.0
+    /// dBm in 1 Hz at 3 MHz for city, residential and rural places. Tolerance: the last printed digit.
     #[test]
     fn an_older_edition_agrees() {
         for (category, dbm) in
@@ -251,7 +252,8 @@ mod tests {
         assert_eq!(Category::nearest(40.0, 0.1), None);
     }
 
-    /// Source: decile deviations of the Recommendation's table: residential 10.6 and 5.3 dB in time, 5.8 dB in place.
+    /// Source: decile deviations of the Recommendation's table: residential 10.6 and 5.3 dB in time, 5.8 dB in
+    /// place.
     #[test]
     fn the_spread_decides_how_a_level_stands() {
         let (upper, lower) = Category::Residential.deciles_db();

@@ -19,6 +19,7 @@ use crate::labels::Plan;
 use crate::labels::Setting;
 use crate::units::DbfsPerHz;
 use crate::units::Estimate;
+use crate::units::in_db;
 use crate::warning::Trust;
 use std::collections::BTreeSet;
 
@@ -234,7 +235,7 @@ impl Scale {
             contrast: String::new(),
             device: None,
             remedy: None,
-            noise_dbm: density + 10.0 * self.bandwidth_hz.log10(),
+            noise_dbm: density + in_db(self.bandwidth_hz),
             noise_figure_db: figure,
             noise_figure_ci_db: [figure - half, figure + half],
             nearest,

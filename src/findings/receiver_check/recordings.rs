@@ -91,12 +91,11 @@ fn unspoilt(one: Measured) -> Result<Measurement, Unusable> {
 }
 
 fn fill(result: &mut ReceiverCheckResult, step: Estimate, drop: Option<Estimate>, check: ReceiverCheck) {
-    let ends = |estimate: Estimate| [estimate.ci95.0, estimate.ci95.1];
-    (result.step_db, result.step_ci_db) = (Some(step.value), Some(ends(step)));
-    (result.dummy_load_drop_db, result.dummy_load_drop_ci_db) = (drop.map(|d| d.value), drop.map(ends));
+    (result.step_db, result.step_ci_db) = (Some(step.value), Some(step.ends()));
+    (result.dummy_load_drop_db, result.dummy_load_drop_ci_db) = (drop.map(|d| d.value), drop.map(Estimate::ends));
     result.expected_step_db = check.expected_step_db;
     result.slope = check.slope.map(|slope| slope.value);
-    result.slope_ci = check.slope.map(ends);
+    result.slope_ci = check.slope.map(Estimate::ends);
     (result.response, result.why) = answer(check.response);
     if check.response == Response::Follows {
         let (by_step, at_least) = check.own_by_step_db;

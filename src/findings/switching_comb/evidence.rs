@@ -1,14 +1,15 @@
 //! How much the carriers speak for a spacing: the odds of a family against carriers anywhere.
 //!
-//! Carriers anywhere stand at any distance from the places of a family with the same density, 1/spacing. Of a family's
-//! carriers a share stands at its places, but for the errors of dial, pitch and drift (`tolerance`), and the others
-//! anywhere. The ratio of both densities, averaged over what isn't known (share, spacing, offset, drift), is the evidence
-//! (Bayes' rule; any handbook). Two spacings are to each other as their evidence: a submultiple has less by about 2 to
-//! the power of the members, a spacing that needs its carriers displaced by just the right errors less as well.
+//! Carriers anywhere stand at any distance from the places of a family with the same density, 1/spacing. Of a
+//! family's carriers a share stands at its places, but for the errors of dial, pitch and drift (`tolerance`), and
+//! the others anywhere. The ratio of both densities, averaged over what isn't known (share, spacing, offset,
+//! drift), is the evidence (Bayes' rule; any handbook). Two spacings are to each other as their evidence: a
+//! submultiple has less by about 2 to the power of the members, a spacing that needs its carriers displaced by just
+//! the right errors less as well.
 //!
 //! Of carriers anywhere the mean of the evidence is 1, whatever was searched through, so that it exceeds x with a
-//! probability of 1/x at the most (Markov's inequality; "e-value" of Vovk and Wang, Annals of Statistics 49, 2021; from
-//! memory). The mean is made by rare great values, though: that bound is far too high (see [`EXCEEDED`]).
+//! probability of 1/x at the most (Markov's inequality; "e-value" of Vovk and Wang, Annals of Statistics 49, 2021;
+//! from memory). The mean is made by rare great values, though: that bound is far too high (see [`EXCEEDED`]).
 
 use super::fitting::{Placed, Places};
 use super::regression::Through;
@@ -16,16 +17,18 @@ use super::search::{Field, missing};
 use super::tolerance::Error;
 use super::{LEAST_MEMBERS, SPACING_HZ};
 
-/// Random carriers' evidence exceeds x with a probability below this over x. Of 10 000 simulated evenings of 4 to 20 random
-/// carriers it was above 1 in 71, above 3 in 25, above 10 in 7, above 30 in 2: 0.007 over x. Fourfold, for carriers that
-/// are not as evenly spread as those.
+/// Random carriers' evidence exceeds x with a probability below this over x. Of 10 000 simulated evenings of 4 to
+/// 20 random carriers it was above 1 in 71, above 3 in 25, above 10 in 7, above 30 in 2: 0.007 over x. Fourfold,
+/// for carriers that are not as evenly spread as those.
 pub const EXCEEDED: f64 = 0.03;
 
-/// Spacing and offset are averaged over so many standard deviations to both sides, in so many steps.
+/// Spacing and offset are averaged over so many standard deviations to both sides, in so many steps. Mathematics:
+/// beyond lies 0.05 % of a normal distribution. Chosen: steps of a third of a standard deviation, over which it is
+/// smooth.
 const AVERAGED_SD: f64 = 3.5;
 const STEPS: i32 = 10;
-/// Shares of members with their weights: the integral from 0 to 1 by Gauss's rule of five points (Abramowitz and Stegun,
-/// table 25.4, moved to 0..1).
+/// Shares of members with their weights: the integral from 0 to 1 by Gauss's rule of five points (Abramowitz and
+/// Stegun, table 25.4, moved to 0..1).
 const SHARES: [(f64, f64); 5] = [
     (0.046_910_077, 0.118_463_443),
     (0.230_765_345, 0.239_314_335),
@@ -59,8 +62,8 @@ impl Explained {
         }
         let spread = Spread::new(&places, &members, errors);
         let average = average(field, &places, &members, errors, &spread);
-        // Spacings are as likely on a logarithmic scale, offsets anywhere; with and without an offset, and all choices of
-        // drift, alike.
+        // Spacings are as likely on a logarithmic scale, offsets anywhere; with and without an offset, and all
+        // choices of drift, alike.
         let range = (SPACING_HZ.end() / SPACING_HZ.start()).ln();
         let spacing = spread.spacing_sd_hz / (places.spacing_hz * range);
         let offset = spread.level_sd_hz.map_or(1.0, |level_sd_hz| level_sd_hz / places.spacing_hz);
@@ -98,10 +101,12 @@ impl Spread {
     }
 }
 
-/// The integral of the odds over spacing and level in their standard deviations, averaged over the share of members.
+/// The integral of the odds over spacing and level in their standard deviations, averaged over the share of
+/// members.
 fn average(field: &Field<'_>, places: &Places, members: &[Placed], errors: &[Error], spread: &Spread) -> f64 {
     let step = AVERAGED_SD / f64::from(STEPS);
-    // Of each member: how far above its place, by how much a step of the spacing moves that, what it gains, its error.
+    // Of each member: how far above its place, by how much a step of the spacing moves that, what it gains, its
+    // error.
     let near: Vec<(f64, f64, f64, Error)> = members
         .iter()
         .map(|m| {
@@ -128,8 +133,8 @@ fn average(field: &Field<'_>, places: &Places, members: &[Placed], errors: &[Err
     sums.iter().zip(SHARES).map(|(sum, (share, weight))| sum * weight * (1.0 - share).powi(others)).sum()
 }
 
-/// What silence at places listened to adds to the logarithm: x of them, with any share of audible harmonics as likely as
-/// another, have the probability 1/(x + 1). What settings beside all places add, in favour, is left out.
+/// What silence at places listened to adds to the logarithm: x of them, with any share of audible harmonics as
+/// likely as another, have the probability 1/(x + 1). What settings beside all places add, in favour, is left out.
 fn ln_silence(field: &Field<'_>, places: &Places, members: &[Placed], errors: &[Error]) -> f64 {
     let numbers: Vec<i64> = members.iter().map(|m| m.number as i64).collect();
     let widest_hz = members.iter().map(|m| errors[m.carrier].reach_hz()).fold(0.0, f64::max);

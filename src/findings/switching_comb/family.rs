@@ -6,9 +6,7 @@ use super::regression::{Line, Through};
 use super::search::{Field, missing};
 use super::tolerance::{Error, LEAST_HZ, LEAST_SD_HZ};
 use super::{Family, Member, Offset};
-
-/// Half of a 95 % interval in standard deviations (normal distribution).
-const NORMAL_95: f64 = 1.96;
+use crate::units::SIGMAS_OF_95;
 
 /// The family, with an offset or without; `unknown` where the offset is only there to say that it can't be told.
 pub fn family(field: &Field<'_>, told: &Explained, through: Through, unknown: bool) -> Option<Family> {
@@ -71,21 +69,22 @@ pub fn chance(told: &Explained) -> f64 {
     (EXCEEDED * (-told.ln_evidence).exp()).min(1.0)
 }
 
-/// Half of the spacing's 95 % interval, Hz: by what the carriers scatter, but no less than by what a dial's digits leave
-/// open (carriers that happen to lie well make no dial better), and by an error that all dials have in common. With an
-/// offset the last does nothing; through zero Σwk/Σwk² of it (derived).
+/// Half of the spacing's 95 % interval, Hz: by what the carriers scatter, but no less than by what a dial's digits
+/// leave open (carriers that happen to lie well make no dial better), and by an error that all dials have in
+/// common. With an offset the last does nothing; through zero Σwk/Σwk² of it (derived).
 fn spacing_half(told: &Explained, line: &Line, errors: &[Error], through: Through) -> f64 {
-    let scatter_hz = (line.t95 * line.spacing_sd_hz).max(NORMAL_95 * told.spacing_sd_hz);
+    let scatter_hz = (line.t95 * line.spacing_sd_hz).max(SIGMAS_OF_95 * told.spacing_sd_hz);
     if through == Through::Offset {
         return scatter_hz;
     }
     let weight = |m: &Placed| errors[m.carrier].sd_hz().powi(-2);
     let sums = told.members.iter().map(|m| (weight(m) * m.number, weight(m) * m.number * m.number));
     let (once, squared) = sums.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
-    scatter_hz.hypot(NORMAL_95 * LEAST_SD_HZ * once / squared)
+    scatter_hz.hypot(SIGMAS_OF_95 * LEAST_SD_HZ * once / squared)
 }
 
-/// Half of the 95 % interval of the offset below one spacing, which lies `shift` numbers away from that of the line.
+/// Half of the 95 % interval of the offset below one spacing, which lies `shift` numbers away from that of the
+/// line.
 fn offset_half(line: &Line, shift: f64) -> f64 {
     line.t95 * line.offset_sd_hz.hypot(shift * line.spacing_sd_hz).hypot(LEAST_HZ / 2.0)
 }

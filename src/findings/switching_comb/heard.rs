@@ -1,10 +1,11 @@
-//! From the added lines of one device at all its dial settings to carriers on the air, and from what they tell to the
-//! contract's words.
+//! From the added lines of one device at all its dial settings to carriers on the air, and from what they tell to
+//! the contract's words.
 //!
 //! Radio frequency = dial + pitch in USB and CW as labelled, dial − pitch in LSB; in AM the carrier stands a pitch
 //! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Not here: the search
 //! (`findings::switching_comb`).
 
+use crate::contrast::WARMS_UP_HZ;
 use std::collections::BTreeMap;
 
 use crate::contrast::Figures;
@@ -13,20 +14,21 @@ use crate::findings::switching_comb::result::{
     CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
 };
 use crate::findings::switching_comb::result::{Placed, RefusedFor};
-use crate::findings::switching_comb::{Carrier, Family, Listening, Offset, Refusal, Told, find, predictions};
+use crate::findings::switching_comb::{Answer, Carrier, Family, Listening, Offset, Refusal, find, predictions};
 use crate::labels::{Label, Mode, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Passband;
 use crate::warning::Trust;
 
-/// Lines taken of one setting, the strongest: many more are a family of their own, or a station's.
+/// Lines taken of one setting, the strongest: many more are a family of their own, or a station's. Chosen so; a
+/// switching supply has one harmonic in a passband, rarely two.
 const MOST_LINES_OF_SETTING: usize = 4;
-/// Settings that must have been listened to before it is worth saying that no spacing was found.
+/// Settings that must have been listened to before it is worth saying that no spacing was found. Chosen: a spacing
+/// needs three carriers.
 const WORTH_A_WORD: usize = 3;
-/// The digits a dial label has if it is not written down as a number: kHz.
+/// The digits a dial label has if it is not written down as a number: kHz. Common practice: a dial is written in
+/// kilohertz.
 const USUAL_STEP_HZ: f64 = 1_000.0;
-/// How near a line of a recording lies to one of the contrast's to be the same.
-const SAME_LINE_HZ: f64 = 25.0;
 
 /// The combs of all devices, and those that could not be told.
 pub fn of(basis: &Basis<'_>) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
@@ -135,7 +137,7 @@ impl<'a> Heard<'a> {
         }
     }
 
-    fn comb(&self, family: &Family, told: &Told, bands_khz: &[(f64, f64)]) -> SwitchingComb {
+    fn comb(&self, family: &Family, told: &Answer, bands_khz: &[(f64, f64)]) -> SwitchingComb {
         let (placed, offset_half_hz) = match family.offset {
             Offset::Harmonics { .. } => (Placed::Harmonics, None),
             Offset::Beside { half_hz, .. } => (Placed::Beside, Some(half_hz)),
@@ -242,7 +244,7 @@ pub(crate) fn on_air(mode: Mode, dial_hz: f64, passband: &Passband) -> Option<Ve
 fn shown_by<'a>(labels: &[&'a Label], freq_hz: f64, measured: &BTreeMap<String, Measured>) -> Option<&'a str> {
     let power = |label: &Label| {
         let lines = measured.get(&label.id).map(|one| one.sound.lines.as_slice()).unwrap_or_default();
-        let near = lines.iter().filter(|line| (line.freq_hz - freq_hz).abs() <= SAME_LINE_HZ);
+        let near = lines.iter().filter(|line| (line.freq_hz - freq_hz).abs() <= WARMS_UP_HZ);
         near.map(|line| line.power).fold(0.0, f64::max)
     };
     labels.iter().max_by(|a, b| power(a).total_cmp(&power(b))).map(|label| label.id.as_str())
@@ -252,8 +254,8 @@ fn shown_by<'a>(labels: &[&'a Label], freq_hz: f64, measured: &BTreeMap<String, 
 mod tests {
     use super::*;
 
-    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower turns it round, AM
-    /// has both.
+    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower turns it round,
+    /// AM has both.
     #[test]
     fn what_a_passband_shows_on_the_air() {
         let passband = Passband { low_hz: 300.0, high_hz: 2_700.0 };

@@ -7,24 +7,28 @@ use super::predict::telling;
 use super::regression::Through;
 use super::search::Field;
 use super::tolerance::{LEAST_HZ, choices};
-use super::{CALLED_BELOW, Carrier, Family, LEAST_MEMBERS, Listening, MOST_CARRIERS, RIVALS_BELOW, Refusal, Told};
+use super::{
+    Answer, CALLED_BELOW, Carrier, Family, LEAST_MEMBERS, Listening, MOST_CARRIERS, RIVALS_BELOW, Refusal,
+};
 
-/// Submultiples of the best spacing that are weighed in any case, and multiples with each of their offsets.
+/// Submultiples of the best spacing that are weighed in any case, and multiples with each of their offsets. Chosen:
+/// time against a rival overlooked; held by the bench of combs.
 const DIVISORS: std::ops::RangeInclusive<i64> = 2..=11;
 const MULTIPLES: std::ops::RangeInclusive<i64> = 2..=5;
-/// Families looked for in one device's carriers.
+/// Families looked for in one device's carriers. Chosen: a device with more clocks than that has too few carriers
+/// of each in an evening.
 const MOST_FAMILIES: usize = 3;
-/// Rivals that are named.
+/// Rivals that are named. Chosen for a readable sentence.
 const MOST_NAMED: usize = 4;
 
-/// Finds the families among a device's carriers (any order; those beyond [`MOST_CARRIERS`] are not looked at, nor any
-/// place that is no finite number).
-pub fn find(carriers: &[Carrier], listenings: &[Listening]) -> Told {
+/// Finds the families among a device's carriers (any order; those beyond [`MOST_CARRIERS`] are not looked at, nor
+/// any place that is no finite number).
+pub fn find(carriers: &[Carrier], listenings: &[Listening]) -> Answer {
     let is_sound = |c: &Carrier| {
         c.listening < listenings.len() && !c.places_hz.is_empty() && c.places_hz.iter().all(|hz| hz.is_finite())
     };
     let mut left: Vec<usize> = (0..carriers.len().min(MOST_CARRIERS)).filter(|&i| is_sound(&carriers[i])).collect();
-    let mut told = Told { repeated: repeated(carriers, listenings, &mut left), ..Told::default() };
+    let mut told = Answer { repeated: repeated(carriers, listenings, &mut left), ..Answer::default() };
     while told.families.len() < MOST_FAMILIES {
         let some: Vec<Carrier> = left.iter().map(|&i| carriers[i].clone()).collect();
         match decide(&some, listenings) {
@@ -49,7 +53,8 @@ pub fn find(carriers: &[Carrier], listenings: &[Listening]) -> Told {
     told
 }
 
-/// Takes out carriers that may be another one heard again at an overlapping setting: they are no evidence of their own.
+/// Takes out carriers that may be another one heard again at an overlapping setting: they are no evidence of their
+/// own.
 fn repeated(carriers: &[Carrier], listenings: &[Listening], left: &mut Vec<usize>) -> Vec<usize> {
     let mut kept: Vec<usize> = Vec::new();
     let mut repeated = Vec::new();

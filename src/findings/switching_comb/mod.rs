@@ -37,15 +37,15 @@ pub use predict::{Predicted, predictions};
 pub use regression::{Line, Through, regress};
 pub(crate) use section::{section, verdicts};
 
-/// Spacings looked for. Supplies switch at some 18 to 150 kHz (common practice); below the lower end several members
-/// stand in one SSB passband, where a single recording shows the family.
+/// Spacings looked for. Supplies switch at some 18 to 150 kHz (common practice); below the lower end several
+/// members stand in one SSB passband, where a single recording shows the family.
 pub const SPACING_HZ: std::ops::RangeInclusive<f64> = 3_000.0..=500_000.0;
 
 /// Random carriers are taken for a family less often than this.
 pub const CALLED_BELOW: f64 = 0.001;
 
-/// All other spacings together have less than this of the evidence for the one that is called: each that is named is to be
-/// wrong in less than a hundredth of the cases, not only most of them.
+/// All other spacings together have less than this of the evidence for the one that is called: each that is named
+/// is to be wrong in less than a hundredth of the cases, not only most of them.
 pub const RIVALS_BELOW: f64 = 0.01;
 
 /// Two carriers fit any spacing and three leave one coincidence: our own choice is one more.
@@ -61,7 +61,8 @@ pub struct Listening {
     pub dial_hz: f64,
     /// How far the true dial may lie from the label: half of its last printed digit.
     pub half_step_hz: f64,
-    /// Stretches of radio frequency the passband showed (low, high): one in SSB and CW, both sides of the carrier in AM.
+    /// Stretches of radio frequency the passband showed (low, high): one in SSB and CW, both sides of the carrier
+    /// in AM.
     pub heard_hz: Vec<(f64, f64)>,
 }
 
@@ -78,7 +79,7 @@ pub struct Carrier {
 
 /// What the carriers told.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Told {
+pub struct Answer {
     /// Families found, the surest first.
     pub families: Vec<Family>,
     /// Why none is named; `None` where one is, or where there were no carriers.

@@ -1,10 +1,10 @@
-//! Where no spacing explains the carriers: would one, had a recording been made in the other sideband than its label says?
-//! Only a hint to look the labels up; no figure is taken from it. What stands beside a family that was found is told by
-//! the family itself (`findings::switching_comb::Family::other_sideband`).
+//! Where no spacing explains the carriers: would one, had a recording been made in the other sideband than its
+//! label says? Only a hint to look the labels up; no figure is taken from it. What stands beside a family that was
+//! found is told by the family itself (`findings::switching_comb::Family::other_sideband`).
 
 use crate::findings::switching_comb::heard::Heard;
 use crate::findings::switching_comb::words::khz;
-use crate::findings::switching_comb::{CALLED_BELOW, Carrier, Family, Told, find};
+use crate::findings::switching_comb::{Answer, CALLED_BELOW, Carrier, Family, find};
 use crate::labels::Mode;
 
 impl Heard<'_> {
@@ -24,15 +24,15 @@ impl Heard<'_> {
             (family.chance < most && all_fit).then_some((turned, family))
         })?;
         Some(format!(
-            "Had {} been made in the other sideband than labelled, the carriers would be a family every {} kHz: look \
-             the mode up",
+            "Had {} been made in the other sideband than labelled, the carriers would be a family every {} kHz: \
+             look the mode up",
             self.which(turned, &family),
             khz(family.spacing_hz, 3)
         ))
     }
 
     /// What the carriers would tell had these settings been in the other sideband.
-    fn turned(&self, settings: &[usize]) -> Told {
+    fn turned(&self, settings: &[usize]) -> Answer {
         let mut listenings = self.listenings.clone();
         for &setting in settings {
             let dial_hz = listenings[setting].dial_hz;

@@ -2,13 +2,15 @@
 
 use super::{Family, Listening, Offset, Telling};
 
-/// Most predictions of one family.
+/// Most predictions of one family. Chosen: bounds memory and the table's length.
 const MOST_PREDICTED: usize = 2_000;
-/// A telling place lies at least so far from the other family's places: more than an SSB passband shows.
+/// A telling place lies at least so far from the other family's places: more than an SSB passband shows. Common
+/// practice: filters for speech are 1.8 to 3 kHz wide.
 const APART_HZ: f64 = 3_000.0;
-/// A telling place is known at least so well, or it could be missed.
+/// A telling place is known at least so well, or it could be missed. Chosen: well within a passband for speech.
 const KNOWN_HZ: f64 = 1_000.0;
-/// Fundamentals and low harmonics below this are not on a short-wave receiver's dial.
+/// Fundamentals and low harmonics below this are not on a short-wave receiver's dial. Common practice: medium wave
+/// begins at 526.5 kHz.
 const DIAL_FROM_HZ: f64 = 500_000.0;
 
 /// A carrier that should be there.
@@ -24,8 +26,9 @@ pub struct Predicted {
     pub is_missing: bool,
 }
 
-/// The family's places within `bands` (low, high, Hz) that are not heard already; without bands, the neighbours of the
-/// members. In order of frequency; none whose number can't be told (uncertain by a quarter of the spacing or more).
+/// The family's places within `bands` (low, high, Hz) that are not heard already; without bands, the neighbours of
+/// the members. In order of frequency; none whose number can't be told (uncertain by a quarter of the spacing or
+/// more).
 pub fn predictions(family: &Family, bands: &[(f64, f64)]) -> Vec<Predicted> {
     let number = |hz: f64| (hz - family.offset_hz()) / family.spacing_hz;
     let mut numbers: Vec<i64> = if bands.is_empty() {

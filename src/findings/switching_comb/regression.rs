@@ -30,10 +30,11 @@ pub struct Line {
     pub residuals_hz: Vec<f64>,
 }
 
-/// Least squares of `points` = (harmonic number, frequency in Hz, tolerance in Hz), each weighted by the inverse square
-/// of its tolerance. `None` where no degree of freedom is left or all numbers are the same.
+/// Least squares of `points` = (harmonic number, frequency in Hz, tolerance in Hz), each weighted by the inverse
+/// square of its tolerance. `None` where no degree of freedom is left or all numbers are the same.
 ///
-/// Source: regression through the origin, σ = s/√Σk², and ordinary regression (derived; any handbook of statistics).
+/// Source: regression through the origin, σ = s/√Σk², and ordinary regression (derived; any handbook of
+/// statistics).
 pub fn regress(points: &[(f64, f64, f64)], through: Through) -> Option<Line> {
     let free = points.len().checked_sub(1 + usize::from(through == Through::Offset)).filter(|free| *free > 0)?;
     let weight = |tolerance: f64| 1.0 / (tolerance * tolerance);

@@ -28,7 +28,7 @@ fn listened(carriers_hz: &[f64]) -> (Vec<Carrier>, Vec<Listening>) {
     (carriers.collect(), listenings.collect())
 }
 
-fn told(carriers_hz: &[f64]) -> Told {
+fn told(carriers_hz: &[f64]) -> Answer {
     let (carriers, listenings) = listened(carriers_hz);
     find(&carriers, &listenings)
 }
@@ -79,7 +79,7 @@ fn the_worked_carriers_are_explained_by_the_largest_spacing_and_the_stray_one_is
 fn two_or_three_carriers_are_no_family() {
     assert_eq!(told(&CARRIERS_HZ[..2]).refusal, Some(Refusal::TooFew { carriers: 2 }));
     assert_eq!(told(&CARRIERS_HZ[..3]).refusal, Some(Refusal::TooFew { carriers: 3 }));
-    assert_eq!(told(&[]), Told::default());
+    assert_eq!(told(&[]), Answer::default());
 }
 
 /// Source: definition of a density; the parabola's variance is a fifth of its half width squared, the uniform one's a third

@@ -1,20 +1,21 @@
-//! How far a carrier may lie from its place, and how probable that is: the dial's last digit (rounded, so uniform), the
-//! tone's pitch, and a family that drifts between recordings. How much a supply drifts is found out, not assumed:
-//! several are tried. The dial's last digit is always taken for rounded: were less of it tried, carriers that happen to
-//! lie near would be picked and the others lost.
+//! How far a carrier may lie from its place, and how probable that is: the dial's last digit (rounded, so uniform),
+//! the tone's pitch, and a family that drifts between recordings. How much a supply drifts is found out, not
+//! assumed: several are tried. The dial's last digit is always taken for rounded: were less of it tried, carriers
+//! that happen to lie near would be picked and the others lost.
 
 use super::{Carrier, Listening};
 
-/// Pitch, beat oscillator and what else makes a labelled dial wrong by a little, however many digits it has.
+/// Pitch, beat oscillator and what else makes a labelled dial wrong by a little, however many digits it has. Common
+/// practice: dials step by 10 Hz.
 pub const LEAST_HZ: f64 = 10.0;
-/// Its standard deviation, if anything up to it is as likely.
+/// Its standard deviation, if anything up to it is as likely. Mathematics: 10 Hz/√3, rounded up.
 pub const LEAST_SD_HZ: f64 = 6.0;
-/// Relative drift between recordings, standard deviations; the steps of our own choice. A warming supply drifts by some
-/// parts in 10⁵.
+/// Relative drift between recordings, standard deviations; the steps of our own choice. A warming supply drifts by
+/// some parts in 10⁵.
 const RELATIVE: [f64; 4] = [0.0, 5e-6, 1.5e-5, 4.5e-5];
 
-/// What a carrier's frequency may be wrong by: the sum of a rounding error, uniform within ± `rounding_hz`, and of one with
-/// the standard deviation `other_sd_hz` and a parabola for its density.
+/// What a carrier's frequency may be wrong by: the sum of a rounding error, uniform within ± `rounding_hz`, and of
+/// one with the standard deviation `other_sd_hz` and a parabola for its density.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Error {
     rounding_hz: f64,
@@ -37,8 +38,8 @@ impl Error {
         (self.rounding_hz / 3f64.sqrt()).hypot(self.other_sd_hz)
     }
 
-    /// Probability density, per Hz: the parabola's distribution at both ends of the uniform one (Epanechnikov's kernel,
-    /// ¾·(1 − x²), integrated).
+    /// Probability density, per Hz: the parabola's distribution at both ends of the uniform one (Epanechnikov's
+    /// kernel, ¾·(1 − x²), integrated).
     #[inline]
     pub fn density(&self, error_hz: f64) -> f64 {
         let below = |hz: f64| {

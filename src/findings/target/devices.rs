@@ -13,7 +13,7 @@ use crate::findings::target::result::LeftKind;
 use crate::findings::target::result::TargetDevice;
 use crate::findings::target::result::TargetResult;
 use crate::labels::Target;
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db};
 use crate::warning::Trust;
 
 /// `None` where the session has no target, or nothing was compared.
@@ -119,10 +119,5 @@ fn largest_left(last: &[&ContrastResult]) -> Option<LargestLeft> {
         }
     }
     let (share, kind, c) = things.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
-    Some(LargestLeft {
-        device: c.device.clone(),
-        contrast: c.id.clone(),
-        kind,
-        lifts_db: 10.0 * (1.0 + share).log10(),
-    })
+    Some(LargestLeft { device: c.device.clone(), contrast: c.id.clone(), kind, lifts_db: in_db(1.0 + share) })
 }

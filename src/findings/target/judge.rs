@@ -116,7 +116,8 @@ mod tests {
         assert_eq!(Outcome::of_all([]), None);
     }
 
-    /// By sums of powers: noise 3.01 dB up is once the off noise more; 6.02 dB in all are two parts more by carriers.
+    /// By sums of powers: noise 3.01 dB up is once the off noise more; 6.02 dB in all are two parts more by
+    /// carriers.
     #[test]
     fn what_is_left_by_noise_and_by_carriers() {
         let left = Left::of(3.0103, 6.0206);

@@ -5,9 +5,9 @@ use toml::de::DeValue;
 use super::fields::{example, kind};
 use super::{Reader, Value};
 
-/// More bands than anyone cares about.
+/// Chosen: more than all amateur and broadcasting bands together.
 const MOST_BANDS: usize = 40;
-/// Short waves and their neighbours, kHz.
+/// Chosen: short waves with everything a receiver of theirs may reach, kHz.
 const BANDS_KHZ: std::ops::RangeInclusive<f64> = 1.0..=1e6;
 
 impl Reader<'_> {

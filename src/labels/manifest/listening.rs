@@ -113,6 +113,7 @@ impl Reader<'_> {
     }
 
     fn supply(&mut self, table: &DeTable<'_>, span: std::ops::Range<usize>) -> Option<SupplyLabel> {
+        // Chosen: far beyond any supply of a small device; what lies outside is a slip of the unit.
         const VOLTS: std::ops::RangeInclusive<f64> = 0.1..=1000.0;
         const AMPS: std::ops::RangeInclusive<f64> = 0.001..=1000.0;
         let mut supply = SupplyLabel::default();

@@ -22,7 +22,7 @@ pub(super) use fields::{Entry, Manifest};
 use fields::{SESSION_FIELDS, example, kind};
 pub(crate) use receiver_check::ATTENUATORS_DB;
 
-/// Mistakes gathered at most: a file that is something else altogether would give thousands.
+/// Mistakes gathered at most: a file that is something else altogether would give thousands (chosen).
 const MOST_FAULTS: usize = 100;
 
 /// Reads the manifest's text. Every mistake is returned, in the order of the lines.

@@ -18,7 +18,7 @@ pub(super) const CHECK_FIELDS: &[(&str, &str)] = &[
 /// Attenuators that tell something: below, the step drowns in what the attenuator is off; above, in the receiver's
 /// noise.
 pub const ATTENUATORS_DB: std::ops::RangeInclusive<f64> = 3.0..=40.0;
-/// More recordings than anyone makes of it.
+/// Chosen: more recordings than anyone makes of it.
 const MOST_FILES: usize = 40;
 
 impl Reader<'_> {

@@ -6,12 +6,12 @@ use crate::signal::spectrum::statistics::{median, quantile};
 
 /// A line that comes again this near to where it was is the same one, bins.
 const SAME_PLACE: usize = 2;
-/// Least time in all: long enough that a voice's overtones seldom are so smooth by chance (our own choice).
+/// Least time in all: long enough that a voice's overtones seldom are so smooth by chance (chosen).
 const LEAST_S: f64 = 120.0;
 /// From one spectrum to the next a tone's power moves by less than this in half of all steps, beyond chance, dB: fading is
-/// slower, a voice's overtones move by twice as much (our own choice).
+/// slower, a voice's overtones move by twice as much (chosen).
 const SMOOTH_DB: f64 = 0.8;
-/// Least power over the noise in the passband, as the middle of the night has it: some 17 dB-Hz in 2.4 kHz (our own choice).
+/// Least power over the noise in the passband, as the middle of the night has it: some 17 dB-Hz in 2.4 kHz (chosen).
 const LEAST_SHARE: f64 = 0.02;
 /// How near a sideband stands to its line, and the most of that one's power that it has (a key's first sidebands: a tenth).
 const SIDEBAND_HZ: f64 = 40.0;

@@ -7,6 +7,7 @@
 
 pub mod edge;
 pub mod followed;
+pub mod standing;
 pub mod steady;
 #[cfg(test)]
 mod tests;
@@ -21,12 +22,12 @@ use track::{Floors, Track, tracks};
 pub use upon::Upon;
 
 /// Lines whose begins and ends both lie this close, in lengths of a spectrum, come from one device: weak ones are placed badly
-/// where a voice crosses them (our own choice).
+/// where a voice crosses them (chosen).
 const TOGETHER_ROWS: f64 = 2.5;
 /// Least power of a device's lines together over the noise in the passband: one line of so much is heard as a clear tone (our
 /// own choice).
 const LEAST_SHARE: f64 = 0.1;
-/// A shorter one is likely somebody tuning up (our own choice); and so many rows tell whether a line keeps its level.
+/// A shorter one is likely somebody tuning up (chosen); and this many rows tell whether a line keeps its level.
 const LEAST_S: f64 = 60.0;
 const LEAST_ROWS: usize = 6;
 

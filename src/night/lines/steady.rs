@@ -7,7 +7,7 @@ use crate::signal::spectrum::statistics::{median, quantile};
 /// Of the spectra from its first to its last, it may be missed in this share.
 const MOST_GAPS: f64 = 0.1;
 /// The tenth of its powers that are lowest lie no further below the median than this share of it, beyond chance; the quarter
-/// that are highest no further above it (a voice may cross it). Our own choice: 1.5 dB down, where slow fading of ±3 dB
+/// that are highest no further above it (a voice may cross it). Chosen: 1.5 dB down, where slow fading of ±3 dB
 /// gives 2.5 dB.
 const LEAST_LOW: f64 = 0.7;
 const MOST_HIGH: f64 = 1.5;

@@ -227,6 +227,22 @@ fn method(report: &Report) -> String {
     )
 }
 
+/// What the glossary of any report, a session's or a night's, says of trust …
+pub(crate) const TRUST: &str = "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean \
+                nothing.";
+/// … of hash …
+pub(crate) const HASH: &str = "*Hash*: noise spread over the whole passband, with a steady strength.";
+/// … of buzz …
+pub(crate) const BUZZ: &str =
+    "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles.";
+/// … of clicks …
+pub(crate) const CLICKS: &str = "*Clicks*: short pulses with quiet between.";
+/// … of carriers …
+pub(crate) const CARRIER: &str = "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in \
+                 2500 Hz it stands 34 dB less above the noise.";
+/// … and of combs.
+pub(crate) const COMB: &str = "*Comb*: carriers at one regular spacing.";
+
 /// Only the words this report uses.
 fn glossary(report: &Report) -> Vec<&'static str> {
     let kind = |kind| report.contrasts.iter().any(|c| c.has(kind));
@@ -238,23 +254,12 @@ fn glossary(report: &Report) -> Vec<&'static str> {
             "*Excess*: how many dB the noise between the lines stands higher with the device on than off; where the \
                 noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
         ),
-        (
-            true,
-            "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean \
-                nothing.",
-        ),
-        (kind(Character::Hash), "*Hash*: noise spread over the whole passband, with a steady strength."),
-        (
-            kind(Character::Buzz),
-            "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles.",
-        ),
-        (kind(Character::Clicks), "*Clicks*: short pulses with quiet between."),
-        (
-            lines,
-            "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in \
-                 2500 Hz it stands 34 dB less above the noise.",
-        ),
-        (kind(Character::Comb), "*Comb*: carriers at one regular spacing."),
+        (true, TRUST),
+        (kind(Character::Hash), HASH),
+        (kind(Character::Buzz), BUZZ),
+        (kind(Character::Clicks), CLICKS),
+        (lines, CARRIER),
+        (kind(Character::Comb), COMB),
         (
             figure(FigureKind::Spectra),
             "*Spectra*: noise power over audio frequency, off and on; where they part is what the \

@@ -14,8 +14,9 @@ use crate::findings::receiver_check::section as receiver;
 use crate::findings::supply;
 use crate::report::contract::Report;
 use crate::text::{
-    Column, Document, Table, Words, and, capital, count, db, hz, interval, label, number, or_dash, percent, rate,
-, full_sentence};
+    Column, Document, Table, Words, and, capital, count, db, full_sentence, hz, interval, label, number, or_dash,
+    percent, rate,
+};
 use crate::warning::Trust;
 
 /// Added lines shown of each contrast; all are in the tables beside the report.

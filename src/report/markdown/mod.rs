@@ -3,7 +3,6 @@
 
 pub mod closing;
 pub mod device;
-pub mod episodes;
 pub mod spoilers;
 #[cfg(test)]
 mod tests;
@@ -51,7 +50,6 @@ pub fn markdown(report: &Report) -> String {
     man_made::section(&mut doc, &found.station_noise, &report.figures);
     found.target.iter().for_each(|result| target::section(&mut doc, result));
     budget::section(&mut doc, &report.budget, &report.joint, &report.figures);
-    episodes::write(&mut doc, report);
     let (combs, refused) = (&report.switching_combs, &report.switching_combs_refused);
     switching_comb::section(&mut doc, combs, refused, &report.recordings);
     other_figures(&mut doc, report);

@@ -1,13 +1,15 @@
-//! Amplitude probability distribution: for which share of the time the noise power exceeds each level, and what of it
-//! stands above the part that is Gaussian noise.
+//! Amplitude probability distribution: for which share of the time the noise power exceeds each level, and what of
+//! it stands above the part that is Gaussian noise.
 //!
 //! Source: Recommendation ITU-R SM.1753-2 (09/2012), Annex 1: § 10.3 (level of white Gaussian noise from the lowest
 //! 20 % of values), § 10.6 (amplitude distribution). Powers of Gaussian noise are exponentially distributed only as
 //! long as they are not averaged, so this works on the baseband's own values, not on the slower envelope.
 
+use crate::units::{in_db, ratio_of_db};
 use serde::{Deserialize, Serialize};
 
-/// Lowest level told apart and number of steps: 10·lg of FS²/Hz. What lies below is digital silence.
+/// Lowest level told apart and number of steps: 10·lg of FS²/Hz. What lies below is digital silence. Chosen: below
+/// the rounding noise of 24 bit (−185 dB at 8 kHz) up to +10 dB; a step is below a level's scatter.
 const LOWEST_DB: f64 = -200.0;
 const STEP_DB: f64 = 0.25;
 const STEPS: usize = 840;
@@ -15,13 +17,16 @@ const STEPS: usize = 840;
 const LOWEST_SHARE: f64 = 0.2;
 /// Standard deviation of that level, relative, times the root of the number of independent values: from the
 /// influence function of the mean of the lowest 20 % of exponential values, √(E(ξ−x)₊² − (E(ξ−x)₊)²)/(0.2·0.10743).
+/// Mathematics.
 const LEVEL_SIGMA: f64 = 2.54;
-/// Standard deviations beyond which a share above the Gaussian part is believed.
+/// Standard deviations beyond which a share above the Gaussian part is believed. Common practice: one in a
+/// thousand.
 const SIGMAS: f64 = 3.0;
 /// Rounds in which level and share are brought to agree, and the largest share that leaves a level to be found.
+/// Chosen: time against agreement; with more than this above, the lowest fifth is no noise.
 const ROUNDS: usize = 4;
 const MOST_ABOVE: f64 = 0.7;
-/// Fewer values than this tell nothing.
+/// Fewer values than this tell nothing. Chosen: the lowest fifth are then 200, and the level known to 8 %.
 const LEAST_VALUES: u64 = 1000;
 
 /// Mean of the lowest share `q` (0..1) of exponentially distributed powers, over the mean of all: 0.10743 for 20 %.
@@ -50,8 +55,8 @@ pub struct GaussianPart {
     pub sigma: f64,
     /// Mean density of everything, FS²/Hz.
     pub mean: f64,
-    /// Share of the time in which more than this noise is there, 0..1, at least: what is hardly stronger than the noise
-    /// is told only in part. 0 where it can't be told from chance.
+    /// Share of the time in which more than this noise is there, 0..1, at least: what is hardly stronger than the
+    /// noise is told only in part. 0 where it can't be told from chance.
     pub time_share: f64,
 }
 
@@ -70,7 +75,7 @@ impl AmplitudeDistribution {
 
     /// Counts one value, FS²/Hz. Digital silence and what is no number are none.
     pub fn add(&mut self, density: f64) {
-        let place = (10.0 * density.log10() - LOWEST_DB) / STEP_DB;
+        let place = (in_db(density) - LOWEST_DB) / STEP_DB;
         if place >= 0.0 {
             self.counts[(place as usize).min(STEPS - 1)] += 1;
             self.total += 1;
@@ -105,8 +110,8 @@ impl AmplitudeDistribution {
         })
     }
 
-    /// Level (10·lg of FS²/Hz) exceeded with probability `share`, between steps by the line through both on Rayleigh
-    /// paper; `None` where too few values tell it.
+    /// Level (10·lg of FS²/Hz) exceeded with probability `share`, between steps by the line through both on
+    /// Rayleigh paper; `None` where too few values tell it.
     pub fn level_exceeded(&self, share: f64) -> Option<f64> {
         let place = |probability: f64| (-probability.ln()).ln();
         let mut last: Option<(f64, f64)> = None;
@@ -123,8 +128,8 @@ impl AmplitudeDistribution {
 
     /// The Gaussian noise in it, and what stands above. `None` for too few values.
     ///
-    /// Where something stands above the noise for a share s of the time, the lowest 20 % of all values are the lowest
-    /// 20 %/(1 − s) of those of the noise; level and share are brought to agree.
+    /// Where something stands above the noise for a share s of the time, the lowest 20 % of all values are the
+    /// lowest 20 %/(1 − s) of those of the noise; level and share are brought to agree.
     pub fn gaussian(&self) -> Option<GaussianPart> {
         let mut density = self.density_of_lowest()?;
         let independent = (self.total as f64 * self.independence).max(1.0);
@@ -139,8 +144,8 @@ impl AmplitudeDistribution {
     }
 
     /// Mean density of Gaussian noise with the same lowest 20 % of values, FS²/Hz: its line on Rayleigh paper runs
-    /// through that part. Above [`GaussianPart::density`] by 1/(1 − s) where something else is there for a share s of
-    /// the time. `None` for too few values.
+    /// through that part. Above [`GaussianPart::density`] by 1/(1 − s) where something else is there for a share s
+    /// of the time. `None` for too few values.
     pub fn density_of_lowest(&self) -> Option<f64> {
         (self.total >= LEAST_VALUES).then(|| self.mean_of_lowest(LOWEST_SHARE) / lowest_mean(LOWEST_SHARE))
     }
@@ -151,18 +156,18 @@ impl AmplitudeDistribution {
         let (mut sum, mut left) = (0.0, wanted);
         for (step, &count) in self.counts.iter().enumerate() {
             let taken = (count as f64).min(left);
-            sum += taken * 10f64.powf((edge_db(step) + STEP_DB / 2.0) / 10.0);
+            sum += taken * ratio_of_db(edge_db(step) + STEP_DB / 2.0);
             left -= taken;
         }
         sum / wanted
     }
 
-    /// Share of the time in which more than Gaussian noise of this density is there, taken at the level at which the
-    /// surplus over what such noise exceeds by itself is surest.
+    /// Share of the time in which more than Gaussian noise of this density is there, taken at the level at which
+    /// the surplus over what such noise exceeds by itself is surest.
     fn time_above(&self, density: f64, sigma: f64, independent: f64) -> f64 {
         let mut best = (0.0, 0.0);
         for (level_db, probability) in self.exceeded() {
-            let over = 10f64.powf(level_db / 10.0) / density;
+            let over = ratio_of_db(level_db) / density;
             let gaussian = (-over).exp();
             let counting = gaussian * (1.0 - gaussian) / independent;
             let doubt = SIGMAS * (counting + (gaussian * over * sigma).powi(2)).sqrt();

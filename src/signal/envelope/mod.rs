@@ -13,5 +13,5 @@ pub mod summary;
 pub use apd::{AmplitudeDistribution, GaussianPart, lowest_mean};
 pub use baseband::EnvelopeSource;
 pub use modulation::{Modulation, RateLine};
-pub use pulses::{Pulse, Pulses, pulse_limit};
+pub use pulses::{Pulse, Pulses};
 pub use summary::{Capped, Envelope, EnvelopeBuilder};

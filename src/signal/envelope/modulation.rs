@@ -6,23 +6,26 @@ use serde::{Deserialize, Serialize};
 use crate::signal::spectrum::statistics::{line_threshold, median, median_over_mean, welch_dof};
 use crate::signal::spectrum::{FramePlan, Stft};
 
-/// Length of the stretches averaged; long enough to tell 50 Hz from a neighbour half a hertz away.
-const STRETCH_S: f64 = 2.0;
-/// Highest rate looked at.
-const HIGHEST_HZ: f64 = 500.0;
+/// Length of the stretches averaged; long enough to tell 50 Hz from a neighbour half a hertz away. Mathematics:
+/// bins of half a hertz.
+pub const STRETCH_S: f64 = 2.0;
+/// Highest rate looked at. Chosen: the fifth multiple of 100 Hz; what pulses faster sounds as hash.
+pub const HIGHEST_HZ: f64 = 500.0;
 /// How far the mains may be off its nominal frequency (common practice: large networks keep within 0.4 %).
 const MAINS_TOLERANCE: f64 = 0.006;
-/// How well the place of a peak is known at least.
+/// How well the place of a peak is known at least. Chosen: over half a bin.
 const LEAST_TOLERANCE_HZ: f64 = 0.3;
-/// Half the width of the neighbourhood that gives the local level.
+/// Half the width of the neighbourhood that gives the local level. Chosen: 48 bins for a median, and not yet the
+/// neighbours at 25 Hz.
 const LOCAL_HALF_HZ: f64 = 12.0;
 
-/// Bins on each side that belong to a line, its place being known to one; and how far above its neighbours it stands alone.
+/// Bins on each side that belong to a line, its place being known to one; and how far above its neighbours it
+/// stands alone. Mathematics: two of the Hann window's main lobe and one for its place. Chosen: 6 dB.
 const LOBE_BINS: usize = 3;
 const ALONE: f64 = 4.0;
 
-/// Squared relative amplitude of the power envelope over rate: 1 where the power swings between 0 and twice its mean
-/// as a sine does.
+/// Squared relative amplitude of the power envelope over rate: 1 where the power swings between 0 and twice its
+/// mean as a sine does.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Modulation {
     /// Distance of two values.
@@ -79,7 +82,8 @@ impl Modulation {
             variance += (found.local * ENBW).powi(2) / self.averages();
         }
         let amplitude = total.max(0.0).sqrt();
-        // The amplitude's own spread: half the power's over the amplitude, or the root of the noise where none is seen.
+        // The amplitude's own spread: half the power's over the amplitude, or the root of the noise where none is
+        // seen.
         let noise = variance.sqrt();
         let sigma = if amplitude > 0.0 {
             ((2.0 * total * self.local_level(self.bin_of(rate_hz)) * ENBW / self.averages() + noise * noise).sqrt()
@@ -157,7 +161,7 @@ impl Modulation {
         median(&mut self.squared[from..to].to_vec()) / median_over_mean(self.averages().max(1.0))
     }
 
-    fn peak_near(&self, rate_hz: f64) -> Option<Found> {
+    fn peak_near(&self, rate_hz: f64) -> Option<Peak> {
         let reach = ((rate_hz * MAINS_TOLERANCE / self.bin_hz).ceil() as usize).max(1);
         let middle = self.bin_of(rate_hz);
         let (from, to) = (middle.saturating_sub(reach).max(2), (middle + reach).min(self.squared.len() - 2));
@@ -174,7 +178,7 @@ impl Modulation {
         if (rate_found_hz - rate_hz).abs() > (MAINS_TOLERANCE * rate_hz).max(LEAST_TOLERANCE_HZ) {
             return None;
         }
-        Some(Found {
+        Some(Peak {
             rate_hz: rate_found_hz,
             squared: (lobe / ENBW).max(0.0),
             ratio: self.squared[k] / local,
@@ -184,10 +188,10 @@ impl Modulation {
     }
 }
 
-/// Equivalent noise bandwidth of the Hann window in bins: a line spreads its power so.
+/// Equivalent noise bandwidth of the Hann window in bins: a line spreads its power so. Mathematics: 1.5.
 const ENBW: f64 = crate::signal::spectrum::HANN_ENBW_BINS;
 
-struct Found {
+struct Peak {
     rate_hz: f64,
     squared: f64,
     ratio: f64,

@@ -8,10 +8,11 @@ use super::baseband::EnvelopeSource;
 use super::modulation::{Modulation, ModulationBuilder};
 use super::pulses::{Pulses, loud_limit};
 
-/// Pulses are looked for in stretches of this length: the noise may change from one to the next.
-const STRETCH_S: f64 = 2.0;
-/// Power at which the capped envelope ends, over the stretch's median. Noise keeps half its motion below it and a buzz
-/// nearly all, a click of any strength is no more than that (our own choice).
+/// Pulses are looked for in stretches of this length: the noise may change from one to the next. Chosen: long
+/// enough for 2000 values, short against fading.
+pub const STRETCH_S: f64 = 2.0;
+/// Power at which the capped envelope ends, over the stretch's median. Noise keeps half its motion below it and a
+/// buzz nearly all, a click of any strength is no more than that (our own choice).
 const CAP: f32 = 3.0;
 
 /// A recording's envelope in figures.
@@ -21,7 +22,8 @@ pub struct Envelope {
     pub rate_hz: f64,
     /// Mean power, FS².
     pub mean: f64,
-    /// Mean over the stretches' medians of mean over median: larger than noise's own where the power comes in pulses.
+    /// Mean over the stretches' medians of mean over median: larger than noise's own where the power comes in
+    /// pulses.
     pub mean_over_median: f64,
     /// Fourth over squared second moment about the mean (3 for a normal distribution).
     pub kurtosis: f64,

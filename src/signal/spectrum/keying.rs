@@ -1,5 +1,5 @@
-//! Whether a line is keyed faster than slices show: dots, phase reversals and tones that take turns make its power fall
-//! away again and again for some hundredths of a second; a device's carrier stays where it is.
+//! Whether a line is keyed faster than slices show: dots, phase reversals and tones that take turns make its power
+//! fall away again and again for some hundredths of a second; a device's carrier stays where it is.
 
 use rustfft::num_complex::Complex64;
 
@@ -7,22 +7,29 @@ use super::mixed_down::MixedDown;
 use super::statistics::{normal_cdf, quantile};
 use super::window::hann;
 
-/// Power below this part of what the line usually has nearby is a dip: 6 dB.
+/// Power below this part of what the line usually has nearby is a dip: 6 dB. Chosen: fading within half a second
+/// does not reach it, keying goes to nothing.
 const DIP: f64 = 0.25;
-/// Half the stretch, in seconds, in which "usually" is: longer than a dash, shorter than fading.
+/// Half the stretch, in seconds, in which "usually" is: longer than a dash, shorter than fading. Common practice:
+/// at 12 words a minute a dash takes 0.3 s; fading takes seconds.
 const NEARBY_S: f64 = 0.5;
 /// What the line usually has is this quantile of its power there, for a keyed one is off about half of the time.
+/// Chosen in the middle of the other half.
 const USUAL: f64 = 0.75;
-/// Dips in so much more of the time than noise makes are keying: reversals at random under a cosine dip in 0.17 of the
-/// time, keying on and off in half of it. At least this, and so many standard deviations of chance.
+/// Dips in so much more of the time than noise makes are keying: reversals at random under a cosine dip in 0.17 of
+/// the time, keying on and off in half of it. At least this, and so many standard deviations of chance. Mathematics
+/// for both shares; chosen at half of the smaller one.
 const KEYED: f64 = 0.08;
 const SIGMAS: f64 = 3.0;
-/// With a line weaker than this over the noise in the filter (ratio of powers), noise itself dips.
+/// With a line weaker than this over the noise in the filter (ratio of powers), noise itself dips. Chosen: below,
+/// keying hides among them.
 const LEAST_SNR: f64 = 4.0;
-/// A filter so many times narrower serves a weak line, and one with another line near it whose beat looks like keying:
-/// voices and slow keying still show, and quick keying of any pattern but the plainest.
+/// A filter so many times narrower serves a weak line, and one with another line near it whose beat looks like
+/// keying: voices and slow keying still show, and quick keying of any pattern but the plainest. Chosen: 6 dB for a
+/// weak line.
 const NARROWER: usize = 4;
-/// The line may leave its straight line by this part of the filter's bandwidth.
+/// The line may leave its straight line by this part of the filter's bandwidth. Chosen: to the filter's edge,
+/// nearly.
 const STRAYS: f64 = 0.8;
 
 /// A line to be looked at.
@@ -42,8 +49,8 @@ pub struct Looked<'a> {
 pub enum Keying {
     /// It stays.
     Steady,
-    /// With its neighbour it rises and falls, or may do so, and apart from it it stays: two carriers, or a station that
-    /// keys evenly.
+    /// With its neighbour it rises and falls, or may do so, and apart from it it stays: two carriers, or a station
+    /// that keys evenly.
     Beats,
     /// It falls away again and again.
     Keyed,
@@ -100,10 +107,11 @@ fn share_of_dips(powers: &[f64], half: usize) -> f64 {
     dips.count() as f64 / powers.len() as f64
 }
 
-/// Largest share of the time that a steady line is in a dip by noise alone: at most as often as the part of the noise
-/// that is in phase with the line takes so much of its amplitude away.
+/// Largest share of the time that a steady line is in a dip by noise alone: at most as often as the part of the
+/// noise that is in phase with the line takes so much of its amplitude away.
 fn dips_of_noise(snr: f64) -> f64 {
-    // In units of the line's amplitude, by one of the noise's two parts; the usual power stands above the line's own.
+    // In units of the line's amplitude, by one of the noise's two parts; the usual power stands above the line's
+    // own.
     let sd = (0.5 / snr).sqrt();
     let usual = 1.0 + 0.674 * sd + 0.5 * sd * sd;
     normal_cdf((DIP.sqrt() * usual - 1.0) / sd)
@@ -150,8 +158,8 @@ mod tests {
         looked(&noisy(seed, cnr_hz, |t| size(t) * sine(1000.3, t)), cnr_hz, false)
     }
 
-    /// Source: common practice: dots at 20 words a minute by the PARIS word last 1.2 s / 20 = 60 ms, and as long the
-    /// pause between; phase keying at 31.25 baud reverses under a cosine (from memory).
+    /// Source: common practice: dots at 20 words a minute by the PARIS word last 1.2 s / 20 = 60 ms, and as long
+    /// the pause between; phase keying at 31.25 baud reverses under a cosine (from memory).
     #[test]
     fn keying_on_and_off_and_reversals_are_told_from_a_steady_carrier() {
         for seed in 0..20 {
@@ -163,8 +171,8 @@ mod tests {
         assert_eq!(keyed(3, |t| on * (PI * 31.25 * t).cos()), Some(Keyed));
     }
 
-    /// Source: common practice: eight tones 6.25 Hz apart, 6.25 of them a second, as digital modes send them; the wide filter
-    /// holds all eight, and they are equally strong.
+    /// Source: common practice: eight tones 6.25 Hz apart, 6.25 of them a second, as digital modes send them; the
+    /// wide filter holds all eight, and they are equally strong.
     #[test]
     fn tones_that_take_turns_are_told_from_a_carrier() {
         let turns = |t: f64| {

@@ -6,8 +6,8 @@
 
 use super::slices::Slices;
 
-/// Spectral kurtosis of every bin, `slices.bins` values: (MN + 1)/(M − 1) · (M·S₂/S₁² − 1) over the M rows, each the
-/// mean of N independent powers. Empty for fewer than 8 rows; NaN for a bin without power.
+/// Spectral kurtosis of every bin, `slices.bins` values: (MN + 1)/(M − 1) · (M·S₂/S₁² − 1) over the M rows, each
+/// the mean of N independent powers. Empty for fewer than 8 rows; NaN for a bin without power.
 pub fn spectral_kurtosis(slices: &Slices) -> Vec<f64> {
     let m = slices.len() as f64;
     if slices.len() < 8 {
@@ -24,8 +24,8 @@ pub fn spectral_kurtosis(slices: &Slices) -> Vec<f64> {
     sum.iter().zip(&squares).map(|(s1, s2)| (m * n + 1.0) / (m - 1.0) * (m * s2 / (s1 * s1) - 1.0)).collect()
 }
 
-/// Standard deviation of the spectral kurtosis of Gaussian noise over `spectra` (M), each the mean of `averages` (N)
-/// independent powers: √(2N(N + 1)M² / ((M − 1)(MN + 3)(MN + 2))).
+/// Standard deviation of the spectral kurtosis of Gaussian noise over `spectra` (M), each the mean of `averages`
+/// (N) independent powers: √(2N(N + 1)M² / ((M − 1)(MN + 3)(MN + 2))).
 pub fn kurtosis_sd(spectra: f64, averages: f64) -> f64 {
     let (m, n) = (spectra, averages);
     (2.0 * n * (n + 1.0) * m * m / ((m - 1.0) * (m * n + 3.0) * (m * n + 2.0))).sqrt()
@@ -39,8 +39,8 @@ mod tests {
     use crate::units::{Db, Dbfs};
     use approx::assert_abs_diff_eq;
 
-    /// Source: Nita & Gary, PASP 122, 595, 2010: variances for M = 64 and 128 with N = 1, and M = 64 with N = 4; agreed
-    /// with a simulation in NumPy 2.4.6 to 0.7 %.
+    /// Source: Nita & Gary, PASP 122, 595, 2010: variances for M = 64 and 128 with N = 1, and M = 64 with N = 4;
+    /// agreed with a simulation in NumPy 2.4.6 to 0.7 %.
     #[test]
     fn variance_for_gaussian_noise() {
         for (m, n, variance) in [(64.0, 1.0, 0.05881), (128.0, 1.0, 0.03030), (64.0, 4.0, 0.03892)] {
@@ -57,9 +57,9 @@ mod tests {
         Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0))
     }
 
-    /// Source: the same paper: expectation 1 for Gaussian noise, whose estimates over many bins scatter by the square
-    /// root of its variance. Tolerance: three standard errors of the mean, and of the scatter of some 400 bins; 5 % are
-    /// added to the latter since half-overlapped frames are not quite independent.
+    /// Source: the same paper: expectation 1 for Gaussian noise, whose estimates over many bins scatter by the
+    /// square root of its variance. Tolerance: three standard errors of the mean, and of the scatter of some 400
+    /// bins; 5 % are added to the latter since half-overlapped frames are not quite independent.
     #[test]
     fn gaussian_noise_has_expectation_and_scatter_as_published() {
         let m = sound(quiet());

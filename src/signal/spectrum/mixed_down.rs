@@ -6,7 +6,8 @@ use rustfft::num_complex::Complex64;
 
 use super::window::HANN_ENBW_BINS;
 
-/// Rate after mixing down; a line's neighbours further away than this are filtered out.
+/// Rate after mixing down; a line's neighbours further away than this are filtered out. Chosen: a power of two that
+/// keeps neighbours from 60 Hz on out.
 const BASE_RATE_HZ: f64 = 64.0;
 
 /// The surroundings of a line, its expected place moved to 0 Hz. A sine of mean square P has |value|² = P/2.
@@ -24,8 +25,8 @@ pub struct MixedDown {
 }
 
 impl MixedDown {
-    /// Multiplies with the expected tone's conjugate and averages over half-overlapped Hann blocks. `freq_hz`: in the
-    /// middle of the samples.
+    /// Multiplies with the expected tone's conjugate and averages over half-overlapped Hann blocks. `freq_hz`: in
+    /// the middle of the samples.
     pub fn of(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: f64) -> Self {
         let hop = (rate_hz / BASE_RATE_HZ).round().max(1.0) as usize;
         let block = 2 * hop;

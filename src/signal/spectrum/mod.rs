@@ -1,6 +1,7 @@
 //! Where the power of a recording lies in frequency: density, floor, passband, lines.
 //!
-//! All power densities are one-sided, in FS²/Hz with full scale ±1, so their sum times the bin width is the mean square.
+//! All power densities are one-sided, in FS²/Hz with full scale ±1, so their sum times the bin width is the mean
+//! square.
 
 pub mod drift;
 pub mod floor;
@@ -21,10 +22,10 @@ pub use floor::{frequency_floor, median_over_slices};
 pub use frame::{FramePlan, Stft, frame_len};
 pub use keying::{Keying, Looked, keying};
 pub use kurtosis::{kurtosis_sd, spectral_kurtosis};
-pub use lines::{FALSE_ALARM_PER_RECORDING, Line, LineSearch};
+pub use lines::{FALSE_ALARM_PER_RECORDING, LEAST_RATIO, Line, LineSearch};
 pub use mixed_down::MixedDown;
 pub use passband::{Passband, find_passband};
-pub use slices::{Slices, SlicesBuilder};
+pub use slices::{SLICE_S, Slices, SlicesBuilder};
 pub use tone::{Tone, refine_tone};
 pub use welch::{Scale, welch};
 pub use window::{HANN_ENBW_BINS, enbw_bins, hann, overlap_correlation};

@@ -7,13 +7,15 @@ use super::frame::FramePlan;
 use super::statistics::welch_dof;
 
 /// Length of a slice while the recording is short. A quarter of a second gives a 10 s recording 40 slices, enough
-/// for an interval from their spread, and keeps a carrier that drifts 50 Hz a second within three bins.
-const SLICE_S: f64 = 0.25;
+/// for an interval from their spread, and keeps a carrier that drifts 50 Hz a second within three bins. Chosen so.
+pub const SLICE_S: f64 = 0.25;
 
-/// Density, FS²/Hz, that only digital silence stays under: the noise of rounding to 24 bit is a hundred times stronger.
-const SILENCE: f32 = 1e-20;
+/// Density, FS²/Hz, that only digital silence stays under: the noise of rounding to 24 bit is a hundred times
+/// stronger. Chosen so.
+pub(crate) const SILENCE: f32 = 1e-20;
 
-/// Most slices kept. When a recording outgrows them neighbours are merged, so memory stays bounded.
+/// Most slices kept. When a recording outgrows them neighbours are merged, so memory stays bounded. Chosen: two
+/// minutes of quarters of a second; a few megabytes.
 const MOST_SLICES: usize = 512;
 
 /// Power density per slice and over all, FS²/Hz. Slices of digital silence are passed over.

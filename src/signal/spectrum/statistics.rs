@@ -21,8 +21,8 @@ pub fn median_over_mean(averages: f64) -> f64 {
 }
 
 /// The factor over the mean that the mean of `averages` powers exceeds in any of `cells` cells with probability
-/// `false_alarm` altogether. Source: J. D. Scargle, ApJ 263, 835, 1982, for one periodogram; for an average the same
-/// with the gamma distribution.
+/// `false_alarm` altogether. Source: J. D. Scargle, ApJ 263, 835, 1982, for one periodogram; for an average the
+/// same with the gamma distribution.
 pub fn line_threshold(averages: f64, cells: f64, false_alarm: f64) -> f64 {
     // 1 − (1 − p)^(1/N), written so that small probabilities keep their digits.
     let each = -((-false_alarm).ln_1p() / cells.max(1.0)).exp_m1();
@@ -72,8 +72,8 @@ pub fn quantile(values: &mut [f64], q: f64) -> f64 {
     values[low] * (1.0 - part) + values[high] * part
 }
 
-/// The level that most of some powers keep to, whatever lifts up to half of them (speech, crashes): the mean of those
-/// within 2.5 standard deviations of the densest half. NaN for none.
+/// The level that most of some powers keep to, whatever lifts up to half of them (speech, crashes): the mean of
+/// those within 2.5 standard deviations of the densest half. NaN for none.
 ///
 /// Source: P. J. Rousseeuw, J. Amer. Statist. Assoc. 79, 871–880, 1984 (least trimmed squares with one reweighting;
 /// from memory). For normal values it scatters a few per cent more than the mean.
@@ -132,8 +132,8 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Source: formula of Percival & Walden 1993, § 6.17 (from memory), agreed with a Monte Carlo run in NumPy 2.4.6
-    /// (13.36 ± 0.06 for 7 frames, 58.80 ± 0.24 for 31).
+    /// Source: formula of Percival & Walden 1993, § 6.17 (from memory), agreed with a Monte Carlo run in NumPy
+    /// 2.4.6 (13.36 ± 0.06 for 7 frames, 58.80 ± 0.24 for 31).
     #[test]
     fn degrees_of_freedom_of_half_overlapped_hann() {
         for (frames, dof) in
@@ -176,7 +176,8 @@ mod tests {
         }
     }
 
-    /// The defining property: untouched by what lifts fewer than half of the values, and the mean where nothing does.
+    /// The defining property: untouched by what lifts fewer than half of the values, and the mean where nothing
+    /// does.
     #[test]
     fn the_steady_level_passes_over_what_lifts_the_minority() {
         let mut values: Vec<f64> =

@@ -24,8 +24,9 @@ const DRIFTS_EACH_SIDE: i32 = 10;
 /// Finds the sine with linear drift that explains most of what was mixed down, within ±6 Hz of where the mixing was
 /// centred in the middle. `None` for less than a second.
 ///
-/// The estimate is the maximum of the chirp periodogram, which for one tone in Gaussian noise is the maximum-likelihood
-/// one and reaches the bound of D. C. Rife and R. R. Boorstyn, IEEE Trans. IT-20, 1974 (from memory), above threshold.
+/// The estimate is the maximum of the chirp periodogram, which for one tone in Gaussian noise is the
+/// maximum-likelihood one and reaches the bound of D. C. Rife and R. R. Boorstyn, IEEE Trans. IT-20, 1974 (from
+/// memory), above threshold.
 pub fn refine_tone(base: &MixedDown) -> Option<Tone> {
     let seconds = base.values.len() as f64 / base.rate_hz;
     if seconds < 1.0 {
@@ -57,8 +58,8 @@ pub fn refine_tone(base: &MixedDown) -> Option<Tone> {
             (height, drift, shift)
         })
         .max_by(|a, b| a.0.total_cmp(&b.0))?;
-    // The transform's grid is coarse: close in on the maximum by parabolas of shrinking width, frequency and drift in
-    // turn. They hardly depend on each other, since the frequency is that of the middle.
+    // The transform's grid is coarse: close in on the maximum by parabolas of shrinking width, frequency and drift
+    // in turn. They hardly depend on each other, since the frequency is that of the middle.
     let mut height = 0.0;
     for round in 0..4 {
         let (wide_hz, wide_drift) = (0.125 / seconds / 6f64.powi(round), step / 6f64.powi(round));

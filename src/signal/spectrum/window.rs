@@ -29,8 +29,9 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Source: G. Heinzel, A. Rüdiger, R. Schilling, 2002 (ENBW 1.5000); F. J. Harris, Proc. IEEE 66(1), 1978, table 1
-    /// (overlap correlation 16.7 % at 50 %, 65.9 % at 75 %). The windows are those SciPy 1.17.1 calls periodic.
+    /// Source: G. Heinzel, A. Rüdiger, R. Schilling, 2002 (ENBW 1.5000); F. J. Harris, Proc. IEEE 66(1), 1978,
+    /// table 1 (overlap correlation 16.7 % at 50 %, 65.9 % at 75 %). The windows are those SciPy 1.17.1 calls
+    /// periodic.
     #[test]
     fn hann_constants() {
         let window = hann(1024);

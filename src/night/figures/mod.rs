@@ -1,0 +1,165 @@
+//! The figures of a night: which there are, their captions and titles. Each file beside has one with its data.
+
+pub mod hours;
+pub mod on_times;
+pub mod on_times_words;
+pub mod timeline;
+pub mod waterfall;
+
+use crate::contrast::Character;
+use crate::findings::picture::{FigureKind, Picture};
+use crate::night::Timeline;
+use crate::night::recurrence::patterns::groups;
+use crate::night::result::NightPattern;
+use crate::night::words::night_lines;
+use crate::plot::Drawing;
+use crate::report::contract::Report;
+use crate::warning::Trust;
+use hours::Hours;
+use on_times::{OnTimesFigure, OnTimesRow};
+use on_times_words::{on_times_label, on_times_note, on_times_title};
+use timeline::{MarkedEpisode, TimelineFigure};
+use waterfall::WaterfallFigure;
+
+/// Episodes from which on their times are drawn: a single one is seen in the other figures.
+const LEAST_TIMES: usize = 2;
+
+/// The night's figures, in the order of the report.
+pub(crate) fn figures(night: &Timeline, report: &Report) -> Vec<Picture> {
+    let scene = Scene::of(night, report);
+    let mut found = vec![
+        picture(
+            FigureKind::Timeline,
+            "The noise level over the night, stations and carriers kept out of it; the episodes are shaded and \
+             numbered, paler where the figures are doubtful or void.",
+            scene.timeline(),
+        ),
+        picture(
+            FigureKind::Waterfall,
+            "The spectrum over the night; the bars above it are the episodes.",
+            scene.waterfall(),
+        ),
+    ];
+    if report.episodes.len() >= LEAST_TIMES {
+        found.push(picture(
+            FigureKind::OnTimes,
+            "When each noise was there, numbered as in the table; paler where the figures are doubtful or void, or the \
+             noise was not found again.",
+            scene.on_times(report),
+        ));
+    }
+    found
+}
+
+fn picture(kind: FigureKind, caption: &str, drawing: impl Drawing + 'static) -> Picture {
+    let (file, caption) = (format!("{}.png", kind.word()), caption.to_owned());
+    Picture { file, kind, contrast: None, caption, drawing: Box::new(drawing) }
+}
+
+/// What the figures share.
+struct Scene<'a> {
+    night: &'a Timeline,
+    title: String,
+    subtitle: String,
+    hours: Hours,
+    episodes: Vec<MarkedEpisode>,
+}
+
+impl<'a> Scene<'a> {
+    fn of(timeline: &'a Timeline, report: &Report) -> Self {
+        let facts = report.night.as_ref();
+        let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
+        let subtitle = facts.map_or_else(String::new, |facts| {
+            format!("{}: {} to {}", report.session.title, day(&facts.start), day(&facts.end))
+        });
+        let episodes = report.episodes.iter().enumerate();
+        Self {
+            night: timeline,
+            title: title(report),
+            subtitle,
+            hours: Hours::of(timeline),
+            episodes: episodes
+                .map(|(at, episode)| MarkedEpisode {
+                    start_s: episode.start_s,
+                    end_s: episode.end_s,
+                    name: (at + 1).to_string(),
+                    is_sure: episode.contrast.trust == Trust::Sound,
+                })
+                .collect(),
+        }
+    }
+
+    fn timeline(&self) -> TimelineFigure {
+        let cell_s = TimelineFigure::cell_s(&self.hours);
+        TimelineFigure {
+            title: self.title.clone(),
+            subtitle: self.subtitle.clone(),
+            hours: self.hours.clone(),
+            cells: TimelineFigure::cells(self.night, cell_s),
+            cell_s,
+            episodes: self.episodes.clone(),
+        }
+    }
+
+    /// A row a known noise or kind.
+    fn on_times(&self, report: &Report) -> OnTimesFigure {
+        let groups = groups(report.episodes.iter().map(|episode| &episode.contrast));
+        let patterns = report.night.as_ref().map_or(&[][..], |facts| &facts.patterns);
+        let rows: Vec<OnTimesRow> = groups
+            .iter()
+            .map(|group| {
+                let is_its = |pattern: &&NightPattern| {
+                    pattern.episodes.iter().map(|n| n - 1).eq(group.places.iter().copied())
+                };
+                let pattern = patterns.iter().find(is_its);
+                OnTimesRow {
+                    label: on_times_label(group.known, group.kind),
+                    note: on_times_note(group.places.len(), pattern),
+                    times: group.places.iter().map(|&at| self.time(at, group.kind)).collect(),
+                    even_s: pattern.map_or_else(Vec::new, |pattern| even_s(pattern, &self.episodes)),
+                }
+            })
+            .collect();
+        let named: Vec<(String, usize)> = rows.iter().map(|row| (row.label.clone(), row.times.len())).collect();
+        OnTimesFigure {
+            title: on_times_title(patterns, &named),
+            subtitle: self.subtitle.clone(),
+            hours: self.hours.clone(),
+            rows,
+        }
+    }
+
+    /// An episode as its row has it: what the comparison did not find again is as little sure as what is doubtful.
+    fn time(&self, at: usize, kind: Option<Character>) -> MarkedEpisode {
+        let episode = self.episodes[at].clone();
+        MarkedEpisode { is_sure: episode.is_sure && kind != Some(Character::None), ..episode }
+    }
+
+    fn waterfall(&self) -> WaterfallFigure {
+        let edges = self.night.passages.iter().map(|passage| passage.passband);
+        let passband_hz = edges.fold((f64::MAX, 0.0f64), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
+        WaterfallFigure {
+            title: self.title.clone(),
+            subtitle: self.subtitle.clone(),
+            image: WaterfallFigure::image(self.night, &self.hours),
+            hours: self.hours.clone(),
+            passband_hz,
+            episodes: self.episodes.clone(),
+        }
+    }
+}
+
+/// Where exactly even starts lie, from the first start to the last.
+fn even_s(pattern: &NightPattern, episodes: &[MarkedEpisode]) -> Vec<f64> {
+    let (Some(first_s), Some(period_s)) = (pattern.even_from_s, pattern.period_s) else { return Vec::new() };
+    let last_s = pattern.episodes.iter().map(|number| episodes[number - 1].start_s).fold(first_s, f64::max);
+    let count = ((last_s - first_s) / period_s).round();
+    (0..=count as u32).map(|n| first_s + f64::from(n) * period_s).collect()
+}
+
+/// The answer's first sentence, without its stop.
+fn title(report: &Report) -> String {
+    let answer = night_lines(report).into_iter().next().unwrap_or_default();
+    let first = answer.split_inclusive(". ").next().unwrap_or_default();
+    first.trim_end_matches([' ', '.']).to_owned()
+}

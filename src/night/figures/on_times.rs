@@ -1,0 +1,177 @@
+//! When each noise of a night was there: a row a noise, a bar a time, so that a regular one is seen at a glance.
+
+use std::path::Path;
+
+use plotters::prelude::Color;
+
+use super::hours::{Hours, Laid};
+use super::timeline::MarkedEpisode;
+use crate::plot::axis::Axis;
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
+
+/// When noises were there.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OnTimesFigure {
+    /// The finding.
+    pub title: String,
+    /// What was recorded.
+    pub subtitle: String,
+    /// The time axis.
+    pub hours: Hours,
+    /// A row a noise, from the top.
+    pub rows: Vec<OnTimesRow>,
+}
+
+/// One noise.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OnTimesRow {
+    /// What it is.
+    pub label: String,
+    /// How it came, in a few words.
+    pub note: String,
+    /// When it was there, in order of time.
+    pub times: Vec<MarkedEpisode>,
+    /// Where exactly even starts would lie, seconds from the night's start; none where it is not regular.
+    pub even_s: Vec<f64>,
+}
+
+/// Rows drawn; a night has fewer kinds of noise, and more known ones would be slivers.
+const MOST_ROWS: usize = 12;
+/// Height of a row, pixels.
+const ROW: u32 = 92;
+/// A time is drawn at least so wide, pixels.
+const LEAST_WIDTH: f64 = 3.0;
+/// Edges of a bar and of the strokes below it, shares of the row from its foot.
+const BAR: (f64, f64) = (0.30, 0.66);
+const STROKE: (f64, f64) = (0.08, 0.22);
+/// Ground to the left and right of a bar in another, pixels.
+const RIM: f64 = 2.0;
+/// Strokes of one row at most: more would be an area.
+const MOST_STROKES: usize = 400;
+
+impl Drawing for OnTimesFigure {
+    /// Draws the figure as a PNG 1200 pixels wide, higher for more rows.
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        let height = 330 + ROW * self.rows.len().clamp(1, MOST_ROWS) as u32;
+        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+}
+
+impl OnTimesFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let rows = &self.rows[..self.rows.len().min(MOST_ROWS)];
+        let frame = page.legend(frame, &legend(rows), sizes)?;
+        let Some(laid) = self.hours.lay().filter(|_| !rows.is_empty()) else {
+            return page.no_data(frame, "no noise came or went", sizes);
+        };
+        let widest = rows.iter().map(|row| width_of(row, sizes)).fold(sizes.text * 4.0, f64::max);
+        let labels = widest.min(frame.width() * 0.3).ceil();
+        let plot = Frame::new(
+            frame.left + labels + sizes.text * 0.7,
+            frame.top + sizes.text * 0.3,
+            frame.right - sizes.text * 1.4,
+            frame.bottom - chart::room_below(sizes) - self.hours.more_room_below(&laid, sizes),
+        );
+        let x = self.hours.axis(&laid, chart::ticks_across(plot.width(), sizes));
+        let y = Axis { lo: 0.0, hi: rows.len() as f64, ticks: Vec::new(), caption: String::new() };
+        let chart = Chart::over(page, plot, x, y, sizes);
+        chart.grid_across(true)?;
+        self.hours.write_days(page, &chart, &laid, sizes)?;
+        for (from, to) in laid.gaps() {
+            chart.bar((from, to), (chart.y.lo, chart.y.hi), theme::GRID)?;
+        }
+        for (i, row) in rows.iter().enumerate() {
+            let foot = (rows.len() - 1 - i) as f64;
+            let Frame { left, right, .. } = plot;
+            let y = chart.place(chart.x.lo, foot).1;
+            page.hairline((left - labels, y), (right, y), if foot > 0.0 { theme::GRID } else { theme::RULE })?;
+            label(page, &chart, row, (foot, labels), sizes)?;
+            row.paint(page, &chart, &laid, foot, sizes)?;
+        }
+        page.hairline((plot.left, plot.top), (plot.left, plot.bottom), theme::RULE)
+    }
+}
+
+fn width_of(row: &OnTimesRow, sizes: &Sizes) -> f64 {
+    letters::width(&row.label, sizes.text, true).max(letters::width(&row.note, sizes.text * 0.9, false))
+}
+
+fn legend(rows: &[OnTimesRow]) -> Vec<(Mark, String)> {
+    let times = || rows.iter().flat_map(|row| &row.times);
+    let mut entries = Vec::new();
+    if times().any(|time| time.is_sure) {
+        entries.push((Mark::Area(theme::ON.to_rgba()), "noise is there".to_owned()));
+    }
+    if times().any(|time| !time.is_sure) {
+        entries.push((Mark::Area(pale().to_rgba()), "in doubt".to_owned()));
+    }
+    if rows.iter().any(|row| !row.even_s.is_empty()) {
+        entries.push((Mark::Curve(theme::OFF.to_rgba()), "exactly even".to_owned()));
+    }
+    entries
+}
+
+/// What is not sure.
+fn pale() -> impl Color {
+    theme::tint(theme::ON, 0.55)
+}
+
+/// Name and note to the left of a row.
+fn label(
+    page: &Page<'_>,
+    chart: &Chart<'_, '_>,
+    row: &OnTimesRow,
+    (foot, room): (f64, f64),
+    sizes: &Sizes,
+) -> Drawn {
+    let (right, middle) = (chart.plot.left - sizes.text * 0.7, chart.place(chart.x.lo, foot + 0.5).1);
+    let lines = [
+        (&row.label, Hand::bold(sizes.text, theme::INK), -0.6),
+        (&row.note, Hand::plain(sizes.text * 0.9, theme::SOFT_INK), 0.6),
+    ];
+    lines.into_iter().try_for_each(|(words, hand, down)| {
+        let words = letters::cut(words, hand.size, hand.bold, room);
+        page.text(&words, (right, middle + down * sizes.text), hand, HPos::Right, VPos::Center)
+    })
+}
+
+impl OnTimesRow {
+    fn paint(&self, page: &Page<'_>, chart: &Chart<'_, '_>, laid: &Laid, foot: f64, sizes: &Sizes) -> Drawn {
+        let mut wishes = Vec::new();
+        for (at, time) in self.times.iter().enumerate() {
+            let place = |at_s: f64, up: f64| chart.place(laid.place(at_s), foot + up);
+            let ((left, bottom), (right, top)) = (place(time.start_s, BAR.0), place(time.end_s, BAR.1));
+            let right = right.max(left + LEAST_WIDTH);
+            let bar = Frame::new(left, top, right, bottom);
+            // Of two at once the later one is set off from the one it lies in.
+            if self.times[..at].iter().any(|earlier| earlier.end_s > time.start_s) {
+                page.fill(bar.inset(-RIM, 0.0), theme::GROUND)?;
+            }
+            if time.is_sure {
+                page.fill(bar, theme::ON)?;
+            } else {
+                page.fill(bar, pale())?;
+            }
+            let width = letters::width(&time.name, sizes.text * 0.9, false);
+            wishes.push(Wish { x: (left + right) / 2.0, width });
+        }
+        let seats = chart::seat(&wishes, (chart.plot.left, chart.plot.right), 1, sizes.text * 0.3);
+        let above = chart.place(chart.x.lo, foot + BAR.1).1 - 3.0;
+        for (time, seat) in self.times.iter().zip(seats) {
+            if let Some(seat) = seat {
+                let hand = Hand::plain(sizes.text * 0.9, theme::ON_DARK);
+                page.text(&time.name, (seat.middle, above), hand, HPos::Center, VPos::Bottom)?;
+            }
+        }
+        // Strokes in a gap would all stand at one place.
+        for at_s in self.even_s.iter().copied().filter(|at_s| laid.holds(*at_s)).take(MOST_STROKES) {
+            let x = laid.place(at_s);
+            chart.curve(&[(x, foot + STROKE.0), (x, foot + STROKE.1)], theme::OFF, sizes.curve)?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,211 @@
+//! The noise level over a night, with its range and the episodes; below it how much else was heard.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use plotters::prelude::Color;
+
+use super::hours::{Hours, Laid};
+use crate::night::Timeline;
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
+use crate::signal::spectrum::statistics::quantile;
+use crate::units::Dbfs;
+
+/// A night's noise level.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TimelineFigure {
+    /// The finding.
+    pub title: String,
+    /// What was recorded.
+    pub subtitle: String,
+    /// The time axis.
+    pub hours: Hours,
+    /// The level in cells of even length, in order of time.
+    pub cells: Vec<TimelineCell>,
+    /// Length of a cell, s.
+    pub cell_s: f64,
+    /// When noise was there, in order of time.
+    pub episodes: Vec<MarkedEpisode>,
+}
+
+/// The level over some seconds.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct TimelineCell {
+    /// Begin, seconds from the night's start.
+    pub at_s: f64,
+    /// Level that 10 %, half and 90 % of the time stay under, dBFS.
+    pub level_db: [f64; 3],
+    /// Share of the time in which something stands over the noise, 0..1.
+    pub busy_share: f64,
+}
+
+/// An episode as it is marked.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MarkedEpisode {
+    /// Begin, seconds from the night's start.
+    pub start_s: f64,
+    /// End.
+    pub end_s: f64,
+    /// What it is called: its number.
+    pub name: String,
+    /// Whether its comparison is sound: else it is marked paler.
+    pub is_sure: bool,
+}
+
+/// Height of the lane of stations, of the plot's.
+const LANE_SHARE: f64 = 0.07;
+/// An episode is drawn at least so wide, pixels.
+const LEAST_WIDTH: f64 = 3.0;
+
+impl Drawing for TimelineFigure {
+    /// Draws the figure as a PNG of 1200 by 640 pixels.
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        page::write(file, 1200, 640, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+}
+
+impl TimelineFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let frame = page.legend(frame, &self.legend(), sizes)?;
+        let (Some(laid), Some((low, high))) = (self.hours.lay(), self.range()) else {
+            return page.no_data(frame, "nothing was heard", sizes);
+        };
+        let frame = Frame { bottom: frame.bottom - self.hours.more_room_below(&laid, sizes), ..frame };
+        let height = frame.height() - chart::room_below(sizes);
+        let x = self.hours.axis(&laid, chart::ticks_across(frame.width(), sizes));
+        // The lane of stations lies below the lowest level.
+        let floor = low - (high - low) * LANE_SHARE / (1.0 - LANE_SHARE);
+        let mut y = Axis::new(floor, high, chart::ticks_down(height, sizes), "Noise, dBFS");
+        y.ticks.retain(|(value, _)| *value >= low);
+        let frame = Frame { top: frame.top + lane(sizes), ..frame };
+        let chart = Chart::inside(page, frame, x, y, sizes);
+        mark(page, &chart, &laid, &self.episodes, sizes, true)?;
+        chart.grid()?;
+        self.hours.write_days(page, &chart, &laid, sizes)?;
+        for (from, to) in laid.gaps() {
+            chart.bar((from, to), (chart.y.lo, chart.y.hi), theme::GRID)?;
+        }
+        for cell in self.drawable_cells() {
+            let (from, to) = (laid.place(cell.at_s), laid.place(cell.at_s + self.cell_s));
+            chart.bar((from, to), (cell.level_db[0], cell.level_db[2]), theme::tint(theme::OFF, 0.4))?;
+            let busy = (low - floor) * 0.85 * cell.busy_share.clamp(0.0, 1.0);
+            chart.bar((from, to), (floor, floor + busy), theme::RULE)?;
+        }
+        chart.curve(&self.middle(&laid), theme::OFF_DARK, sizes.curve)
+    }
+
+    fn drawable_cells(&self) -> impl Iterator<Item = &TimelineCell> {
+        self.cells.iter().filter(|cell| cell.level_db.iter().all(|level| axis::is_sound(*level)))
+    }
+
+    /// The medians as a curve, broken where nothing was recorded.
+    fn middle(&self, laid: &Laid) -> Vec<(f64, f64)> {
+        let mut points = Vec::new();
+        let mut last_s = f64::NAN;
+        for cell in self.drawable_cells() {
+            if cell.at_s - last_s > 1.5 * self.cell_s {
+                points.push((laid.place(cell.at_s), f64::NAN));
+            }
+            points.push((laid.place(cell.at_s + self.cell_s / 2.0), cell.level_db[1]));
+            last_s = cell.at_s;
+        }
+        points
+    }
+
+    /// Levels to show: no less than 6 dB, on whole decibels.
+    fn range(&self) -> Option<(f64, f64)> {
+        let low = self.drawable_cells().map(|cell| cell.level_db[0]).reduce(f64::min)?;
+        let high = self.drawable_cells().map(|cell| cell.level_db[2]).reduce(f64::max)?;
+        let (low, high) = (low.floor() - 1.0, high.ceil() + 1.0);
+        Some((low, high.max(low + 6.0)))
+    }
+
+    fn legend(&self) -> Vec<(Mark, String)> {
+        let mut entries = vec![
+            (Mark::Curve(theme::OFF_DARK.to_rgba()), "noise level".to_owned()),
+            (Mark::Area(theme::tint(theme::OFF, 0.4).to_rgba()), "range, 8 of 10 seconds".to_owned()),
+            (Mark::Area(theme::RULE.to_rgba()), "stations, carriers heard".to_owned()),
+        ];
+        if !self.episodes.is_empty() {
+            entries.push((Mark::Area(theme::ON.to_rgba()), "episode".to_owned()));
+        }
+        entries
+    }
+}
+
+/// Height of the lane above the plot in which episodes are marked.
+pub(crate) fn lane(sizes: &Sizes) -> f64 {
+    sizes.text * 1.75
+}
+
+/// Marks the episodes in the lane above a plot, with their names; `down`: and tints the plot below.
+pub(crate) fn mark(
+    page: &Page<'_>,
+    chart: &Chart<'_, '_>,
+    laid: &Laid,
+    episodes: &[MarkedEpisode],
+    sizes: &Sizes,
+    down: bool,
+) -> Drawn {
+    let bottom = chart.plot.top - 3.0;
+    let top = bottom - sizes.text * 0.5;
+    let mut wishes = Vec::new();
+    for episode in episodes {
+        let [from, to] = [episode.start_s, episode.end_s].map(|at_s| chart.place(laid.place(at_s), chart.y.lo).0);
+        let to = to.max(from + LEAST_WIDTH);
+        if down {
+            page.fill(Frame::new(from, chart.plot.top, to, chart.plot.bottom), theme::tint(theme::ON, 0.14))?;
+        }
+        let colour = if episode.is_sure { theme::ON } else { theme::tint(theme::ON, 0.55) };
+        page.fill(Frame::new(from, top, to, bottom), colour)?;
+        wishes.push(Wish { x: (from + to) / 2.0, width: letters::width(&episode.name, sizes.text * 0.9, false) });
+    }
+    let seats = chart::seat(&wishes, (chart.plot.left, chart.plot.right), 1, sizes.text * 0.3);
+    for (episode, seat) in episodes.iter().zip(seats) {
+        if let Some(seat) = seat {
+            let hand = Hand::plain(sizes.text * 0.9, theme::ON_DARK);
+            page.text(&episode.name, (seat.middle, top - 3.0), hand, HPos::Center, VPos::Bottom)?;
+        }
+    }
+    Ok(())
+}
+
+/// Cells that the timeline's length is divided into, within bounds.
+const CELLS: f64 = 360.0;
+const LEAST_CELL_S: f64 = 6.0;
+const MOST_CELL_S: f64 = 300.0;
+
+impl TimelineFigure {
+    /// Length of a cell.
+    pub(crate) fn cell_s(hours: &Hours) -> f64 {
+        let all_s: f64 = hours.recorded_s.iter().map(|(from, to)| to - from).sum();
+        (all_s / CELLS).clamp(LEAST_CELL_S, MOST_CELL_S)
+    }
+
+    /// The level in cells; those without sound are left out.
+    pub(crate) fn cells(night: &Timeline, cell_s: f64) -> Vec<TimelineCell> {
+        let mut gathered: BTreeMap<u64, (Vec<f64>, usize)> = BTreeMap::new();
+        for passage in &night.passages {
+            let half_s = passage.grid.step_s() / 2.0;
+            for (at_s, step) in passage.timed_steps() {
+                let Some(noise) = step.noise_power() else { continue };
+                let cell = gathered.entry(((at_s + half_s) / cell_s) as u64).or_default();
+                cell.0.push(noise);
+                cell.1 += usize::from(step.is_busy());
+            }
+        }
+        gathered
+            .into_iter()
+            .map(|(number, (mut noise, busy))| TimelineCell {
+                at_s: number as f64 * cell_s,
+                busy_share: busy as f64 / noise.len() as f64,
+                level_db: [0.1, 0.5, 0.9].map(|q| Dbfs::from_mean_square(quantile(&mut noise, q)).0),
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,234 @@
+//! From a timeline and its episodes to the words of the JSON contract.
+
+use jiff::{SignedDuration, Timestamp};
+
+use crate::findings::listening::result::Listening;
+use crate::labels::facts::{LeftOut, SessionFacts};
+use crate::night::compared::compare::{Compared, of_recording, recording_id};
+use crate::night::compared::pieces::Piece;
+use crate::night::episodes::runs::Run;
+use crate::night::lines::Followed;
+use crate::night::recurrence::patterns::{patterns, switch_log};
+use crate::night::recurrence::switch_log::Entry;
+use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording};
+use crate::night::{Clock, Minute, StartFrom, Timeline};
+use crate::report::contract::{Report, Tool};
+use crate::signal::spectrum::statistics::quantile;
+use crate::units::{Dbfs, counted};
+use crate::warning::{Code, Warning};
+
+/// Carriers named; a night with more of them is full of stations.
+const MOST_CARRIERS: usize = 60;
+/// How near an added line of an episode lies to a carrier to be the same: two bins of the night's spectra.
+const SAME_LINE_HZ: f64 = 12.0;
+
+/// All that is known.
+pub(crate) struct Gathered<'a> {
+    pub night: &'a Timeline,
+    pub title: &'a str,
+    pub mains_hz: f64,
+    pub runs: &'a [Run],
+    pub episodes: &'a [Compared],
+    /// Lines followed, the strongest first.
+    pub carriers: Vec<Followed>,
+    /// What was switched, where a log tells it.
+    pub log: Option<&'a [Entry]>,
+}
+
+/// The night's results, without figures.
+pub(crate) fn report(all: &Gathered<'_>) -> Report {
+    let night = all.night;
+    Report {
+        schema: 1,
+        tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
+        session: SessionFacts { title: all.title.to_owned(), mains_hz: all.mains_hz, station: None },
+        settings: Vec::new(),
+        recordings: Vec::new(),
+        receiver_check: None,
+        contrasts: Vec::new(),
+        ladders: Vec::new(),
+        budget: Vec::new(),
+        joint: Vec::new(),
+        switching_combs: Vec::new(),
+        switching_combs_refused: Vec::new(),
+        episodes: all.episodes(),
+        night: Some(all.facts()),
+        listening: Listening::default(),
+        left_out: night
+            .left_out
+            .iter()
+            .map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() })
+            .collect(),
+        figures: Vec::new(),
+        warnings: warnings(night, all.runs),
+    }
+}
+
+impl Gathered<'_> {
+    fn episodes(&self) -> Vec<Episode> {
+        let spans = |pieces: &[Piece]| pieces.iter().map(|piece| [piece.from_s, piece.to_s]).collect();
+        self.episodes
+            .iter()
+            .map(|Compared { spotted, sides, contrast }| Episode {
+                start: Some(self.time(spotted.start_s)),
+                end: Some(self.time(spotted.end_s)),
+                start_s: spotted.start_s,
+                end_s: spotted.end_s,
+                from_before: spotted.from_before,
+                until_after: spotted.until_after,
+                jump_db: spotted.jump_db,
+                heard_s: spans(&sides.on),
+                quiet_s: spans(&sides.off),
+                contrast: contrast.clone(),
+            })
+            .collect()
+    }
+
+    fn carrier(&self, line: &Followed) -> NightCarrier {
+        let near =
+            |hz: f64| [line.place_hz.0, line.place_hz.1].iter().any(|place| (place - hz).abs() < SAME_LINE_HZ);
+        let shows = |one: &Compared| {
+            one.spotted.start_s < line.last_s
+                && one.spotted.end_s > line.first_s
+                && one.contrast.added_lines.iter().any(|added| near(added.freq_hz))
+        };
+        let episodes = self.episodes.iter().enumerate();
+        NightCarrier {
+            first_hz: line.place_hz.0,
+            last_hz: line.place_hz.1,
+            first_s: line.first_s,
+            last_s: line.last_s,
+            stood_s: line.stood_s,
+            level_dbfs: line.power.map(|power| Dbfs::from_mean_square(power.max(f64::MIN_POSITIVE)).0),
+            episodes: episodes.filter(|(_, one)| shows(one)).map(|(at, _)| at + 1).collect(),
+        }
+    }
+
+    fn facts(&self) -> NightFacts {
+        let night = self.night;
+        let minutes = night.minutes();
+        let searched_s = covered_s(self.runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect());
+        let mut medians: Vec<f64> = minutes.iter().map(|minute| minute.noise[1]).collect();
+        let level = |power: f64| Dbfs::from_mean_square(power).0;
+        let of_minutes = |medians: &mut Vec<f64>| [0.1, 0.5, 0.9].map(|q| level(quantile(medians, q)));
+        NightFacts {
+            start: self.time(0.0),
+            end: self.time(night.duration_s()),
+            clock: night.clock,
+            duration_s: night.duration_s(),
+            recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
+            searched_s,
+            noisy_s: covered_s(self.episodes.iter().map(|one| (one.spotted.start_s, one.spotted.end_s)).collect()),
+            noise_dbfs: (!medians.is_empty()).then(|| of_minutes(&mut medians)),
+            recordings: self.recordings(),
+            joins: night
+                .joins
+                .iter()
+                .map(|join| NightJoin {
+                    recording: recording_id(join.at),
+                    gap_s: join.gap_s,
+                    told: join.to_string(),
+                })
+                .collect(),
+            minutes: minutes.iter().map(minute).collect(),
+            carriers: self.carriers.iter().take(MOST_CARRIERS).map(|line| self.carrier(line)).collect(),
+            patterns: patterns(self.episodes, searched_s),
+            switch_log: self.log.map(|entries| switch_log(self.episodes, entries, night.duration_s())),
+        }
+    }
+
+    fn recordings(&self) -> Vec<NightRecording> {
+        let passages = self.night.passages.iter().enumerate();
+        passages
+            .map(|(at, passage)| NightRecording {
+                id: recording_id(at),
+                file: passage.file.clone(),
+                start: self.time(passage.start_s),
+                start_from: passage.start_from,
+                start_s: passage.start_s,
+                duration_s: passage.duration_s,
+                sample_rate_hz: passage.facts.sample_rate_hz,
+                codec: passage.facts.codec.clone(),
+                channels: passage.facts.channels,
+                channel_used: passage.account.channel_used.clone(),
+                passband_hz: [passage.passband.low_hz, passage.passband.high_hz],
+                warnings: of_recording(passage),
+            })
+            .collect()
+    }
+
+    /// RFC 3339 to the second; with `Z` where the clock is known to be UTC.
+    fn time(&self, at_s: f64) -> String {
+        let after = SignedDuration::try_from_secs_f64(at_s.round()).unwrap_or_default();
+        let at = self.night.origin.checked_add(after).unwrap_or(self.night.origin);
+        let at = Timestamp::from_second(at.as_second()).unwrap_or(at).to_string();
+        match self.night.clock {
+            Clock::Local => at.trim_end_matches('Z').to_owned(),
+            Clock::Utc | Clock::Mixed => at,
+        }
+    }
+}
+
+fn minute(minute: &Minute) -> NightMinute {
+    let [low_dbfs, median_dbfs, high_dbfs] = minute.noise.map(|power| Dbfs::from_mean_square(power).0);
+    NightMinute {
+        at_s: minute.at_s,
+        low_dbfs,
+        median_dbfs,
+        high_dbfs,
+        busy_share: minute.busy_share,
+        clipped: minute.clipped,
+        hole_s: minute.hole_s,
+    }
+}
+
+/// Seconds that some spans cover together.
+fn covered_s(mut spans: Vec<(f64, f64)>) -> f64 {
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut covered_s, mut until) = (0.0, f64::NEG_INFINITY);
+    for (from, to) in spans {
+        covered_s += (to - from.max(until)).max(0.0);
+        until = until.max(to);
+    }
+    covered_s
+}
+
+/// What concerns the night as a whole.
+fn warnings(night: &Timeline, runs: &[Run]) -> Vec<Warning> {
+    let mut found = Vec::new();
+    let short = runs.iter().filter(|run| !run.is_long()).map(|run| run.passages.len()).sum();
+    if short > 0 {
+        let (stand, no) = if short == 1 { ("stands", "it") } else { ("stand", "them") };
+        found.push(Warning::new(
+            Code::TooShort,
+            format!(
+                "{} of less than a minute {stand} alone: nothing was looked for in {no}. For single short recordings use \
+                 session.",
+                counted(short, "recording")
+            ),
+        ));
+    }
+    let guessed = night.passages.iter().filter(|passage| passage.start_from == StartFrom::FileTime).count();
+    if guessed > 0 {
+        found.push(Warning::new(
+            Code::Guessed,
+            format!(
+                "the start of {} is told by nothing but the file's date, which copying changes: put date and time into the \
+                 name, or `started` into a session.toml.",
+                counted(guessed, "recording")
+            ),
+        ));
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_overlaps_counts_once() {
+        assert_eq!(covered_s(vec![(5.0, 9.0), (0.0, 2.0), (1.0, 3.0), (6.0, 7.0)]), 7.0);
+        assert_eq!(covered_s(Vec::new()), 0.0);
+    }
+}

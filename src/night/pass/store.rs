@@ -1,0 +1,110 @@
+//! Rows within bounds: when all rows of the night together outgrow them, neighbours are merged, two into one.
+//!
+//! Rows are merged by their place in the recording (0 and 1, 2 and 3 …), never across recordings, so that the outcome
+//! does not hang on when the bound was reached.
+
+use super::row::Measured;
+use super::timeline::{Passage, Row, Step};
+
+/// Bytes of spectra kept. Chosen: 12 h of 12 kHz audio in rows of 10 s, 24 h in rows of 20 s, next to nothing on any machine.
+const MOST_BYTES: usize = 18 << 20;
+
+/// The passages so far.
+pub(crate) struct Store {
+    pub passages: Vec<Passage>,
+    /// Rows as measured that make one row now.
+    merged: u32,
+    bytes: usize,
+    most_bytes: usize,
+}
+
+impl Store {
+    pub fn new() -> Self {
+        Self::within(MOST_BYTES)
+    }
+
+    /// With another bound.
+    pub fn within(most_bytes: usize) -> Self {
+        Self { passages: Vec::new(), merged: 1, bytes: 0, most_bytes }
+    }
+
+    /// Begins a recording.
+    pub fn begin(&mut self, passage: Passage) {
+        self.passages.push(passage);
+    }
+
+    /// Takes the recording's row `place`, counted from its start; rows come in order, some may be missing.
+    pub fn add(&mut self, place: u32, measured: Measured) {
+        let Some(passage) = self.passages.last_mut() else { return };
+        let steps_per_row = passage.grid.frames_per_row() / passage.grid.frames_per_step;
+        // What is missing stands as silence.
+        passage.steps.resize(place as usize * steps_per_row, Step::default());
+        passage.steps.extend_from_slice(&measured.steps);
+        let row = Row {
+            first: place,
+            span: 1,
+            frames: measured.frames,
+            sounding: measured.sounding,
+            density: measured.density,
+        };
+        self.bytes += bytes(&row);
+        match passage.rows.last_mut() {
+            Some(last) if last.first / self.merged == place / self.merged => {
+                self.bytes -= bytes(last) + bytes(&row);
+                last.merge(&row);
+                self.bytes += bytes(last);
+            }
+            _ => passage.rows.push(row),
+        }
+        while self.bytes > self.most_bytes && self.merge_neighbours() {}
+    }
+
+    /// Takes away the recording in hand.
+    pub fn give_up(&mut self) {
+        if let Some(passage) = self.passages.pop() {
+            self.bytes -= passage.rows.iter().map(bytes).sum::<usize>();
+        }
+    }
+
+    /// Whether it made anything smaller.
+    fn merge_neighbours(&mut self) -> bool {
+        if self.passages.iter().all(|passage| passage.rows.len() < 2) {
+            return false;
+        }
+        self.merged *= 2;
+        let merged = self.merged;
+        for passage in &mut self.passages {
+            passage.rows.dedup_by(|later, earlier| {
+                let together = earlier.first / merged == later.first / merged;
+                if together {
+                    earlier.merge(later);
+                }
+                together
+            });
+        }
+        self.bytes = self.passages.iter().flat_map(|passage| &passage.rows).map(bytes).sum();
+        true
+    }
+}
+
+fn bytes(row: &Row) -> usize {
+    size_of::<Row>() + size_of::<f32>() * row.density.len()
+}
+
+impl Row {
+    /// Takes in the row that follows.
+    fn merge(&mut self, next: &Row) {
+        let share = next.sounding as f32 / (self.sounding + next.sounding).max(1) as f32;
+        blend(&mut self.density, &next.density, share);
+        self.span = next.first + next.span - self.first;
+        self.frames += next.frames;
+        self.sounding += next.sounding;
+    }
+}
+
+/// Mean of two, `share` of it from the second.
+fn blend(values: &mut [f32], others: &[f32], share: f32) {
+    for (value, other) in values.iter_mut().zip(others) {
+        *value += share * (other - *value);
+    }
+}

@@ -1,0 +1,392 @@
+//! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
+
+use crate::contrast::Character;
+
+pub mod carriers;
+pub mod patterns;
+
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::known_noise::words::known_noise;
+use crate::findings::picture::FigureKind;
+use crate::night::Clock;
+use crate::night::result::{Episode, NightFacts, NightRecording};
+use crate::report::contract::Report;
+use crate::report::markdown::closing::{BUZZ, CARRIER, CLICKS, COMB, HASH, TRUST};
+use crate::report::markdown::device;
+use crate::report::verdict::{episode_sentence, hours, kind_word, span};
+use crate::text::{
+    Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
+    number, percent, times,
+};
+use crate::warning::Trust;
+
+/// Episodes told one by one; all are in the table and the JSON.
+const TOLD: usize = 24;
+/// Carriers named of an episode.
+const CARRIERS: usize = 6;
+
+pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
+    doc.heading(1, capital(&label(&report.session.title)));
+    doc.paragraph(recorded(night));
+    doc.heading(2, "What came and went");
+    doc.paragraph(Words::strong(answer(report, night)));
+    if let Some(explained) = band(night) {
+        doc.paragraph(explained);
+    }
+    report
+        .figures
+        .iter()
+        .filter(|figure| figure.kind != FigureKind::OnTimes)
+        .for_each(|figure| doc.picture(figure));
+    table(doc, report);
+    patterns::write(doc, report, night);
+    carriers::write(doc, night);
+    each(doc, report);
+    recordings(doc, report, night);
+    spoilers(doc, report, night);
+    doc.heading(2, "How it was measured");
+    doc.paragraph(method(report));
+    doc.heading(2, "Reading this report");
+    doc.list(glossary(report));
+    doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
+}
+
+/// "Recorded from … to …, UTC: 8 h 00 min in 3 recordings."
+fn recorded(night: &NightFacts) -> String {
+    let clock_words = match night.clock {
+        Clock::Utc => "UTC",
+        Clock::Mixed => "UTC; the clock of some recordings has no zone and was taken as UTC, so check their order",
+        Clock::Local => "the recorder's clock: nothing tells its zone, most often it is local time",
+    };
+    let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
+    let told_by = and_at_most(&sources(night), 4);
+    let all = count(night.recordings.len(), "recording", "recordings");
+    format!(
+        "Recorded from {} to {} ({clock_words}): {} in {all}. The start is told by {told_by}.",
+        day(&night.start),
+        day(&night.end),
+        clock(night.recorded_s),
+    )
+}
+
+/// What tells the start of the recordings, each once.
+fn sources(night: &NightFacts) -> Vec<String> {
+    let mut sources: Vec<String> = Vec::new();
+    for recording in &night.recordings {
+        let from = recording.start_from.to_string();
+        if !sources.contains(&from) {
+            sources.push(from);
+        }
+    }
+    sources
+}
+
+/// "Noise came 7 times, 1 h 12 min in all; strongest from 22:10 to 22:40, +12.1 dB, buzz." Without markup.
+pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
+    let episodes = &report.episodes;
+    if night.searched_s <= 0.0 {
+        return "Nothing was looked for: no recording is a minute long. Short ones with a device off and on are for the \
+                command session."
+            .to_owned();
+    }
+    if episodes.is_empty() {
+        return format!(
+            "No noise came or went in {}. What was there all the time, what fades in and out slowly, clicks with quiet \
+             between, and what rises by less than about 1 dB is not found this way.",
+            clock(night.searched_s)
+        );
+    }
+    let times = times(episodes.len());
+    let all = if episodes.len() == 1 { clock(night.noisy_s) } else { format!("{} in all", clock(night.noisy_s)) };
+    let strongest = match (strongest(report), episodes.len()) {
+        (Some(one), 1) => format!(", {}", in_short(one, report)),
+        (Some(one), _) => format!("; strongest {}", in_short(one, report)),
+        (None, _) => String::new(),
+    };
+    format!("Noise came {times}, {all}{strongest}.")
+}
+
+/// By the excess where it means something, else by the jump of the level.
+fn strongest(report: &Report) -> Option<&Episode> {
+    let size = |e: &&Episode| rise_db(e);
+    report.episodes.iter().max_by(|a, b| size(a).total_cmp(&size(b)))
+}
+
+/// How much louder it was while the episode lasted: the excess where it means something, else the jump of the level, dB.
+pub(crate) fn rise_db(episode: &Episode) -> f64 {
+    let c = &episode.contrast;
+    let excess = c.total_db();
+    excess.or(episode.jump_db).unwrap_or(0.0)
+}
+
+/// "from 22:10 to 22:40, +12.1 dB, buzz".
+fn in_short(episode: &Episode, report: &Report) -> String {
+    let c = &episode.contrast;
+    let rise = format!("+{}", db(rise_db(episode)).trim_start_matches('\u{2212}'));
+    let kind = match c.trust {
+        Trust::Void => "kind not told".to_owned(),
+        _ if c.character == Character::Unclear => "of no clear kind".to_owned(),
+        Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
+        Trust::Sound => kind_word(c.character).to_owned(),
+    };
+    format!("{}, {rise}, {kind}", span(episode, report))
+}
+
+/// How loud the band was in between.
+fn band(night: &NightFacts) -> Option<String> {
+    let [low, middle, high] = night.noise_dbfs?;
+    Some(format!(
+        "The noise level by minutes, stations and carriers kept out of it, was {} dBFS in the middle of the night's range; \
+         one minute in ten lay below {} and one in ten above {} dBFS.",
+        number(middle, 1),
+        number(low, 1),
+        number(high, 1)
+    ))
+}
+
+fn table(doc: &mut Document, report: &Report) {
+    if report.episodes.is_empty() {
+        return;
+    }
+    let mut table = Table::new([
+        Column::number("No."),
+        Column::text("Start"),
+        Column::text("End"),
+        Column::number("Length"),
+        Column::number("Excess, dB (95 %)"),
+        Column::text("Kind"),
+        Column::number("How sure of the kind"),
+        Column::text("Trust"),
+    ]);
+    let dated = report.night.as_ref().is_some_and(|night| night.duration_s >= 86_400.0);
+    for (at, episode) in report.episodes.iter().enumerate() {
+        let c = &episode.contrast;
+        let time = |at: &Option<String>, at_s: f64| hours(at.as_deref(), at_s, true, dated);
+        let open = |is_open: bool, words: &str| if is_open { format!(" ({words})") } else { String::new() };
+        table.row([
+            (at + 1).to_string().into(),
+            (time(&episode.start, episode.start_s) + &open(episode.from_before, "or before")).into(),
+            (time(&episode.end, episode.end_s) + &open(episode.until_after, "or after")).into(),
+            clock(episode.end_s - episode.start_s).into(),
+            device::excess(c).into(),
+            device::kind(c).into(),
+            if c.is_void() { "–".into() } else { percent(c.confidence).into() },
+            device::trust(c),
+        ]);
+    }
+    doc.table(table);
+}
+
+fn each(doc: &mut Document, report: &Report) {
+    if report.episodes.is_empty() {
+        return;
+    }
+    doc.heading(2, "Each time");
+    // The strongest, in order of time.
+    let mut shown: Vec<usize> = (0..report.episodes.len()).collect();
+    shown.sort_by(|&a, &b| rise_db(&report.episodes[b]).total_cmp(&rise_db(&report.episodes[a])).then(a.cmp(&b)));
+    let hidden = shown.len().saturating_sub(TOLD);
+    shown.truncate(TOLD);
+    shown.sort_unstable();
+    if hidden > 0 {
+        let weaker = count(hidden, "weaker one is", "weaker ones are");
+        doc.paragraph(Words::prose(&format!("The {TOLD} strongest; {weaker} in the table and in `report.json`.")));
+    }
+    for at in shown {
+        let episode = &report.episodes[at];
+        doc.heading(3, format!("{}: {}", at + 1, span(episode, report)));
+        doc.paragraph(episode_sentence(episode, report));
+        doc.list(remarks(episode));
+    }
+}
+
+fn remarks(episode: &Episode) -> Vec<String> {
+    let c = &episode.contrast;
+    let mut told = Vec::new();
+    if c.trust != Trust::Void {
+        let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&full_sentence(e))).collect();
+        told.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
+        told.extend(carriers(c));
+        told.extend(known_noise(c));
+        told.push(compared(episode));
+    }
+    if let Some(jump) = episode.jump_db.filter(|_| c.trust == Trust::Void) {
+        told.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
+    }
+    told.extend(c.warnings.iter().map(|warning| capital(&full_sentence(&warning.message))));
+    told
+}
+
+fn came(episode: &Episode) -> &'static str {
+    if episode.from_before { "went" } else { "came" }
+}
+
+fn carriers(c: &ContrastResult) -> Option<String> {
+    if c.added_lines.is_empty() {
+        return None;
+    }
+    let named: Vec<String> = c
+        .added_lines
+        .iter()
+        .map(|line| format!("{} ({} over the noise in 1 Hz)", hz(line.freq_hz), db(line.cnr_db_hz)))
+        .collect();
+    Some(format!("Carriers that came with it: {}.", and_at_most(&named, CARRIERS)))
+}
+
+/// "Compared: 60 s of it with 60 s of quiet, before and after."
+fn compared(episode: &Episode) -> String {
+    let seconds = |spans: &[[f64; 2]]| spans.iter().map(|[from, to]| to - from).sum::<f64>();
+    let before = episode.quiet_s.iter().any(|span| span[1] <= episode.start_s);
+    let after = episode.quiet_s.iter().any(|span| span[0] >= episode.end_s);
+    let beside = match (before, after) {
+        (true, true) => "before and after it",
+        (true, false) => "before it",
+        _ => "after it",
+    };
+    format!(
+        "Compared: {} s of it with {} s of the quiet {beside}.",
+        number(seconds(&episode.heard_s), 0),
+        number(seconds(&episode.quiet_s), 0)
+    )
+}
+
+fn recordings(doc: &mut Document, report: &Report, night: &NightFacts) {
+    doc.heading(2, "Recordings");
+    let mut table = Table::new([
+        Column::text("File"),
+        Column::text("Start"),
+        Column::text("Told by"),
+        Column::number("Length"),
+        Column::text("Format"),
+        Column::number("Passband, Hz"),
+    ]);
+    for r in &night.recordings {
+        table.row([
+            label(&r.file),
+            r.start.trim_end_matches('Z').replace('T', " "),
+            r.start_from.to_string(),
+            clock(r.duration_s),
+            format(r),
+            format!("{}–{}", number(r.passband_hz[0], 0), number(r.passband_hz[1], 0)),
+        ]);
+    }
+    doc.table(table);
+    let mut items: Vec<String> = night.joins.iter().map(|j| capital(&full_sentence(&j.told))).collect();
+    items.extend(
+        report.left_out.iter().map(|o| format!("Left out, {}: {}", label(&o.file), full_sentence(&o.reason))),
+    );
+    if night.recordings.len() > 1 && night.joins.is_empty() {
+        items.push("The recordings join without a gap.".to_owned());
+    }
+    doc.list(items);
+}
+
+fn format(r: &NightRecording) -> String {
+    let channel = if r.channels > 1 { format!(", {}", label(&r.channel_used)) } else { String::new() };
+    format!("{}, {} kHz{channel}", label(&r.codec), f64::from(r.sample_rate_hz) / 1000.0)
+}
+
+fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
+    doc.heading(2, "What could spoil this");
+    let mut items: Vec<String> = Vec::new();
+    for recording in &night.recordings {
+        let of_it = recording.warnings.iter().map(|w| format!("{}: {}", label(&recording.file), w.message));
+        items.extend(of_it);
+    }
+    items.extend(report.warnings.iter().map(|w| capital(&w.message)));
+    let sum = |of: fn(&crate::night::result::NightMinute) -> f64| night.minutes.iter().map(of).sum::<f64>();
+    let clipped = sum(|m| m.clipped as f64);
+    if clipped > 0.0 {
+        items.push(format!(
+            "{} samples stand at full scale: the recorder's input was too loud in places, and levels there are too low.",
+            number(clipped, 0)
+        ));
+    }
+    let holes_s = sum(|m| m.hole_s);
+    if holes_s >= 1.0 {
+        items
+            .push(format!("The sound has holes, {} in all; they are left out of the noise level.", clock(holes_s)));
+    }
+    items.push(
+        "A gain that moves (AGC, a hand at the knob) looks like noise that comes and goes, and an AGC hides noise: leave \
+         AGC off and the controls alone all night."
+            .to_owned(),
+    );
+    items.push(
+        "What came at a certain minute was not always switched at home: a neighbour's device does the same. Keep a note \
+         of what was switched when."
+            .to_owned(),
+    );
+    doc.list(items);
+}
+
+fn method(report: &Report) -> String {
+    format!(
+        "The night was gone through in steps of just under a second. In each the noise level is taken from the frames \
+         that no click, crash or syllable lifts, and in the part of the spectrum that neither stations nor carriers hold. \
+         Abrupt changes of that level are found as the cheapest way to cut it into pieces that are each steady or drift \
+         evenly; a change counts from 1 dB and three times the scatter from step to step on. An episode is a rise with the fall that \
+         takes the same power away again; a single change counts from 3 dB on, and lasts until half of it is gone. What takes its time, as sunrise and fading \
+         do, and what is over within 5 s is no episode; nor are clicks with quiet between, which leave that level as it is. Each episode is then read again, up to a minute of it, and compared \
+         with up to half a minute of the quiet on each side, 2 s away from its edges, in the way any pair of recordings is: \
+         excess between the lines from the level most slices keep to, its 95 % interval from a block bootstrap with a \
+         fixed seed, widened by what the quiet before and after differ; the kind of noise judged on the added power. \
+         Levels are in dBFS as AES17 defines it: a full-scale sine has 0 dBFS. The mains is taken as {} Hz.",
+        number(report.session.mains_hz, 0)
+    )
+}
+
+fn glossary(report: &Report) -> Vec<Words> {
+    let kind = |kind| report.episodes.iter().any(|e| e.contrast.has(kind));
+    let any = !report.episodes.is_empty();
+    let figure = |kind| report.figures.iter().any(|f| f.kind == kind);
+    let entries = [
+        (
+            any,
+            "*Episode*: a stretch in which the noise stands higher than beside it, with an abrupt begin or end. A start or end is good to a second or two.",
+        ),
+        (
+            any,
+            "*Excess*: how many dB the noise between the lines stands higher in the episode than in the quiet beside it; where the noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
+        ),
+        (any, TRUST),
+        (kind(Character::Hash), HASH),
+        (kind(Character::Buzz), BUZZ),
+        (kind(Character::Clicks), CLICKS),
+        (kind(Character::Carriers) || kind(Character::Comb), CARRIER),
+        (kind(Character::Comb), COMB),
+        (
+            figure(FigureKind::Timeline),
+            "*Timeline*: the noise level minute by minute, with the range that eight of ten seconds lie in; stations and carriers are kept out of it. Shaded: the episodes.",
+        ),
+        (
+            figure(FigureKind::OnTimes),
+            "*On-times*: a row a kind of noise (or a known noise, where one was named), a bar whenever it was there, with the episode's number; pale where it is in doubt. Blue strokes, where its comings are even: where exactly even ones would lie.",
+        ),
+        (
+            figure(FigureKind::Waterfall),
+            "*Waterfall*: the whole night's spectrum, time from left to right, stronger where the colour says so. Stations stand as streaks, carriers as level lines, noise over the whole band as upright stripes; the bars above it are the episodes.",
+        ),
+        (
+            true,
+            "`timeline.csv` has the night minute by minute for a spreadsheet, `post.txt` a digest to paste into a forum, `report.json` all of it for programs.",
+        ),
+    ];
+    entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| Words::prose(text)).collect()
+}
+
+/// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
+pub(crate) fn line(episode: &Episode, report: &Report) -> String {
+    let c = &episode.contrast;
+    if c.trust == Trust::Void {
+        let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
+        return format!("{}: {jump}could not be compared", capital(&span(episode, report)));
+    }
+    let excess = match (c.excess_db, c.excess_ci_db) {
+        (None, _) => "excess not measurable".to_owned(),
+        (Some(v), Some(ci)) => format!("{} ({})", db(v), interval(ci)),
+        (Some(v), None) => db(v),
+    };
+    let trust = if c.trust == Trust::Doubtful { ", doubtful" } else { "" };
+    format!("{}: {excess}, {}{trust}", capital(&span(episode, report)), device::kind(c))
+}
