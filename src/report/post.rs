@@ -2,18 +2,9 @@
 //! Not here: the full account (`markdown`).
 
 use super::verdict::kind_word;
-use crate::contrast::Certainty;
-use crate::contrast::Character;
-use crate::contrast::comparison::AddedLine;
-use crate::contrast::comparison::ContrastResult;
-use crate::contrast::loudest;
-use crate::findings::budget;
-use crate::findings::ladder;
-use crate::findings::listening;
-use crate::findings::man_made;
-use crate::findings::supply;
-use crate::findings::switching_comb;
-use crate::findings::target;
+use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::{Certainty, Character, loudest};
+use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::report::csv_tables::trust_name;

@@ -12,10 +12,9 @@ mod unattended;
 
 use anyhow::{Context, bail};
 
-use super::Exit;
 use super::args::{CaptureArgs, SessionArgs};
 use super::output::Console;
-use super::{interrupt, session, sheet};
+use super::{Exit, interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::labels::State;
 use crate::text::wrapped;

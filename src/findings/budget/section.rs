@@ -1,11 +1,8 @@
 //! What each of several devices adds, and whether they add up.
 
-use crate::findings::budget::result::BudgetEntry;
-use crate::findings::budget::result::JointResult;
-use crate::findings::budget::result::Stage;
+use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::Balance;
-use crate::findings::picture::FigureFile;
-use crate::findings::picture::FigureKind;
+use crate::findings::picture::{FigureFile, FigureKind};
 use crate::text::{Column, Document, Table, Words, and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.

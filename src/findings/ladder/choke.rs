@@ -10,9 +10,8 @@
 //!
 //! Not here: excess and its intervals (`contrast`), which steps are labelled how (`choke_steps`).
 
-use serde::{Deserialize, Serialize};
-
 use rustfft::num_complex::Complex64;
+use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::steps::attenuation;

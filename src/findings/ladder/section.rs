@@ -3,12 +3,9 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::choke::ChokeVerdict;
-use crate::findings::ladder::result::Appeared;
-use crate::findings::ladder::result::AppearedWhat;
-use crate::findings::ladder::result::ChokeForecast;
-use crate::findings::ladder::result::ChokeResult;
-use crate::findings::ladder::result::FollowedCarrier;
-use crate::findings::ladder::result::Ladder;
+use crate::findings::ladder::result::{
+    Appeared, AppearedWhat, ChokeForecast, ChokeResult, FollowedCarrier, Ladder,
+};
 use crate::findings::ladder::unmasked::Origin;
 use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
 

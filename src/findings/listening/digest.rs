@@ -2,8 +2,7 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::ListeningCost;
-use crate::findings::listening::words::cost_of;
-use crate::findings::listening::words::watts;
+use crate::findings::listening::words::{cost_of, watts};
 use crate::text::label;
 use crate::warning::Trust;
 

@@ -1,12 +1,8 @@
 //! The section on what the noise costs a listener.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::listening::result::AnchorKind;
-use crate::findings::listening::result::Listening;
-use crate::findings::listening::result::ListeningCost;
-use crate::findings::listening::result::SignalNeeded;
-use crate::findings::listening::words::cost_of;
-use crate::findings::listening::words::watts_with_interval;
+use crate::findings::listening::result::{AnchorKind, Listening, ListeningCost, SignalNeeded};
+use crate::findings::listening::words::{cost_of, watts_with_interval};
 use crate::report::csv_tables::trust_name;
 use crate::text::{Column, Document, Table, db, interval, label, number};
 

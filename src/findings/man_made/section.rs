@@ -2,8 +2,7 @@
 
 use crate::findings::man_made::result::{NoiseLevel, StationNoise};
 use crate::findings::man_made::words::{on_words, station};
-use crate::findings::picture::FigureFile;
-use crate::findings::picture::FigureKind;
+use crate::findings::picture::{FigureFile, FigureKind};
 use crate::text::{Column, Document, Table, Words, db, interval, label, number};
 
 /// A line for the report's head, setting by setting.

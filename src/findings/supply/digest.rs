@@ -1,7 +1,6 @@
 //! The digest's lines on supplies that must not be connected.
 
-use crate::findings::supply::result::SupplyCheck;
-use crate::findings::supply::result::SupplyVerdict;
+use crate::findings::supply::result::{SupplyCheck, SupplyVerdict};
 use crate::text::{count, label};
 
 /// Supplies named one by one.

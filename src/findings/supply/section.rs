@@ -2,8 +2,7 @@
 //! at the report's end.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::supply::result::SupplyVerdict;
-use crate::findings::supply::result::{Caution, SupplyCheck};
+use crate::findings::supply::result::{Caution, SupplyCheck, SupplyVerdict};
 use crate::findings::supply::words::supply;
 use crate::text::{Document, Words};
 

@@ -1,7 +1,6 @@
 //! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is named.
 
-use crate::findings::switching_comb::result::{CombPlace, RefusedComb, SwitchingComb};
-use crate::findings::switching_comb::result::{Placed, RefusedFor};
+use crate::findings::switching_comb::result::{CombPlace, Placed, RefusedComb, RefusedFor, SwitchingComb};
 use crate::findings::switching_comb::words::{khz, refusal, sentence, spacing_decimals};
 use crate::signal::recording_result::RecordingResult;
 use crate::text::{Column, Document, Table, Words, count, label, number};

@@ -2,10 +2,9 @@
 
 use crate::contrast::Character;
 use crate::findings::listening::section as listening;
-use crate::findings::man_made;
 use crate::findings::picture::FigureKind;
 use crate::findings::receiver_check::section as receiver;
-use crate::findings::supply;
+use crate::findings::{man_made, supply};
 use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;

@@ -7,22 +7,14 @@ pub mod spoilers;
 #[cfg(test)]
 mod tests;
 
-use crate::findings::budget;
-use crate::findings::listening;
-use crate::findings::man_made;
-use crate::findings::picture::FigureFile;
-use crate::findings::picture::FigureKind;
-use crate::findings::receiver_check;
-use crate::findings::supply;
-use crate::findings::switching_comb;
-use crate::findings::target;
+use crate::findings::picture::{FigureFile, FigureKind};
+use crate::findings::{budget, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::labels::State;
-pub(crate) use crate::night::section::answer as night_answer;
-pub(crate) use crate::night::section::line as night_line;
 use crate::report::contract::Report;
 use crate::text::{Document, Words, count, label};
-use device::Device;
-use device::devices;
+use device::{Device, devices};
+
+pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 
 /// What a verdict says where it gives a change in S-units.
 const S_UNIT: &str = "S-unit";

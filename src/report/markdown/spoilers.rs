@@ -1,7 +1,6 @@
 //! What speaks against the figures: every warning once, with all it concerns, and the files left out.
 
 use super::super::words::cause;
-
 use crate::contrast::comparison::ContrastResult;
 use crate::report::contract::Report;
 use crate::text::{Document, Words, and_at_most, capital, label};
