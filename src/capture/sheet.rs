@@ -102,8 +102,9 @@ fn receiver_check(page: &mut Document, plan: &Plan) {
     let Some(attenuator_db) = plan.words.receiver_check_db else { return };
     page.heading(2, "Receiver check");
     page.paragraph(format!(
-        "{CHECK_S:.0} s each, into the folder {CHECK_DIR}. If the step in the audio is smaller than the attenuator, AGC is at \
-         work or the receiver's own noise is near; the dummy load tells which. capture says so at once."
+        "{CHECK_S:.0} s each, into the folder {CHECK_DIR}. If the step in the audio is smaller than the \
+         attenuator, AGC is at work or the receiver's own noise is near; the dummy load tells which. capture says \
+         so at once."
     ));
     to_tick(page, check_takes(attenuator_db).iter().map(|take| format!("{} File: {}", take.before, take.file)));
 }
@@ -111,8 +112,8 @@ fn receiver_check(page: &mut Document, plan: &Plan) {
 fn order(page: &mut Document, plan: &Plan) {
     page.heading(2, "Takes, in this order");
     page.paragraph(format!(
-        "Record {:.0} s each. Start after switching has settled (a lamp warm, a charger charging). The file names tell \
-         the program what each take is.",
+        "Record {:.0} s each. Start after switching has settled (a lamp warm, a charger charging). The file names \
+         tell the program what each take is.",
         plan.seconds
     ));
     let mut table = Table::new([
@@ -130,13 +131,13 @@ fn order(page: &mut Document, plan: &Plan) {
     }
     page.table(table);
     page.paragraph(
-        "Why in turn: the band changes by itself. Off takes before, between and after show by how much, and the error bar \
-         takes it in. One off and one on can't tell the device from the band.",
+        "Why in turn: the band changes by itself. Off takes before, between and after show by how much, and the \
+         error bar takes it in. One off and one on can't tell the device from the band.",
     );
     if plan.takes.iter().any(|take| take.state == State::Terminated) {
         page.paragraph(
-            "Why a dummy load: it shows the receiver's own noise, under which a quiet device may hide. It comes last, as \
-             the antenna is touched for it.",
+            "Why a dummy load: it shows the receiver's own noise, under which a quiet device may hide. It comes \
+             last, as the antenna is touched for it.",
         );
     }
 }
@@ -162,9 +163,9 @@ fn limits(page: &mut Document, plan: &Plan) {
     }
     page.table(table);
     page.paragraph(
-        "The first column is the best that noise allows (radiometer equation, and the margin the comparison asks for). \
-         The report gives the limit that was reached. Two remedies can be told apart when they differ by about one and a \
-         half times as much.",
+        "The first column is the best that noise allows (radiometer equation, and the margin the comparison asks \
+         for). The report gives the limit that was reached. Two remedies can be told apart when they differ by \
+         about one and a half times as much.",
     );
 }
 
@@ -175,8 +176,8 @@ fn in_db(limit_db: f64) -> String {
 fn afterwards(page: &mut Document) {
     page.heading(2, "Afterwards");
     page.paragraph(Words::prose(
-        "Put the files into one folder. `noisetally draft FOLDER` labels them by their names; write what you noted into \
-         the session.toml it makes. `noisetally check FOLDER` while the receiver still stands as it was, then \
+        "Put the files into one folder. `noisetally draft FOLDER` labels them by their names; write what you noted \
+         into the session.toml it makes. `noisetally check FOLDER` while the receiver still stands as it was, then \
          `noisetally session FOLDER` for the report.",
     ));
 }

@@ -89,11 +89,11 @@ impl List {
         Self { mark, items, rest: None }
     }
 
-    /// The first few only, the others counted.
-    pub(crate) fn cut_to(mut self, shown: usize) -> Self {
+    /// The first few only, the others counted; `elsewhere` tells where they stand.
+    pub(crate) fn cut_to(mut self, shown: usize, elsewhere: &str) -> Self {
         let hidden = self.items.len().saturating_sub(shown);
         self.items.truncate(shown);
-        self.rest = (hidden > 0).then(|| format!("... and {hidden} more in the report").into());
+        self.rest = (hidden > 0).then(|| format!("... and {hidden} more {elsewhere}").into());
         self
     }
 }

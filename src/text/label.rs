@@ -2,7 +2,8 @@
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-/// Columns a label may take in running text and tables (chosen: a line of text, less a little); data files have it whole.
+/// Columns a label may take in running text and tables (chosen: a line of text, less a little); data files have it
+/// whole.
 const LABEL_COLUMNS: usize = 72;
 
 /// A user's label on one line: control and direction characters gone, runs of blanks as one, cut where very long.
@@ -27,8 +28,8 @@ pub(crate) fn shorten(text: &str, columns: usize) -> String {
     cut(text, columns, "...")
 }
 
-/// Cut to so many columns, with `mark` where something is gone. Also bounds the characters, since marks that take no
-/// column could go on for ever.
+/// Cut to so many columns, with `mark` where something is gone. Also bounds the characters, since marks that take
+/// no column could go on for ever.
 pub(super) fn cut(text: &str, columns: usize, mark: &str) -> String {
     if text.width() <= columns && text.chars().count() <= 2 * columns {
         return text.to_owned();

@@ -1,5 +1,5 @@
-//! A document as Markdown (CommonMark with tables). The same document gives the same bytes, and no text in it can break
-//! a table or become markup.
+//! A document as Markdown (CommonMark with tables). The same document gives the same bytes, and no text in it can
+//! break a table or become markup.
 
 use super::document::{Block, Document, Holds, List, Picture, Table};
 use super::label::one_line;
@@ -46,8 +46,7 @@ fn table(table: &Table) -> String {
 }
 
 fn picture(picture: &Picture) -> String {
-    let [alternative, caption] =
-        [&picture.alternative, &picture.caption].map(|text| escape(&one_line(&text), true));
+    let [alternative, caption] = [&picture.alternative, &picture.caption].map(|text| escape(&one_line(text), true));
     format!("![{alternative}]({})\n\n{caption}\n", link(&picture.file))
 }
 
@@ -87,8 +86,8 @@ fn inline(words: &Words) -> String {
     out
 }
 
-/// Plain text as Markdown that shows just that text, on one line, in or out of a table; `opens` where it stands at the
-/// start of a line.
+/// Plain text as Markdown that shows just that text, on one line, in or out of a table; `opens` where it stands at
+/// the start of a line.
 ///
 /// What could open HTML or a cell becomes a character reference, since table parsers differ on backslashes.
 fn escape(text: &str, opens: bool) -> String {

@@ -1,8 +1,8 @@
 //! Text for readers: one model of a document, and the writers that make files of it.
 //!
-//! A [`Document`] is a row of blocks whose text is [`Words`]; neither holds markup. Each writer escapes and lays out in
-//! its own way: [`markdown()`] for `.md`, [`plain()`] for terminals, paper and forums. Beside them the wording that any
-//! sentence needs: numbers, counts, labels. Not here: anything about radio.
+//! A [`Document`] is a row of blocks whose text is [`Words`]; neither holds markup. Each writer escapes and lays
+//! out in its own way: [`markdown()`] for `.md`, [`plain()`] for terminals, paper and forums. Beside them the
+//! wording that any sentence needs: numbers, counts, labels. Not here: anything about radio.
 
 mod document;
 mod format;

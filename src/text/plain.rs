@@ -1,4 +1,5 @@
-//! A document as plain text in columns of one width: for a terminal or paper, and for what any forum and mail keeps.
+//! A document as plain text in columns of one width: for a terminal or paper, and for what any forum and mail
+//! keeps.
 
 use unicode_width::UnicodeWidthStr;
 
@@ -21,7 +22,8 @@ pub(crate) struct Plain {
     pub(crate) width: usize,
     /// How far in tables stand.
     indent: usize,
-    /// A cell wider than this is cut, so that one long name does not push the others away.
+    /// A cell wider than this is cut, so that one long name does not push the others away (chosen: under half a
+    /// line on a terminal).
     widest_cell: usize,
     /// Typeset signs as their keyboard forms.
     is_ascii: bool,
@@ -177,8 +179,8 @@ impl Plain {
         if self.cuts { self.cut(line, self.width) } else { line.to_owned() }
     }
 
-    /// A table with room for a pencil: each row by itself, a number and what follows it, the other cells below, then
-    /// the room to write.
+    /// A table with room for a pencil: each row by itself, a number and what follows it, the other cells below,
+    /// then the room to write.
     fn form(self, table: &Table) -> Vec<String> {
         let mut lines = Vec::new();
         for row in &table.rows {
@@ -289,7 +291,10 @@ mod tests {
         form.row(["12", "Switch off.", ""]);
         doc.table(form);
         doc.lead("Mind:");
-        doc.list(List::new(Mark::Alert, vec!["one ± two".into(), "three".into(), "four".into()]).cut_to(2));
+        doc.list(
+            List::new(Mark::Alert, vec!["one ± two".into(), "three".into(), "four".into()])
+                .cut_to(2, "in the report"),
+        );
         let mut table = Table::new([
             Column::label("Device"),
             Column::label("Remedy"),
