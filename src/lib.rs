@@ -25,6 +25,7 @@ pub mod plot;
 pub mod report;
 pub mod run;
 pub mod signal;
+mod text;
 pub mod units;
 pub mod warning;
 pub mod watch;

@@ -1,12 +1,13 @@
 //! Intervals against the exact ones that statistics gives for Gaussian noise: of a density, and of an excess.
 
+use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor};
+
 use noisetally::contrast::{ContrastSettings, contrast};
 use noisetally::demo::synth::{Receiver, Scene, Take};
 use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::signal::spectrum::statistics::welch_dof;
 use noisetally::signal::spectrum::{FramePlan, SlicesBuilder, Stft};
 use noisetally::units::Dbfs;
-use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor};
 
 fn noise(seed: u64, seconds: f64) -> Take {
     Scene::new(Receiver::ssb(8000)).band_noise(Dbfs(-40.0)).seed(seed).render(seconds)

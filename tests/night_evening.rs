@@ -5,11 +5,9 @@
 mod truth;
 
 use noisetally::demo::night::{NightSound, NightStory};
-use noisetally::night::words::night_lines;
-use noisetally::night::words::timeline_csv;
+use noisetally::night::words::{night_lines, timeline_csv};
 use noisetally::report;
 use noisetally::warning::Trust;
-
 use truth::{Score, night};
 
 #[test]

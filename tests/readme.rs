@@ -10,9 +10,10 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
+use pulldown_cmark::{Event, Options, Parser, Tag};
+
 use common::{copy_files, names, noisetally, root, stderr, stdout};
 use noisetally::warning::Code;
-use pulldown_cmark::{Event, Options, Parser, Tag};
 
 const COMMANDS: [&str; 11] =
     ["session", "pair", "night", "draft", "check", "demo", "sheet", "capture", "guide", "completions", "manual"];

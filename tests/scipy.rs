@@ -3,10 +3,11 @@
 //! Source of every expected value: SciPy 1.17.1 and NumPy (versions in `data/scipy/scipy.json`), by `data/scipy/make.py`.
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
+use serde::Deserialize;
+
 use noisetally::signal::spectrum::{
     FramePlan, Scale, SlicesBuilder, Stft, frame_len, hann, median_over_slices, welch,
 };
-use serde::Deserialize;
 
 #[derive(Deserialize)]
 struct Reference {

@@ -7,11 +7,12 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
+use serde_json::Value;
+
 use common::{names, noisetally, stderr};
 use noisetally::audio::write_wav;
 use noisetally::demo::synth::{Carrier, Carriers, Receiver, Scene};
 use noisetally::units::Dbfs;
-use serde_json::Value;
 
 const RATE_HZ: u32 = 8000;
 /// What the supply switches at.

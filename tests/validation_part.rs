@@ -15,8 +15,9 @@ mod random;
 #[path = "validation/traps.rs"]
 mod traps;
 
-use noisetally::warning::Trust;
 use rayon::prelude::*;
+
+use noisetally::warning::Trust;
 
 const SEED: u64 = 20_260_314;
 

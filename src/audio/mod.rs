@@ -19,10 +19,11 @@ mod raw;
 mod source;
 mod wav_out;
 
+use source::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Source};
+
 pub use channel::{ChannelChoice, UnknownChannel};
 pub use error::{AudioError, Problem};
 pub use mono::{Mono, ReadAccount};
 pub use parts::Parts;
 pub use source::{HIGHEST_RATE_HZ, LOWEST_RATE_HZ, StreamFacts};
-use source::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Source};
 pub use wav_out::write_wav;

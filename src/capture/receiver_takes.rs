@@ -2,9 +2,9 @@
 //! their own and stand in the manifest's `[receiver_check]`, so that nobody compares them as states of a device.
 //! Not here: what they show (`findings::receiver_check`).
 
-use crate::labels::ReceiverCheckLabel;
-use crate::labels::quoted;
 use std::path::Path;
+
+use crate::labels::{ReceiverCheckLabel, quoted};
 
 /// The folder within that of the recordings.
 pub const CHECK_DIR: &str = "receiver-check";

@@ -2,7 +2,6 @@
 
 use super::Exit;
 use super::args::CheckArgs;
-use super::layout::{table, wrapped};
 use super::output::Console;
 use super::session::{exit, measure};
 use crate::contrast::comparison::ContrastResult;
@@ -10,6 +9,7 @@ use crate::labels::Session;
 use crate::report;
 use crate::report::contract::Report;
 use crate::signal::recording_result::RecordingResult;
+use crate::text::{Column, Document, List, Mark, Plain, Table, plain};
 use crate::units::counted;
 
 /// Runs the command.
@@ -22,34 +22,47 @@ pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
 }
 
 fn findings(report: &Report) -> String {
-    let recordings: Vec<Vec<String>> = report.recordings.iter().map(recording_row).collect();
-    let contrasts: Vec<Vec<String>> = report.contrasts.iter().map(contrast_row).collect();
-    let mut text = format!("{}\n\n", report.session.title);
-    text.push_str(&format!("{}:\n", counted(recordings.len(), "recording")));
-    text.push_str(&table(&recordings, &[3, 4]));
-    if contrasts.is_empty() {
-        text.push_str("\nNothing to compare: no on recording has an off recording of the same setting.\n");
+    let mut doc = Document::default();
+    doc.lead(format!("{}:", counted(report.recordings.len(), "recording")));
+    doc.table(recordings(&report.recordings));
+    if report.contrasts.is_empty() {
+        doc.paragraph("Nothing to compare: no on recording has an off recording of the same setting.");
     } else {
-        text.push_str(&format!("\n{}:\n", counted(contrasts.len(), "comparison")));
-        text.push_str(&table(&contrasts, &[1, 2]));
+        doc.lead(format!("{}:", counted(report.contrasts.len(), "comparison")));
+        doc.table(contrasts(&report.contrasts));
     }
+    let alerts = |lines: Vec<String>| List::new(Mark::Alert, lines.into_iter().map(Into::into).collect());
     let remarks = remarks(report);
     if remarks.is_empty() {
-        text.push_str("\nNothing was found that would spoil a comparison.\n");
+        doc.paragraph("Nothing was found that would spoil a comparison.");
     } else {
-        text.push_str("\nMind:\n");
-        remarks.iter().for_each(|remark| text.push_str(&wrapped("  ! ", remark)));
+        doc.lead("Mind:");
+        doc.list(alerts(remarks));
     }
     let safety = crate::report::terminal::safety_lines(report);
     if !safety.is_empty() {
-        text.push_str("\nBefore you try it:\n");
-        safety.iter().for_each(|line| text.push_str(&wrapped("  ! ", line)));
+        doc.lead("Before you try it:");
+        doc.list(alerts(safety));
     }
-    text
+    format!("{}\n\n{}", report.session.title, plain(&doc, Plain::TERMINAL))
 }
 
-fn recording_row(recording: &RecordingResult) -> Vec<String> {
-    vec![
+fn recordings(recordings: &[RecordingResult]) -> Table {
+    let [text, number] = [Column::text(""), Column::number("")];
+    let mut table = Table::new([text.clone(), text.clone(), text, number.clone(), number]);
+    recordings.iter().for_each(|recording| table.row(recording_row(recording)));
+    table
+}
+
+fn contrasts(contrasts: &[ContrastResult]) -> Table {
+    let [text, number] = [Column::text(""), Column::number("")];
+    let mut table = Table::new([text.clone(), number.clone(), number, text.clone(), text]);
+    contrasts.iter().for_each(|contrast| table.row(contrast_row(contrast)));
+    table
+}
+
+fn recording_row(recording: &RecordingResult) -> [String; 5] {
+    [
         recording.file.clone(),
         recording.state.to_string(),
         named(recording.device.as_deref().unwrap_or_default(), recording.remedy.as_deref()),
@@ -58,8 +71,8 @@ fn recording_row(recording: &RecordingResult) -> Vec<String> {
     ]
 }
 
-fn contrast_row(contrast: &ContrastResult) -> Vec<String> {
-    vec![
+fn contrast_row(contrast: &ContrastResult) -> [String; 5] {
+    [
         named(&contrast.device, contrast.remedy.as_deref()),
         format!("{} on", contrast.on.len()),
         format!("{} off", contrast.off.len()),

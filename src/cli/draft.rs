@@ -4,10 +4,9 @@ use std::path::Path;
 
 use anyhow::{Context, bail};
 
-use super::Exit;
 use super::args::DraftArgs;
-use super::interrupt;
 use super::output::{Console, write_whole};
+use super::{Exit, interrupt};
 use crate::labels::{MANIFEST, draft};
 
 /// Runs the command.

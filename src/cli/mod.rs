@@ -8,7 +8,6 @@ mod draft;
 mod guide;
 mod install;
 mod interrupt;
-mod layout;
 mod night;
 mod output;
 mod pair;

@@ -7,13 +7,13 @@ use jiff::Timestamp;
 
 use super::Exit;
 use super::args::NightArgs;
-use super::layout::wrapped;
 use super::output::Console;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
 use crate::labels::dated_files;
 use crate::night::recurrence::switch_log;
 use crate::report;
 use crate::run::{Night, NightWishes};
+use crate::text::wrapped;
 use crate::units::counted;
 
 /// Runs the command.

@@ -1,21 +1,20 @@
 //! `session`: a folder of labelled recordings in, one report folder out.
 
-use super::Exit;
+use std::path::{Path, PathBuf};
+
+use anyhow::bail;
+
 use super::args::SessionArgs;
-use super::interrupt;
 use super::output::Console;
+use super::{Exit, interrupt};
 use crate::findings::known_noise;
-use crate::findings::known_noise::folder::KnownNoises;
-use crate::findings::known_noise::folder::make_folder;
+use crate::findings::known_noise::folder::{KnownNoises, make_folder};
 use crate::labels::Session;
 use crate::report;
 use crate::report::contract::Report;
 use crate::run::measuring::Wishes;
 use crate::run::session::SessionRun;
 use crate::units::counted;
-use anyhow::bail;
-use std::path::Path;
-use std::path::PathBuf;
 
 /// Where reports go if nothing else is said.
 pub const REPORTS: &str = "reports";

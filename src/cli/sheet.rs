@@ -5,10 +5,9 @@ use std::path::Path;
 
 use anyhow::{Context, bail};
 
-use super::Exit;
 use super::args::SheetArgs;
-use super::interrupt;
 use super::output::{Console, write_whole};
+use super::{Exit, interrupt};
 use crate::capture::{PLAN, Paper, Plan, sheet};
 
 const SHEET_MD: &str = "sheet.md";

@@ -1,5 +1,7 @@
 //! The whole comparison, step by step.
 
+use serde::{Deserialize, Serialize};
+
 use super::added_lines::LineChanges;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Character, Facts, Verdict};
@@ -8,10 +10,7 @@ use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
 use super::surge::Surge;
 use super::traits::Traits;
-use super::trust::GAIN_SHIFT_DB;
-use super::trust::OFF_RANGE_DB;
-use super::trust::pair_warnings;
-use super::trust::trust;
+use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use super::visitor::Visitor;
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
@@ -19,7 +18,6 @@ use crate::signal::spectrum::Passband;
 use crate::signal::spectrum::statistics::{median, steady_level};
 use crate::units::{in_db, ratio_of_db};
 use crate::warning::{Code, Trust, Warning};
-use serde::{Deserialize, Serialize};
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,10 +7,10 @@
 mod making;
 mod tones;
 
-pub use making::write_night;
-
 use super::synth::Gauss;
 use crate::units::{Db, Dbfs};
+
+pub use making::write_night;
 
 const RATE_HZ: u32 = 8000;
 /// The band's noise in the passband when nothing is on and nothing fades.

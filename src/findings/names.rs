@@ -1,7 +1,7 @@
 //! What figures are called: in titles, in captions, as files.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::report::words::capital;
+use crate::text::capital;
 
 pub(crate) fn named(result: &ContrastResult) -> String {
     match &result.remedy {

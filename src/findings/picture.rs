@@ -127,3 +127,13 @@ pub struct FigureFile {
     /// What it shows, as a sentence.
     pub caption: String,
 }
+
+impl From<&FigureFile> for crate::text::Picture {
+    fn from(figure: &FigureFile) -> Self {
+        Self {
+            file: figure.file.clone(),
+            alternative: figure.kind.word().to_owned(),
+            caption: figure.caption.clone(),
+        }
+    }
+}

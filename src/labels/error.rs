@@ -1,9 +1,8 @@
 //! What can go wrong with labels, told so that it can be mended: the line, what is so, what to write instead.
 
-use std::fmt;
-use std::io;
 use std::ops::Range;
 use std::path::PathBuf;
+use std::{fmt, io};
 
 use unicode_width::UnicodeWidthChar;
 

@@ -1,10 +1,8 @@
 //! A session and its settings as `report.json` has them.
 
-use super::Mode;
-use super::Setting;
-use super::printable;
-use serde::Deserialize;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+
+use super::{Mode, Setting, printable};
 
 /// What the session is about.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

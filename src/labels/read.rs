@@ -9,12 +9,11 @@ use std::path::{Path, PathBuf};
 use super::error::{Fault, SessionError};
 use super::fields::{FILE_NAME, Guess, State};
 use super::files::{self, Found};
-use super::key;
 use super::label::{Label, ReceiverCheckLabel, Session};
 use super::manifest::{self, Entry, Manifest};
 use super::names::{self, FromName};
 use super::printable::{listing, printable, quoted, recordings};
-use super::{MANIFEST, group};
+use super::{MANIFEST, group, key};
 use crate::warning::{Code, Warning};
 
 /// A manifest is some kilobytes; more than this is another file under its name.

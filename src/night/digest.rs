@@ -2,20 +2,20 @@
 //!
 //! What explains: an entry of a log of what was switched; without a log, a known noise that it resembles.
 
-use unicode_width::UnicodeWidthStr;
-
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
 use crate::night::figures::on_times_words::{on_times_label, on_times_note};
-use crate::night::result::Regularity;
-use crate::night::result::{Episode, NightFacts, NightPattern};
+use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
 use crate::night::section::rise_db;
 use crate::report::contract::Report;
 use crate::report::markdown::night_answer;
-use crate::report::post::{POST_LIMIT, aligned, excess, kind, line, lines, part, under_table};
+use crate::report::post::{POST_LIMIT, excess, foot, kind, note_under, part};
 use crate::report::verdict::hours;
-use crate::report::words::{and_at_most, causes, clock, count, is_note, label, number, percent, plain};
+use crate::report::words::{causes, is_note};
+use crate::text::{
+    Column, Document, Mark, Plain, Table, Words, and_at_most, clock, count, label, number, percent, plain,
+};
 
 /// Comings of one noise told by their numbers.
 const NUMBERS: usize = 8;
@@ -42,8 +42,8 @@ pub(crate) fn post(report: &Report, night: &NightFacts) -> String {
 
 struct Digest<'a> {
     report: &'a Report,
-    head: Vec<String>,
-    answer: Vec<String>,
+    head: Vec<Words>,
+    answer: String,
     explained_by: ExplainedBy,
     explanations: Vec<String>,
     patterns: Vec<String>,
@@ -75,30 +75,28 @@ impl<'a> Digest<'a> {
         Self {
             report,
             head: vec![
-                line(&report.session.title),
-                line(&format!("{} to {}, {zone}", day(&night.start), day(&night.end))),
-                line(&format!(
+                report.session.title.as_str().into(),
+                format!("{} to {}, {zone}", day(&night.start), day(&night.end)).into(),
+                format!(
                     "{} recorded in {}",
                     clock(night.recorded_s),
                     count(night.recordings.len(), "file", "files")
-                )),
+                )
+                .into(),
             ],
-            answer: lines(&night_answer(report, night)),
+            answer: night_answer(report, night),
             explained_by,
-            explanations: explanations.iter().map(|text| line(text)).collect(),
-            patterns: night
-                .patterns
-                .iter()
-                .filter(|p| p.told == Regularity::Even)
-                .map(|p| line(&pattern(p)))
-                .collect(),
-            concerns: concerns(report, night).iter().map(|text| line(&format!("- {text}"))).collect(),
-            foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
+            explanations,
+            patterns: night.patterns.iter().filter(|p| p.told == Regularity::Even).map(pattern).collect(),
+            concerns: concerns(report, night),
+            foot: foot(report),
         }
     }
 
     fn text(&self, rows: usize, others: usize) -> String {
-        let mut blocks = vec![self.head.clone(), self.answer.clone()];
+        let mut doc = Document::default();
+        doc.lines(self.head.clone());
+        doc.paragraph(self.answer.as_str());
         let shown = self.shown(rows);
         let (open, rest): (Vec<usize>, Vec<usize>) = shown.iter().partition(|at| !self.is_explained(**at));
         let heads = match self.explained_by {
@@ -107,22 +105,20 @@ impl<'a> Digest<'a> {
             ExplainedBy::Nothing => ["", ""],
         };
         for (head, places) in heads.into_iter().zip([open, rest]) {
-            if !places.is_empty() {
-                let mut block = Vec::from_iter((!head.is_empty()).then(|| head.to_owned()));
-                block.extend(self.table(&places));
-                blocks.push(block);
+            if !places.is_empty() && !head.is_empty() {
+                doc.lead(head);
             }
+            doc.table(self.table(&places));
         }
         let hidden = self.report.episodes.len() - shown.len();
         if hidden > 0 {
-            blocks.push(vec![format!("... and {hidden} weaker in the report")]);
+            doc.paragraph(format!("... and {hidden} weaker in the report"));
         }
-        blocks.push(part("What may explain them:", &self.explanations, others));
-        blocks.push(part("What comes back evenly:", &self.patterns, others));
-        blocks.push(part("Mind:", &self.concerns, others));
-        blocks.push(vec![self.foot.clone()]);
-        let filled: Vec<String> = blocks.into_iter().filter(|b| !b.is_empty()).map(|b| b.join("\n")).collect();
-        filled.join("\n\n") + "\n"
+        part(&mut doc, "What may explain them:", Mark::Dash, &self.explanations, others);
+        part(&mut doc, "What comes back evenly:", Mark::Dash, &self.patterns, others);
+        part(&mut doc, "Mind:", Mark::Dash, &self.concerns, others);
+        doc.paragraph(self.foot.as_str());
+        plain(&doc, Plain::POST)
     }
 
     fn is_explained(&self, at: usize) -> bool {
@@ -148,20 +144,20 @@ impl<'a> Digest<'a> {
     }
 
     /// Rows under their heads.
-    fn table(&self, places: &[usize]) -> Vec<String> {
+    fn table(&self, places: &[usize]) -> Table {
         let dated = self.report.night.as_ref().is_some_and(|night| night.duration_s >= 86_400.0);
-        let head = ["No.", "From", "For", "Excess, dB (95 %)", "Kind", "Trust"].map(str::to_owned);
-        let mut table = vec![head];
-        table.extend(places.iter().map(|&at| row(at, &self.report.episodes[at], dated)));
-        let widths: [usize; 6] =
-            std::array::from_fn(|n| table.iter().map(|cells| cells[n].width()).max().unwrap_or(0));
-        let mut text: Vec<String> = table.iter().map(|cells| aligned(cells, &widths)).collect();
-        let of = |at: &usize| &self.report.episodes[*at].contrast;
-        text.extend(under_table(places.iter().map(of)));
-        let episodes = || places.iter().map(|at| &self.report.episodes[*at]);
-        text.extend(episodes().any(|e| e.from_before).then(|| "(< = it was there before)".to_owned()));
-        text.extend(episodes().any(|e| e.until_after).then(|| "(> = it went on)".to_owned()));
-        text
+        let heads = ["No.", "From", "For", "Excess, dB (95 %)", "Kind", "Trust"];
+        let mut table = Table::new(heads.map(Column::text));
+        let episodes = || places.iter().map(|&at| &self.report.episodes[at]);
+        places.iter().for_each(|&at| table.row(row(at, &self.report.episodes[at], dated)));
+        note_under(&mut table, episodes().map(|e| &e.contrast));
+        if episodes().any(|e| e.from_before) {
+            table.note("(< = it was there before)");
+        }
+        if episodes().any(|e| e.until_after) {
+            table.note("(> = it went on)");
+        }
+        table
     }
 }
 
@@ -172,15 +168,14 @@ fn row(at: usize, episode: &Episode, dated: bool) -> [String; 6] {
     let from = if dated { from.split_once('-').map_or(from.clone(), |(_, rest)| rest.to_owned()) } else { from };
     let before = if episode.from_before { "<" } else { "" };
     let on = if episode.until_after { ">" } else { "" };
-    let cells = [
+    [
         (at + 1).to_string(),
         format!("{before}{from}"),
         format!("{on}{}", clock(episode.end_s - episode.start_s)),
         excess(c),
         kind(c),
         c.trust.word().to_owned(),
-    ];
-    cells.map(|cell| plain(&cell))
+    ]
 }
 
 /// How the log fits as a whole.
@@ -194,10 +189,10 @@ fn log_fit(night: &NightFacts) -> Vec<String> {
         }
         Some(chance) => format!("fits as well by chance in {}", percent(chance)),
     };
-    vec![format!("- log, {}: {odds}", count(log.entries, "entry", "entries"))]
+    vec![format!("log, {}: {odds}", count(log.entries, "entry", "entries"))]
 }
 
-/// "- heater: 1, 2 and 4", by what the log names.
+/// "heater: 1, 2 and 4", by what the log names.
 fn by_log(night: &NightFacts) -> Vec<String> {
     let mut devices: Vec<(&str, Vec<usize>)> = Vec::new();
     for one in night.switch_log.iter().flat_map(|log| &log.matches) {
@@ -207,10 +202,10 @@ fn by_log(night: &NightFacts) -> Vec<String> {
             None => devices.push((&one.device, vec![one.episode])),
         }
     }
-    devices.into_iter().map(|(device, numbers)| format!("- {}: {}", label(device), listed(&numbers))).collect()
+    devices.into_iter().map(|(device, numbers)| format!("{}: {}", label(device), listed(&numbers))).collect()
 }
 
-/// "- like pump (resemblance 0.44 to 0.61 of 1): 1, 2 and 4", by the known noise that each resembles.
+/// "like pump (resemblance 0.44 to 0.61 of 1): 1, 2 and 4", by the known noise that each resembles.
 fn by_known(report: &Report) -> Vec<String> {
     let mut names: Vec<(&str, Vec<usize>, Vec<f64>)> = Vec::new();
     for (at, episode) in report.episodes.iter().enumerate() {
@@ -227,7 +222,7 @@ fn by_known(report: &Report) -> Vec<String> {
         let ends = [how.iter().copied().fold(1.0, f64::min), how.iter().copied().fold(0.0, f64::max)];
         let [low, high] = ends.map(|resemblance| number(resemblance, 2));
         let range = if low == high { low } else { format!("{low} to {high}") };
-        format!("- like {} (resemblance {range} of 1): {}", label(name), listed(&numbers))
+        format!("like {} (resemblance {range} of 1): {}", label(name), listed(&numbers))
     });
     told.collect()
 }
@@ -241,11 +236,11 @@ fn listed(numbers: &[usize]) -> String {
     and_at_most(&numbers.iter().map(usize::to_string).collect::<Vec<_>>(), NUMBERS)
 }
 
-/// "- Buzz: 12 times, every 23 min 00 s, 20 % of the time".
+/// "Buzz: 12 times, every 23 min 00 s, 20 % of the time".
 fn pattern(pattern: &NightPattern) -> String {
     let name = on_times_label(pattern.known.as_deref(), Some(pattern.kind));
     let note = on_times_note(pattern.episodes.len(), Some(pattern));
-    format!("- {name}: {note}, {} of the time", percent(pattern.duty))
+    format!("{name}: {note}, {} of the time", percent(pattern.duty))
 }
 
 /// What speaks against it, worst first; a night always has its gain to be minded.
@@ -289,9 +284,10 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
 mod tests {
     use super::*;
     use crate::contrast::known_noise::{Answer, KnownNoise};
-    use crate::report::post::{POST_LIMIT, WIDTH, post};
+    use crate::report::post::{POST_LIMIT, post};
     use crate::report::sample::sample_night;
     use insta::assert_snapshot;
+    use unicode_width::UnicodeWidthStr;
 
     #[test]
     fn what_the_log_does_not_explain_comes_first() {
@@ -368,7 +364,7 @@ mod tests {
             log.unexplained = (1..=count).filter(|number| number % 5 == 1).collect();
             let text = post(&report);
             assert!(text.encode_utf16().count() < POST_LIMIT, "{count}");
-            assert!(text.lines().all(|line| line.width() <= WIDTH), "{text}");
+            assert!(text.lines().all(|line| line.width() <= Plain::POST.width), "{text}");
             assert!(text.contains("made with noisetally"), "{text}");
             if count > 30 {
                 assert!(text.contains("Not in the log:") && text.contains("weaker in the report"), "{text}");

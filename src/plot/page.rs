@@ -9,13 +9,14 @@ use plotters::element::{Drawable, PathElement, PointCollection, Polygon, Rectang
 use plotters::prelude::{Color, DrawingArea, FontFamily, FontTransform, IntoDrawingArea, IntoFont, ShapeStyle};
 use plotters::style::RGBAColor;
 use plotters::style::text_anchor::Pos;
-pub use plotters::style::text_anchor::{HPos, VPos};
 use plotters_backend::{BackendCoord, DrawingBackend, DrawingErrorKind, FontStyle};
 use tiny_skia::Pixmap;
 
 use super::canvas::{Canvas, UNITS};
 use super::theme::{self, Sizes};
 use super::{letters, palette};
+
+pub use plotters::style::text_anchor::{HPos, VPos};
 
 /// Why a figure could not be drawn.
 #[derive(Debug, thiserror::Error)]

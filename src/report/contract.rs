@@ -17,7 +17,6 @@ use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
 use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
 use crate::night::result::{Episode, NightFacts};
 use crate::signal::recording_result::RecordingResult;
-
 use crate::warning::Warning;
 
 /// All of a session's results.

@@ -1,12 +1,12 @@
 //! The results as tables for a spreadsheet: contrasts, and every line of every recording; and how a table is written.
 //! A figure that could not be had is an empty field; units stand in the heads, which are the names of a row's fields.
 
-use crate::contrast::Character;
-use crate::labels::State;
 use serde::{Serialize, Serializer};
 
+use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::rows::ListeningColumns;
+use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::signal::recording_result::{LineResult, RecordingResult};

@@ -4,9 +4,8 @@
 #[cfg(test)]
 mod tests;
 
-use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
+use std::{fs, io};
 
 use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;

@@ -25,6 +25,7 @@ pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
 pub use markdown::markdown;
 pub use post::{POST_LIMIT, post};
+
 #[cfg(test)]
 pub(crate) use sample::sample_report;
 pub use verdict::{episode_sentence, headline, sentence};

@@ -1,35 +1,17 @@
-//! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
-//! Not here: the full account (`markdown`).
+//! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`]
+//! characters. Not here: the full account (`markdown`).
 
 use super::verdict::kind_word;
-use crate::contrast::Certainty;
-use crate::contrast::Character;
-use crate::contrast::comparison::AddedLine;
-use crate::contrast::comparison::ContrastResult;
-use crate::contrast::loudest;
-use crate::findings::budget;
-use crate::findings::ladder;
-use crate::findings::listening;
-use crate::findings::man_made;
-use crate::findings::supply;
-use crate::findings::switching_comb;
-use crate::findings::target;
+use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::{Certainty, Character, loudest};
+use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::words::causes;
-use crate::report::words::count;
-use crate::report::words::hz;
-use crate::report::words::interval;
-use crate::report::words::is_note;
-use crate::report::words::label;
-use crate::report::words::number;
-use crate::report::words::one_line;
-use crate::report::words::plain;
-use crate::report::words::shorten;
-use crate::report::words::signed;
-use crate::warning::Code;
-use crate::warning::Trust;
-use unicode_width::UnicodeWidthStr;
+use crate::report::words::{causes, is_note};
+use crate::text::{
+    Column, Document, List, Mark, Plain, Table, Words, count, hz, interval, label, number, one_line, plain, signed,
+};
+use crate::warning::{Code, Trust};
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
@@ -40,14 +22,11 @@ const MOST_COMBS: usize = 3;
 /// Settings of one device and remedy that have a row each; more share one.
 const SETTINGS_EACH: usize = 3;
 
-/// Columns a line may take.
-pub(crate) const WIDTH: usize = 72;
-
 /// The report as a short text: title, one row a comparison, the strongest new carriers, warnings.
 ///
-/// Always below [`POST_LIMIT`] characters, no line wider than 72 columns; signs are those of the keyboard, letters of
-/// other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last rows, and
-/// counted.
+/// Always below [`POST_LIMIT`] characters, no line wider than 72 columns; signs are those of the keyboard, letters
+/// of other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last
+/// rows, and counted.
 pub fn post(report: &Report) -> String {
     let report = &report.readable();
     if let Some(night) = &report.night {
@@ -100,9 +79,9 @@ impl Shown {
     }
 }
 
-/// All that could be shown, as finished pieces.
+/// All that could be shown.
 struct Digest {
-    head: Vec<String>,
+    head: Vec<Words>,
     rows: Vec<Row>,
     combs: Vec<String>,
     listening: Vec<String>,
@@ -120,38 +99,55 @@ struct Row {
 impl Digest {
     fn of(report: &Report) -> Self {
         let several = report.comparisons().are_of_several_settings();
-        let mut head = vec![line(&report.session.title)];
-        head.extend(report.session.station.as_deref().map(line));
+        let mut head: Vec<Words> = vec![report.session.title.as_str().into()];
+        head.extend(report.session.station.as_deref().map(Into::into));
         if let (false, [setting]) = (several, report.settings.as_slice()) {
-            head.extend(dial(setting).map(|d| line(&d)));
+            head.extend(dial(setting).map(Into::into));
         }
         Self {
             head,
             rows: rows(report),
-            combs: switching_comb::digest(&report.switching_combs).iter().map(|text| line(text)).collect(),
-            listening: for_a_listener(report).iter().map(|text| line(text)).collect(),
+            combs: switching_comb::digest(&report.switching_combs),
+            listening: for_a_listener(report),
             carriers: carriers(report),
             concerns: concerns(report),
-            findings: taken_together(report).iter().map(|text| line(&format!("- {text}"))).collect(),
-            foot: line(&format!("made with {} {}", report.tool.name, report.tool.version)),
+            findings: taken_together(report),
+            foot: foot(report),
         }
     }
 
     fn text(&self, shown: &Shown) -> String {
-        let mut blocks = vec![self.head.clone()];
-        blocks.push(table(&self.rows[..shown.rows.min(self.rows.len())]));
+        let mut doc = Document::default();
+        doc.lines(self.head.clone());
+        if self.rows.is_empty() {
+            doc.paragraph("Nothing could be compared.");
+        }
+        doc.table(table(&self.rows[..shown.rows.min(self.rows.len())]));
         let rest = self.rows.len().saturating_sub(shown.rows);
         if rest > 0 {
-            blocks.push(vec![format!("... and {rest} more in the report")]);
+            doc.paragraph(format!("... and {rest} more in the report"));
         }
-        blocks.push(part("Carriers over the dial:", &self.combs, MOST_COMBS));
-        blocks.push(self.listening.clone());
-        blocks.push(part("Taken together:", &self.findings, shown.findings));
-        blocks.push(part("Strongest carriers that came with a device:", &self.carriers, shown.carriers));
-        blocks.push(part("Mind:", &self.concerns, shown.concerns));
-        blocks.push(vec![self.foot.clone()]);
-        let filled: Vec<_> = blocks.into_iter().filter(|b| !b.is_empty()).map(|b| b.join("\n")).collect();
-        filled.join("\n\n") + "\n"
+        part(&mut doc, "Carriers over the dial:", Mark::None, &self.combs, MOST_COMBS);
+        doc.lines(self.listening.iter().map(|text| text.as_str().into()).collect());
+        part(&mut doc, "Taken together:", Mark::Dash, &self.findings, shown.findings);
+        let came = "Strongest carriers that came with a device:";
+        part(&mut doc, came, Mark::None, &self.carriers, shown.carriers);
+        part(&mut doc, "Mind:", Mark::Dash, &self.concerns, shown.concerns);
+        doc.paragraph(self.foot.as_str());
+        plain(&doc, Plain::POST)
+    }
+}
+
+pub(crate) fn foot(report: &Report) -> String {
+    format!("made with {} {}", report.tool.name, report.tool.version)
+}
+
+/// A list under its head, cut and counted; nothing if there are no items.
+pub(crate) fn part(doc: &mut Document, head: &str, mark: Mark, items: &[String], shown: usize) {
+    if !items.is_empty() {
+        doc.lead(head);
+        let items = items.iter().map(|item| item.as_str().into()).collect();
+        doc.list(List::new(mark, items).cut_to(shown, "in the report"));
     }
 }
 
@@ -197,8 +193,7 @@ impl Row {
     }
 
     fn new(who: &str, remedy: &str, c: &ContrastResult) -> Self {
-        let cells = [one_line(who), one_line(remedy), excess(c), kind(c), c.trust.word().to_owned()];
-        Self { cells: cells.map(|cell| plain(&cell)) }
+        Self { cells: [one_line(who), one_line(remedy), excess(c), kind(c), c.trust.word().to_owned()] }
     }
 }
 
@@ -216,71 +211,41 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
     if c.is_void() { "-".to_owned() } else { format!("{}{doubt}", kind_word(c.character)) }
 }
 
-/// Rows under their heads; what is too wide is cut in the two columns of labels only.
-fn table(rows: &[Row]) -> Vec<String> {
-    if rows.is_empty() {
-        return vec!["Nothing could be compared.".to_owned()];
-    }
-    let head = ["Device", "Remedy", "Excess, dB (95 %)", "Kind", "Trust"].map(str::to_owned);
-    let lines: Vec<&[String; 5]> = std::iter::once(&head).chain(rows.iter().map(|r| &r.cells)).collect();
-    let mut widths = [0; 5];
-    for cells in &lines {
-        for (width, cell) in widths.iter_mut().zip(cells.iter()) {
-            *width = cell.width().max(*width);
-        }
-    }
-    let gaps = 2 * (widths.len() - 1);
-    let room = WIDTH.saturating_sub(gaps + widths[2..].iter().sum::<usize>());
-    if widths[0] + widths[1] > room {
-        widths[1] = widths[1].min((room / 2).max(room.saturating_sub(widths[0])));
-        widths[0] = room.saturating_sub(widths[1]);
-    }
-    let mut text: Vec<String> = lines.iter().map(|cells| aligned(cells.as_slice(), &widths)).collect();
-    text.extend(notes_of(
+/// Rows under their heads.
+fn table(rows: &[Row]) -> Table {
+    let mut table = Table::new([
+        Column::label("Device"),
+        Column::label("Remedy"),
+        Column::text("Excess, dB (95 %)"),
+        Column::text("Kind"),
+        Column::text("Trust"),
+    ]);
+    rows.iter().for_each(|row| table.row(row.cells.each_ref().map(String::as_str)));
+    note(
+        &mut table,
         rows.iter().any(|r| r.cells[3].ends_with('?')),
         rows.iter().any(|r| r.cells[4] == Trust::Void.word()),
-    ));
-    text
+    );
+    table
 }
 
 /// What must be said under a table with these comparisons.
-pub(crate) fn under_table<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<String> {
+pub(crate) fn note_under<'a>(table: &mut Table, contrasts: impl Iterator<Item = &'a ContrastResult>) {
     let (mut unsure, mut void) = (false, false);
     for contrast in contrasts {
         unsure |= kind(contrast).ends_with('?');
         void |= contrast.is_void();
     }
-    notes_of(unsure, void)
+    note(table, unsure, void);
 }
 
-fn notes_of(unsure: bool, void: bool) -> Vec<String> {
-    let unsure = unsure.then_some("(? = the kind is not sure)");
-    let void = void.then_some("(void = no result: it shows neither noise nor that there is none)");
-    unsure.into_iter().chain(void).map(str::to_owned).collect()
-}
-
-pub(crate) fn aligned(cells: &[String], widths: &[usize]) -> String {
-    let mut out = String::new();
-    for (cell, &width) in cells.iter().zip(widths) {
-        let cell = shorten(cell, width);
-        out.push_str(&cell);
-        out.push_str(&" ".repeat(width.saturating_sub(cell.width()) + 2));
+fn note(table: &mut Table, unsure: bool, void: bool) {
+    if unsure {
+        table.note("(? = the kind is not sure)");
     }
-    shorten(out.trim_end(), WIDTH)
-}
-
-/// A headed list, cut and counted.
-pub(crate) fn part(head: &str, items: &[String], shown: usize) -> Vec<String> {
-    if items.is_empty() {
-        return vec![];
+    if void {
+        table.note("(void = no result: it shows neither noise nor that there is none)");
     }
-    let shown = shown.min(items.len());
-    let mut text = vec![head.to_owned()];
-    text.extend(items[..shown].iter().cloned());
-    if shown < items.len() {
-        text.push(format!("  ... and {} more in the report", items.len() - shown));
-    }
-    text
 }
 
 /// The added lines of all contrasts, strongest first.
@@ -289,7 +254,7 @@ fn carriers(report: &Report) -> Vec<String> {
     let mut found: Vec<(&AddedLine, &ContrastResult)> =
         usable.flat_map(|c| c.added_lines.iter().map(move |l| (l, c))).collect();
     found.sort_by(|a, b| b.0.level_db.total_cmp(&a.0.level_db));
-    found.into_iter().map(|(l, c)| line(&format!("  {}", carrier(l, c, report)))).collect()
+    found.into_iter().map(|(l, c)| carrier(l, c, report)).collect()
 }
 
 fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
@@ -314,7 +279,7 @@ fn concerns(report: &Report) -> Vec<String> {
     let against = report.warnings.iter().filter(|w| !is_note(w.code));
     found.extend(causes(against).into_iter().map(|cause| format!("{cause}: the session as a whole")));
     found.extend(notes(report));
-    found.into_iter().map(|text| line(&format!("- {text}"))).collect()
+    found
 }
 
 /// One line a cause with the comparisons it was said of: "clipping: charger, LED strip".
@@ -382,30 +347,6 @@ fn dial(setting: &SettingFacts) -> Option<String> {
     Some(format!("{} kHz{mode}{wide}", number(khz, 1)))
 }
 
-/// Text as one line of the post; blanks at its head stay.
-pub(crate) fn line(text: &str) -> String {
-    let indent = text.len() - text.trim_start_matches(' ').len();
-    let body: String = text[indent..].split('\n').collect::<Vec<_>>().join(" ");
-    shorten(&format!("{}{}", " ".repeat(indent), plain(&clean(&body))), WIDTH)
-}
-
-/// Text in lines of the post, broken at blanks.
-pub(crate) fn lines(text: &str) -> Vec<String> {
-    let mut broken: Vec<String> = Vec::new();
-    for word in plain(&one_line(text)).split(' ') {
-        match broken.last_mut() {
-            Some(last) if last.width() + 1 + word.width() <= WIDTH => *last += &format!(" {word}"),
-            _ => broken.push(shorten(word, WIDTH)),
-        }
-    }
-    broken
-}
-
-/// Control and direction characters gone, but the blanks that hold columns kept.
-fn clean(text: &str) -> String {
-    text.split(' ').map(one_line).collect::<Vec<_>>().join(" ").trim_end().to_owned()
-}
-
 /// What the noise means to a listener: cost, target, published noise, and supplies that must not be connected.
 fn for_a_listener(report: &Report) -> Vec<String> {
     let found = &report.listening;
@@ -431,6 +372,7 @@ mod tests {
     use super::*;
     use crate::warning::{Code, Warning};
     use insta::assert_snapshot;
+    use unicode_width::UnicodeWidthStr;
 
     #[test]
     fn the_sample_as_a_post() {
@@ -520,7 +462,7 @@ mod tests {
             }
             let text = post(&report);
             assert!(text.encode_utf16().count() < POST_LIMIT, "round {round}");
-            assert!(text.lines().all(|l| l.width() <= WIDTH), "round {round}: {text}");
+            assert!(text.lines().all(|l| l.width() <= Plain::POST.width), "round {round}: {text}");
             assert!(!text.contains('\t') && text.contains("made with noisetally"), "round {round}");
             if report.contrasts.len() > 100 {
                 assert!(text.contains("more in the report"), "what is dropped is counted");

@@ -6,7 +6,7 @@
 use serde_json::Value;
 
 use crate::report::contract::Report;
-use crate::report::words::one_line;
+use crate::text::one_line;
 
 /// Units at the end of a name whose figures are worth a hundredth: levels, frequencies, times.
 const HUNDREDTHS: [&str; 5] = ["_db", "_dbm", "_dbfs", "_hz", "_s"];

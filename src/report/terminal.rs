@@ -2,7 +2,7 @@
 
 use crate::findings::{man_made, receiver_check, supply, target};
 use crate::report::contract::Report;
-use crate::report::words::{capital, label};
+use crate::text::{capital, label};
 
 /// For the terminal: target, published noise, receiver check, supplies, cautions; one line each.
 pub fn terminal_lines(report: &Report) -> Vec<String> {

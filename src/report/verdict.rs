@@ -13,10 +13,8 @@ use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::{BLIND_DB, Certainty, Change, Character, Part};
 use crate::night::result::Episode;
 use crate::report::contract::Report;
-use crate::report::words::{
-    and, capital, causes, count, db, hz, interval, is_note, label, next_step, number, percent, rate,
-    s_units_of_change,
-};
+use crate::report::words::{causes, is_note, next_step, s_units_of_change};
+use crate::text::{and, capital, count, db, hz, interval, label, number, percent, rate};
 use crate::warning::{Code, Trust, Warning};
 
 pub(crate) use night::{hours, span};
@@ -523,5 +521,5 @@ fn carriers(lines: &[AddedLine]) -> String {
 
 /// A sentence of another room inside one of ours: first letter small where it is a plain word, no stop at the end.
 fn label_sentence(text: &str) -> String {
-    super::words::one_line(text).trim_end_matches('.').to_owned()
+    crate::text::one_line(text).trim_end_matches('.').to_owned()
 }

@@ -1,15 +1,12 @@
 //! One recording as `report.json` has it.
 
-use crate::labels::Label;
-use crate::labels::State;
-use crate::labels::printable;
+use serde::{Deserialize, Serialize};
+
+use crate::labels::{Label, State, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Line;
-use crate::units::Dbfs;
-use crate::units::REFERENCE_BANDWIDTH_HZ;
+use crate::units::{Dbfs, REFERENCE_BANDWIDTH_HZ};
 use crate::warning::Warning;
-use serde::Deserialize;
-use serde::Serialize;
 
 /// One recording.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -5,10 +5,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
+use serde_json::Value;
+
 use noisetally::audio::write_wav;
 use noisetally::demo::synth::{Hash, Receiver, Scene, Trap};
 use noisetally::units::{Db, Dbfs};
-use serde_json::Value;
 
 /// Samples a second of the recordings, unless a test is about that.
 pub const RATE_HZ: u32 = 8000;

@@ -8,11 +8,11 @@ use std::process::Stdio;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use noisetally::demo::synth::{Hash, Receiver, Scene, Trap};
-use noisetally::units::{Db, Dbfs};
 use serde_json::Value;
 
 use crate::bench::{Bench, RATE_HZ};
+use noisetally::demo::synth::{Hash, Receiver, Scene, Trap};
+use noisetally::units::{Db, Dbfs};
 
 const TAKE_S: f64 = 8.0;
 /// Length of the takes of a receiver check, and how many there are.

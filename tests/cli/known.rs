@@ -1,9 +1,8 @@
 //! `session --remember` and `--known`, `night --known`: what was learnt is told by name, and slips are named.
 
+use crate::bench::{Bench, off};
 use noisetally::demo::synth::{Buzz, Carrier};
 use noisetally::units::Db;
-
-use crate::bench::{Bench, off};
 
 /// A charger that buzzes, learnt at 12 dB; the same at 6 dB on another evening; and a stranger's carrier.
 fn sheds() -> Bench {

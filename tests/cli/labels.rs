@@ -1,9 +1,8 @@
 //! From file names and the manifest to a session: drafting, checking, running; names that shells and terminals dislike.
 
+use crate::bench::{Bench, new_report, off, on};
 use noisetally::demo::synth::{Hash, Scene};
 use noisetally::units::Db;
-
-use crate::bench::{Bench, new_report, off, on};
 
 #[test]
 fn the_report_goes_to_reports_and_the_folders_name() {

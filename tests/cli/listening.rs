@@ -1,11 +1,11 @@
 //! What the noise means to a listener, from a manifest with everything in it: the truth of every scene is known, the
 //! published noise is that of ITU-R P.372.
 
-use noisetally::demo::synth::{Carrier, Carriers};
-use noisetally::units::{Db, Dbfs};
 use serde_json::Value;
 
 use crate::bench::{Bench, off, on};
+use noisetally::demo::synth::{Carrier, Carriers};
+use noisetally::units::{Db, Dbfs};
 
 const HEAD: &str = r#"
 antenna_type = "short vertical"

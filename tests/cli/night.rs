@@ -1,9 +1,8 @@
 //! `night` as its users run it: what is printed and written, bad files, wrong use, runs that are stopped.
 
+use crate::bench::{Bench, RATE_HZ};
 use noisetally::demo::synth::{Hash, Receiver, Scene};
 use noisetally::units::{Db, Dbfs};
-
-use crate::bench::{Bench, RATE_HZ};
 
 /// Two minutes with hash of 8 dB in the middle 40 s.
 fn shed() -> Vec<f32> {

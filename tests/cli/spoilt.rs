@@ -1,10 +1,10 @@
 //! Recordings that are missing, broken, silent, too short or copies: each is named with its reason, the others are done.
 
-use noisetally::demo::synth::{Hash, Receiver, Scene, Trap};
-use noisetally::units::{Db, Dbfs};
 use serde_json::Value;
 
 use crate::bench::{Bench, LAMP_DB, RATE_HZ, codes, new_report, off, on, samples};
+use noisetally::demo::synth::{Hash, Receiver, Scene, Trap};
+use noisetally::units::{Db, Dbfs};
 
 /// A mono 32-bit float WAV (format code 3; Multimedia Data Standards Update, Microsoft 1994).
 fn float_wav(samples: &[f32]) -> Vec<u8> {

@@ -1,11 +1,11 @@
 //! `--passband`, `--mains`, `--reference` and `--channel` do what they say, and say so where they can't.
 
-use noisetally::audio::write_wav;
-use noisetally::demo::synth::{Buzz, Station};
-use noisetally::units::Db;
 use serde_json::Value;
 
 use crate::bench::{Bench, LAMP_DB, RATE_HZ, codes, off, on, samples};
+use noisetally::audio::write_wav;
+use noisetally::demo::synth::{Buzz, Station};
+use noisetally::units::Db;
 
 fn first_contrast(bench: &Bench, wish: [&str; 2]) -> Value {
     let ran = bench.run(["pair", "shed/01-off.wav", "shed/02-lamp-on.wav", "--json", wish[0], wish[1]]);

@@ -1,9 +1,8 @@
 //! What the report says of the loft's evening, held against what it was made with (the constants of
 //! `src/demo/loft.rs`; invented, and known by construction).
 
-use noisetally::report::contract::Report;
-
 use super::{LOFT, text};
+use noisetally::report::contract::Report;
 
 #[test]
 fn what_is_said_of_the_loft_is_so() {

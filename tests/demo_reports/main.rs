@@ -14,9 +14,10 @@ use std::io::BufReader;
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
+use serde_json::Value;
+
 use common::{names, noisetally, root, stderr};
 use sameness::{differences, same_figure, same_text};
-use serde_json::Value;
 
 /// The seed the committed recordings were made with: the program's own default.
 const SEED: u64 = 1;

@@ -3,10 +3,9 @@
 
 use std::fs;
 
-use noisetally::report::contract::Report;
-
 use super::common::{copy_files, noisetally};
 use super::{Evening, LOFT, text};
+use noisetally::report::contract::Report;
 
 /// The report on the evening's recordings under labels that `mislabel` has changed, recording by recording.
 fn report(evening: &Evening, mislabel: impl Fn(&str) -> String) -> Report {

@@ -2,11 +2,11 @@
 
 use std::sync::LazyLock;
 
-use noisetally::demo::synth::Kind;
-use noisetally::demo::{Truth, truth};
 use serde_json::Value;
 
 use super::{POND, SEED, json};
+use noisetally::demo::synth::Kind;
+use noisetally::demo::{Truth, truth};
 
 /// A contrast of the report and what is true of its on recordings.
 struct Said {

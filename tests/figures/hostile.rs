@@ -1,5 +1,7 @@
 //! Figures of data that nobody hopes for: nothing, numbers out of bounds, long and strange names.
 
+use super::measured::*;
+use super::picture::{check, folder};
 use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure};
 use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
@@ -16,9 +18,6 @@ use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
 use noisetally::report::pictures::drawing::excess::ExcessFigure;
 use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
 use noisetally::report::pictures::drawing::spectrogram::{Image, SpectrogramFigure};
-
-use super::measured::*;
-use super::picture::{check, folder};
 
 #[test]
 fn nothing_measured_draws_and_says_so() {

@@ -2,6 +2,9 @@
 
 use std::f64::consts::TAU;
 
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
 use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure};
 use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
@@ -17,8 +20,6 @@ use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
 use noisetally::report::pictures::drawing::excess::ExcessFigure;
 use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
 use noisetally::report::pictures::drawing::spectrogram::{Image, SpectrogramFigure};
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 
 pub const DEVICE: &str = "Aquarium lamp";
 pub const PASSBAND: (f64, f64) = (300.0, 2700.0);

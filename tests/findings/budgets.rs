@@ -1,11 +1,11 @@
 //! Budgets of known truth: two to four devices by themselves and all together, some of which act together.
 
-use noisetally::demo::synth::{Buzz, Carrier, Carriers, Hash, Scene};
-use noisetally::units::{Db, Dbfs};
 use rayon::prelude::*;
 
 use super::evening::{BAND, Evening, at, band, share};
 use super::random::Dice;
+use noisetally::demo::synth::{Buzz, Carrier, Carriers, Hash, Scene};
+use noisetally::units::{Db, Dbfs};
 
 const NAMES: [&str; 4] = ["charger", "strip", "pump", "clock"];
 

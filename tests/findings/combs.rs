@@ -2,9 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use noisetally::findings::switching_comb::{Answer, CALLED_BELOW, Carrier, Listening, Refusal, find};
-
 use super::random::Dice;
+use noisetally::findings::switching_comb::{Answer, CALLED_BELOW, Carrier, Listening, Refusal, find};
 
 /// Half of the width of an SSB passband and its middle, Hz.
 const PASSBAND_HZ: (f64, f64) = (300.0, 2_700.0);

@@ -3,14 +3,14 @@
 //! Devices are drawn so that they differ in what the truth says of them (`differ`); what is alike in truth nobody can
 //! tell apart.
 
+use rayon::prelude::*;
+
+use super::random::Dice;
 use noisetally::contrast::{ContrastSettings, contrast};
 use noisetally::demo::synth::{Buzz, Carrier, Carriers, Clicks, Device, Hash, Receiver, Scene, Station};
 use noisetally::findings::known_noise::{Resembles, Signature, resembling};
 use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::units::{Db, Dbfs};
-use rayon::prelude::*;
-
-use super::random::Dice;
 
 /// Excesses at which devices are heard again, dB.
 pub const AGAIN_DB: [f64; 4] = [3.0, 6.0, 12.0, 24.0];

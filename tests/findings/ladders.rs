@@ -1,14 +1,14 @@
 //! Ladders of known truth: what each step bought, the device's own power, the choke's verdict and its forecast.
 
-use noisetally::demo::synth::{Buzz, Carrier, Device, Hash, Scene};
-use noisetally::findings::ladder::result::Ladder;
-use noisetally::report::contract::Report;
-use noisetally::units::{Db, Dbfs};
 use rayon::prelude::*;
 use rustfft::num_complex::Complex64;
 
 use super::evening::{Evening, at, band, share};
 use super::random::Dice;
+use noisetally::demo::synth::{Buzz, Carrier, Device, Hash, Scene};
+use noisetally::findings::ladder::result::Ladder;
+use noisetally::report::contract::Report;
+use noisetally::units::{Db, Dbfs};
 
 /// Pieces at each step.
 const PIECES: [u32; 4] = [0, 1, 2, 4];

@@ -1,13 +1,13 @@
 //! Carriers near the limit of what a loud step hides. Truth by experiment: the same loud noise is made once more with
 //! the carrier in it, and the tool is asked whether it finds it.
 
-use noisetally::demo::synth::{Carrier, Carriers, Hash};
-use noisetally::findings::ladder::unmasked::Floor;
-use noisetally::units::{Db, Dbfs};
 use rayon::prelude::*;
 
 use super::evening::{BAND, Evening, WIDTH_HZ, band, share};
 use super::random::Dice;
+use noisetally::demo::synth::{Carrier, Carriers, Hash};
+use noisetally::findings::ladder::unmasked::Floor;
+use noisetally::units::{Db, Dbfs};
 
 /// One carrier.
 pub struct Trial {

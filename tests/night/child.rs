@@ -9,11 +9,12 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
 
+use realfft::RealFftPlanner;
+
 use noisetally::audio::{ChannelChoice, Mono};
 use noisetally::labels::dated_files;
 use noisetally::night::{NightSettings, timeline};
 use noisetally::signal::spectrum::{frame_len, hann};
-use realfft::RealFftPlanner;
 
 /// What a run cost.
 #[derive(Debug, Clone, Copy)]

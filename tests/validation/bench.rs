@@ -32,9 +32,10 @@ mod waves;
 
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
+
 use judge::Judged;
 use noisetally::audio::write_wav;
-use rayon::prelude::*;
 
 /// Pairs of a full run: 36 of each kind and excess.
 const FULL_PAIRS: u64 = 2016;

@@ -1,11 +1,10 @@
 //! The cases: which receiver, which background, which device, how strong.
 
+use super::random::Dice;
 use noisetally::demo::synth::{
     Buzz, Carrier, Carriers, Clicks, Crashes, Device, Fading, Hash, Kind, Receiver, Scene, Station, Take,
 };
 use noisetally::units::{Db, Dbfs};
-
-use super::random::Dice;
 
 /// Excesses of the table, dB.
 pub const EXCESSES_DB: [f64; 7] = [0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0];

@@ -2,9 +2,8 @@
 //! companding, whose file says that it is lossy.
 
 use std::f64::consts::PI;
-use std::fs;
-use std::io;
 use std::path::Path;
+use std::{fs, io};
 
 /// Half the frame of the transform: at 12 kHz 21 ms, as music codecs have it at 48 kHz (common practice).
 const HALF: usize = 256;

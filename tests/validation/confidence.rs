@@ -3,10 +3,9 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use noisetally::contrast::Doubt;
-
 use super::judge::Judged;
 use super::share::{interval, share};
+use noisetally::contrast::Doubt;
 
 /// Row by row: how many verdicts it bound, the share right, what the row leaves, and whether the confidence given
 /// lies within the interval of that share. Rows that run from one value to another are cut in the middle of what

@@ -2,14 +2,14 @@
 
 use std::fmt::Write;
 
-use noisetally::demo::synth::{Receiver, Scene};
-use noisetally::signal::spectrum::FALSE_ALARM_PER_RECORDING;
-use noisetally::units::Dbfs;
 use rayon::prelude::*;
 
 use super::judge::measured;
 use super::random::Dice;
 use super::share::share;
+use noisetally::demo::synth::{Receiver, Scene};
+use noisetally::signal::spectrum::FALSE_ALARM_PER_RECORDING;
+use noisetally::units::Dbfs;
 
 /// Receivers at each rate; AM needs 9 kHz. The low rates come often, for they are cheap.
 const KINDS: [(&str, u32); 12] = [

@@ -1,11 +1,10 @@
 //! The tool's own answer to one case, beside the truth.
 
+use super::cases::Case;
 use noisetally::contrast::{Contrast, ContrastSettings, Doubt, contrast};
 use noisetally::demo::synth::Take;
 use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::warning::{Code, Trust};
-
-use super::cases::Case;
 
 /// Truth and answer.
 pub struct Judged {

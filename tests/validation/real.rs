@@ -7,15 +7,15 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use noisetally::demo::synth::{Buzz, Carriers, Clicks, Device, Hash, Receiver, Scene, Take, TakeTruth};
-use noisetally::units::Dbfs;
-use noisetally::warning::Trust;
 use realfft::RealFftPlanner;
 
 use super::cases::Case;
 use super::judge::Judged;
 use super::random::Dice;
 use super::share::{quantile, share};
+use noisetally::demo::synth::{Buzz, Carriers, Clicks, Device, Hash, Receiver, Scene, Take, TakeTruth};
+use noisetally::units::Dbfs;
+use noisetally::warning::Trust;
 
 /// Kinds and excesses that are mixed in.
 const KINDS: [&str; 5] = ["hash", "buzz", "clicks", "carriers", "comb"];

@@ -2,11 +2,10 @@
 
 use std::fmt::Write;
 
-use noisetally::warning::Trust;
-
 use super::cases::{EXCESSES_DB, KINDS};
 use super::judge::Judged;
 use super::share::share as chance;
+use noisetally::warning::Trust;
 
 /// All tables of a run.
 pub fn tables(judged: &[Judged]) -> String {

@@ -3,14 +3,13 @@
 
 use std::fmt::Write;
 
-use noisetally::demo::synth::{Buzz, Carrier, Carriers, Hash, Receiver, Scene, Station, Take};
-use noisetally::units::{Db, Dbfs};
-use noisetally::warning::Trust;
-
 use super::cases::Case;
 use super::judge::Judged;
 use super::random::Dice;
 use super::waves::{Wave, wave};
+use noisetally::demo::synth::{Buzz, Carrier, Carriers, Hash, Receiver, Scene, Station, Take};
+use noisetally::units::{Db, Dbfs};
+use noisetally::warning::Trust;
 
 /// What stands where.
 #[derive(Clone, Copy)]

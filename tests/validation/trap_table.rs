@@ -2,11 +2,10 @@
 
 use std::fmt::Write;
 
-use noisetally::warning::{Code, Trust};
-
 use super::judge::Judged;
 use super::share::share;
 use super::traps::{ROWS, Trapped};
+use noisetally::warning::{Code, Trust};
 
 /// The table of traps.
 pub fn table(trapped: &[Trapped], judged: &[Judged]) -> String {

@@ -3,16 +3,15 @@
 
 use std::path::Path;
 
+use super::codec::{transcoded, write_companded};
+use super::judge::{codes, measured};
+use super::program;
+use super::random::Dice;
 use noisetally::audio::write_wav;
 use noisetally::contrast::{ContrastSettings, contrast};
 use noisetally::demo::synth::{Agc, Fading, Hash, Hum, Receiver, Scene, Station, Take, Trap};
 use noisetally::units::{Db, Dbfs};
 use noisetally::warning::{Code, Trust};
-
-use super::codec::{transcoded, write_companded};
-use super::judge::{codes, measured};
-use super::program;
-use super::random::Dice;
 
 /// One kind of trap.
 #[derive(Debug, Clone, Copy)]

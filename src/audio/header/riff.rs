@@ -2,8 +2,7 @@
 //!
 //! Sources: EBU Tech 3306 (RF64), ITU-R BS.2088 (BW64), EBU Tech 3285 (`bext`); Wave64 as ffmpeg and sox write it.
 
-use super::super::Problem;
-use super::super::date;
+use super::super::{Problem, date};
 use super::extent::{self, Extent, Tail};
 use super::format::Format;
 use super::{Bytes, Header, u32_at, u64_at};

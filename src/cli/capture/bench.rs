@@ -3,8 +3,8 @@
 use super::terminal::Terminal;
 use super::{Kept, Outcome, Walk};
 use crate::capture::{CHECKS, Take};
-use crate::cli::layout::wrapped;
 use crate::cli::{Exit, interrupt};
+use crate::text::wrapped;
 
 const BEFORE: &str = "  [Enter] record   s skip   q stop > ";
 const AFTER: &str = "  [Enter] next   a again   n WORDS note   m S5 meter   q stop > ";

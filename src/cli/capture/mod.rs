@@ -12,13 +12,12 @@ mod unattended;
 
 use anyhow::{Context, bail};
 
-use super::Exit;
 use super::args::{CaptureArgs, SessionArgs};
-use super::layout::wrapped;
 use super::output::Console;
-use super::{interrupt, session, sheet};
+use super::{Exit, interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::labels::State;
+use crate::text::wrapped;
 use crate::units::{Db, Dbfs, counted};
 use crate::warning::Code;
 use switch::Switch;

@@ -6,8 +6,8 @@ use std::time::{Duration, Instant};
 use super::switch::Switch;
 use super::{Outcome, Walk};
 use crate::capture::CHECKS;
-use crate::cli::layout::wrapped;
 use crate::cli::{Exit, interrupt};
+use crate::text::wrapped;
 
 /// Time to settle after a command has switched, where nothing is said (chosen), s.
 pub const SETTLE_S: f64 = 5.0;

@@ -16,6 +16,7 @@ use super::impulsive::Impulsive;
 use super::visitor::Visitor;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
+
 pub use confidence::BLIND_DB;
 pub use doubts::Doubt;
 pub(super) use facts::Facts;

@@ -2,7 +2,7 @@
 
 use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::Balance;
-use crate::report::words::{label, number, percent};
+use crate::text::{label, number, percent};
 
 /// Most devices named in a line of shares.
 const MOST_SHARES: usize = 4;

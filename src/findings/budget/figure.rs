@@ -1,27 +1,15 @@
 //! The figures of the budget: which device adds how much, before remedies and now.
 
-use crate::findings::budget::result::BudgetEntry;
-use crate::findings::budget::result::Stage;
-use crate::findings::picture::FigureKind;
-use crate::findings::picture::Picture;
-use crate::plot::axis;
-use crate::plot::axis::Axis;
-use crate::plot::chart;
-use crate::plot::chart::Chart;
-use crate::plot::letters;
-use crate::plot::page;
-use crate::plot::page::Drawing;
-use crate::plot::page::Drawn;
-use crate::plot::page::Frame;
-use crate::plot::page::HPos;
-use crate::plot::page::Hand;
-use crate::plot::page::Page;
-use crate::plot::page::PlotError;
-use crate::plot::page::VPos;
-use crate::plot::theme;
-use crate::plot::theme::Sizes;
-use crate::report::words::capital;
 use std::path::Path;
+
+use crate::findings::budget::result::{BudgetEntry, Stage};
+use crate::findings::picture::{FigureKind, Picture};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
+use crate::text::capital;
 
 /// A figure for each setting and stage of the budget.
 pub fn figures(budget: &[BudgetEntry]) -> Vec<Picture> {

@@ -1,22 +1,9 @@
 //! What each of several devices adds, and whether they add up.
 
-use crate::findings::budget::result::BudgetEntry;
-use crate::findings::budget::result::JointResult;
-use crate::findings::budget::result::Stage;
+use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::Balance;
-use crate::findings::picture::FigureFile;
-use crate::findings::picture::FigureKind;
-use crate::report::markdown::Document;
-use crate::report::markdown::cell;
-use crate::report::markdown::escape;
-use crate::report::markdown::table::Column;
-use crate::report::markdown::table::Table;
-use crate::report::words::and;
-use crate::report::words::db;
-use crate::report::words::interval;
-use crate::report::words::label;
-use crate::report::words::number;
-use crate::report::words::percent;
+use crate::findings::picture::{FigureFile, FigureKind};
+use crate::text::{Column, Document, Table, Words, and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.
 fn groups(budget: &[BudgetEntry]) -> Vec<Vec<&BudgetEntry>> {
@@ -32,11 +19,11 @@ fn groups(budget: &[BudgetEntry]) -> Vec<Vec<&BudgetEntry>> {
 }
 
 /// The budget in a sentence for each setting and stage; shares of one device say nothing.
-pub(crate) fn largest_share(budget: &[BudgetEntry]) -> Vec<String> {
+pub(crate) fn largest_share(budget: &[BudgetEntry]) -> Vec<Words> {
     groups(budget).iter().filter_map(|group| in_a_sentence(group)).collect()
 }
 
-fn in_a_sentence(group: &[&BudgetEntry]) -> Option<String> {
+fn in_a_sentence(group: &[&BudgetEntry]) -> Option<Words> {
     let mut sorted = group.to_vec();
     sorted.sort_by(|a, b| b.share.total_cmp(&a.share));
     let (first, second) = (sorted.first()?, sorted.get(1)?);
@@ -45,12 +32,14 @@ fn in_a_sentence(group: &[&BudgetEntry]) -> Option<String> {
         Stage::Before => "Of the noise that all devices add together",
     };
     if first.share_ci.zip(second.share_ci).is_some_and(|(a, b)| a[0] <= b[1]) {
-        let pair = format!("the **{}** and the **{}**", cell(&first.device), cell(&second.device));
-        return Some(format!("{of}, the shares of {pair} can't be told apart."));
+        let named = |entry: &BudgetEntry| Words::from("the ").then(Words::strong(label(&entry.device)));
+        let pair = named(first).then(" and ").then(named(second));
+        return Some(Words::from(format!("{of}, the shares of ")).then(pair).then(" can't be told apart."));
     }
     let quieter =
         first.without_db.map_or_else(String::new, |v| format!(" Without it the band would be {} quieter.", db(v)));
-    Some(format!("{of}, {} comes from **{}**.{quieter}", percent(first.share), cell(&first.device)))
+    let share = Words::from(format!("{of}, {} comes from ", percent(first.share)));
+    Some(share.then(Words::strong(label(&first.device))).then(format!(".{quieter}")))
 }
 
 /// Nothing where no devices can be held against each other.
@@ -71,13 +60,13 @@ pub(crate) fn section(doc: &mut Document, budget: &[BudgetEntry], joint: &[Joint
     ]);
     for entry in groups.iter().flatten() {
         table.row([
-            if several { cell(&entry.setting) } else { String::new() },
+            if several { label(&entry.setting) } else { String::new() },
             match entry.stage {
                 Stage::Before if groups.len() > 1 => "before remedies".to_owned(),
                 Stage::Now => "with the last remedies".to_owned(),
                 Stage::Before => String::new(),
             },
-            cell(&entry.device),
+            label(&entry.device),
             match entry.share_ci {
                 Some([low, high]) => format!("{} ({} to {})", percent(entry.share), percent(low), percent(high)),
                 None => percent(entry.share),
@@ -92,15 +81,13 @@ pub(crate) fn section(doc: &mut Document, budget: &[BudgetEntry], joint: &[Joint
             },
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     if budget.iter().any(|entry| entry.without_db.is_some()) {
-        doc.block(
-            "Shares are of power, carriers included, each device recorded by itself. Decibels do not add up, powers do: \
-             a device with a small share is hardly heard while a louder one is on.",
-        );
+        doc.paragraph("Shares are of power, carriers included, each device recorded by itself. Decibels do not add up, powers do: \
+             a device with a small share is hardly heard while a louder one is on.",);
     }
-    doc.list(&joint.iter().map(balance).collect::<Vec<_>>());
-    figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.figure(f));
+    doc.list(joint.iter().map(balance).collect::<Vec<_>>());
+    figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.picture(f));
 }
 
 fn balance(result: &JointResult) -> String {
@@ -122,7 +109,7 @@ fn balance(result: &JointResult) -> String {
         ),
         Balance::AddsUp => "together are as loud as each by itself adds up to".to_owned(),
     };
-    escape(&format!("{} {what} ({figures}).", and(&names)))
+    format!("{} {what} ({figures}).", and(&names))
 }
 
 /// The interval of the difference's size.

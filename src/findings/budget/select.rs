@@ -5,22 +5,13 @@
 //! ("before"), and at the last step of each one's ladder ("now"). A device label that joins others by `+`, or says
 //! `all` or `everything`, is a recording of them together.
 
-use crate::contrast::Contrast;
-use crate::contrast::Figures;
+use crate::contrast::{Contrast, Figures};
 use crate::findings::basis::Basis;
-use crate::findings::budget::result::BudgetEntry;
-use crate::findings::budget::result::JointResult;
-use crate::findings::budget::result::Stage;
-use crate::findings::budget::shares::Contribution;
-use crate::findings::budget::shares::balance;
-use crate::findings::budget::shares::shares;
-use crate::labels::Plan;
-use crate::labels::compared_by;
-use crate::labels::printable;
-use crate::units::in_db;
-use crate::units::ratio_of_db;
-use crate::warning::Code;
-use crate::warning::Warning;
+use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
+use crate::findings::budget::shares::{Contribution, balance, shares};
+use crate::labels::{Plan, compared_by, printable};
+use crate::units::{in_db, ratio_of_db};
+use crate::warning::{Code, Warning};
 
 /// Off levels farther apart than this are no common ground, dB.
 const OFF_APART_DB: f64 = 1.0;

@@ -3,24 +3,17 @@
 //!
 //! Not here: what a signature holds and how alike two are (`findings::known_noise`).
 
-use crate::contrast::Contrast;
-use crate::contrast::Figures;
-use crate::contrast::comparison::ContrastResult;
-use crate::contrast::known_noise::Answer;
-use crate::contrast::known_noise::KnownCandidate;
-use crate::contrast::known_noise::KnownNoise;
-use crate::findings::known_noise::Candidate;
-use crate::findings::known_noise::Resembles;
-use crate::findings::known_noise::Signature;
-use crate::findings::known_noise::resembling;
-use crate::findings::names::slug;
-use crate::labels::Plan;
-use crate::labels::Session;
-use serde::Deserialize;
-use serde::Serialize;
 use std::collections::BTreeSet;
-use std::path::Path;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use crate::contrast::comparison::ContrastResult;
+use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise};
+use crate::contrast::{Contrast, Figures};
+use crate::findings::known_noise::{Candidate, Resembles, Signature, resembling};
+use crate::findings::names::slug;
+use crate::labels::{Plan, Session};
 
 /// Layout of the file that this version writes and reads. By definition: counted up when the layout changes (chosen
 /// here).

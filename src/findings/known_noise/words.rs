@@ -2,7 +2,7 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::{Answer, Compared, KnownCandidate, KnownNoise};
-use crate::report::words::{count, db, hz, label, number, percent};
+use crate::text::{count, db, hz, label, number, percent};
 
 /// A resemblance below this is printed as 0.00.
 const NEAR: f64 = 0.005;

@@ -2,14 +2,10 @@
 
 use crate::contrast::{Character, Figures, UNMOVED_HZ};
 use crate::findings::ladder::followed as carriers;
-use crate::findings::ladder::result::Appeared;
-use crate::findings::ladder::result::AppearedWhat;
+use crate::findings::ladder::result::{Appeared, AppearedWhat};
 use crate::findings::ladder::rungs::Rung;
 use crate::findings::ladder::tracks::Track;
-use crate::findings::ladder::unmasked::Floor;
-use crate::findings::ladder::unmasked::Origin;
-use crate::findings::ladder::unmasked::line_origin;
-use crate::findings::ladder::unmasked::noise_origin;
+use crate::findings::ladder::unmasked::{Floor, Origin, line_origin, noise_origin};
 use crate::units::Dbfs;
 
 /// Told of each step; a comb that came to light has many members. Chosen for a readable list.

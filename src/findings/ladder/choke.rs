@@ -1,8 +1,8 @@
 //! What the theory of a series choke makes of steps that differ by ferrites or turns: how its impedance stands to
 //! the loop's, what more of the same would buy, and whether ferrite on this lead can help at all.
 //!
-//! The model: a common-mode current through a loop of impedance Z, with a choke's impedance in series, falls by |1
-//! + n·t²·r·e^{jφ}|, r = |Zf|/|Z| for one piece with one turn, φ the angle between the two. Impedances add by piece
+//! The model: a common-mode current through a loop of impedance Z, with a choke's impedance in series, falls by
+//! |1 + n·t²·r·e^{jφ}|, r = |Zf|/|Z| for one piece with one turn, φ the angle between the two. Impedances add by piece
 //! and go with the square of the turns, up to the choke's own resonance. A receiver's level can't tell r and φ
 //! apart with few steps: the fit is given for a resistive choke on a resistive loop (φ = 0), its forecasts for
 //! every φ from 0 to 90° that the steps allow. Angles beyond make a choke help less or even harm, which is told
@@ -10,9 +10,8 @@
 //!
 //! Not here: excess and its intervals (`contrast`), which steps are labelled how (`choke_steps`).
 
-use serde::{Deserialize, Serialize};
-
 use rustfft::num_complex::Complex64;
+use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::steps::attenuation;

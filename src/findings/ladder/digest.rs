@@ -3,7 +3,7 @@
 use crate::findings::ladder::choke::ChokeVerdict;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::ladder::unmasked::Origin;
-use crate::report::words::{count, label, number};
+use crate::text::{count, label, number};
 
 /// What choke theory makes of its steps.
 pub(crate) fn choke(ladder: &Ladder) -> Option<String> {

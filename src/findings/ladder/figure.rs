@@ -12,7 +12,7 @@ use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::report::words::capital;
+use crate::text::capital;
 
 /// Of one device in one setting.
 pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {

@@ -1,12 +1,13 @@
 //! The carriers beside a ladder: the level of each at every step, on the rows of the steps.
 //! Not here: the steps themselves (`ladder`).
 
+use plotters::prelude::Color;
+use plotters::style::RGBColor;
+
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::page::{Drawn, Frame, Mark, Page};
 use crate::plot::theme::{self, Sizes};
-use plotters::prelude::Color;
-use plotters::style::RGBColor;
 
 /// One carrier through the steps.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -3,8 +3,7 @@
 use crate::contrast::Found;
 use crate::findings::ladder::result::{CarrierStep, FollowedCarrier};
 use crate::findings::ladder::rungs::Rung;
-use crate::findings::ladder::tracks::tracks as follow;
-use crate::findings::ladder::tracks::{Seen, Track, level_sd_db};
+use crate::findings::ladder::tracks::{Seen, Track, level_sd_db, tracks as follow};
 use crate::findings::ladder::unmasked::Floor;
 use crate::signal::measure::Measurement;
 use crate::units::{Dbfs, SIGMAS_OF_95};

@@ -3,27 +3,11 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::choke::ChokeVerdict;
-use crate::findings::ladder::result::Appeared;
-use crate::findings::ladder::result::AppearedWhat;
-use crate::findings::ladder::result::ChokeForecast;
-use crate::findings::ladder::result::ChokeResult;
-use crate::findings::ladder::result::FollowedCarrier;
-use crate::findings::ladder::result::Ladder;
+use crate::findings::ladder::result::{
+    Appeared, AppearedWhat, ChokeForecast, ChokeResult, FollowedCarrier, Ladder,
+};
 use crate::findings::ladder::unmasked::Origin;
-use crate::report::markdown::Document;
-use crate::report::markdown::cell;
-use crate::report::markdown::escape;
-use crate::report::markdown::table::Column;
-use crate::report::markdown::table::Table;
-use crate::report::words::and_at_most;
-use crate::report::words::capital;
-use crate::report::words::count;
-use crate::report::words::db;
-use crate::report::words::hz;
-use crate::report::words::interval;
-use crate::report::words::label;
-use crate::report::words::number;
-use crate::report::words::percent;
+use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
 
 /// Frequencies named in one sentence; the rest are counted.
 const MOST_NAMED: usize = 4;
@@ -41,7 +25,7 @@ const S_VALUES: &str = "S values hang on the one reading that the labels give an
     recommendation R.1). Real meters stray far from that: one was measured to take from 1.5 to 10 dB for a unit. Prefer \
     the decibels, which come from the recordings.";
 
-/// In two sentences at most, for the verdict. Escaped.
+/// In two sentences at most, for the verdict.
 pub(crate) fn in_short(ladder: &Ladder) -> Vec<String> {
     let choke = ladder.choke_fit.as_ref().and_then(|fit| match fit.verdict {
         ChokeVerdict::NoUse => Some("Ferrite on this lead can't help: its noise leaves by another way.".to_owned()),
@@ -56,7 +40,7 @@ pub(crate) fn in_short(ladder: &Ladder) -> Vec<String> {
     let hidden =
         of(Origin::Unmasked).map(|what| format!("{what} came to light that the louder noise would have hidden."));
     let new = of(Origin::New).map(|what| format!("{what} came anew after a remedy."));
-    choke.into_iter().chain(new).chain(hidden).map(|text| escape(&text)).collect()
+    choke.into_iter().chain(new).chain(hidden).collect()
 }
 
 /// "2 carriers", "1 noise"; nothing where there are none.
@@ -70,15 +54,15 @@ fn things_counted(ladder: &Ladder, origin: Origin) -> Option<String> {
 /// Everything below the table of steps.
 pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[ContrastResult]) {
     if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
-        doc.block(S_VALUES);
+        doc.paragraph(S_VALUES);
     }
-    let mut items: Vec<String> = ladder.notes.iter().map(|note| escape(note)).collect();
-    items.extend(appeared(ladder, contrasts).iter().map(|text| escape(text)));
-    doc.list(&items);
+    let mut items = ladder.notes.clone();
+    items.extend(appeared(ladder, contrasts));
+    doc.list(items);
     followed(doc, ladder);
     if let Some(fit) = &ladder.choke_fit {
-        doc.block(&escape(&choke(fit, ladder)));
-        doc.block(MATERIAL);
+        doc.paragraph(choke(fit, ladder));
+        doc.paragraph(MATERIAL);
     }
 }
 
@@ -256,8 +240,8 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
         }
     }
     if !table.is_empty() {
-        doc.block(&format!("Carriers of the {}, followed from step to step:", cell(&ladder.device)));
-        doc.table(&table);
+        doc.paragraph(format!("Carriers of the {}, followed from step to step:", label(&ladder.device)));
+        doc.table(table);
     }
 }
 

@@ -1,15 +1,10 @@
 //! The steps of a ladder in the contract's words: what is left, what was bought since the step before.
 
-use crate::contrast::ContrastSettings;
-use crate::contrast::Figures;
-use crate::contrast::contrast;
+use crate::contrast::{ContrastSettings, Figures, contrast};
 use crate::findings::anchor::Anchors;
-use crate::findings::ladder::result::BoughtBy;
-use crate::findings::ladder::result::LadderStep;
-use crate::findings::ladder::result::StepLine;
+use crate::findings::ladder::result::{BoughtBy, LadderStep, StepLine};
 use crate::findings::ladder::rungs::Rung;
-use crate::findings::ladder::steps::Bought;
-use crate::findings::ladder::steps::bought;
+use crate::findings::ladder::steps::{Bought, bought};
 use crate::units::Dbfs;
 
 /// The steps, and the standard deviation of the off level they share (0 where it can't be told), dB.

@@ -2,10 +2,9 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::result::{Ladder, LadderStep};
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{cell, device, escape};
+use crate::report::markdown::device;
 use crate::report::verdict::{thing, with_interval};
-use crate::report::words::{and, capital, count, db, hz, interval, number};
+use crate::text::{Column, Table, Words, and, capital, count, db, hz, interval, label, number};
 
 /// Steps named in the summary; a longer ladder is read in its table.
 const STEPS_TOLD: usize = 6;
@@ -85,20 +84,20 @@ pub(crate) fn table(ladder: &Ladder, contrasts: &[ContrastResult]) -> Table {
         let contrast = contrast_of(step, contrasts);
         let void = contrast.is_some_and(ContrastResult::is_void);
         table.row([
-            i.to_string(),
-            step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), cell),
-            if void { "–".to_owned() } else { left(step) },
-            if i == 0 { "–".to_owned() } else { bought_words(&ladder.steps[i - 1], step, contrasts) },
-            if void { String::new() } else { own_power(step) },
-            step.s_reading.as_deref().filter(|_| !void).map_or_else(String::new, cell),
-            if void { "–".to_owned() } else { lines_left(step) },
-            contrast.map_or_else(String::new, device::trust),
+            i.to_string().into(),
+            step.remedy.as_deref().map_or_else(|| "none yet".to_owned(), label).into(),
+            if void { "–".into() } else { left(step).into() },
+            if i == 0 { "–".into() } else { bought_words(&ladder.steps[i - 1], step, contrasts).into() },
+            if void { Words::default() } else { own_power(step).into() },
+            step.s_reading.as_deref().filter(|_| !void).map_or_else(String::new, label).into(),
+            if void { "–".into() } else { lines_left(step).into() },
+            contrast.map_or_else(Words::default, device::trust),
         ]);
     }
     table
 }
 
-/// What each step bought, in one sentence; of a long ladder, the steps that bought most. Escaped.
+/// What each step bought, in one sentence; of a long ladder, the steps that bought most.
 pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<String> {
     let mut steps: Vec<(String, Bought)> = Vec::new();
     for pair in ladder.steps.windows(2) {
@@ -128,7 +127,7 @@ pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<S
         0 => String::new(),
         n => format!(" {} bought less.", count(n, "other step", "other steps")),
     };
-    Some(escape(&capital(&format!("{}{doubt}.{rest}", and(&told)))))
+    Some(capital(&format!("{}{doubt}.{rest}", and(&told))))
 }
 
 fn any_doubtful(ladder: &Ladder, contrasts: &[ContrastResult]) -> bool {

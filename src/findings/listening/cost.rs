@@ -1,32 +1,18 @@
 //! What the noise of each comparison costs a listener, from figures already made. Not here: the arithmetic
 //! (`weak_signal`), sentences (`words`).
 
-use crate::contrast::Contrast;
-use crate::contrast::Figures;
-use crate::findings::anchor::USUAL_TOLERANCE_DB;
-use crate::findings::anchor::is_linear;
+use crate::contrast::{Contrast, Figures};
+use crate::findings::anchor::{USUAL_TOLERANCE_DB, is_linear};
 use crate::findings::basis::Basis;
-use crate::findings::listening::result::AnchorKind;
-use crate::findings::listening::result::ListeningCost;
-use crate::findings::listening::result::SignalNeeded;
-use crate::findings::listening::weak_signal::LEAST_SPEECH_HZ;
-use crate::findings::listening::weak_signal::MORSE_NEEDS_DB;
-use crate::findings::listening::weak_signal::NARROW_BANDWIDTH_HZ;
-use crate::findings::listening::weak_signal::NarrowLoss;
-use crate::findings::listening::weak_signal::SPEECH_NEEDS_DB;
-use crate::findings::listening::weak_signal::Stretch;
-use crate::findings::listening::weak_signal::heard_as_w;
-use crate::findings::listening::weak_signal::narrow_loss;
-use crate::findings::listening::weak_signal::needed_dbm;
-use crate::labels::Mode;
-use crate::labels::Plan;
+use crate::findings::listening::result::{AnchorKind, ListeningCost, SignalNeeded};
+use crate::findings::listening::weak_signal::{
+    LEAST_SPEECH_HZ, MORSE_NEEDS_DB, NARROW_BANDWIDTH_HZ, NarrowLoss, SPEECH_NEEDS_DB, Stretch, heard_as_w,
+    narrow_loss, needed_dbm,
+};
+use crate::labels::{Mode, Plan};
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
-use crate::units::DbfsPerHz;
-use crate::units::Estimate;
-use crate::units::REFERENCE_BANDWIDTH_HZ;
-use crate::units::in_db;
-use crate::units::s_reading;
+use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, in_db, s_reading};
 
 /// How far a meter's reading may be off, dB: our own choice. One receiver's meter was measured to take from 1.5 to 10
 /// dB for a unit, 8 dB off at S5.

@@ -2,10 +2,8 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::ListeningCost;
-use crate::findings::listening::words::cost_of;
-use crate::findings::listening::words::watts;
-use crate::report::words::label;
-use crate::report::words::plain;
+use crate::findings::listening::words::{cost_of, watts};
+use crate::text::label;
 
 /// Devices named in the line on what is heard.
 const DEVICES: usize = 3;
@@ -25,5 +23,5 @@ pub(crate) fn digest(contrasts: &[ContrastResult], costs: &[ListeningCost]) -> O
     told.truncate(DEVICES);
     let any_remedy = contrasts.iter().any(|c| c.remedy.is_some());
     let without = if any_remedy { "Without remedy, " } else { "" };
-    (!told.is_empty()).then(|| plain(&format!("{without}100 W is heard as: {}{more}", told.join("; "))))
+    (!told.is_empty()).then(|| format!("{without}100 W is heard as: {}{more}", told.join("; ")))
 }

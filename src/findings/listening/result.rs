@@ -1,12 +1,11 @@
 //! What the noise means to a listener, in the words of the machine-readable result: its cost, how the station stands
 //! against published noise, the session's target, and what to be careful with.
 
+use serde::{Deserialize, Serialize};
+
 use crate::findings::man_made::result::StationNoise;
-use crate::findings::supply::result::Caution;
-use crate::findings::supply::result::SupplyCheck;
+use crate::findings::supply::result::{Caution, SupplyCheck};
 use crate::findings::target::result::TargetResult;
-use serde::Deserialize;
-use serde::Serialize;
 
 /// All of it; every list is empty where nothing could be said.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]

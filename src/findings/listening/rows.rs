@@ -1,13 +1,15 @@
 //! The columns of the table of comparisons that concern a listener.
 
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::ListeningCost;
 use crate::findings::man_made::result::NoiseLevel;
 use crate::findings::target::judge::Outcome;
 use crate::report::contract::Report;
 use crate::report::csv_tables::Figure;
-use serde::Serialize;
-use std::collections::BTreeMap;
 
 /// A comparison's part of its row.
 #[derive(Default, Serialize)]

@@ -1,20 +1,9 @@
 //! The section on what the noise costs a listener.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::listening::result::AnchorKind;
-use crate::findings::listening::result::Listening;
-use crate::findings::listening::result::ListeningCost;
-use crate::findings::listening::result::SignalNeeded;
-use crate::findings::listening::words::cost_of;
-use crate::findings::listening::words::watts_with_interval;
-use crate::report::markdown::Document;
-use crate::report::markdown::cell;
-use crate::report::markdown::escape;
-use crate::report::markdown::table::Column;
-use crate::report::markdown::table::Table;
-use crate::report::words::db;
-use crate::report::words::interval;
-use crate::report::words::number;
+use crate::findings::listening::result::{AnchorKind, Listening, ListeningCost, SignalNeeded};
+use crate::findings::listening::words::{cost_of, watts_with_interval};
+use crate::text::{Column, Document, Table, db, interval, label, number};
 
 /// Nothing where there is nothing to say.
 pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[ContrastResult]) {
@@ -38,11 +27,11 @@ pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[Co
         let Some(cost) = cost_of(&listening.costs, &c.id) else { continue };
         let needed = cost.signal_needed.as_ref();
         let s = |pick: fn(&SignalNeeded) -> [&String; 2]| {
-            needed.map_or_else(String::new, |n| pick(n).map(|s| cell(s)).join(" / "))
+            needed.map_or_else(String::new, |n| pick(n).map(|s| label(s)).join(" / "))
         };
         table.row([
-            cell(&c.device),
-            c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
+            label(&c.device),
+            c.remedy.as_deref().map_or_else(|| "none".to_owned(), label),
             with_ends(cost.snr_loss_2500_db, cost.snr_loss_2500_ci_db),
             narrow(cost),
             cost.heard_100_w_as_w
@@ -54,8 +43,8 @@ pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[Co
             c.trust.word().to_owned(),
         ]);
     }
-    doc.table(&table);
-    doc.list(&notes(listening));
+    doc.table(table);
+    doc.list(notes(listening));
 }
 
 fn with_ends(value: Option<f64>, ci: Option<[f64; 2]>) -> String {
@@ -101,9 +90,9 @@ fn notes(listening: &Listening) -> Vec<String> {
         );
     }
     if let Some(needed) = costs.iter().find_map(|c| c.signal_needed.as_ref()) {
-        told.push(escape(&needs(needed)));
+        told.push(needs(needed));
     }
-    told.extend(listening.not_told.iter().map(|why| escape(&format!("Not told: {}", lower(why)))));
+    told.extend(listening.not_told.iter().map(|why| format!("Not told: {}", lower(why))));
     told
 }
 
@@ -130,8 +119,8 @@ fn lower(text: &str) -> String {
 }
 
 /// Words that only this section uses.
-pub(crate) fn glossary(listening: &Listening) -> Option<String> {
+pub(crate) fn glossary(listening: &Listening) -> Option<&'static str> {
     let text = "*100 W is heard as*: noise that is 3 dB louder costs a listener as much as if the other station had \
                 halved its power.";
-    (!listening.costs.is_empty()).then(|| text.to_owned())
+    (!listening.costs.is_empty()).then_some(text)
 }

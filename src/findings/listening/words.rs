@@ -3,8 +3,7 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::ListeningCost;
-use crate::report::words::db;
-use crate::report::words::number;
+use crate::text::{db, number};
 
 /// What a comparison costs.
 pub(crate) fn cost_of<'a>(costs: &'a [ListeningCost], contrast: &str) -> Option<&'a ListeningCost> {

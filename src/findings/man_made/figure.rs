@@ -2,30 +2,18 @@
 //! man-made noise over frequency. The curves stand apart, each for its kind of place: medians of several sources do
 //! not add.
 
-use crate::findings::man_made::p372::Category;
-use crate::findings::man_made::result::NoiseLevel;
-use crate::findings::man_made::result::StationNoise;
-use crate::findings::picture::FigureKind;
-use crate::findings::picture::Picture;
-use crate::plot::axis;
-use crate::plot::axis::Axis;
-use crate::plot::chart;
-use crate::plot::chart::Chart;
-use crate::plot::letters;
-use crate::plot::page;
-use crate::plot::page::Drawing;
-use crate::plot::page::Drawn;
-use crate::plot::page::Frame;
-use crate::plot::page::HPos;
-use crate::plot::page::Hand;
-use crate::plot::page::Mark;
-use crate::plot::page::Page;
-use crate::plot::page::PlotError;
-use crate::plot::page::VPos;
-use crate::plot::theme;
-use crate::plot::theme::Sizes;
-use plotters::prelude::Color;
 use std::path::Path;
+
+use plotters::prelude::Color;
+
+use crate::findings::man_made::p372::Category;
+use crate::findings::man_made::result::{NoiseLevel, StationNoise};
+use crate::findings::picture::{FigureKind, Picture};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
 
 /// Points of a curve.
 const POINTS: u32 = 60;

@@ -2,15 +2,13 @@
 
 use crate::findings::man_made::result::{NoiseLevel, StationNoise};
 use crate::findings::man_made::words::{on_words, station};
-use crate::findings::picture::FigureFile;
-use crate::findings::picture::FigureKind;
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, escape};
-use crate::report::words::{db, interval, label, number};
+use crate::findings::picture::{FigureFile, FigureKind};
+use crate::text::{Column, Document, Table, Words, db, interval, label, number};
 
 /// A line for the report's head, setting by setting.
-pub(crate) fn verdicts(stations: &[StationNoise]) -> Vec<String> {
-    stations.iter().map(|noise| format!("**Against published noise:** {}", escape(&station(noise)))).collect()
+pub(crate) fn verdicts(stations: &[StationNoise]) -> Vec<Words> {
+    let told = |noise| Words::strong("Against published noise:").then(" ").then(station(noise));
+    stations.iter().map(told).collect()
 }
 
 /// Nothing where no setting was compared.
@@ -18,19 +16,19 @@ pub(crate) fn section(doc: &mut Document, stations: &[StationNoise], figures: &[
     if !stations.is_empty() {
         doc.heading(2, "Against published noise");
         stations.iter().for_each(|noise| published(doc, noise));
-        figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.figure(f));
+        figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.picture(f));
     }
 }
 
 fn published(doc: &mut Document, noise: &StationNoise) {
-    doc.block(&escape(&format!(
+    doc.paragraph(format!(
         "Setting {}: {} MHz, antenna: {}, losses of {} taken off, calibration good to ±{}.",
         label(&noise.setting),
         number(noise.freq_mhz, 3),
         label(&noise.antenna_type),
         db(noise.antenna_loss_db),
         db(noise.tolerance_db)
-    )));
+    ));
     let bandwidth = format!("{} Hz", number(noise.bandwidth_hz, 0));
     let mut levels = Table::new([
         Column::text("What was on"),
@@ -41,7 +39,7 @@ fn published(doc: &mut Document, noise: &StationNoise) {
         Column::text("Against their spread"),
     ]);
     let row = |level: &NoiseLevel| {
-        let what = if level.device.is_some() { escape(&on_words(level)) } else { "everything off".to_owned() };
+        let what = if level.device.is_some() { on_words(level) } else { "everything off".to_owned() };
         [
             what,
             format!("{} in {bandwidth}", number(level.noise_dbm, 1)),
@@ -52,7 +50,7 @@ fn published(doc: &mut Document, noise: &StationNoise) {
         ]
     };
     std::iter::once(&noise.off).chain(&noise.on).for_each(|level| levels.row(row(level)));
-    doc.table(&levels);
+    doc.table(levels);
     let mut table = Table::new([
         Column::text("Places (ITU-R P.372)"),
         Column::number("Median noise figure here, dB"),
@@ -74,37 +72,35 @@ fn published(doc: &mut Document, noise: &StationNoise) {
             ),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     // Our own words: names of fields stand in them as code.
-    let mut told: Vec<String> = noise.notes.clone();
+    let mut told: Vec<Words> = noise.notes.iter().map(|note| Words::prose(note)).collect();
     if noise.categories.iter().any(|c| !c.own_spread) {
         told.push(
             "The Recommendation gives no spread for quiet rural places; that of rural places stands in for it, as in \
              the code ITU-R publishes."
-                .to_owned(),
+                .into(),
         );
     }
     told.push(
         "The Recommendation speaks of many places over many hours; one evening at one place may lie anywhere in that \
          spread."
-            .to_owned(),
+            .into(),
     );
-    doc.list(&told);
+    doc.list(told);
 }
 
 /// Words that only this section uses.
-pub(crate) fn glossary(stations: &[StationNoise]) -> Vec<String> {
+pub(crate) fn glossary(stations: &[StationNoise]) -> Vec<&'static str> {
     let mut told = Vec::new();
     if !stations.is_empty() {
         told.push(
             "*External noise figure*: how many dB the noise that comes by the antenna lies above the thermal noise of a \
-             resistor at 290 K (−174 dBm in 1 Hz)."
-                .to_owned(),
+             resistor at 290 K (−174 dBm in 1 Hz).",
         );
         told.push(
             "*Published noise*: the lines are the medians of ITU-R P.372 for each kind of place, the band is the spread \
-             of the nearest, the strokes at the left those of the others. The medians of several sources do not add."
-                .to_owned(),
+             of the nearest, the strokes at the left those of the others. The medians of several sources do not add.",
         );
     }
     told

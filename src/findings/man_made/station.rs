@@ -1,26 +1,15 @@
 //! The station's noise as an external noise figure, setting by setting, beside the categories of ITU-R P.372; refused,
 //! with the reason, where a label is missing that the comparison hangs on. Not here: the table (`p372`).
 
-use crate::contrast::Figures;
-use crate::contrast::background_correction;
-use crate::findings::anchor::Anchor;
-use crate::findings::anchor::USUAL_TOLERANCE_DB;
-use crate::findings::anchor::is_linear;
-use crate::findings::basis::Basis;
-use crate::findings::man_made::p372::Category;
-use crate::findings::man_made::p372::Standing;
-use crate::findings::man_made::p372::noise_figure_db;
-use crate::findings::man_made::p372::to_short_vertical_db;
-use crate::findings::man_made::result::NoiseCategory;
-use crate::findings::man_made::result::NoiseLevel;
-use crate::findings::man_made::result::StationNoise;
-use crate::labels::Antenna;
-use crate::labels::Plan;
-use crate::labels::Setting;
-use crate::units::DbfsPerHz;
-use crate::units::Estimate;
-use crate::units::in_db;
 use std::collections::BTreeSet;
+
+use crate::contrast::{Figures, background_correction};
+use crate::findings::anchor::{Anchor, USUAL_TOLERANCE_DB, is_linear};
+use crate::findings::basis::Basis;
+use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
+use crate::findings::man_made::result::{NoiseCategory, NoiseLevel, StationNoise};
+use crate::labels::{Antenna, Plan, Setting};
+use crate::units::{DbfsPerHz, Estimate, in_db};
 
 /// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half of
 /// it at most is the receiver's: our own choice), dB.

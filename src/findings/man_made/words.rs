@@ -2,7 +2,7 @@
 
 use crate::findings::man_made::p372::Standing;
 use crate::findings::man_made::result::{NoiseLevel, StationNoise};
-use crate::report::words::{db, interval, label, number};
+use crate::text::{db, interval, label, number};
 
 /// Where the station stands against published noise: everything off, then the loudest device.
 pub(crate) fn station(noise: &StationNoise) -> String {

@@ -1,5 +1,6 @@
-use super::*;
 use approx::assert_abs_diff_eq;
+
+use super::*;
 
 fn sure(value: f64) -> Estimate {
     Estimate { value, ci95: (value - 0.1, value + 0.1) }

@@ -4,14 +4,13 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::receiver_check::words::sentences;
-use crate::report::markdown::{Document, escape};
-use crate::report::words::{db, interval};
+use crate::text::{Document, db, interval};
 
 /// A section of its own, where the manifest has a check.
 pub(crate) fn section(doc: &mut Document, check: Option<&ReceiverCheckResult>) {
     if let Some(check) = check {
         doc.heading(2, "Receiver check");
-        doc.block(&escape(&sentences(check)));
+        doc.paragraph(sentences(check));
     }
 }
 

@@ -3,7 +3,7 @@
 
 use crate::findings::receiver_check::result::{Answer, ReceiverCheckResult};
 use crate::findings::receiver_check::solve::Untold;
-use crate::report::words::{capital, db, interval, number};
+use crate::text::{capital, db, interval, number};
 
 /// The whole answer.
 pub fn sentences(check: &ReceiverCheckResult) -> String {

@@ -4,16 +4,9 @@
 
 use crate::cautions::called_for;
 use crate::findings::basis::Basis;
-use crate::findings::supply::fit::Plate;
-use crate::findings::supply::fit::Problem;
-use crate::findings::supply::fit::VOLTS_WITHIN;
-use crate::findings::supply::fit::problems;
-use crate::findings::supply::result::Caution;
-use crate::findings::supply::result::SupplyCheck;
-use crate::findings::supply::result::SupplyVerdict;
-use crate::labels::Current;
-use crate::labels::Polarity;
-use crate::labels::SupplyLabel;
+use crate::findings::supply::fit::{Plate, Problem, VOLTS_WITHIN, problems};
+use crate::findings::supply::result::{Caution, SupplyCheck, SupplyVerdict};
+use crate::labels::{Current, Polarity, SupplyLabel};
 
 /// Every supply of the manifest, checked.
 pub fn of(basis: &Basis<'_>) -> Vec<SupplyCheck> {

@@ -1,8 +1,7 @@
 //! A supply's check in sentences without markup: for the report and the terminal alike.
 
-use crate::findings::supply::result::SupplyCheck;
-use crate::findings::supply::result::SupplyVerdict;
-use crate::report::words::label;
+use crate::findings::supply::result::{SupplyCheck, SupplyVerdict};
+use crate::text::label;
 
 /// A supply's check in a sentence or more: "Supply for the lamp (linear supply): do not connect it. …".
 pub(crate) fn supply(check: &SupplyCheck) -> String {

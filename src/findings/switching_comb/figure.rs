@@ -1,34 +1,21 @@
 //! The figure of a family of carriers over the dial: which stretches of radio frequency, which carriers.
 
-use crate::findings::names::slug;
-use crate::findings::picture::FigureKind;
-use crate::findings::picture::Picture;
-use crate::findings::switching_comb::result::SwitchingComb;
-use crate::findings::switching_comb::words::khz;
-use crate::findings::switching_comb::words::spacing_decimals;
-use crate::plot::axis;
-use crate::plot::axis::Axis;
-use crate::plot::chart;
-use crate::plot::chart::Chart;
-use crate::plot::chart::Wish;
-use crate::plot::letters;
-use crate::plot::page;
-use crate::plot::page::Drawing;
-use crate::plot::page::Drawn;
-use crate::plot::page::Frame;
-use crate::plot::page::HPos;
-use crate::plot::page::Hand;
-use crate::plot::page::Mark;
-use crate::plot::page::Page;
-use crate::plot::page::PlotError;
-use crate::plot::page::VPos;
-use crate::plot::theme;
-use crate::plot::theme::Sizes;
-use crate::report::words::capital;
-use crate::units::counted;
+use std::path::Path;
+
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
-use std::path::Path;
+
+use crate::findings::names::slug;
+use crate::findings::picture::{FigureKind, Picture};
+use crate::findings::switching_comb::result::SwitchingComb;
+use crate::findings::switching_comb::words::{khz, spacing_decimals};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart, Wish};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
+use crate::text::capital;
+use crate::units::counted;
 
 /// Air beside the outermost carriers, as a share of all.
 const AIR: f64 = 0.02;

@@ -5,15 +5,14 @@
 //! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Not here: the search
 //! (`findings::switching_comb`).
 
-use crate::contrast::WARMS_UP_HZ;
 use std::collections::BTreeMap;
 
-use crate::contrast::Figures;
+use crate::contrast::{Figures, WARMS_UP_HZ};
 use crate::findings::basis::Basis;
 use crate::findings::switching_comb::result::{
-    CombCandidate, CombMember, CombPlace, ListenAt, PredictedCarrier, RefusedComb, SwitchingComb,
+    CombCandidate, CombMember, CombPlace, ListenAt, Placed, PredictedCarrier, RefusedComb, RefusedFor,
+    SwitchingComb,
 };
-use crate::findings::switching_comb::result::{Placed, RefusedFor};
 use crate::findings::switching_comb::{Answer, Carrier, Family, Listening, Offset, Refusal, find, predictions};
 use crate::labels::{Label, Mode, printable};
 use crate::signal::recording::Measured;

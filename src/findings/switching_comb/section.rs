@@ -1,19 +1,16 @@
 //! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is named.
 
-use crate::findings::switching_comb::result::{CombPlace, RefusedComb, SwitchingComb};
-use crate::findings::switching_comb::result::{Placed, RefusedFor};
+use crate::findings::switching_comb::result::{CombPlace, Placed, RefusedComb, RefusedFor, SwitchingComb};
 use crate::findings::switching_comb::words::{khz, refusal, sentence, spacing_decimals};
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, cell, escape};
-use crate::report::words::{count, label, number};
 use crate::signal::recording_result::RecordingResult;
+use crate::text::{Column, Document, Table, Words, count, label, number};
 
 /// Rows of a table of carriers; the rest stands in the JSON.
 const MOST_ROWS: usize = 24;
 
 /// Lines of the verdict, one a family.
 pub(crate) fn verdicts(combs: &[SwitchingComb]) -> Vec<String> {
-    combs.iter().map(|comb| escape(&sentence(comb))).collect()
+    combs.iter().map(sentence).collect()
 }
 
 /// `recordings` are those that the carriers were heard in.
@@ -53,7 +50,7 @@ fn summary(doc: &mut Document, combs: &[SwitchingComb]) {
             None => number(comb.offset_hz, 1),
         };
         table.row([
-            cell(&comb.device),
+            label(&comb.device),
             number(comb.spacing_hz, decimals),
             format!("{} to {}", number(low, decimals), number(high, decimals)),
             offset,
@@ -61,20 +58,20 @@ fn summary(doc: &mut Document, combs: &[SwitchingComb]) {
             number(comb.residual_hz, 0),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
 }
 
 fn of_comb(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResult]) {
     if comb.members.is_empty() {
         return;
     }
-    doc.heading(3, &format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
-    doc.block(&escape(&what_it_means(comb)));
+    doc.heading(3, format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
+    doc.paragraph(what_it_means(comb));
     members(doc, comb, recordings);
     let mut told = Vec::new();
     if !comb.outsiders.is_empty() {
         let places: Vec<String> = comb.outsiders.iter().take(MOST_ROWS).map(|&hz| khz(hz, 2)).collect();
-        told.push(escape(&format!("Not of this family: {} kHz.", places.join(", "))));
+        told.push(format!("Not of this family: {} kHz.", places.join(", ")));
     }
     for hint in &comb.other_sideband {
         told.push(format!(
@@ -84,8 +81,8 @@ fn of_comb(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResu
         ));
     }
     told.extend(silent(comb, recordings));
-    told.extend(comb.notes.iter().map(|note| format!("{}.", escape(note))));
-    doc.list(&told);
+    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
+    doc.list(told);
     predicted(doc, comb);
 }
 
@@ -127,13 +124,13 @@ fn members(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResu
             file(recordings, &member.recording),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     cut_note(doc, comb.members.len());
 }
 
 fn cut_note(doc: &mut Document, rows: usize) {
     if rows > MOST_ROWS {
-        doc.block(&format!("{} more stand in `report.json`.", rows - MOST_ROWS));
+        doc.paragraph(Words::prose(&format!("{} more stand in `report.json`.", rows - MOST_ROWS)));
     }
 }
 
@@ -155,7 +152,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
     if comb.predicted.is_empty() {
         return;
     }
-    doc.block("Where the next ones should stand:");
+    doc.paragraph("Where the next ones should stand:");
     let mut table = Table::new([
         Column::number("Number"),
         Column::number("Expected at, kHz"),
@@ -170,13 +167,13 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
             if place.missing { "listened to, not heard".to_owned() } else { String::new() },
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     cut_note(doc, comb.predicted.len());
 }
 
 fn of_refused(doc: &mut Document, comb: &RefusedComb) {
-    let mut told = vec![escape(&refusal(comb))];
-    told.extend(comb.notes.iter().map(|note| format!("{}.", escape(note))));
+    let mut told = vec![refusal(comb)];
+    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
     if comb.reason != RefusedFor::Ambiguous {
         let heard = count(comb.carriers, "carrier", "carriers");
         let at = count(comb.settings, "dial setting", "dial settings");
@@ -185,9 +182,9 @@ fn of_refused(doc: &mut Document, comb: &RefusedComb) {
              down the dial with all the digits it shows."
         ));
     }
-    doc.list(&told);
+    doc.list(told);
 }
 
 fn file(recordings: &[RecordingResult], recording: &str) -> String {
-    recordings.iter().find(|r| r.id == recording).map_or_else(|| cell(recording), |r| cell(&r.file))
+    recordings.iter().find(|r| r.id == recording).map_or_else(|| label(recording), |r| label(&r.file))
 }

@@ -1,8 +1,7 @@
 //! A family of carriers over the dial in a sentence, and why none is named. Not here: tables (`markdown`).
 
-use crate::findings::switching_comb::result::RefusedFor;
-use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
-use crate::report::words::{and, capital, label, number};
+use crate::findings::switching_comb::result::{RefusedComb, RefusedFor, SwitchingComb};
+use crate::text::{and, capital, label, number};
 
 /// Radio frequency or spacing in kHz.
 pub(crate) fn khz(hz: f64, decimals: usize) -> String {

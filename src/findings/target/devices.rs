@@ -3,15 +3,8 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::basis::Basis;
 use crate::findings::budget::names_several;
-use crate::findings::target::judge::Left;
-use crate::findings::target::judge::Outcome;
-use crate::findings::target::judge::carrier;
-use crate::findings::target::judge::excess;
-use crate::findings::target::judge::no_carrier;
-use crate::findings::target::result::LargestLeft;
-use crate::findings::target::result::LeftKind;
-use crate::findings::target::result::TargetDevice;
-use crate::findings::target::result::TargetResult;
+use crate::findings::target::judge::{Left, Outcome, carrier, excess, no_carrier};
+use crate::findings::target::result::{LargestLeft, LeftKind, TargetDevice, TargetResult};
 use crate::labels::Target;
 use crate::units::{Estimate, in_db};
 use crate::warning::Trust;

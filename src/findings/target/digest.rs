@@ -2,7 +2,7 @@
 
 use crate::findings::target::judge::Outcome;
 use crate::findings::target::result::TargetResult;
-use crate::report::words::{label, plain};
+use crate::text::label;
 
 /// "Quiet enough? not met (met by 1 of 3 devices); left: noise of drill charger". A device heard at several
 /// settings counts once, by the worst of them.
@@ -16,5 +16,5 @@ pub(crate) fn digest(target: &TargetResult) -> String {
         .largest_left
         .as_ref()
         .map_or_else(String::new, |left| format!("; left: {} of {}", left.kind.word(), label(&left.device)));
-    plain(&format!("Quiet enough? {} (met by {met} of {}){left}", target.outcome.word(), devices.len()))
+    format!("Quiet enough? {} (met by {met} of {}){left}", target.outcome.word(), devices.len())
 }

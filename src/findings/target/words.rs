@@ -1,9 +1,8 @@
 //! Whether the session's target is met, in sentences without markup: for the report and the terminal alike.
 
 use crate::findings::target::judge::Outcome;
-use crate::findings::target::result::LeftKind;
-use crate::findings::target::result::TargetResult;
-use crate::report::words::{and, db, label};
+use crate::findings::target::result::{LeftKind, TargetResult};
+use crate::text::{and, db, label};
 
 /// What was aimed at: "within 1.0 dB of all off and no carrier above the floor".
 pub(crate) fn aim(target: &TargetResult) -> String {

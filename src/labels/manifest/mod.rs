@@ -17,9 +17,10 @@ use super::fields::{Mode, RECORDING_FIELDS, State};
 use super::key;
 use super::printable::{is_harmful, printable};
 use super::start::Start;
+use fields::{SESSION_FIELDS, example, kind};
+
 pub(super) use bands::step_of_khz;
 pub(super) use fields::{Entry, Manifest};
-use fields::{SESSION_FIELDS, example, kind};
 pub(crate) use receiver_check::ATTENUATORS_DB;
 
 /// Mistakes gathered at most: a file that is something else altogether would give thousands (chosen).

@@ -2,12 +2,12 @@
 //! stand in no list of recordings, so nothing compares them as states of a device. Not here: what follows from them
 //! (`findings::receiver_check`).
 
-use super::Reader;
-use super::Value;
-use super::kind;
-use crate::labels::label::ReceiverCheckLabel;
 use std::ops::Range;
+
 use toml::de::DeValue;
+
+use super::{Reader, Value, kind};
+use crate::labels::label::ReceiverCheckLabel;
 
 /// Its fields, each with an example of its line.
 pub(super) const CHECK_FIELDS: &[(&str, &str)] = &[

@@ -16,8 +16,9 @@ use super::fields::{Fields, Mode, State};
 use super::files;
 use super::manifest::step_of_khz;
 use super::printable::printable;
-pub(crate) use folder::read_all;
 use parts::Part;
+
+pub(crate) use folder::read_all;
 
 /// What a name tells.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,8 +1,7 @@
 //! A drafted manifest, read back, says what the names said.
 
 use super::{folder, session};
-use crate::labels::{Label, Session};
-use crate::labels::{SessionError, draft};
+use crate::labels::{Label, Session, SessionError, draft};
 
 const NAMES: &[&str] = &[
     "01-off.flac",

@@ -4,10 +4,11 @@
 //! time, a static crash or a passing car does not stay: none of them is an episode. Not here: finding the jumps (`jumps`),
 //! what kind of noise it was (`contrast`).
 
-pub use super::jumps::LevelSeries;
 use super::jumps::{Jump, jumps, power_of};
 use super::pairing::{Candidate, best_pairs};
 use crate::signal::spectrum::statistics::median;
+
+pub use super::jumps::LevelSeries;
 
 /// Least jump of a noise at its begin or its end, dB. Smaller ones serve to tell what went while a louder noise was there.
 const LEAST_JUMP_DB: f64 = 1.0;

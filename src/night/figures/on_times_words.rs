@@ -3,7 +3,7 @@
 use crate::contrast::Character;
 use crate::night::result::{NightPattern, Regularity};
 use crate::report::verdict::kind_word;
-use crate::report::words::{and_at_most, capital, clock, label, times};
+use crate::text::{and_at_most, capital, clock, label, times};
 
 /// Noises named in a title.
 const NAMED: usize = 3;

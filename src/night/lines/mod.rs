@@ -17,8 +17,9 @@ pub mod upon;
 use std::ops::Range;
 
 use crate::signal::spectrum::statistics::median;
-pub use followed::{Followed, followed};
 use track::{Floors, Track, tracks};
+
+pub use followed::{Followed, followed};
 pub use upon::Upon;
 
 /// Lines whose begins and ends both lie this close, in lengths of a spectrum, come from one device: weak ones are placed badly

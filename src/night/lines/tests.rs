@@ -1,8 +1,9 @@
 //! Nights made of spectra alone: what stands in them is known.
 
+use approx::assert_abs_diff_eq;
+
 use super::*;
 use crate::demo::synth::Gauss;
-use approx::assert_abs_diff_eq;
 
 const BIN_HZ: f64 = 4.0;
 const BINS: usize = 700;

@@ -10,10 +10,9 @@ use std::path::Path;
 use jiff::civil::DateTime;
 use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
-
-use super::timeline::Passage;
 use serde::{Deserialize, Serialize};
 
+use super::timeline::Passage;
 use crate::labels::{Dated, DatedBy, Start};
 
 /// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.

@@ -2,10 +2,8 @@
 
 use crate::night::result::{NightCarrier, NightFacts};
 use crate::night::words::time_of;
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, escape};
 use crate::report::verdict::hours;
-use crate::report::words::{and, clock, number};
+use crate::text::{Column, Document, Table, Words, and, clock, number};
 
 /// Rows of the table; the rest stands in the JSON.
 const MOST_ROWS: usize = 16;
@@ -17,10 +15,8 @@ pub(crate) fn write(doc: &mut Document, night: &NightFacts) {
         return;
     }
     doc.heading(2, "Carriers through the night");
-    doc.block(
-        "Steady tones that stood for two minutes or more in all, stations' and devices' alike, the strongest first. Pitches are \
-         good to 3 Hz, times to 10 s.",
-    );
+    doc.paragraph("Steady tones that stood for two minutes or more in all, stations' and devices' alike, the strongest first. Pitches are \
+         good to 3 Hz, times to 10 s.",);
     let mut table = Table::new([
         Column::number("Pitch, Hz"),
         Column::text("First heard"),
@@ -31,7 +27,7 @@ pub(crate) fn write(doc: &mut Document, night: &NightFacts) {
         Column::text("Added in episode"),
     ]);
     let dated = night.duration_s >= 86_400.0;
-    let time = |at_s: f64| escape(&hours(Some(&time_of(night, at_s)), at_s, true, dated));
+    let time = |at_s: f64| hours(Some(&time_of(night, at_s)), at_s, true, dated);
     for carrier in night.carriers.iter().take(MOST_ROWS) {
         let [low, middle, high] = carrier.level_dbfs;
         let episodes: Vec<String> = carrier.episodes.iter().map(ToString::to_string).collect();
@@ -45,10 +41,10 @@ pub(crate) fn write(doc: &mut Document, night: &NightFacts) {
             and(&episodes),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     let more = night.carriers.len().saturating_sub(MOST_ROWS);
     if more > 0 {
-        doc.block(&format!("{more} more stand in `report.json`."));
+        doc.paragraph(Words::prose(&format!("{more} more stand in `report.json`.")));
     }
 }
 

@@ -12,10 +12,12 @@ use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::report::contract::Report;
 use crate::report::markdown::closing::{BUZZ, CARRIER, CLICKS, COMB, HASH, TRUST};
-use crate::report::markdown::table::{Column, Table};
-use crate::report::markdown::{Document, cell, device, escape};
+use crate::report::markdown::device;
 use crate::report::verdict::{episode_sentence, hours, kind_word, span};
-use crate::report::words::{and_at_most, capital, clock, count, db, hz, interval, label, number, percent, times};
+use crate::text::{
+    Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
+    number, percent, times,
+};
 use crate::warning::Trust;
 
 /// Episodes told one by one; all are in the table and the JSON.
@@ -24,14 +26,18 @@ const TOLD: usize = 24;
 const CARRIERS: usize = 6;
 
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
-    doc.heading(1, &capital(&label(&report.session.title)));
-    doc.block(&escape(&recorded(night)));
+    doc.heading(1, capital(&label(&report.session.title)));
+    doc.paragraph(recorded(night));
     doc.heading(2, "What came and went");
-    doc.block(&format!("**{}**", escape(&answer(report, night))));
-    if let Some(explained) = &band(night) {
-        doc.block(&escape(explained));
+    doc.paragraph(Words::strong(answer(report, night)));
+    if let Some(explained) = band(night) {
+        doc.paragraph(explained);
     }
-    report.figures.iter().filter(|figure| figure.kind != FigureKind::OnTimes).for_each(|figure| doc.figure(figure));
+    report
+        .figures
+        .iter()
+        .filter(|figure| figure.kind != FigureKind::OnTimes)
+        .for_each(|figure| doc.picture(figure));
     table(doc, report);
     patterns::write(doc, report, night);
     carriers::write(doc, night);
@@ -39,10 +45,10 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     recordings(doc, report, night);
     spoilers(doc, report, night);
     doc.heading(2, "How it was measured");
-    doc.block(&method(report));
+    doc.paragraph(method(report));
     doc.heading(2, "Reading this report");
-    doc.list(&glossary(report));
-    doc.block(&escape(&format!("Made with {} {}.", report.tool.name, report.tool.version)));
+    doc.list(glossary(report));
+    doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
 }
 
 /// "Recorded from … to …, UTC: 8 h 00 min in 3 recordings."
@@ -155,20 +161,20 @@ fn table(doc: &mut Document, report: &Report) {
     let dated = report.night.as_ref().is_some_and(|night| night.duration_s >= 86_400.0);
     for (at, episode) in report.episodes.iter().enumerate() {
         let c = &episode.contrast;
-        let time = |at: &Option<String>, at_s: f64| escape(&hours(at.as_deref(), at_s, true, dated));
+        let time = |at: &Option<String>, at_s: f64| hours(at.as_deref(), at_s, true, dated);
         let open = |is_open: bool, words: &str| if is_open { format!(" ({words})") } else { String::new() };
         table.row([
-            (at + 1).to_string(),
-            time(&episode.start, episode.start_s) + &open(episode.from_before, "or before"),
-            time(&episode.end, episode.end_s) + &open(episode.until_after, "or after"),
-            clock(episode.end_s - episode.start_s),
-            device::excess(c),
-            device::kind(c),
-            if c.is_void() { "–".to_owned() } else { percent(c.confidence) },
+            (at + 1).to_string().into(),
+            (time(&episode.start, episode.start_s) + &open(episode.from_before, "or before")).into(),
+            (time(&episode.end, episode.end_s) + &open(episode.until_after, "or after")).into(),
+            clock(episode.end_s - episode.start_s).into(),
+            device::excess(c).into(),
+            device::kind(c).into(),
+            if c.is_void() { "–".into() } else { percent(c.confidence).into() },
             device::trust(c),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
 }
 
 fn each(doc: &mut Document, report: &Report) {
@@ -184,13 +190,13 @@ fn each(doc: &mut Document, report: &Report) {
     shown.sort_unstable();
     if hidden > 0 {
         let weaker = count(hidden, "weaker one is", "weaker ones are");
-        doc.block(&format!("The {TOLD} strongest; {weaker} in the table and in `report.json`."));
+        doc.paragraph(Words::prose(&format!("The {TOLD} strongest; {weaker} in the table and in `report.json`.")));
     }
     for at in shown {
         let episode = &report.episodes[at];
-        doc.heading(3, &format!("{}: {}", at + 1, span(episode, report)));
-        doc.block(&escape(&episode_sentence(episode, report)));
-        doc.list(&remarks(episode));
+        doc.heading(3, format!("{}: {}", at + 1, span(episode, report)));
+        doc.paragraph(episode_sentence(episode, report));
+        doc.list(remarks(episode));
     }
 }
 
@@ -198,7 +204,7 @@ fn remarks(episode: &Episode) -> Vec<String> {
     let c = &episode.contrast;
     let mut told = Vec::new();
     if !c.is_void() {
-        let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&stopped(e))).collect();
+        let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&full_sentence(e))).collect();
         told.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
         told.extend(carriers(c));
         told.extend(known_noise(c));
@@ -207,17 +213,12 @@ fn remarks(episode: &Episode) -> Vec<String> {
     if let Some(jump) = episode.jump_db.filter(|_| c.is_void()) {
         told.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
     }
-    told.extend(c.warnings.iter().map(|warning| capital(&stopped(&warning.message))));
-    told.iter().map(|text| escape(text)).collect()
+    told.extend(c.warnings.iter().map(|warning| capital(&full_sentence(&warning.message))));
+    told
 }
 
 fn came(episode: &Episode) -> &'static str {
     if episode.from_before { "went" } else { "came" }
-}
-
-fn stopped(text: &str) -> String {
-    let text = text.trim();
-    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }
 
 fn carriers(c: &ContrastResult) -> Option<String> {
@@ -261,39 +262,38 @@ fn recordings(doc: &mut Document, report: &Report, night: &NightFacts) {
     ]);
     for r in &night.recordings {
         table.row([
-            cell(&r.file),
-            escape(&r.start.trim_end_matches('Z').replace('T', " ")),
-            escape(&r.start_from.to_string()),
+            label(&r.file),
+            r.start.trim_end_matches('Z').replace('T', " "),
+            r.start_from.to_string(),
             clock(r.duration_s),
             format(r),
             format!("{}–{}", number(r.passband_hz[0], 0), number(r.passband_hz[1], 0)),
         ]);
     }
-    doc.table(&table);
-    let mut items: Vec<String> = night.joins.iter().map(|j| escape(&capital(&stopped(&j.told)))).collect();
+    doc.table(table);
+    let mut items: Vec<String> = night.joins.iter().map(|j| capital(&full_sentence(&j.told))).collect();
     items.extend(
-        report.left_out.iter().map(|o| escape(&format!("Left out, {}: {}", label(&o.file), stopped(&o.reason)))),
+        report.left_out.iter().map(|o| format!("Left out, {}: {}", label(&o.file), full_sentence(&o.reason))),
     );
     if night.recordings.len() > 1 && night.joins.is_empty() {
         items.push("The recordings join without a gap.".to_owned());
     }
-    doc.list(&items);
+    doc.list(items);
 }
 
 fn format(r: &NightRecording) -> String {
-    let channel = if r.channels > 1 { format!(", {}", cell(&r.channel_used)) } else { String::new() };
-    format!("{}, {} kHz{channel}", cell(&r.codec), f64::from(r.sample_rate_hz) / 1000.0)
+    let channel = if r.channels > 1 { format!(", {}", label(&r.channel_used)) } else { String::new() };
+    format!("{}, {} kHz{channel}", label(&r.codec), f64::from(r.sample_rate_hz) / 1000.0)
 }
 
 fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
     doc.heading(2, "What could spoil this");
     let mut items: Vec<String> = Vec::new();
     for recording in &night.recordings {
-        let of_it =
-            recording.warnings.iter().map(|w| escape(&format!("{}: {}", label(&recording.file), w.message)));
+        let of_it = recording.warnings.iter().map(|w| format!("{}: {}", label(&recording.file), w.message));
         items.extend(of_it);
     }
-    items.extend(report.warnings.iter().map(|w| escape(&capital(&w.message))));
+    items.extend(report.warnings.iter().map(|w| capital(&w.message)));
     let sum = |of: fn(&crate::night::result::NightMinute) -> f64| night.minutes.iter().map(of).sum::<f64>();
     let clipped = sum(|m| m.clipped as f64);
     if clipped > 0.0 {
@@ -317,7 +317,7 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
          of what was switched when."
             .to_owned(),
     );
-    doc.list(&items);
+    doc.list(items);
 }
 
 fn method(report: &Report) -> String {
@@ -336,7 +336,7 @@ fn method(report: &Report) -> String {
     )
 }
 
-fn glossary(report: &Report) -> Vec<String> {
+fn glossary(report: &Report) -> Vec<Words> {
     let kind = |kind| report.episodes.iter().any(|e| e.contrast.has(kind));
     let any = !report.episodes.is_empty();
     let figure = |kind| report.figures.iter().any(|f| f.kind == kind);
@@ -372,7 +372,7 @@ fn glossary(report: &Report) -> Vec<String> {
             "`timeline.csv` has the night minute by minute for a spreadsheet, `post.txt` a digest to paste into a forum, `report.json` all of it for programs.",
         ),
     ];
-    entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text.to_owned()).collect()
+    entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| Words::prose(text)).collect()
 }
 
 /// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.

@@ -4,10 +4,8 @@ use crate::findings::picture::FigureKind;
 use crate::night::figures::on_times_words::noise_words;
 use crate::night::result::{EpisodeEdge, NightFacts, NightPattern, Regularity, SwitchLog};
 use crate::report::contract::Report;
-use crate::report::markdown::{Document, escape};
 use crate::report::verdict::span;
-use crate::report::words::capital;
-use crate::report::words::{and, clock, count, label, number, percent, times};
+use crate::text::{Document, Words, and, capital, clock, count, label, number, percent, times};
 
 /// The smallest chance that the draws can tell (`night::pattern`).
 const RAREST: f64 = 1e-4;
@@ -19,20 +17,20 @@ const NO_EXPLANATION: f64 = 0.05;
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     if let Some(log) = &night.switch_log {
         doc.heading(2, "What the log explains");
-        doc.block(&escape(&fit(log)));
-        doc.list(&unexplained(log, report));
-        doc.list(&explained(log, report));
-        doc.list(&unheard(log));
+        doc.paragraph(fit(log));
+        doc.list(unexplained(log, report));
+        doc.list(explained(log, report));
+        doc.list(unheard(log));
     }
     let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == FigureKind::OnTimes).collect();
     if !night.patterns.is_empty() || !figures.is_empty() {
         doc.heading(2, "How it came back");
-        figures.iter().for_each(|figure| doc.figure(figure));
+        figures.into_iter().for_each(|figure| doc.picture(figure));
     }
     if !night.patterns.is_empty() {
-        doc.list(&night.patterns.iter().map(|pattern| escape(&told(pattern))).collect::<Vec<_>>());
+        doc.list(night.patterns.iter().map(told).collect::<Vec<_>>());
         let by_name = night.patterns.iter().any(|pattern| pattern.known.is_some());
-        doc.block(if by_name {
+        doc.paragraph(if by_name {
             "A resemblance is no proof, and noises of one kind need not be one device; what is known of each stands below."
         } else {
             "Noises of one kind need not be one device; what is known of each stands below."
@@ -86,16 +84,16 @@ fn apart(offset_s: f64) -> String {
     }
 }
 
-fn unexplained(log: &SwitchLog, report: &Report) -> Vec<String> {
+fn unexplained(log: &SwitchLog, report: &Report) -> Vec<Words> {
     let told = log.unexplained.iter().filter_map(|&number| {
         let episode = report.episodes.get(number.checked_sub(1)?)?;
-        Some(format!("**Not in the log:** {number}, {}.", escape(&span(episode, report))))
+        Some(Words::strong("Not in the log:").then(format!(" {number}, {}.", span(episode, report))))
     });
     told.collect()
 }
 
 /// What the log switched and the night does not show, a line a device.
-fn unheard(log: &SwitchLog) -> Vec<String> {
+fn unheard(log: &SwitchLog) -> Vec<Words> {
     let mut devices: Vec<(&str, Vec<String>)> = Vec::new();
     for entry in &log.unheard {
         let told = format!("{} in line {}", entry.switched, entry.line);
@@ -105,11 +103,11 @@ fn unheard(log: &SwitchLog) -> Vec<String> {
         }
     }
     let told = devices.iter().map(|(device, entries)| {
-        format!(
-            "**In the log, and no noise that begins or ends with it:** {}, {}.",
-            escape(&label(device)),
+        Words::strong("In the log, and no noise that begins or ends with it:").then(format!(
+            " {}, {}.",
+            label(device),
             and(entries)
-        )
+        ))
     });
     told.collect()
 }
@@ -135,7 +133,7 @@ fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
                     format!("its {edge} is {} {switched} (line {}, {rest})", label(&one.device), one.line)
                 })
                 .collect();
-            escape(&format!("{number}, {}: {}.", span(&report.episodes[number - 1], report), and(&entries)))
+            format!("{number}, {}: {}.", span(&report.episodes[number - 1], report), and(&entries))
         })
         .collect()
 }

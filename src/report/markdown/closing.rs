@@ -1,26 +1,15 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
-use super::super::words::clock;
-use super::super::words::count;
-use super::super::words::label;
-use super::super::words::number;
-use super::super::words::one_line;
-use super::super::words::or_dash;
-use super::table::Column;
-use super::table::Table;
 use crate::contrast::Character;
 use crate::findings::listening::section as listening;
-use crate::findings::man_made;
 use crate::findings::picture::FigureKind;
 use crate::findings::receiver_check::section as receiver;
-use crate::findings::supply;
+use crate::findings::{man_made, supply};
 use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::markdown::Document;
-use crate::report::markdown::cell;
-use crate::report::markdown::escape;
 use crate::signal::recording_result::RecordingResult;
+use crate::text::{Column, Document, Table, Words, clock, count, label, number, one_line, or_dash};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;
@@ -30,27 +19,28 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     settings(doc, report);
     recordings(doc, report);
     doc.heading(2, "How it was measured");
-    doc.block(&method(report));
+    doc.paragraph(method(report));
     doc.heading(2, "Reading this report");
-    let mut words = glossary(report);
-    words.extend(listening::glossary(&report.listening));
-    words.extend(man_made::glossary(&report.listening.station_noise));
-    doc.list(&words);
+    let words = glossary(report)
+        .into_iter()
+        .chain(listening::glossary(&report.listening))
+        .chain(man_made::glossary(&report.listening.station_noise));
+    doc.list(words.map(Words::prose).collect::<Vec<_>>());
     doc.heading(2, "Before you change anything");
-    let mut list = CAUTIONS.map(str::to_owned).to_vec();
+    let mut list = CAUTIONS.map(Words::from).to_vec();
     list.extend(supply::of_no_device(&report.listening.supplies, &report.contrasts));
-    doc.list(&list);
-    doc.block(&escape(&format!("Made with {} {}.", report.tool.name, report.tool.version)));
+    doc.list(list);
+    doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
 }
 
 fn settings(doc: &mut Document, report: &Report) {
     let told = |s: &SettingFacts| {
         let receiver =
             receiver::of_setting(&report.contrasts, &s.id).map_or_else(String::new, |told| format!(". {told}"));
-        escape(&format!("Setting {}: {}{receiver}", label(&s.id), facts(s)))
+        format!("Setting {}: {}{receiver}", label(&s.id), facts(s))
     };
     let items: Vec<_> = report.settings.iter().map(told).collect();
-    doc.list(&items);
+    doc.list(items);
 }
 
 fn facts(setting: &SettingFacts) -> String {
@@ -75,7 +65,7 @@ fn recordings(doc: &mut Document, report: &Report) {
     let (several, day) = (report.settings.len() > 1, Day::of_all(all));
     let alike = alike(all, format);
     let same_passband = passband_of_all(all);
-    doc.block(&said_once(day.as_ref(), alike.as_deref(), same_passband));
+    doc.paragraph(said_once(day.as_ref(), alike.as_deref(), same_passband));
     let mut table = Table::new([
         Column::text("File"),
         Column::text("What was on"),
@@ -94,12 +84,12 @@ fn recordings(doc: &mut Document, report: &Report) {
     for r in all {
         let started = r.started.as_deref().map_or_else(String::new, |at| match &day {
             Some(day) => day.time(at),
-            None => cell(at),
+            None => label(at),
         });
         table.row([
-            cell(&r.file),
+            label(&r.file),
             what_was_on(r),
-            if several { cell(&r.setting) } else { String::new() },
+            if several { label(&r.setting) } else { String::new() },
             started,
             clock(r.duration_s),
             if alike.is_some() { String::new() } else { format(r) },
@@ -112,15 +102,15 @@ fn recordings(doc: &mut Document, report: &Report) {
             optional(&r.s_reading),
         ]);
     }
-    doc.table(&table);
+    doc.table(table);
     let notes =
         all.iter().filter_map(|r| Some((r, one_line(r.note.as_deref()?)))).filter(|(_, note)| !note.is_empty());
-    doc.list(&notes.map(|(r, note)| format!("{}: {}", cell(&r.file), escape(&note))).collect::<Vec<_>>());
+    doc.list(notes.map(|(r, note)| format!("{}: {note}", label(&r.file))).collect::<Vec<_>>());
 }
 
 /// "nothing", "lamp", "lamp, ferrite ring".
 fn what_was_on(r: &RecordingResult) -> String {
-    let named = [r.device.as_deref(), r.remedy.as_deref()].into_iter().flatten().map(cell).collect::<Vec<_>>();
+    let named = [r.device.as_deref(), r.remedy.as_deref()].into_iter().flatten().map(label).collect::<Vec<_>>();
     match r.state {
         State::On if !named.is_empty() => named.join(", "),
         State::Off if !named.is_empty() => format!("off ({})", named.join(", ")),
@@ -135,7 +125,7 @@ fn passband(edges: Option<[f64; 2]>) -> String {
 /// What is the same of all recordings, so that the table need not repeat it.
 fn said_once(day: Option<&Day>, format: Option<&str>, passband_hz: Option<[f64; 2]>) -> String {
     let told: Vec<String> = [
-        day.map(|day| escape(&format!("All of {}, times {}.", day.date, day.zone_words()))),
+        day.map(|day| format!("All of {}, times {}.", day.date, day.zone_words())),
         format.map(|format| format!("All are {format}.")),
         passband_hz.map(|edges| {
             format!("The passband is {} Hz in all, within {} Hz.", passband(Some(edges)), number(ALIKE_HZ, 0))
@@ -190,7 +180,7 @@ impl<'a> Day<'a> {
 
     /// "19:02".
     fn time(&self, started: &str) -> String {
-        parts(started).map_or_else(|| cell(started), |(_, time, _)| cell(time))
+        parts(started).map_or_else(|| label(started), |(_, time, _)| label(time))
     }
 }
 
@@ -205,14 +195,14 @@ fn parts(started: &str) -> Option<(&str, &str, &str)> {
 }
 
 fn optional(text: &Option<String>) -> String {
-    text.as_deref().map_or_else(String::new, cell)
+    text.as_deref().map_or_else(String::new, label)
 }
 
 /// "flac, 12 kHz"; the channel where there was a choice.
 fn format(r: &RecordingResult) -> String {
-    let channel = if r.channels > 1 { format!(", {}", cell(&r.channel_used)) } else { String::new() };
+    let channel = if r.channels > 1 { format!(", {}", label(&r.channel_used)) } else { String::new() };
     let khz = f64::from(r.sample_rate_hz) / 1000.0;
-    format!("{}, {khz} kHz{channel}", cell(&r.codec))
+    format!("{}, {khz} kHz{channel}", label(&r.codec))
 }
 
 fn method(report: &Report) -> String {
@@ -253,7 +243,7 @@ pub(crate) const CARRIER: &str = "*Carrier* (birdie): a single steady tone. Its 
 pub(crate) const COMB: &str = "*Comb*: carriers at one regular spacing.";
 
 /// Only the words this report uses.
-fn glossary(report: &Report) -> Vec<String> {
+fn glossary(report: &Report) -> Vec<&'static str> {
     let kind = |kind| report.contrasts.iter().any(|c| c.has(kind));
     let figure = |kind| report.figures.iter().any(|f| f.kind == kind);
     let lines = kind(Character::Carriers) || kind(Character::Comb);
@@ -311,7 +301,7 @@ fn glossary(report: &Report) -> Vec<String> {
                             be without it.",
         ),
     ];
-    entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text.to_owned()).collect()
+    entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text).collect()
 }
 
 const CAUTIONS: [&str; 4] = [

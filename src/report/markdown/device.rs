@@ -1,20 +1,20 @@
 //! A device: its verdict, its ladder, its figures and tables.
 
 use super::super::verdict::{kind_word, sentence};
-use super::super::words::{and, capital, count, db, hz, interval, label, number, or_dash, percent, rate};
-use super::table::{Column, Table};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::{Character, loudest};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::ladder::result::{Ladder, LadderStep};
-use crate::findings::ladder::section as remedies;
-use crate::findings::ladder::table as ladder;
+use crate::findings::ladder::{section as remedies, table as ladder};
 use crate::findings::listening::words as listening;
 use crate::findings::picture::FigureKind;
 use crate::findings::receiver_check::section as receiver;
 use crate::findings::supply;
 use crate::report::contract::Report;
-use crate::report::markdown::{Document, cell, escape};
+use crate::text::{
+    Column, Document, Table, Words, and, capital, count, db, full_sentence, hz, interval, label, number, or_dash,
+    percent, rate,
+};
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
 const LINES_SHOWN: usize = 6;
@@ -50,14 +50,14 @@ pub(crate) fn devices(report: &Report) -> Vec<Device<'_>> {
 
 impl Device<'_> {
     /// One list item: the device without remedy, where the remedies led, and what helped most.
-    pub(crate) fn verdict(&self, report: &Report) -> String {
+    pub(crate) fn verdict(&self, report: &Report) -> Words {
         let in_ladder =
             |c: &ContrastResult| self.ladders.iter().any(|l| l.steps.iter().any(|s| s.contrast == c.id));
         let mut told = Vec::new();
         for ladder in &self.ladders {
             let step =
                 |s: Option<&LadderStep>| self.contrasts.iter().find(|c| s.is_some_and(|s| c.id == s.contrast));
-            let said = |c: &&ContrastResult| escape(&sentence(c, report));
+            let said = |c: &&ContrastResult| sentence(c, report);
             told.extend(step(ladder.steps.first()).map(said));
             told.extend(ladder::summary(ladder, &report.contrasts));
             told.extend(remedies::in_short(ladder));
@@ -65,37 +65,37 @@ impl Device<'_> {
         }
         let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
         if alone.len() <= SENTENCES {
-            told.extend(alone.iter().map(|c| escape(&sentence(c, report))));
+            told.extend(alone.iter().map(|c| sentence(c, report)));
         } else {
-            told.push(escape(&in_sum(&alone)));
-            told.extend(loudest(alone.iter().map(|c| **c)).map(|c| escape(&sentence(c, report))));
+            told.push(in_sum(&alone));
+            told.extend(loudest(alone.iter().map(|c| **c)).map(|c| sentence(c, report)));
         }
-        told.extend(listening::heard(&self.contrasts, &report.listening.costs).map(|heard| escape(&heard)));
-        format!("**{}:** {}", capital(&cell(self.name)), told.join(" "))
+        told.extend(listening::heard(&self.contrasts, &report.listening.costs));
+        Words::strong(format!("{}:", capital(&label(self.name)))).then(" ").then(told.join(" "))
     }
 
     pub(crate) fn write(&self, doc: &mut Document, report: &Report) {
-        doc.heading(2, &capital(&label(self.name)));
+        doc.heading(2, capital(&label(self.name)));
         supply::section(doc, &report.listening.supplies, &report.listening.cautions, self.name);
         for ladder in &self.ladders {
             doc.heading(3, "Remedies in order");
-            doc.table(&ladder::table(ladder, &report.contrasts));
+            doc.table(ladder::table(ladder, &report.contrasts));
             remedies::section(doc, ladder, &report.contrasts);
         }
         if !self.ladders.is_empty() {
             doc.heading(3, "Comparisons");
         }
         if self.contrasts.iter().all(|c| c.is_void()) {
-            doc.block("No figures: what was compared is void. The causes are under \"What could spoil this\".");
+            doc.paragraph("No figures: what was compared is void. The causes are under \"What could spoil this\".");
         } else {
-            doc.table(&self.contrast_table(report));
+            doc.table(self.contrast_table(report));
         }
-        doc.list(&self.remarks());
+        doc.list(self.remarks());
         let shows = |c: &ContrastResult, id: &Option<String>| id.as_ref() == Some(&c.id);
         for contrast in &self.contrasts {
             let figures =
                 report.figures.iter().filter(|f| f.kind != FigureKind::Card && shows(contrast, &f.contrast));
-            figures.for_each(|f| doc.figure(f));
+            figures.for_each(|f| doc.picture(f));
         }
         self.write_lines(doc, report);
     }
@@ -116,14 +116,14 @@ impl Device<'_> {
         for &c in &self.contrasts {
             let void = c.is_void();
             table.row([
-                if several { cell(&c.setting) } else { String::new() },
-                c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell),
-                excess(c),
-                or_dash(c.total_excess_db.filter(|_| !void)),
-                or_dash(c.detection_limit_db.filter(|_| !void)),
-                or_dash(c.snr_loss_db.filter(|_| !void)),
-                kind(c),
-                if void { "–".to_owned() } else { percent(c.confidence) },
+                if several { label(&c.setting).into() } else { Words::default() },
+                c.remedy.as_deref().map_or_else(|| "none".to_owned(), label).into(),
+                excess(c).into(),
+                or_dash(c.total_excess_db.filter(|_| !void)).into(),
+                or_dash(c.detection_limit_db.filter(|_| !void)).into(),
+                or_dash(c.snr_loss_db.filter(|_| !void)).into(),
+                kind(c).into(),
+                if void { "–".into() } else { percent(c.confidence).into() },
                 trust(c),
             ]);
         }
@@ -154,7 +154,7 @@ impl Device<'_> {
                     which = format!("{}, {which}", c.setting);
                 }
                 let which = if self.contrasts.len() > 1 { format!("{which}: ") } else { String::new() };
-                remarks.push(escape(&capital(&format!("{which}{}", told.join(" ")))));
+                remarks.push(capital(&format!("{which}{}", told.join(" "))));
             }
         }
         remarks
@@ -176,7 +176,7 @@ impl Device<'_> {
         for c in self.contrasts.iter().filter(|c| !c.is_void()) {
             hidden += c.added_lines.len().saturating_sub(LINES_SHOWN);
             for line in c.added_lines.iter().take(LINES_SHOWN) {
-                let remedy = c.remedy.as_deref().map_or_else(|| "none".to_owned(), cell);
+                let remedy = c.remedy.as_deref().map_or_else(|| "none".to_owned(), label);
                 let on_air = report
                     .comparisons()
                     .on_air_khz(&c.setting, line.freq_hz)
@@ -198,9 +198,10 @@ impl Device<'_> {
             return;
         }
         doc.heading(3, "Carriers that came with the device");
-        doc.table(&table);
+        doc.table(table);
         if hidden > 0 {
-            doc.block(&format!("{} in `report.json`.", count(hidden, "weaker carrier", "weaker carriers")));
+            let weaker = count(hidden, "weaker carrier", "weaker carriers");
+            doc.paragraph(Words::prose(&format!("{weaker} in `report.json`.")));
         }
     }
 }
@@ -247,7 +248,7 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
     if c.is_void() {
         return "–".to_owned();
     }
-    let word = cell(kind_word(c.character));
+    let word = label(kind_word(c.character));
     match c.character {
         Character::Buzz => c.mains_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
         Character::Clicks => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
@@ -264,9 +265,8 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
 }
 
 /// Trust; what is not sound stands out.
-pub(crate) fn trust(c: &ContrastResult) -> String {
-    let word = c.trust.word();
-    if c.is_sound() { word.to_owned() } else { format!("**{word}**") }
+pub(crate) fn trust(c: &ContrastResult) -> Words {
+    if c.is_sound() { c.trust.word().into() } else { Words::strong(c.trust.word()) }
 }
 
 /// Where in the passband the excess is least and most, if that differs by more than the intervals allow.
@@ -289,9 +289,4 @@ fn lost_lines(c: &ContrastResult) -> Option<String> {
     let why = if c.lost_lines_masked { "; the louder noise may merely hide what is gone" } else { "" };
     let lines = count(c.lost_lines.len(), "line stands", "lines stand");
     Some(format!("{lines} in the off state only, the strongest at {}{why}.", hz(strongest.freq_hz)))
-}
-
-fn full_sentence(text: &str) -> String {
-    let text = text.trim();
-    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }

@@ -4,29 +4,17 @@
 pub mod closing;
 pub mod device;
 pub mod spoilers;
-pub mod table;
 #[cfg(test)]
 mod tests;
 
-use crate::findings::budget;
-use crate::findings::listening;
-use crate::findings::man_made;
-use crate::findings::picture::FigureFile;
-use crate::findings::picture::FigureKind;
-use crate::findings::receiver_check;
-use crate::findings::supply;
-use crate::findings::switching_comb;
-use crate::findings::target;
+use crate::findings::picture::{FigureFile, FigureKind};
+use crate::findings::{budget, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::labels::State;
-pub(crate) use crate::night::section::answer as night_answer;
-pub(crate) use crate::night::section::line as night_line;
 use crate::report::contract::Report;
-use crate::report::words::count;
-use crate::report::words::label;
-use crate::report::words::one_line;
-use device::Device;
-use device::devices;
-use table::Table;
+use crate::text::{Document, Words, count, label};
+use device::{Device, devices};
+
+pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 
 /// What a verdict says where it gives a change in S-units.
 const S_UNIT: &str = "S-unit";
@@ -42,7 +30,7 @@ pub fn markdown(report: &Report) -> String {
     let mut doc = Document::default();
     if let Some(night) = &report.night {
         crate::night::section::write(&mut doc, report, night);
-        return doc.text;
+        return crate::text::markdown(&doc);
     }
     let devices = devices(report);
     head(&mut doc, report, &devices);
@@ -60,123 +48,35 @@ pub fn markdown(report: &Report) -> String {
     receiver_check::section(&mut doc, report.receiver_check.as_ref());
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
-    doc.text
-}
-
-/// Markdown under construction: blocks with one empty line between.
-#[derive(Default)]
-pub(crate) struct Document {
-    text: String,
-}
-
-impl Document {
-    /// A block that is Markdown already.
-    pub(crate) fn block(&mut self, markdown: &str) {
-        if !self.text.is_empty() {
-            self.text.push('\n');
-        }
-        self.text.push_str(markdown.trim_end());
-        self.text.push('\n');
-    }
-
-    pub(crate) fn heading(&mut self, level: usize, plain: &str) {
-        self.block(&format!("{} {}", "#".repeat(level), escape(plain)));
-    }
-
-    /// A list; nothing if there are no items.
-    pub(crate) fn list(&mut self, items: &[String]) {
-        if !items.is_empty() {
-            self.block(&items.iter().map(|i| format!("- {i}\n")).collect::<String>());
-        }
-    }
-
-    pub(crate) fn table(&mut self, table: &Table) {
-        if !table.is_empty() {
-            self.block(&table.markdown());
-        }
-    }
-
-    pub(crate) fn figure(&mut self, figure: &FigureFile) {
-        self.block(&format!(
-            "![{}]({})\n\n{}",
-            escape(figure.kind.word()),
-            link(&figure.file),
-            escape(&figure.caption)
-        ));
-    }
-}
-
-/// Plain text as Markdown that shows just that text, on one line, in or out of a table.
-///
-/// What could open HTML or a cell becomes a character reference, since table parsers differ on backslashes.
-pub(crate) fn escape(plain: &str) -> String {
-    let text = one_line(plain);
-    let mut out = String::with_capacity(text.len());
-    let digits = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();
-    for (i, c) in text.char_indices() {
-        // What would open a list or underline a heading at the start of a line.
-        let numbers =
-            i == digits && digits > 0 && matches!(c, '.' | ')') && !text[i + 1..].starts_with(|n| n != ' ');
-        let opens_list = numbers || (i == 0 && matches!(c, '-' | '+' | '='));
-        match c {
-            '|' => out.push_str("&#124;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '&' => out.push_str("&amp;"),
-            '\\' | '`' | '*' | '_' | '[' | ']' | '#' | '~' | '$' => {
-                out.push('\\');
-                out.push(c);
-            }
-            _ if opens_list => {
-                out.push('\\');
-                out.push(c);
-            }
-            _ => out.push(c),
-        }
-    }
-    out
-}
-
-/// A label in a table or heading: cut where very long, escaped.
-pub(crate) fn cell(text: &str) -> String {
-    escape(&label(text))
-}
-
-/// A file name as the target of a link: bytes outside the unreserved set of RFC 3986 as %XX.
-fn link(file: &str) -> String {
-    file.bytes()
-        .map(|b| match b {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' | b'/' => char::from(b).to_string(),
-            _ => format!("%{b:02X}"),
-        })
-        .collect()
+    crate::text::markdown(&doc)
 }
 
 fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     let title = label(&report.session.title);
-    doc.heading(1, if title.is_empty() { "Noise of the session" } else { &title });
+    doc.heading(1, if title.is_empty() { "Noise of the session" } else { &*title });
     if let Some(station) = &report.session.station {
-        doc.block(&escape(station));
+        doc.paragraph(station.as_str());
     }
     doc.heading(2, "Verdict");
-    let mut verdicts: Vec<_> = devices.iter().map(|d| d.verdict(report)).collect();
+    let mut verdicts: Vec<Words> = devices.iter().map(|d| d.verdict(report)).collect();
     verdicts.extend(budget::largest_share(&report.budget));
-    verdicts.extend(switching_comb::verdicts(&report.switching_combs));
+    verdicts.extend(switching_comb::verdicts(&report.switching_combs).into_iter().map(Words::from));
     verdicts.extend(report.listening.target.iter().map(target::verdict));
     verdicts.extend(man_made::verdicts(&report.listening.station_noise));
     verdicts.extend(supply::verdicts(&report.listening.supplies));
     if report.contrasts.is_empty() && report.episodes.is_empty() {
-        verdicts.push(nothing_compared(report));
+        verdicts.push(nothing_compared(report).into());
     }
-    doc.list(&verdicts);
-    if verdicts.iter().any(|v| v.contains(S_UNIT)) {
-        doc.block(S_UNIT_CAUTION);
+    let in_s_units = verdicts.iter().any(|v| v.contains(S_UNIT));
+    doc.list(verdicts);
+    if in_s_units {
+        doc.paragraph(S_UNIT_CAUTION);
     }
     if !report.left_out.is_empty() {
         let files = count(report.left_out.len(), "file was", "files were");
-        doc.block(&format!("{files} left out; the reasons are under \"What could spoil this\"."));
+        doc.paragraph(format!("{files} left out; the reasons are under \"What could spoil this\"."));
     }
-    report.figures.iter().filter(|f| f.kind == FigureKind::Card).for_each(|f| doc.figure(f));
+    report.figures.iter().filter(|f| f.kind == FigureKind::Card).for_each(|f| doc.picture(f));
 }
 
 fn nothing_compared(report: &Report) -> String {
@@ -199,6 +99,6 @@ fn other_figures(doc: &mut Document, report: &Report) {
     let others: Vec<_> = report.figures.iter().filter(|f| !known(f)).collect();
     if !others.is_empty() {
         doc.heading(2, "The whole session");
-        others.into_iter().for_each(|f| doc.figure(f));
+        others.into_iter().for_each(|f| doc.picture(f));
     }
 }

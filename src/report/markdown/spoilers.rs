@@ -1,9 +1,9 @@
 //! What speaks against the figures: every warning once, with all it concerns, and the files left out.
 
-use super::super::words::{and_at_most, capital, cause, label};
-use super::{Document, escape};
+use super::super::words::cause;
 use crate::contrast::comparison::ContrastResult;
 use crate::report::contract::Report;
+use crate::text::{Document, Words, and_at_most, capital, label};
 use crate::warning::{Code, Warning};
 
 /// Names given for one warning before the rest is counted.
@@ -19,30 +19,31 @@ struct Concern<'a> {
 pub(crate) fn write(doc: &mut Document, report: &Report) {
     doc.heading(2, "What could spoil this");
     let concerns = concerns(report);
-    let mut items: Vec<String> = concerns.iter().map(Concern::item).collect();
+    let mut items: Vec<Words> = concerns.iter().map(Concern::item).collect();
     for left_out in &report.left_out {
-        items.push(escape(&format!("Left out, {}: {}", label(&left_out.file), left_out.reason)));
+        items.push(format!("Left out, {}: {}", label(&left_out.file), left_out.reason).into());
     }
     let untold: Vec<String> = report.comparisons().with_unknown_gain().into_iter().map(name_of).collect();
     if !untold.is_empty() {
-        items.push(escape(&format!(
+        let text = format!(
             "Nothing shows that the gain was fixed, {}: no label says that AGC was off, and no steady carrier stands in \
              both states. An AGC makes a rise read too small, or hides it. Label the gain, or tune so that a steady \
              carrier is heard.",
             and_at_most(&untold, NAMES)
-        )));
+        );
+        items.push(text.into());
     }
     if items.is_empty() {
-        items.push("Nothing was found that speaks against these figures.".to_owned());
+        items.push("Nothing was found that speaks against these figures.".into());
     }
     if report.contrasts.iter().any(|c| c.off.len() == 1) {
         items.push(
             "Some comparisons rest on one off recording. The intervals then cover chance within the recordings only, \
              not what may have changed between them: record off, on, off."
-                .to_owned(),
+                .into(),
         );
     }
-    doc.list(&items);
+    doc.list(items);
 }
 
 /// Every warning, in the order of codes, then of appearance.
@@ -106,9 +107,9 @@ impl Concern<'_> {
         }
     }
 
-    fn item(&self) -> String {
+    fn item(&self) -> Words {
         let cause = capital(&cause(self.code));
         let of = if self.of.is_empty() { String::new() } else { format!(", {}", and_at_most(&self.of, NAMES)) };
-        format!("**{}**{}: {}", escape(&cause), escape(&of), escape(self.message))
+        Words::strong(cause).then(format!("{of}: {}", self.message))
     }
 }

@@ -3,6 +3,9 @@
 //! What a Markdown reader makes of it is asked of an independent parser, pulldown-cmark (CommonMark 0.31 and the
 //! tables of GitHub Flavored Markdown).
 
+use insta::assert_snapshot;
+use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
+
 use super::super::sample::{added_line, sample_report};
 use super::*;
 use crate::findings::budget::result::BudgetEntry;
@@ -11,9 +14,8 @@ use crate::findings::ladder::table::Bought;
 use crate::findings::switching_comb::result::SwitchingComb;
 use crate::labels::State;
 use crate::report::contract::*;
+use crate::text::one_line;
 use crate::warning::{Code, Trust, Warning};
-use insta::assert_snapshot;
-use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
 
 /// From one heading to the next of the same level.
 fn section(markdown: &str, heading: &str) -> String {

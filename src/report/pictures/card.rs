@@ -8,7 +8,7 @@ use crate::report::pictures::drawing::excess::ExcessFigure;
 use crate::report::pictures::drawing::spectra::SpectraFigure;
 use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
 use crate::report::sentence;
-use crate::report::words::{interval, number};
+use crate::text::{interval, number};
 use crate::units::counted;
 use crate::warning::Trust;
 

@@ -7,8 +7,7 @@ pub mod spectrum;
 
 use crate::findings::basis::Basis;
 use crate::findings::ladder;
-use crate::findings::picture::FigureKind;
-use crate::findings::picture::Picture;
+use crate::findings::picture::{FigureKind, Picture};
 use crate::report::contract::Report;
 use scene::Scene;
 

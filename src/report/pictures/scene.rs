@@ -1,19 +1,12 @@
 //! The figures of one comparison. Not here: the card that holds them all (`card`).
 
-use super::spectrum::Spectrum;
-use super::spectrum::floor_spectrum;
-use super::spectrum::image;
-use super::spectrum::mean_spectrum;
-use crate::contrast::Contrast;
-use crate::contrast::Figures;
+use super::spectrum::{Spectrum, floor_spectrum, image, mean_spectrum};
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::loudest;
+use crate::contrast::{Contrast, Figures, loudest};
 use crate::findings::basis::Basis;
 use crate::findings::ladder::result::Ladder;
-use crate::findings::names::named;
-use crate::findings::names::slug;
-use crate::findings::picture::FigureKind;
-use crate::findings::picture::Picture;
+use crate::findings::names::{named, slug};
+use crate::findings::picture::{FigureKind, Picture};
 use crate::labels::Plan;
 use crate::labels::facts::SettingFacts;
 use crate::plot::Drawing;
@@ -22,13 +15,11 @@ use crate::report::headline;
 use crate::report::pictures::drawing::apd::ApdFigure;
 use crate::report::pictures::drawing::envelope::EnvelopeFigure;
 use crate::report::pictures::drawing::excess::ExcessFigure;
-use crate::report::pictures::drawing::spectra::LineKind;
-use crate::report::pictures::drawing::spectra::MarkedLine;
-use crate::report::pictures::drawing::spectra::SpectraFigure;
+use crate::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
 use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
-use crate::report::words::capital;
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
+use crate::text::capital;
 use crate::units::Db;
 use crate::warning::Trust;
 

@@ -1,8 +1,8 @@
 //! The words for an episode of a night: when it was stands for what was on.
 
-use super::super::words::and;
 use crate::night::result::Episode;
 use crate::report::contract::Report;
+use crate::text::and;
 
 /// Longer episodes are told to the minute.
 const BY_MINUTES_S: f64 = 600.0;

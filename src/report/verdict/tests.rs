@@ -1,13 +1,13 @@
 //! Every kind of verdict as it is read, at each trust and confidence.
 
+use insta::assert_snapshot;
+
 use super::super::sample::{added_line, contrast, sample_report};
 use super::*;
-use crate::contrast::comparison::CombResult;
-use crate::contrast::comparison::GainReference;
+use crate::contrast::comparison::{CombResult, GainReference};
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::*;
 use crate::warning::Code;
-use insta::assert_snapshot;
 
 fn of(character: Character) -> ContrastResult {
     let mut c = contrast("c9", "aquarium lamp", None, character, 14.2, &["r3"]);

@@ -1,9 +1,9 @@
 //! A verdict in one short line, for the titles of figures. Not here: the full sentences.
 
-use super::super::words::{capital, db, hz, label, rate, shorten, signed};
 use super::kind_word;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Certainty, Change, Character};
+use crate::text::{capital, db, hz, label, rate, shorten, signed};
 use crate::warning::Trust;
 
 /// Columns for device and remedy in a title.

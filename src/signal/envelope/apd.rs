@@ -5,8 +5,9 @@
 //! 20 % of values), § 10.6 (amplitude distribution). Powers of Gaussian noise are exponentially distributed only as
 //! long as they are not averaged, so this works on the baseband's own values, not on the slower envelope.
 
-use crate::units::{in_db, ratio_of_db};
 use serde::{Deserialize, Serialize};
+
+use crate::units::{in_db, ratio_of_db};
 
 /// Lowest level told apart and number of steps: 10·lg of FS²/Hz. What lies below is digital silence. Chosen: below
 /// the rounding noise of 24 bit (−185 dB at 8 kHz) up to +10 dB; a step is below a level's scatter.

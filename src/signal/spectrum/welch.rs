@@ -1,8 +1,7 @@
 //! Welch's estimate of one stretch of samples (P. D. Welch, IEEE Trans. AU-15(2), 70–73, 1967), for short records.
 
 use super::frame::{FramePlan, Stft};
-use super::window::enbw_bins;
-use super::window::hann;
+use super::window::{enbw_bins, hann};
 
 /// What a bin of the estimate holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

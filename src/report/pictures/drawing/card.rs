@@ -9,9 +9,8 @@ use super::excess::ExcessFigure;
 use super::spectra::SpectraFigure;
 use super::spectrogram::SpectrogramFigure;
 use crate::findings::ladder::figure::LadderFigure;
-use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
-use crate::plot::theme;
+use crate::plot::{letters, theme};
 
 /// One contrast on one page.
 #[derive(Debug, Clone, PartialEq, Default)]
