@@ -1,5 +1,6 @@
 //! Words for what warnings say, and changes in S-units. Not here: whole sentences (`verdict`), numbers and counts (`text`).
 
+use crate::report::prose::PROSE;
 use crate::warning::{Code, Warning};
 
 /// How many S-units a change is, to the nearest half, in words; nothing below a quarter of a unit.
@@ -21,35 +22,8 @@ pub(crate) fn s_units_of_change(change_db: f64) -> Option<String> {
 }
 
 /// What a warning is about, in a few words that can follow "because of".
-pub(crate) fn cause(code: Code) -> String {
-    match code {
-        Code::Clipped => "clipping".to_owned(),
-        Code::Silent => "silence".to_owned(),
-        Code::DcOffset => "a DC offset".to_owned(),
-        Code::TooShort => "too short a recording".to_owned(),
-        Code::Truncated => "a file cut short".to_owned(),
-        Code::LossyCodec => "a lossy codec".to_owned(),
-        Code::GainMoving => "a moving gain (AGC or fading)".to_owned(),
-        Code::GainChanged => "a gain that differs between recordings".to_owned(),
-        Code::MainsHum => "hum from the audio cabling".to_owned(),
-        Code::DeadChannel => "a dead channel".to_owned(),
-        Code::SettingsDiffer => "settings that differ".to_owned(),
-        Code::OffNotRepeatable => "off recordings that differ".to_owned(),
-        Code::NarrowPassband => "a narrow passband".to_owned(),
-        Code::NotANumber => "samples that are no numbers".to_owned(),
-        Code::Label => "labels that contradict".to_owned(),
-        Code::Guessed => "a guess to confirm".to_owned(),
-        Code::SetAside => "an off recording set aside".to_owned(),
-        Code::NoRecording => "a missing recording".to_owned(),
-        Code::SameSound => "two files with the same sound".to_owned(),
-        Code::NoReference => "a reference carrier that is not there".to_owned(),
-        Code::OutsidePassband => "a passband outside the receiver's own".to_owned(),
-        Code::GainUnknown => "a gain that nothing shows to be fixed".to_owned(),
-        Code::ReceiverNoise => "a receiver about as loud as the band".to_owned(),
-        Code::ReceiverCheck => "a receiver that does not follow its input".to_owned(),
-        // Codes may be added: their name in the JSON is plain enough.
-        other => code_name(other).replace('_', " "),
-    }
+pub(crate) fn cause(code: Code) -> &'static str {
+    &PROSE.warnings[&code].cause
 }
 
 /// Whether a warning merely notes what was done, and speaks against no figure.
@@ -59,23 +33,7 @@ pub(crate) fn is_note(code: Code) -> bool {
 
 /// What to do before the next try, as an order without its stop; nothing where no simple step helps.
 pub(crate) fn next_step(code: Code) -> Option<&'static str> {
-    Some(match code {
-        Code::Clipped => "turn the recorder's input down",
-        Code::Silent => "check the lead, the recorder's input and the volume",
-        Code::TooShort => "record at least 20 s of each state",
-        Code::Truncated => "let the recorder finish its file",
-        Code::LossyCodec => "record WAV or FLAC",
-        Code::ReceiverCheck => "switch AGC and noise reduction off and check the receiver again",
-        Code::GainMoving | Code::GainChanged => "switch AGC off and touch no control between off and on",
-        Code::SettingsDiffer => "use the same settings for off and on, at a quiet spot on the dial",
-        Code::OffNotRepeatable => "record off and on in turn, several times",
-        Code::NarrowPassband => "use a wider filter",
-        Code::Dropouts => "let nothing else run on the recorder",
-        Code::DeadChannel => "check the channel that carries nothing",
-        Code::ReceiverNoise => "use a better antenna or less attenuation",
-        Code::Label => "look the labels over",
-        _ => return None,
-    })
+    PROSE.warnings.get(&code)?.next_step.as_deref()
 }
 
 /// A warning's code as the JSON has it.
@@ -88,8 +46,8 @@ pub(crate) fn causes<'a>(warnings: impl IntoIterator<Item = &'a Warning>) -> Vec
     let mut found: Vec<String> = Vec::new();
     for warning in warnings {
         let words = cause(warning.code);
-        if !found.contains(&words) {
-            found.push(words);
+        if !found.iter().any(|known| known == words) {
+            found.push(words.to_owned());
         }
     }
     found
