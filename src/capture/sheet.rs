@@ -1,11 +1,31 @@
 //! The plan as a sheet to print and fill in with a pencil: Markdown, or plain text of 80 columns.
-//! Not here: what stands in the plan (`plan`).
+//! Not here: what stands in the plan (`plan`), fixed prose (`sheet.toml`).
+
+use std::sync::LazyLock;
+
+use serde::Deserialize;
 
 use super::plan::{Plan, PlanWords, described};
 use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
 use crate::cautions::{always, called_for};
 use crate::labels::{State, printable};
 use crate::text::{Column, Document, List, Mark, Plain, Table, Words, markdown, plain};
+
+static PROSE: LazyLock<Prose> =
+    LazyLock::new(|| toml::from_str(include_str!("sheet.toml")).expect("tests read the same text"));
+
+/// The file beside this one.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Prose {
+    settings: String,
+    receiver_check: String,
+    takes: String,
+    in_turn: String,
+    dummy_load: String,
+    limits: String,
+    afterwards: String,
+}
 
 /// How the sheet is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -93,29 +113,19 @@ fn settings(page: &mut Document, plan: &Plan) {
             noted("Receiver, station", typed(&words.station)),
         ],
     );
-    page.paragraph(
-        "Every one of these changes the level by itself. Touched between off and on, it looks like the device.",
-    );
+    page.paragraph(PROSE.settings.as_str());
 }
 
 fn receiver_check(page: &mut Document, plan: &Plan) {
     let Some(attenuator_db) = plan.words.receiver_check_db else { return };
     page.heading(2, "Receiver check");
-    page.paragraph(format!(
-        "{CHECK_S:.0} s each, into the folder {CHECK_DIR}. If the step in the audio is smaller than the \
-         attenuator, AGC is at work or the receiver's own noise is near; the dummy load tells which. capture says \
-         so at once."
-    ));
+    page.paragraph(format!("{CHECK_S:.0} s each, into the folder {CHECK_DIR}. {}", PROSE.receiver_check));
     to_tick(page, check_takes(attenuator_db).iter().map(|take| format!("{} File: {}", take.before, take.file)));
 }
 
 fn order(page: &mut Document, plan: &Plan) {
     page.heading(2, "Takes, in this order");
-    page.paragraph(format!(
-        "Record {:.0} s each. Start after switching has settled (a lamp warm, a charger charging). The file names \
-         tell the program what each take is.",
-        plan.seconds
-    ));
+    page.paragraph(format!("Record {:.0} s each. {}", plan.seconds, PROSE.takes));
     let mut table = Table::new([
         Column::number("No."),
         Column::text("Do"),
@@ -130,15 +140,9 @@ fn order(page: &mut Document, plan: &Plan) {
         table.row([number, before, Words::code(take.file.as_str()), time, meter, note]);
     }
     page.table(table);
-    page.paragraph(
-        "Why in turn: the band changes by itself. Off takes before, between and after show by how much, and the \
-         error bar takes it in. One off and one on can't tell the device from the band.",
-    );
+    page.paragraph(PROSE.in_turn.as_str());
     if plan.takes.iter().any(|take| take.state == State::Terminated) {
-        page.paragraph(
-            "Why a dummy load: it shows the receiver's own noise, under which a quiet device may hide. It comes \
-             last, as the antenna is touched for it.",
-        );
+        page.paragraph(PROSE.dummy_load.as_str());
     }
 }
 
@@ -162,11 +166,7 @@ fn limits(page: &mut Document, plan: &Plan) {
         table.row([what.to_owned(), still, wander]);
     }
     page.table(table);
-    page.paragraph(
-        "The first column is the best that noise allows (radiometer equation, and the margin the comparison asks \
-         for). The report gives the limit that was reached. Two remedies can be told apart when they differ by \
-         about one and a half times as much.",
-    );
+    page.paragraph(PROSE.limits.as_str());
 }
 
 fn in_db(limit_db: f64) -> String {
@@ -175,9 +175,5 @@ fn in_db(limit_db: f64) -> String {
 
 fn afterwards(page: &mut Document) {
     page.heading(2, "Afterwards");
-    page.paragraph(Words::prose(
-        "Put the files into one folder. `noisetally draft FOLDER` labels them by their names; write what you noted \
-         into the session.toml it makes. `noisetally check FOLDER` while the receiver still stands as it was, then \
-         `noisetally session FOLDER` for the report.",
-    ));
+    page.paragraph(Words::prose(&PROSE.afterwards));
 }

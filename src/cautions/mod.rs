@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 struct Cautions {
     always: Vec<String>,
+    in_every_report: Vec<String>,
     leads: Vec<String>,
     about: BTreeMap<About, Caution>,
 }
@@ -117,9 +118,14 @@ impl About {
     }
 }
 
-/// Hold for every session.
+/// Stand on every sheet.
 pub fn always() -> &'static [String] {
     &CAUTIONS.always
+}
+
+/// Stand at the end of every report.
+pub(crate) fn in_every_report() -> &'static [String] {
+    &CAUTIONS.in_every_report
 }
 
 /// What a device and a remedy call for. Where nothing is changed on a device nothing can go wrong by it, but what
@@ -178,13 +184,13 @@ mod tests {
     #[test]
     fn every_caution_has_its_words_and_its_texts() {
         assert_eq!(CAUTIONS.about.keys().copied().collect::<Vec<_>>(), About::ALL);
-        assert_eq!(always().len(), 3);
+        assert_eq!((always().len(), in_every_report().len()), (3, 4));
         for about in About::ALL {
             let Caution { words, report, sheet } = &CAUTIONS.about[&about];
             assert!(!words.is_empty(), "{}", about.word());
             let texts: Vec<&String> = report.iter().chain(sheet).collect();
             assert!(!texts.is_empty(), "{}", about.word());
-            for text in texts.into_iter().chain(always()).chain(words) {
+            for text in texts.into_iter().chain(always()).chain(in_every_report()).chain(words) {
                 assert!(!text.is_empty() && text.trim() == text && !text.contains(['\n', '\\']), "{text:?}");
                 assert!(!text.contains("  "), "{text:?}");
             }

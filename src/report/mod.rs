@@ -10,6 +10,7 @@ pub mod folder;
 pub mod markdown;
 pub mod pictures;
 pub mod post;
+pub(crate) mod prose;
 pub mod publish;
 #[cfg(test)]
 pub(crate) mod sample;

@@ -3,6 +3,7 @@
 use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::Balance;
 use crate::findings::picture::{FigureFile, FigureKind};
+use crate::report::prose::PROSE;
 use crate::text::{Column, Document, Table, Words, and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.
@@ -83,8 +84,7 @@ pub(crate) fn section(doc: &mut Document, budget: &[BudgetEntry], joint: &[Joint
     }
     doc.table(table);
     if budget.iter().any(|entry| entry.without_db.is_some()) {
-        doc.paragraph("Shares are of power, carriers included, each device recorded by itself. Decibels do not add up, powers do: \
-             a device with a small share is hardly heard while a louder one is on.",);
+        doc.paragraph(PROSE.notes.shares.as_str());
     }
     doc.list(joint.iter().map(balance).collect::<Vec<_>>());
     figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.picture(f));

@@ -7,23 +7,13 @@ use crate::findings::ladder::result::{
     Appeared, AppearedWhat, ChokeForecast, ChokeResult, FollowedCarrier, Ladder,
 };
 use crate::findings::ladder::unmasked::Origin;
+use crate::report::prose::PROSE;
 use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
 
 /// Frequencies named in one sentence; the rest are counted.
 const MOST_NAMED: usize = 4;
 /// Carriers in the table.
 const MOST_FOLLOWED: usize = 6;
-
-/// Source: rough ranges from a ferrite supplier's guide; that lossy manganese-zinc grades reach short wave is common
-/// practice; both kinds measured from 150 kHz by A. Suarez et al., Electronics 8(7), 800, 2019.
-const MATERIAL: &str = "Which ferrite: in rough terms, manganese-zinc grades (permeability in the thousands) work at the \
-    low end, below a few megahertz, their lossy kinds for noise on short wave too; nickel-zinc grades (permeability in \
-    the hundreds) from some megahertz up to VHF. The maker's chart of impedance over frequency decides. What counts at \
-    your frequency is the impedance of all pieces and turns together.";
-/// Source: IARU Region 1 Technical Recommendation R.1; the span of a real meter is one published measurement.
-const S_VALUES: &str = "S values hang on the one reading that the labels give and count 6 dB a unit (IARU Region 1 \
-    recommendation R.1). Real meters stray far from that: one was measured to take from 1.5 to 10 dB for a unit. Prefer \
-    the decibels, which come from the recordings.";
 
 /// In two sentences at most, for the verdict.
 pub(crate) fn in_short(ladder: &Ladder) -> Vec<String> {
@@ -54,7 +44,7 @@ fn things_counted(ladder: &Ladder, origin: Origin) -> Option<String> {
 /// Everything below the table of steps.
 pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[ContrastResult]) {
     if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
-        doc.paragraph(S_VALUES);
+        doc.paragraph(PROSE.notes.s_values.as_str());
     }
     let mut items = ladder.notes.clone();
     items.extend(appeared(ladder, contrasts));
@@ -62,7 +52,7 @@ pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[Contrast
     followed(doc, ladder);
     if let Some(fit) = &ladder.choke_fit {
         doc.paragraph(choke(fit, ladder));
-        doc.paragraph(MATERIAL);
+        doc.paragraph(PROSE.notes.ferrite_grades.as_str());
     }
 }
 
@@ -82,11 +72,7 @@ fn choke(fit: &ChokeResult, ladder: &Ladder) -> String {
     if !fit.forecasts.is_empty() {
         let said: Vec<String> = fit.forecasts.iter().map(|f| forecast(f, ladder)).collect();
         told.push(format!("{}.", capital(&said.join("; "))));
-        told.push(
-            "This takes the lead as it is and the ferrite as below its own resonance; the ranges hold for every angle \
-             from 0 to 90° between the impedances of ferrite and lead."
-                .to_owned(),
-        );
+        told.push(PROSE.notes.ferrite_forecast.clone());
         if fit.degrees_of_freedom == 0 {
             told.push("With so few steps the fit could not be put to the test: one more would do it.".to_owned());
         }

@@ -117,10 +117,3 @@ fn lower(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
-
-/// Words that only this section uses.
-pub(crate) fn glossary(listening: &Listening) -> Option<&'static str> {
-    let text = "*100 W is heard as*: noise that is 3 dB louder costs a listener as much as if the other station had \
-                halved its power.";
-    (!listening.costs.is_empty()).then_some(text)
-}

@@ -14,5 +14,5 @@ pub(crate) mod words;
 
 pub(crate) use digest::digest;
 pub(crate) use figure::figures;
-pub(crate) use section::{glossary, section, verdicts};
+pub(crate) use section::{section, verdicts};
 pub use station::of;

@@ -3,6 +3,7 @@
 use crate::findings::man_made::result::{NoiseLevel, StationNoise};
 use crate::findings::man_made::words::{on_words, station};
 use crate::findings::picture::{FigureFile, FigureKind};
+use crate::report::prose::PROSE;
 use crate::text::{Column, Document, Table, Words, db, interval, label, number};
 
 /// A line for the report's head, setting by setting.
@@ -76,32 +77,8 @@ fn published(doc: &mut Document, noise: &StationNoise) {
     // Our own words: names of fields stand in them as code.
     let mut told: Vec<Words> = noise.notes.iter().map(|note| Words::prose(note)).collect();
     if noise.categories.iter().any(|c| !c.own_spread) {
-        told.push(
-            "The Recommendation gives no spread for quiet rural places; that of rural places stands in for it, as in \
-             the code ITU-R publishes."
-                .into(),
-        );
+        told.push(PROSE.notes.borrowed_spread.as_str().into());
     }
-    told.push(
-        "The Recommendation speaks of many places over many hours; one evening at one place may lie anywhere in that \
-         spread."
-            .into(),
-    );
+    told.push(PROSE.notes.many_places.as_str().into());
     doc.list(told);
-}
-
-/// Words that only this section uses.
-pub(crate) fn glossary(stations: &[StationNoise]) -> Vec<&'static str> {
-    let mut told = Vec::new();
-    if !stations.is_empty() {
-        told.push(
-            "*External noise figure*: how many dB the noise that comes by the antenna lies above the thermal noise of a \
-             resistor at 290 K (−174 dBm in 1 Hz).",
-        );
-        told.push(
-            "*Published noise*: the lines are the medians of ITU-R P.372 for each kind of place, the band is the spread \
-             of the nearest, the strokes at the left those of the others. The medians of several sources do not add.",
-        );
-    }
-    told
 }

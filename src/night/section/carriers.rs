@@ -2,6 +2,7 @@
 
 use crate::night::result::{NightCarrier, NightFacts};
 use crate::night::words::time_of;
+use crate::report::prose::PROSE;
 use crate::report::verdict::hours;
 use crate::text::{Column, Document, Table, Words, and, clock, number};
 
@@ -15,8 +16,7 @@ pub(crate) fn write(doc: &mut Document, night: &NightFacts) {
         return;
     }
     doc.heading(2, "Carriers through the night");
-    doc.paragraph("Steady tones that stood for two minutes or more in all, stations' and devices' alike, the strongest first. Pitches are \
-         good to 3 Hz, times to 10 s.",);
+    doc.paragraph(PROSE.notes.night_carriers.as_str());
     let mut table = Table::new([
         Column::number("Pitch, Hz"),
         Column::text("First heard"),

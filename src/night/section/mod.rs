@@ -11,8 +11,9 @@ use crate::findings::picture::FigureKind;
 use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::report::contract::Report;
-use crate::report::markdown::closing::{BUZZ, CARRIER, CLICKS, COMB, HASH, TRUST};
+use crate::report::markdown::closing::how_to_read;
 use crate::report::markdown::device;
+use crate::report::prose::PROSE;
 use crate::report::verdict::{episode_sentence, hours, kind_word, span};
 use crate::text::{
     Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
@@ -44,10 +45,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     each(doc, report);
     recordings(doc, report, night);
     spoilers(doc, report, night);
-    doc.heading(2, "How it was measured");
-    doc.paragraph(method(report));
-    doc.heading(2, "Reading this report");
-    doc.list(glossary(report));
+    how_to_read(doc, report);
     doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
 }
 
@@ -307,72 +305,8 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
         items
             .push(format!("The sound has holes, {} in all; they are left out of the noise level.", clock(holes_s)));
     }
-    items.push(
-        "A gain that moves (AGC, a hand at the knob) looks like noise that comes and goes, and an AGC hides noise: leave \
-         AGC off and the controls alone all night."
-            .to_owned(),
-    );
-    items.push(
-        "What came at a certain minute was not always switched at home: a neighbour's device does the same. Keep a note \
-         of what was switched when."
-            .to_owned(),
-    );
+    items.extend([&PROSE.notes.night_gain, &PROSE.notes.night_neighbours].map(String::clone));
     doc.list(items);
-}
-
-fn method(report: &Report) -> String {
-    format!(
-        "The night was gone through in steps of just under a second. In each the noise level is taken from the frames \
-         that no click, crash or syllable lifts, and in the part of the spectrum that neither stations nor carriers hold. \
-         Abrupt changes of that level are found as the cheapest way to cut it into pieces that are each steady or drift \
-         evenly; a change counts from 1 dB and three times the scatter from step to step on. An episode is a rise with the fall that \
-         takes the same power away again; a single change counts from 3 dB on, and lasts until half of it is gone. What takes its time, as sunrise and fading \
-         do, and what is over within 5 s is no episode; nor are clicks with quiet between, which leave that level as it is. Each episode is then read again, up to a minute of it, and compared \
-         with up to half a minute of the quiet on each side, 2 s away from its edges, in the way any pair of recordings is: \
-         excess between the lines from the level most slices keep to, its 95 % interval from a block bootstrap with a \
-         fixed seed, widened by what the quiet before and after differ; the kind of noise judged on the added power. \
-         Levels are in dBFS as AES17 defines it: a full-scale sine has 0 dBFS. The mains is taken as {} Hz.",
-        number(report.session.mains_hz, 0)
-    )
-}
-
-fn glossary(report: &Report) -> Vec<Words> {
-    let kind = |kind| report.episodes.iter().any(|e| e.contrast.has(kind));
-    let any = !report.episodes.is_empty();
-    let figure = |kind| report.figures.iter().any(|f| f.kind == kind);
-    let entries = [
-        (
-            any,
-            "*Episode*: a stretch in which the noise stands higher than beside it, with an abrupt begin or end. A start or end is good to a second or two.",
-        ),
-        (
-            any,
-            "*Excess*: how many dB the noise between the lines stands higher in the episode than in the quiet beside it; where the noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
-        ),
-        (any, TRUST),
-        (kind(Character::Hash), HASH),
-        (kind(Character::Buzz), BUZZ),
-        (kind(Character::Clicks), CLICKS),
-        (kind(Character::Carriers) || kind(Character::Comb), CARRIER),
-        (kind(Character::Comb), COMB),
-        (
-            figure(FigureKind::Timeline),
-            "*Timeline*: the noise level minute by minute, with the range that eight of ten seconds lie in; stations and carriers are kept out of it. Shaded: the episodes.",
-        ),
-        (
-            figure(FigureKind::OnTimes),
-            "*On-times*: a row a kind of noise (or a known noise, where one was named), a bar whenever it was there, with the episode's number; pale where it is in doubt. Blue strokes, where its comings are even: where exactly even ones would lie.",
-        ),
-        (
-            figure(FigureKind::Waterfall),
-            "*Waterfall*: the whole night's spectrum, time from left to right, stronger where the colour says so. Stations stand as streaks, carriers as level lines, noise over the whole band as upright stripes; the bars above it are the episodes.",
-        ),
-        (
-            true,
-            "`timeline.csv` has the night minute by minute for a spreadsheet, `post.txt` a digest to paste into a forum, `report.json` all of it for programs.",
-        ),
-    ];
-    entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| Words::prose(text)).collect()
 }
 
 /// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.

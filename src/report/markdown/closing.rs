@@ -1,15 +1,14 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
-use crate::contrast::Character;
-use crate::findings::listening::section as listening;
-use crate::findings::picture::FigureKind;
+use crate::cautions::in_every_report;
 use crate::findings::receiver_check::section as receiver;
-use crate::findings::{man_made, supply};
+use crate::findings::supply;
 use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
+use crate::report::prose::{glossary, method};
 use crate::signal::recording_result::RecordingResult;
-use crate::text::{Column, Document, Table, Words, clock, count, label, number, one_line, or_dash};
+use crate::text::{Column, Document, Table, Words, clock, label, number, one_line, or_dash};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;
@@ -18,19 +17,20 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     doc.heading(2, "Recordings");
     settings(doc, report);
     recordings(doc, report);
-    doc.heading(2, "How it was measured");
-    doc.paragraph(method(report));
-    doc.heading(2, "Reading this report");
-    let words = glossary(report)
-        .into_iter()
-        .chain(listening::glossary(&report.listening))
-        .chain(man_made::glossary(&report.listening.station_noise));
-    doc.list(words.map(Words::prose).collect::<Vec<_>>());
+    how_to_read(doc, report);
     doc.heading(2, "Before you change anything");
-    let mut list = CAUTIONS.map(Words::from).to_vec();
+    let mut list: Vec<Words> = in_every_report().iter().map(|text| text.as_str().into()).collect();
     list.extend(supply::of_no_device(&report.listening.supplies, &report.contrasts));
     doc.list(list);
     doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
+}
+
+/// How any report, a session's or a night's, came about and what its words mean.
+pub(crate) fn how_to_read(doc: &mut Document, report: &Report) {
+    doc.heading(2, "How it was measured");
+    doc.paragraph(method(report));
+    doc.heading(2, "Reading this report");
+    doc.list(glossary(report));
 }
 
 fn settings(doc: &mut Document, report: &Report) {
@@ -204,112 +204,3 @@ fn format(r: &RecordingResult) -> String {
     let khz = f64::from(r.sample_rate_hz) / 1000.0;
     format!("{}, {khz} kHz{channel}", label(&r.codec))
 }
-
-fn method(report: &Report) -> String {
-    format!(
-        "{} measured and {} made. Levels are in dBFS as AES17 defines it: a full-scale sine has 0 dBFS. Each recording is \
-         cut into slices of about a quarter of a second (longer in long recordings, where neighbours are merged), and \
-         each slice into half-overlapping frames under a Hann window, with bins at most 6 Hz wide. The noise floor shown \
-         is a median over time and a running quantile over frequency, both corrected for their bias, so that speech, \
-         static crashes and carriers do not lift it. Excess is the ratio of noise power, on over off, in those parts of \
-         the passband both recordings share (as found from their spectra, or as labelled) that are free of lines and \
-         stations. It is taken from the level that most slices keep to (a robust mean: least trimmed squares); where the \
-         noise comes in clicks, from the mean. Its 95 % interval comes from a block bootstrap over the slices with a \
-         fixed seed, widened by what the off recordings differ from each other where there are two or more. An off \
-         recording that stands apart from three or more others that agree is set aside and named. With lines and \
-         pulses, the power of the carriers that came with the device counts too; stations have no part in it. What \
-         \"would have been noticed\" is the smallest excess that would have been called one, given how much these recordings scatter. The kind of noise \
-         is judged on the added power, on minus off, never on the on recording alone. The mains is taken as {} Hz.",
-        count(report.recordings.len(), "recording was", "recordings were"),
-        count(report.contrasts.len() + report.episodes.len(), "comparison", "comparisons"),
-        number(report.session.mains_hz, 0),
-    )
-}
-
-/// What the glossary of any report, a session's or a night's, says of trust …
-pub(crate) const TRUST: &str = "*Trust*: sound, nothing was found that spoils the figures; doubtful, they may be off; void, they mean \
-                nothing.";
-/// … of hash …
-pub(crate) const HASH: &str = "*Hash*: noise spread over the whole passband, with a steady strength.";
-/// … of buzz …
-pub(crate) const BUZZ: &str =
-    "*Buzz*: hash that comes and goes with the mains, once or twice in each of its cycles.";
-/// … of clicks …
-pub(crate) const CLICKS: &str = "*Clicks*: short pulses with quiet between.";
-/// … of carriers …
-pub(crate) const CARRIER: &str = "*Carrier* (birdie): a single steady tone. Its strength is given over the noise in 1 Hz of bandwidth; in \
-                 2500 Hz it stands 34 dB less above the noise.";
-/// … and of combs.
-pub(crate) const COMB: &str = "*Comb*: carriers at one regular spacing.";
-
-/// Only the words this report uses.
-fn glossary(report: &Report) -> Vec<&'static str> {
-    let kind = |kind| report.contrasts.iter().any(|c| c.has(kind));
-    let figure = |kind| report.figures.iter().any(|f| f.kind == kind);
-    let lines = kind(Character::Carriers) || kind(Character::Comb);
-    let entries = [
-        (
-            true,
-            "*Excess*: how many dB the noise between the lines stands higher with the device on than off; where the \
-                noise comes in clicks, their mean power counts. The interval behind it holds the true value in 95 of 100 such measurements.",
-        ),
-        (true, TRUST),
-        (kind(Character::Hash), HASH),
-        (kind(Character::Buzz), BUZZ),
-        (kind(Character::Clicks), CLICKS),
-        (lines, CARRIER),
-        (kind(Character::Comb), COMB),
-        (
-            figure(FigureKind::Spectra),
-            "*Spectra*: noise power over audio frequency, off and on; where they part is what the \
-                             device adds.",
-        ),
-        (
-            figure(FigureKind::Excess),
-            "*Excess over frequency*: the same difference by bands, with its 95 % interval; a band whose \
-                            interval reaches 0 dB shows no sure change.",
-        ),
-        (
-            figure(FigureKind::Spectrogram),
-            "*Spectrogram*: time against audio frequency, stronger where the colour says so. Clicks stand as strokes along the frequency axis, carriers as lines along the time axis.",
-        ),
-        (
-            figure(FigureKind::Envelope),
-            "*Envelope*: how strongly the noise pulses at each rate; mains noise has peaks at once and \
-                              twice the mains frequency.",
-        ),
-        (
-            figure(FigureKind::SwitchingComb),
-            "*Carriers over the dial*: where the carriers of a family were heard, where they were listened for in vain, \
-                where others stand, and where the next ones are to be expected.",
-        ),
-        (
-            figure(FigureKind::Apd),
-            "*Amplitude distribution*: for which share of the time the noise power exceeds each level, on paper \
-                        (Rayleigh's) on which Gaussian noise is a straight line. What rises above the line at the left \
-                        comes in pulses, for about that share of the time.",
-        ),
-        (
-            figure(FigureKind::Ladder),
-            "*Ladder*: what is left after each remedy; steps whose intervals overlap widely can't be told \
-                            apart. What the device itself adds falls further than the excess, which ends at the level \
-                            of the band.",
-        ),
-        (
-            figure(FigureKind::Budget),
-            "*Budget*: the share of each device in the power that all of them add, and how much quieter the band would \
-                            be without it.",
-        ),
-    ];
-    entries.into_iter().filter(|(used, _)| *used).map(|(_, text)| text).collect()
-}
-
-const CAUTIONS: [&str; 4] = [
-    "Mains can kill. Do not open a mains-operated device or a power supply, even unplugged: its capacitors hold their \
-     charge.",
-    "Work on fixed wiring, filters in it and the protective earth are for a licensed electrician, under the codes that \
-     hold where you live.",
-    "Leave battery packs and their chargers closed; a damaged cell can burn.",
-    "Put ferrite only over leads whose insulation is whole, never over bare conductors, and never open the protective \
-     earth to quieten a device.",
-];

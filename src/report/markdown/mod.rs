@@ -11,6 +11,7 @@ use crate::findings::picture::{FigureFile, FigureKind};
 use crate::findings::{budget, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::labels::State;
 use crate::report::contract::Report;
+use crate::report::prose::PROSE;
 use crate::text::{Document, Words, count, label};
 use device::{Device, devices};
 
@@ -18,9 +19,6 @@ pub(crate) use crate::night::section::{answer as night_answer, line as night_lin
 
 /// What a verdict says where it gives a change in S-units.
 const S_UNIT: &str = "S-unit";
-/// Source: IARU Region 1 Technical Recommendation R.1; the span of real meters is one published measurement.
-const S_UNIT_CAUTION: &str = "S-units are reckoned at 6 dB each (IARU Region 1 recommendation R.1). Real meters differ \
-    widely: one was measured to take from 1.5 to 10 dB for a unit, so a meter is no way to check these figures.";
 
 /// The report as Markdown (CommonMark with tables), for `report.md`; figures are linked by their bare names.
 ///
@@ -70,7 +68,7 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     let in_s_units = verdicts.iter().any(|v| v.contains(S_UNIT));
     doc.list(verdicts);
     if in_s_units {
-        doc.paragraph(S_UNIT_CAUTION);
+        doc.paragraph(PROSE.notes.s_units.as_str());
     }
     if !report.left_out.is_empty() {
         let files = count(report.left_out.len(), "file was", "files were");

@@ -3,6 +3,7 @@
 use super::super::words::cause;
 use crate::contrast::comparison::ContrastResult;
 use crate::report::contract::Report;
+use crate::report::prose::PROSE;
 use crate::text::{Document, Words, and_at_most, capital, label};
 use crate::warning::{Code, Warning};
 
@@ -34,14 +35,10 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
         items.push(text.into());
     }
     if items.is_empty() {
-        items.push("Nothing was found that speaks against these figures.".into());
+        items.push(PROSE.notes.nothing_against.as_str().into());
     }
     if report.contrasts.iter().any(|c| c.off.len() == 1) {
-        items.push(
-            "Some comparisons rest on one off recording. The intervals then cover chance within the recordings only, \
-             not what may have changed between them: record off, on, off."
-                .into(),
-        );
+        items.push(PROSE.notes.one_off_recording.as_str().into());
     }
     doc.list(items);
 }
@@ -108,7 +105,7 @@ impl Concern<'_> {
     }
 
     fn item(&self) -> Words {
-        let cause = capital(&cause(self.code));
+        let cause = capital(cause(self.code));
         let of = if self.of.is_empty() { String::new() } else { format!(", {}", and_at_most(&self.of, NAMES)) };
         Words::strong(cause).then(format!("{of}: {}", self.message))
     }
