@@ -1,4 +1,5 @@
-//! Words for what warnings say, and changes in S-units. Not here: whole sentences (`verdict`), numbers and counts (`text`).
+//! Words for what warnings say, and changes in S-units. Not here: whole sentences (`verdict`), numbers and counts
+//! (`text`).
 
 use crate::report::prose::PROSE;
 use crate::warning::{Code, Warning};
