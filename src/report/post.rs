@@ -1,5 +1,5 @@
-//! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`]
-//! characters. Not here: the full account (`markdown`).
+//! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
+//! Not here: the full account (`markdown`).
 
 use super::verdict::kind_word;
 use crate::contrast::comparison::{AddedLine, ContrastResult};
@@ -25,9 +25,9 @@ const SETTINGS_EACH: usize = 3;
 
 /// The report as a short text: title, one row a comparison, the strongest new carriers, warnings.
 ///
-/// Always below [`POST_LIMIT`] characters, no line wider than 72 columns; signs are those of the keyboard, letters
-/// of other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last
-/// rows, and counted.
+/// Always below [`POST_LIMIT`] characters, no line wider than 72 columns; signs are those of the keyboard, letters of
+/// other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last rows, and
+/// counted.
 pub fn post(report: &Report) -> String {
     let report = &report.readable();
     if let Some(night) = &report.night {

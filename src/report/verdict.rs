@@ -69,7 +69,7 @@ pub(crate) fn kind_word(character: Character) -> &'static str {
     }
 }
 
-/// A contrast about to be worded, with what it refers to.
+/// A contrast about to be told, with what it refers to.
 struct Told<'a> {
     contrast: &'a ContrastResult,
     report: &'a Report,
@@ -344,8 +344,7 @@ impl Told<'_> {
         if self.is_doubtful() { "there seems to be something new" } else { "there is something new" }
     }
 
-    /// ", about two and a half S-units of 6 dB"; in doubt rather not, nor of a mean over clicks, which no meter
-    /// shows.
+    /// ", about two and a half S-units of 6 dB"; in doubt rather not, nor of a mean over clicks, which no meter shows.
     fn s_units(&self, change_db: f64) -> String {
         if self.is_doubtful() || self.contrast.counts_clicks() || change_db < WORTH_S_UNITS_DB {
             return String::new();

@@ -2,7 +2,7 @@
 //! add up.
 //!
 //! [`select`] takes the comparisons, [`shares`] is the arithmetic; `result`, `section`, `digest` and `figure` are
-//! what is said of it in the JSON, the report, the post and the picture.
+//! what is told of it in the JSON, the report, the post and the picture.
 
 pub(crate) mod digest;
 pub mod figure;

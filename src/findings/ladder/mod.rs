@@ -3,7 +3,7 @@
 //!
 //! [`rungs`] takes the comparisons and joins what the others find: `step` (by [`steps`]), `choke_steps` (by
 //! [`choke`]), `followed` (by [`tracks`]), `appeared` (by [`unmasked`]) and `notes`. `result`, `table`, `section`,
-//! `digest` and `figure` are what is said of it in the JSON, the report, the post and the picture.
+//! `digest` and `figure` are what is told of it in the JSON, the report, the post and the picture.
 
 pub(crate) mod appeared;
 pub mod choke;

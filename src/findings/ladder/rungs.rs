@@ -1,4 +1,4 @@
-//! Which comparisons are steps of one ladder, and all that is said of them: what is left after each, what each step
+//! Which comparisons are steps of one ladder, and all that is told of them: what is left after each, what each step
 //! bought, which carriers stayed, what came to light, and what choke theory makes of it.
 
 use crate::contrast::comparison::ContrastResult;

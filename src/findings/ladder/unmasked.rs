@@ -11,7 +11,7 @@ use crate::units::in_db;
 /// A line between two bins of a Hann window loses up to 1.42 dB of its peak (Harris 1978, from memory): over all
 /// places 0.5 dB on average, with a standard deviation of as much.
 const SCALLOP_DB: (f64, f64) = (0.5, 0.5);
-/// Beyond the threshold a line must also stand steadily and in one place, which takes this many dB more with this
+/// Beyond the threshold a line must also stand steadily and in one place, which takes so many dB more with this
 /// standard deviation (our own estimate, with which simulated lines agree near the threshold).
 const KEPT_DB: (f64, f64) = (1.0, 1.0);
 /// So many standard deviations away from what was needed, it is decided. Common practice: about 95 %.

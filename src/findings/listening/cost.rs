@@ -19,7 +19,7 @@ use crate::warning::Trust;
 /// dB for a unit, 8 dB off at S5.
 const METER_TOLERANCE_DB: f64 = 10.0;
 
-/// The cost of every comparison that is not void; and what could not be determined, with the reason.
+/// The cost of every comparison that is not void; and what could not be told, with the reason.
 pub fn of(basis: &Basis<'_>) -> (Vec<ListeningCost>, Vec<String>) {
     let mut not_told = Vec::new();
     let settings = basis.session.settings.iter();

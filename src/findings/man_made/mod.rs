@@ -2,7 +2,7 @@
 //! publishes for each kind of place.
 //!
 //! [`station`] takes the comparisons, [`p372`] is the Recommendation; `result`, `words`, `section`, `digest` and
-//! `figure` are what is said of it in the JSON, the report, the post and the picture.
+//! `figure` are what is told of it in the JSON, the report, the post and the picture.
 
 pub(crate) mod digest;
 pub mod figure;

@@ -2,7 +2,7 @@
 //! band's noise lies above the receiver's own.
 //!
 //! [`recordings`] measures those of the manifest's check, [`solve`] judges; `result`, `words` and `section` are
-//! what is said of it. It comes before the comparisons, which a receiver that fails spoils, and so is made from
+//! what is told of it. It comes before the comparisons, which a receiver that fails spoils, and so is made from
 //! other things than the other findings.
 
 pub mod recordings;

@@ -22,7 +22,7 @@ use super::{LEAST_MEMBERS, SPACING_HZ};
 /// for carriers that are not as evenly spread as those.
 pub const EXCEEDED: f64 = 0.03;
 
-/// Spacing and offset are averaged over this many standard deviations to both sides, in this many steps. Mathematics:
+/// Spacing and offset are averaged over so many standard deviations to both sides, in so many steps. Mathematics:
 /// beyond lies 0.05 % of a normal distribution. Chosen: steps of a third of a standard deviation, over which it is
 /// smooth.
 const AVERAGED_SD: f64 = 3.5;

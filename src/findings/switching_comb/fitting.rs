@@ -52,7 +52,7 @@ impl Places {
         Some((self, members))
     }
 
-    /// Carriers within this many times their greatest error of a place, one at each.
+    /// Carriers within so many times their greatest error of a place, one at each.
     fn members(&self, field: &Field<'_>, errors: &[Error], times: f64) -> Vec<Placed> {
         let distance = |hz: f64| self.nearest(hz).1.abs();
         let mut found: Vec<Placed> = Vec::new();

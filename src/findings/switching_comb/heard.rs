@@ -29,7 +29,7 @@ const WORTH_A_WORD: usize = 3;
 /// kilohertz.
 const USUAL_STEP_HZ: f64 = 1_000.0;
 
-/// The combs of all devices, and those that could not be determined.
+/// The combs of all devices, and those that could not be told.
 pub fn of(basis: &Basis<'_>) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
     let mut devices: Vec<&str> = Vec::new();
     for (plan, _) in basis.contrasts {

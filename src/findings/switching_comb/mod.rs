@@ -7,7 +7,7 @@
 //! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
 //!
 //! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`,
-//! `words`, `section`, `digest`, `rows` and `figure` are what is said of it in the JSON, the report, the post, the
+//! `words`, `section`, `digest`, `rows` and `figure` are what is told of it in the JSON, the report, the post, the
 //! table and the picture.
 
 pub(crate) mod digest;

@@ -113,7 +113,7 @@ struct Ruler {
     from: End,
     to: End,
     way_hz: f64,
-    /// Natural logarithm of what this number of members must outweigh: the ways to choose them and the choices.
+    /// Natural logarithm of what so many members must outweigh: the ways to choose them and the choices.
     ln_choices: Vec<f64>,
     marks: Vec<Mark>,
 }

@@ -1,7 +1,7 @@
 //! Whether the station is quiet enough by the user's own aim, device by device after its last remedy.
 //!
 //! [`devices`] takes the comparisons, [`judge`] says when a condition is met; `result`, `words`, `section` and
-//! `digest` are what is said of it in the JSON, the report and the post.
+//! `digest` are what is told of it in the JSON, the report and the post.
 
 pub mod devices;
 pub(crate) mod digest;
