@@ -1,6 +1,6 @@
 //! What a full-scale level is at the receiver's input, where the session gives a reading to hang it on.
 //!
-//! Without one only changes are told. A meter's reading is rough (real meters stray far from 6 dB a unit), a power
+//! Without one only changes are given. A meter's reading is rough (real meters stray far from 6 dB a unit), a power
 //! in dBm as good as its measurement; neither touches the differences between recordings, which come from the sound
 //! alone.
 
@@ -56,7 +56,7 @@ impl Anchors {
         self.0.get(setting).copied()
     }
 
-    /// A level of this setting as a power at the receiver's input, dBm, and as an S-meter would have it by IARU
+    /// A level of this setting as a power at the receiver's input, dBm, and as an S-meter would show it by IARU
     /// Region 1 recommendation R.1.
     pub fn reading(&self, setting: &str, level_db: f64) -> Option<(f64, String)> {
         let anchor = self.0.get(setting)?;

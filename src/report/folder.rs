@@ -26,8 +26,9 @@ pub fn check_folder(out: &Path, force: bool) -> anyhow::Result<()> {
 
 /// Has `fill` write a report into a new folder, and puts it at `out` when it is complete.
 ///
-/// Missing parents are made. A report of ours that stands at `out` is replaced; where someone has put files of their
-/// own into it, only with `force`, and these are carried over. A folder that is no report of ours is never touched.
+/// Missing parents are made. A report of ours that stands at `out` is replaced; where someone has put files of
+/// their own into it, only with `force`, and these are carried over. A folder that is no report of ours is never
+/// touched.
 ///
 /// # Errors
 /// `out` is a file, a folder not ours, or can't be written; or `fill` failed. Then everything is as it was before.

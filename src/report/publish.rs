@@ -1,7 +1,7 @@
 //! What leaves the house: figures rounded to what they are worth, absolute paths cut to the name at their end.
 //!
-//! One walk over the serialised report, with rules by the names of its fields: a new field is rounded and searched for
-//! paths without being named here. Not here: how figures look in text (`words`).
+//! One walk over the serialised report, with rules by the names of its fields: a new field is rounded and searched
+//! for paths without being named here. Not here: how figures look in text (`words`).
 
 use serde_json::Value;
 
@@ -80,8 +80,8 @@ const NEEDED: [&str; 7] = [
 const MAY_BE_MISSING: [&str; 2] = ["device", "remedy"];
 
 impl Report {
-    /// The figures as JSON and CSV have them, rounded to what they are worth (0.01 dB, 0.01 Hz, 0.01 s, shares 0.001;
-    /// never −0), and no absolute path in any text.
+    /// The figures as JSON and CSV have them, rounded to what they are worth (0.01 dB, 0.01 Hz, 0.01 s, shares
+    /// 0.001; never −0), and no absolute path in any text.
     ///
     /// A figure that is no finite number becomes null; a line or band that has one is left out.
     #[must_use]
@@ -156,12 +156,13 @@ fn places(parent: &str, name: &str) -> i32 {
     exception.unwrap_or_else(usual)
 }
 
-/// Rounds to `places` decimals, if any are told; −0 becomes 0; what is not finite stays as it is.
+/// Rounds to `places` decimals, if any are given; −0 becomes 0; what is not finite stays as it is.
 fn round(value: f64, places: Option<i32>) -> f64 {
     let Some(places) = places else { return value + 0.0 };
     let scale = 10f64.powi(places);
     let rounded = (value * scale).round() / scale;
-    // Adding 0 turns −0 into 0 and leaves every other number alone. Values too large to scale keep their own digits.
+    // Adding 0 turns −0 into 0 and leaves every other number alone. Values too large to scale keep their own
+    // digits.
     if rounded.is_finite() { rounded + 0.0 } else { value }
 }
 

@@ -1,5 +1,5 @@
-//! Reports made by hand for the tests (`sample.json`): an invented evening by a pond, with a ladder, a device without
-//! noise, one with carriers, a void comparison and a file left out; and what else is known of a night.
+//! Reports made by hand for the tests (`sample.json`): an invented evening by a pond, with a ladder, a device
+//! without noise, one with carriers, a void comparison and a file left out; and what else is known of a night.
 
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};

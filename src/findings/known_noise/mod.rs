@@ -3,7 +3,7 @@
 //!
 //! Here: the signature, from the figures of one comparison. [`folder`] takes the comparisons and holds them against
 //! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`judge`] which of several it
-//! is; `result` and `words` are what is told of it in the JSON and the report.
+//! is; `result` and `words` are what is said of it in the JSON and the report.
 
 pub mod folder;
 pub mod judge;
@@ -21,7 +21,7 @@ pub use resemblance::{Resemblance, resemblance};
 
 /// Added densities that are less certain than this, in parts of the passband's mean, tell nothing of a shape.
 const MOST_DOUBT: f64 = 0.6;
-/// A shape needs so many parts of the passband.
+/// A shape needs at least this many parts of the passband.
 const LEAST_BANDS: usize = 6;
 /// Share of the added power from which a part of it is described.
 const LEAST_SHARE: f64 = 0.1;

@@ -25,7 +25,7 @@ const WORSE_DB: f64 = 0.2;
 const CHI2_95: f64 = 3.841;
 /// A fit is refused at this probability of its chi². Common practice: one true fit in a hundred is refused.
 const MISFIT: f64 = 0.99;
-/// Angles looked at: so many from 0 to 90°, every 3°. In simulated ladders of four steps, steps of 15° let one
+/// Angles looked at: this many from 0 to 90°, every 3°. In simulated ladders of four steps, steps of 15° let one
 /// angle in four go by between them, and forecasts held the truth in 80 % only.
 const ANGLES: usize = 31;
 /// Span of r looked at (powers of ten), and points in it. Chosen: from a thousandth of the loop's impedance to a
@@ -45,12 +45,12 @@ pub fn insertion_loss_db(loop_ohm: Complex64, choke_ohm: Complex64) -> f64 {
     20.0 * (Complex64::new(1.0, 0.0) + choke_ohm / loop_ohm).norm().log10()
 }
 
-/// What so many pieces with so many turns through each are worth in impedance: n·t².
+/// What n pieces with t turns through each are worth in impedance: n·t².
 pub fn windings_worth(ferrites: u32, turns: u32) -> f64 {
     f64::from(ferrites) * f64::from(turns).powi(2)
 }
 
-/// A step with so many pieces on the lead; 0 is the device as it was.
+/// A step by its number of pieces on the lead; 0 is the device as it was.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChokeStep {
     /// Pieces.

@@ -14,7 +14,7 @@ pub struct Listening {
     pub costs: Vec<ListeningCost>,
     /// Of every setting with a calibration, the station's noise against that of ITU-R P.372.
     pub station_noise: Vec<StationNoise>,
-    /// What could not be told, and why, where a label shows that it was asked for.
+    /// What could not be determined, and why, where a label shows that it was asked for.
     pub not_told: Vec<String>,
     /// Whether the session's target is met.
     pub target: Option<TargetResult>,

@@ -24,7 +24,7 @@ pub fn heard_as_w(excess: Estimate) -> Estimate {
     Estimate { value: heard(excess.value), ci95: (heard(excess.ci95.1), heard(excess.ci95.0)) }
 }
 
-/// The level a signal needs, dBm, over noise of so many dBm in 1 Hz.
+/// The level a signal needs, dBm, over noise of a given level, dBm in 1 Hz.
 pub fn needed_dbm(noise_dbm_per_hz: f64, bandwidth_hz: f64, snr_db: f64) -> f64 {
     noise_dbm_per_hz + in_db(bandwidth_hz) + snr_db
 }

@@ -42,7 +42,7 @@ pub struct NoiseLevel {
     pub remedy: Option<String>,
     /// Noise at the receiver's input in `bandwidth_hz`.
     pub noise_dbm: f64,
-    /// External noise figure as the short vertical of the Recommendation would have it.
+    /// External noise figure as the short vertical of the Recommendation would read it.
     pub noise_figure_db: f64,
     /// Its interval: calibration and measurement together.
     pub noise_figure_ci_db: [f64; 2],

@@ -22,11 +22,11 @@ pub enum Problem {
     FuseTooSmall(f64, f64),
     /// The fuse is no smaller than what the supply can deliver, so it may never blow: (supply, fuse), A.
     FuseTooLarge(f64, f64),
-    /// The supply delivers so many A, and no fuse in the lead is named.
+    /// The supply delivers this many A, and no fuse in the lead is named.
     NoFuse(f64),
     /// Voltage and polarity at the plug were not measured.
     NotMeasured,
-    /// So much of the comparison is not told.
+    /// This part of the comparison is not known.
     NotTold(&'static str),
 }
 

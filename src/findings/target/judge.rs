@@ -1,4 +1,4 @@
-//! Whether what is left meets what was aimed at: met, not met, or not to be told from these recordings.
+//! Whether what is left meets what was aimed at: met, not met, or not decidable from these recordings.
 //! Not here: which comparison is a device's last (`devices`), sentences (`words`).
 
 use serde::{Deserialize, Serialize};

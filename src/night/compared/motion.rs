@@ -1,4 +1,4 @@
-//! How far the band's own noise moves in so many seconds, by the parts of the night in which nothing came or went.
+//! How far the band's own noise moves in a given time, by the parts of the night in which nothing came or went.
 //!
 //! Two takes of quiet beside an episode can't tell how far the band fades; hours of quiet can. What is asked is how far
 //! means over half a minute lie apart at a given distance (a structure function, common practice in turbulence and
@@ -16,7 +16,7 @@ const MEAN_S: f64 = 24.0;
 const GUARD_S: f64 = 4.0;
 /// Fewest pairs of means that tell anything.
 const LEAST_PAIRS: usize = 8;
-/// Pairs that overlap are not independent: so many count as one, about how often a mean's length holds the distance from
+/// Pairs that overlap are not independent: this many count as one, about how often a mean's length holds the distance from
 /// one mean to the next.
 const PAIRS_PER_DOF: f64 = 4.0;
 const MOST_DOF: f64 = 60.0;

@@ -7,7 +7,7 @@ use crate::signal::spectrum::statistics::{mean_power_quantile, median, quantile}
 /// lines 60 Hz apart more than half the bins are filled.
 const PIECE_HZ: f64 = 80.0;
 const FLOOR_QUANTILE: f64 = 0.3;
-/// A peak stands so many times above it: plain noise of ten seconds (some 66 independent spectra, relative scatter 0.12)
+/// A peak stands this many times above it: plain noise of ten seconds (some 66 independent spectra, relative scatter 0.12)
 /// does so once in 10⁸ bins.
 const STANDS_OUT: f64 = 2.0;
 /// Expected to stand less than this far out, a line is not missed if it is not seen.
