@@ -364,9 +364,9 @@ fn for_a_listener(report: &Report) -> Vec<String> {
 /// What several comparisons together tell, one line each, most telling first.
 fn taken_together(report: &Report) -> Vec<String> {
     let ladders = || report.ladders.iter();
-    let mut lines: Vec<String> = ladders().filter_map(ladder::digest::choke).collect();
+    let mut lines: Vec<String> = ladders().filter_map(ladder::words::choke_digest).collect();
     lines.extend(budget::digest(&report.budget, &report.joint));
-    lines.extend(ladders().filter_map(ladder::digest::appeared));
+    lines.extend(ladders().filter_map(ladder::words::appeared_digest));
     lines
 }
 

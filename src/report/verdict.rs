@@ -4,7 +4,6 @@
 //! causes, void gives no figure at all. Certainty of the kind of noise: stated, then "probably", then "perhaps".
 //! Not here: tables and layout (`markdown`, `post`).
 
-pub mod night;
 #[cfg(test)]
 mod tests;
 pub mod title;
@@ -12,12 +11,12 @@ pub mod title;
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::{BLIND_DB, Certainty, Change, Character, Part};
 use crate::night::result::Episode;
+use crate::night::words as night;
 use crate::report::contract::Report;
 use crate::report::words::{causes, is_note, next_step, s_units_of_change};
 use crate::text::{and, capital, count, db, hz, interval, label, number, percent, rate};
 use crate::warning::{Code, Trust, Warning};
 
-pub(crate) use night::{hours, span};
 pub use title::headline;
 
 /// Change from which its size in S-units helps: half a unit.

@@ -1,8 +1,7 @@
 //! The carriers that stood through a night: where, from when to when, how strong. Whose they are, the reader may know.
 
 use crate::night::result::{NightCarrier, NightFacts};
-use crate::night::words::time_of;
-use crate::report::verdict::hours;
+use crate::night::words::{hours, time_of};
 use crate::text::{Column, Document, Table, Words, and, clock, number};
 
 /// Rows of the table; the rest stands in the JSON.

@@ -10,10 +10,11 @@ use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
+use crate::night::words::{hours, span};
 use crate::report::contract::Report;
 use crate::report::markdown::closing::{BUZZ, CARRIER, CLICKS, COMB, HASH, TRUST};
 use crate::report::markdown::device;
-use crate::report::verdict::{episode_sentence, hours, kind_word, span};
+use crate::report::verdict::{episode_sentence, kind_word};
 use crate::text::{
     Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
     number, percent, times,

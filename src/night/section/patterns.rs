@@ -1,10 +1,10 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
 use crate::findings::picture::FigureKind;
-use crate::night::figures::on_times_words::noise_words;
+use crate::night::figures::on_times::noise_words;
 use crate::night::result::{EpisodeEdge, NightFacts, NightPattern, Regularity, SwitchLog};
+use crate::night::words::span;
 use crate::report::contract::Report;
-use crate::report::verdict::span;
 use crate::text::{Document, Words, and, capital, clock, count, label, number, percent, times};
 
 /// The smallest chance that the draws can tell (`night::pattern`).

@@ -1,9 +1,9 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
 use crate::contrast::Character;
-use crate::findings::listening::section as listening;
+use crate::findings::listening::words as listening;
 use crate::findings::picture::FigureKind;
-use crate::findings::receiver_check::section as receiver;
+use crate::findings::receiver_check::words as receiver;
 use crate::findings::{man_made, supply};
 use crate::labels::State;
 use crate::labels::facts::SettingFacts;

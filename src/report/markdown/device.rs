@@ -6,10 +6,10 @@ use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::{Character, loudest};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::ladder::result::{Ladder, LadderStep};
-use crate::findings::ladder::{section as remedies, table as ladder};
+use crate::findings::ladder::{table as ladder, words as remedies};
 use crate::findings::listening::words as listening;
 use crate::findings::picture::FigureKind;
-use crate::findings::receiver_check::section as receiver;
+use crate::findings::receiver_check::words as receiver;
 use crate::findings::supply;
 use crate::report::contract::Report;
 use crate::text::{
