@@ -85,3 +85,14 @@ pub enum Trust {
     /// The figures mean nothing.
     Void,
 }
+
+impl Trust {
+    /// The name in the JSON contract.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Sound => "sound",
+            Self::Doubtful => "doubtful",
+            Self::Void => "void",
+        }
+    }
+}

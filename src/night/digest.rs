@@ -10,7 +10,6 @@ use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
 use crate::night::section::rise_db;
 use crate::night::words::hours;
 use crate::report::contract::Report;
-use crate::report::csv_tables::trust_name;
 use crate::report::markdown::night_answer;
 use crate::report::post::{POST_LIMIT, excess, foot, kind, note_under, part};
 use crate::report::words::{causes, is_note};
@@ -176,7 +175,7 @@ fn row(at: usize, episode: &Episode, dated: bool) -> [String; 6] {
         format!("{on}{}", clock(episode.end_s - episode.start_s)),
         excess(c),
         kind(c),
-        trust_name(c.trust).to_owned(),
+        c.trust.word().to_owned(),
     ]
 }
 

@@ -8,10 +8,10 @@ use serde::Serialize;
 
 use crate::night::result::{Episode, NightFacts};
 use crate::report::contract::Report;
-use crate::report::csv_tables::{Figure, table};
 use crate::report::markdown::{night_answer, night_line};
 use crate::report::{POST_TXT, REPORT_JSON, REPORT_MD, json, markdown, post};
 use crate::text::and;
+use crate::text::csv::{Figure, table};
 
 /// The night minute by minute as a table.
 pub const TIMELINE_CSV: &str = "timeline.csv";

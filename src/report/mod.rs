@@ -69,7 +69,8 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
         std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     if !report.switching_combs.is_empty() {
-        let text = crate::findings::switching_comb::rows::switching_combs_csv(report).context(COMBS_CSV)?;
+        let text = crate::findings::switching_comb::rows::switching_combs_csv(&report.published().switching_combs)
+            .context(COMBS_CSV)?;
         std::fs::write(dir.join(COMBS_CSV), text).with_context(|| format!("{COMBS_CSV} could not be written"))?;
     }
     Ok(())

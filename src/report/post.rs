@@ -1,13 +1,12 @@
 //! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`] characters.
 //! Not here: the full account (`markdown`).
 
-use super::verdict::kind_word;
 use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::words::kind_word;
 use crate::contrast::{Certainty, Character, loudest};
 use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
-use crate::report::csv_tables::trust_name;
 use crate::report::words::{causes, is_note};
 use crate::text::{
     Column, Document, List, Mark, Plain, Table, Words, count, hz, interval, label, number, one_line, plain, signed,
@@ -189,12 +188,12 @@ impl Row {
         let (Some(loudest), Some(worst)) = (loudest, worst) else { return Self { cells: Default::default() } };
         let remedy = loudest.remedy.as_deref().map_or_else(String::new, |remedy| format!("{}, ", label(remedy)));
         let mut row = Self::new(&label(&loudest.device), &format!("{remedy}loudest of {}", alike.len()), loudest);
-        row.cells[4] = trust_name(worst).to_owned();
+        row.cells[4] = worst.word().to_owned();
         row
     }
 
     fn new(who: &str, remedy: &str, c: &ContrastResult) -> Self {
-        Self { cells: [one_line(who), one_line(remedy), excess(c), kind(c), trust_name(c.trust).to_owned()] }
+        Self { cells: [one_line(who), one_line(remedy), excess(c), kind(c), c.trust.word().to_owned()] }
     }
 }
 
@@ -228,7 +227,7 @@ fn table(rows: &[Row]) -> Table {
     note(
         &mut table,
         rows.iter().any(|r| r.cells[3].ends_with('?')),
-        rows.iter().any(|r| r.cells[4] == trust_name(Trust::Void)),
+        rows.iter().any(|r| r.cells[4] == Trust::Void.word()),
     );
     table
 }

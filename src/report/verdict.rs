@@ -9,6 +9,7 @@ mod tests;
 pub mod title;
 
 use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::words::{kind_word, thing, with_interval};
 use crate::contrast::{BLIND_DB, Certainty, Change, Character, Part};
 use crate::night::result::Episode;
 use crate::night::words as night;
@@ -38,33 +39,11 @@ pub fn episode_sentence(episode: &Episode, report: &Report) -> String {
     Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report)) }.sentence()
 }
 
-/// "14.2 dB (13.9 to 14.5)"; says so where there is no interval.
-pub(crate) fn with_interval(value: f64, ci: Option<[f64; 2]>) -> String {
-    match ci {
-        Some(ends) => format!("{} ({})", db(value), interval(ends)),
-        None => format!("{} (interval not known)", db(value)),
-    }
-}
-
 /// "0.2 dB, −0.3 to 0.7": where brackets stand around it already.
 fn in_apposition(value: f64, ci: Option<[f64; 2]>) -> String {
     match ci {
         Some(ends) => format!("{}, {}", db(value), interval(ends)),
         None => format!("{}, interval not known", db(value)),
-    }
-}
-
-/// A kind of noise in one or two words, for titles and tables.
-pub(crate) fn kind_word(character: Character) -> &'static str {
-    match character {
-        Character::None => "no change",
-        Character::Hash
-        | Character::Buzz
-        | Character::Clicks
-        | Character::Carriers
-        | Character::Comb
-        | Character::Mixed
-        | Character::Unclear => character.code(),
     }
 }
 
@@ -487,21 +466,6 @@ impl Told<'_> {
 
     fn is_doubtful(&self) -> bool {
         self.contrast.is_doubtful()
-    }
-}
-
-/// "the lamp"; a label that brings its own article or owner gets none.
-pub(crate) fn thing(device: &str) -> String {
-    let name = label(device);
-    let first = name.split(' ').next().unwrap_or_default().to_lowercase();
-    let owned =
-        matches!(first.as_str(), "the" | "a" | "an" | "my" | "our" | "his" | "her" | "their" | "all" | "both")
-            || first.ends_with("'s")
-            || first.ends_with("’s");
-    if owned || name.is_empty() {
-        if name.is_empty() { "the device".to_owned() } else { name }
-    } else {
-        format!("the {name}")
     }
 }
 

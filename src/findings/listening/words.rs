@@ -3,7 +3,6 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::result::{AnchorKind, Listening, ListeningCost, SignalNeeded};
-use crate::report::csv_tables::trust_name;
 use crate::text::{Column, Document, Table, db, interval, label, number};
 use crate::warning::Trust;
 
@@ -102,7 +101,7 @@ pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[Co
             cost.carrier_over_500_hz_db.map_or_else(String::new, |v| number(v, 1)),
             s(|n| [&n.speech_off_s, &n.speech_on_s]),
             s(|n| [&n.morse_off_s, &n.morse_on_s]),
-            trust_name(c.trust).to_owned(),
+            c.trust.word().to_owned(),
         ]);
     }
     doc.table(table);

@@ -147,8 +147,6 @@ fn margin(c: &ContrastResult, only: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::contract::Report;
-    use crate::report::sample::sample_report;
 
     fn check(response: Answer) -> ReceiverCheckResult {
         ReceiverCheckResult {
@@ -185,39 +183,5 @@ mod tests {
         let open = ReceiverCheckResult { why: Some(Untold::NoLoad), ..check(Answer::Untold) };
         assert!(sentences(&open).ends_with("A take with the dummy load tells which."));
         assert!(sentences(&ReceiverCheckResult { step_db: None, ..check(Answer::Untold) }).starts_with("Not made"));
-    }
-
-    fn with(margin: f64, corrected: Option<f64>) -> Report {
-        let mut report = sample_report();
-        let c = &mut report.contrasts[0];
-        c.receiver_margin_db = Some(margin);
-        c.receiver_margin_ci_db = Some([margin - 0.2, margin + 0.3]);
-        c.excess_corrected_db = corrected;
-        c.excess_corrected_ci_db = corrected.map(|e| [e - 0.5, e + 0.5]);
-        report
-    }
-
-    #[test]
-    fn it_is_said_once_and_where_it_matters() {
-        let far = with(17.0, None);
-        assert_eq!(
-            of_setting(&far.contrasts, "s1").unwrap(),
-            "The band noise lies 17.0 dB (16.8 to 17.3) above the receiver's own noise, so the receiver adds nothing \
-             worth correcting."
-        );
-        assert_eq!(of_contrast(&far.contrasts[0]), None);
-        let near = with(4.0, Some(7.1));
-        assert_eq!(of_setting(&near.contrasts, "s1"), None);
-        assert_eq!(
-            of_contrast(&near.contrasts[0]).unwrap(),
-            "The band noise lies only 4.0 dB (3.8 to 4.3) above the receiver's own noise: corrected for it the excess \
-             is 7.1 dB (6.6 to 7.6)."
-        );
-        assert!(
-            of_contrast(&with(0.2, None).contrasts[0]).unwrap().ends_with("too near to correct the excess for it.")
-        );
-        assert_eq!(of_setting(&sample_report().contrasts, "s1"), None);
-        assert!(crate::report::markdown(&near).contains("corrected for it the excess is 7.1 dB"));
-        assert!(crate::report::markdown(&far).contains("nothing worth correcting"));
     }
 }

@@ -7,13 +7,13 @@ use plotters::prelude::Color;
 use super::hours::{Hours, Laid};
 use super::timeline::MarkedEpisode;
 use crate::contrast::Character;
+use crate::contrast::words::kind_word;
 use crate::night::result::{NightPattern, Regularity};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::report::verdict::kind_word;
 use crate::text::{self, and_at_most, capital, clock, times};
 
 /// When noises were there.

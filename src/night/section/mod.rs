@@ -6,6 +6,7 @@ pub mod carriers;
 pub mod patterns;
 
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::words::{self, kind_word};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
@@ -13,8 +14,7 @@ use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::night::words::{hours, span};
 use crate::report::contract::Report;
 use crate::report::markdown::closing::{BUZZ, CARRIER, CLICKS, COMB, HASH, TRUST};
-use crate::report::markdown::device;
-use crate::report::verdict::{episode_sentence, kind_word};
+use crate::report::verdict::episode_sentence;
 use crate::text::{
     Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
     number, percent, times,
@@ -169,10 +169,10 @@ fn table(doc: &mut Document, report: &Report) {
             (time(&episode.start, episode.start_s) + &open(episode.from_before, "or before")).into(),
             (time(&episode.end, episode.end_s) + &open(episode.until_after, "or after")).into(),
             clock(episode.end_s - episode.start_s).into(),
-            device::excess(c).into(),
-            device::kind(c).into(),
+            words::excess(c).into(),
+            words::kind(c).into(),
             if c.is_void() { "–".into() } else { percent(c.confidence).into() },
-            device::trust(c),
+            words::trust(c),
         ]);
     }
     doc.table(table);
@@ -389,5 +389,5 @@ pub(crate) fn line(episode: &Episode, report: &Report) -> String {
         (Some(v), None) => db(v),
     };
     let trust = if c.trust == Trust::Doubtful { ", doubtful" } else { "" };
-    format!("{}: {excess}, {}{trust}", capital(&span(episode, report)), device::kind(c))
+    format!("{}: {excess}, {}{trust}", capital(&span(episode, report)), words::kind(c))
 }
