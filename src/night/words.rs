@@ -1,15 +1,11 @@
-//! The texts of a night's report: what goes into its folder, what the terminal is told, and how an episode is spoken
-//! of: when it was stands for what was on.
+//! A night's table of minutes, what the terminal is told, and how an episode is spoken of: when it was stands for
+//! what was on.
 
-use std::path::Path;
-
-use anyhow::Context;
 use serde::Serialize;
 
 use crate::night::result::{Episode, NightFacts};
+use crate::night::section::{answer, line};
 use crate::report::contract::Report;
-use crate::report::markdown::{night_answer, night_line};
-use crate::report::{POST_TXT, REPORT_JSON, REPORT_MD, json, markdown, post};
 use crate::text::and;
 use crate::text::csv::{Figure, table};
 
@@ -19,33 +15,15 @@ pub const TIMELINE_CSV: &str = "timeline.csv";
 /// Episodes told on the terminal; all are in the report.
 const MOST_LINES: usize = 20;
 
-/// Writes the texts of a night into `dir`, which exists; the pictures are the caller's.
-///
-/// # Errors
-/// A text that can't be written: the error names it.
-pub fn write_night_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
-    let timeline = timeline_csv(report).context(TIMELINE_CSV)?;
-    let texts = [
-        (REPORT_MD, markdown(report)),
-        (REPORT_JSON, json(report)),
-        (POST_TXT, post(report)),
-        (TIMELINE_CSV, timeline),
-    ];
-    for (name, text) in texts {
-        std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
-    }
-    Ok(())
-}
-
 /// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
 pub fn night_lines(report: &Report) -> Vec<String> {
     let report = &report.readable();
     let Some(night) = &report.night else { return Vec::new() };
-    let mut lines = vec![night_answer(report, night)];
+    let mut lines = vec![answer(report, night)];
     lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
         let known = crate::findings::known_noise::words::known_noise(&episode.contrast)
             .map_or_else(String::new, |known| format!(". {known}"));
-        night_line(episode, report) + &known
+        line(episode, report) + &known
     }));
     let more = report.episodes.len().saturating_sub(MOST_LINES);
     if more > 0 {
@@ -106,9 +84,9 @@ pub(crate) fn time_of(night: &NightFacts, at_s: f64) -> String {
 const BY_MINUTES_S: f64 = 600.0;
 
 /// "from 22:10 to 22:40", with seconds where it is short, with the date where the night is longer than a day.
-pub fn span(episode: &Episode, report: &Report) -> String {
+pub fn span(episode: &Episode, night: Option<&NightFacts>) -> String {
     let seconds = episode.end_s - episode.start_s < BY_MINUTES_S;
-    let dated = report.night.as_ref().is_some_and(|night| night.duration_s >= 86_400.0);
+    let dated = night.is_some_and(|night| night.duration_s >= 86_400.0);
     let [start, end] = [(&episode.start, episode.start_s), (&episode.end, episode.end_s)]
         .map(|(at, at_s)| hours(at.as_deref(), at_s, seconds, dated));
     match (episode.from_before, episode.until_after) {

@@ -36,7 +36,8 @@ pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
 
 /// The verdict of an episode of a night, in the same words: "From 22:10 to 22:40, the noise rises by …".
 pub fn episode_sentence(episode: &Episode, report: &Report) -> String {
-    Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report)) }.sentence()
+    Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report.night.as_ref())) }
+        .sentence()
 }
 
 /// "0.2 dB, −0.3 to 0.7": where brackets stand around it already.

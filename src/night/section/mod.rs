@@ -130,7 +130,7 @@ fn in_short(episode: &Episode, report: &Report) -> String {
         Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
         Trust::Sound => kind_word(c.character).to_owned(),
     };
-    format!("{}, {rise}, {kind}", span(episode, report))
+    format!("{}, {rise}, {kind}", span(episode, report.night.as_ref()))
 }
 
 /// How loud the band was in between.
@@ -195,7 +195,7 @@ fn each(doc: &mut Document, report: &Report) {
     }
     for at in shown {
         let episode = &report.episodes[at];
-        doc.heading(3, format!("{}: {}", at + 1, span(episode, report)));
+        doc.heading(3, format!("{}: {}", at + 1, span(episode, report.night.as_ref())));
         doc.paragraph(episode_sentence(episode, report));
         doc.list(remarks(episode));
     }
@@ -381,7 +381,7 @@ pub(crate) fn line(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
     if c.trust == Trust::Void {
         let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
-        return format!("{}: {jump}could not be compared", capital(&span(episode, report)));
+        return format!("{}: {jump}could not be compared", capital(&span(episode, report.night.as_ref())));
     }
     let excess = match (c.excess_db, c.excess_ci_db) {
         (None, _) => "excess not measurable".to_owned(),
@@ -389,5 +389,5 @@ pub(crate) fn line(episode: &Episode, report: &Report) -> String {
         (Some(v), None) => db(v),
     };
     let trust = if c.trust == Trust::Doubtful { ", doubtful" } else { "" };
-    format!("{}: {excess}, {}{trust}", capital(&span(episode, report)), words::kind(c))
+    format!("{}: {excess}, {}{trust}", capital(&span(episode, report.night.as_ref())), words::kind(c))
 }

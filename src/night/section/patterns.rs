@@ -87,7 +87,7 @@ fn apart(offset_s: f64) -> String {
 fn unexplained(log: &SwitchLog, report: &Report) -> Vec<Words> {
     let told = log.unexplained.iter().filter_map(|&number| {
         let episode = report.episodes.get(number.checked_sub(1)?)?;
-        Some(Words::strong("Not in the log:").then(format!(" {number}, {}.", span(episode, report))))
+        Some(Words::strong("Not in the log:").then(format!(" {number}, {}.", span(episode, report.night.as_ref()))))
     });
     told.collect()
 }
@@ -133,7 +133,7 @@ fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
                     format!("its {edge} is {} {switched} (line {}, {rest})", label(&one.device), one.line)
                 })
                 .collect();
-            format!("{number}, {}: {}.", span(&report.episodes[number - 1], report), and(&entries))
+            format!("{number}, {}: {}.", span(&report.episodes[number - 1], report.night.as_ref()), and(&entries))
         })
         .collect()
 }

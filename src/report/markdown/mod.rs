@@ -14,8 +14,6 @@ use crate::report::contract::Report;
 use crate::text::{Document, Words, count, label};
 use device::{Device, devices};
 
-pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
-
 /// What a verdict says where it gives a change in S-units.
 const S_UNIT: &str = "S-unit";
 /// Source: IARU Region 1 Technical Recommendation R.1; the span of real meters is one published measurement.
