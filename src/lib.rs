@@ -21,6 +21,7 @@ pub mod demo;
 pub mod findings;
 pub mod labels;
 pub mod night;
+mod notes;
 pub mod plot;
 pub mod report;
 pub mod run;

@@ -36,7 +36,7 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
         let progress = console.progress();
         night.draw_into(dir, &progress)?;
         drop(progress);
-        crate::night::words::write_night_texts(&night.report, dir)
+        crate::report::write_night_texts(&night.report, dir)
     })?;
     let episodes = counted(night.report.episodes.len(), "episode");
     note_made(&format!("{} and {episodes}", counted(night.timeline.passages.len(), "recording")), &out, console);

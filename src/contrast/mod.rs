@@ -23,6 +23,7 @@ mod surge;
 mod traits;
 mod trust;
 mod visitor;
+pub(crate) mod words;
 
 pub use added_lines::{Found, LineChanges, UNMOVED_HZ, WARMS_UP_HZ};
 pub use character::{BLIND_DB, Character, Doubt, Part, Verdict};

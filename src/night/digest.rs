@@ -5,13 +5,12 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
-use crate::night::figures::on_times_words::{on_times_label, on_times_note};
+use crate::night::figures::on_times::{on_times_label, on_times_note};
 use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
-use crate::night::section::rise_db;
+use crate::night::section::{answer, rise_db};
+use crate::night::words::hours;
 use crate::report::contract::Report;
-use crate::report::markdown::night_answer;
 use crate::report::post::{POST_LIMIT, excess, foot, kind, note_under, part};
-use crate::report::verdict::hours;
 use crate::report::words::{causes, is_note};
 use crate::text::{
     Column, Document, Mark, Plain, Table, Words, and_at_most, clock, count, label, number, percent, plain,
@@ -84,7 +83,7 @@ impl<'a> Digest<'a> {
                 )
                 .into(),
             ],
-            answer: night_answer(report, night),
+            answer: answer(report, night),
             explained_by,
             explanations,
             patterns: night.patterns.iter().filter(|p| p.told == Regularity::Even).map(pattern).collect(),

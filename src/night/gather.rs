@@ -4,12 +4,12 @@ use jiff::{SignedDuration, Timestamp};
 
 use crate::findings::listening::result::Listening;
 use crate::labels::facts::{LeftOut, SessionFacts};
-use crate::night::compared::compare::{Compared, of_recording, recording_id};
 use crate::night::compared::pieces::Piece;
+use crate::night::compared::{Compared, of_recording, recording_id};
 use crate::night::episodes::runs::Run;
 use crate::night::lines::Followed;
-use crate::night::recurrence::patterns::{patterns, switch_log};
 use crate::night::recurrence::switch_log::Entry;
+use crate::night::recurrence::{self, patterns};
 use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording};
 use crate::night::{Clock, Minute, StartFrom, Timeline};
 use crate::report::contract::{Report, Tool};
@@ -133,7 +133,9 @@ impl Gathered<'_> {
             minutes: minutes.iter().map(minute).collect(),
             carriers: self.carriers.iter().take(MOST_CARRIERS).map(|line| self.carrier(line)).collect(),
             patterns: patterns(self.episodes, searched_s),
-            switch_log: self.log.map(|entries| switch_log(self.episodes, entries, night.duration_s())),
+            switch_log: self
+                .log
+                .map(|entries| recurrence::held_against(self.episodes, entries, night.duration_s())),
         }
     }
 

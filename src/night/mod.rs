@@ -21,5 +21,5 @@ pub mod words;
 
 pub use pass::clock::{Clock, Join, StartFrom};
 pub use pass::plan::Grid;
-pub use pass::read::{NightError, NightSettings, timeline};
 pub use pass::timeline::{LeftOut, Minute, Passage, Row, Step, Timeline};
+pub use pass::{NightError, NightSettings, read_timeline};

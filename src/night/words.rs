@@ -1,15 +1,13 @@
-//! The texts of a night's report: what goes into its folder, and what the terminal is told.
+//! A night's table of minutes, what the terminal is told, and how an episode is spoken of: when it was stands for
+//! what was on.
 
-use std::path::Path;
-
-use anyhow::Context;
 use serde::Serialize;
 
 use crate::night::result::{Episode, NightFacts};
+use crate::night::section::{answer, line};
 use crate::report::contract::Report;
-use crate::report::csv_tables::{Figure, table};
-use crate::report::markdown::{night_answer, night_line};
-use crate::report::{POST_TXT, REPORT_JSON, REPORT_MD, json, markdown, post};
+use crate::text::and;
+use crate::text::csv::{Figure, table};
 
 /// The night minute by minute as a table.
 pub const TIMELINE_CSV: &str = "timeline.csv";
@@ -17,33 +15,15 @@ pub const TIMELINE_CSV: &str = "timeline.csv";
 /// Episodes told on the terminal; all are in the report.
 const MOST_LINES: usize = 20;
 
-/// Writes the texts of a night into `dir`, which exists; the pictures are the caller's.
-///
-/// # Errors
-/// A text that can't be written: the error names it.
-pub fn write_night_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
-    let timeline = timeline_csv(report).context(TIMELINE_CSV)?;
-    let texts = [
-        (REPORT_MD, markdown(report)),
-        (REPORT_JSON, json(report)),
-        (POST_TXT, post(report)),
-        (TIMELINE_CSV, timeline),
-    ];
-    for (name, text) in texts {
-        std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
-    }
-    Ok(())
-}
-
 /// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
 pub fn night_lines(report: &Report) -> Vec<String> {
     let report = &report.readable();
     let Some(night) = &report.night else { return Vec::new() };
-    let mut lines = vec![night_answer(report, night)];
+    let mut lines = vec![answer(report, night)];
     lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
         let known = crate::findings::known_noise::words::known_noise(&episode.contrast)
             .map_or_else(String::new, |known| format!(". {known}"));
-        night_line(episode, report) + &known
+        line(episode, report) + &known
     }));
     let more = report.episodes.len().saturating_sub(MOST_LINES);
     if more > 0 {
@@ -98,4 +78,50 @@ pub(crate) fn time_of(night: &NightFacts, at_s: f64) -> String {
     let start = night.start.trim_end_matches('Z').parse::<DateTime>();
     let at = start.ok().and_then(|start| start.checked_add(jiff::Span::new().seconds(at_s as i64)).ok());
     at.map_or_else(String::new, |at| format!("{at}{zone}"))
+}
+
+/// Longer episodes are told to the minute.
+const BY_MINUTES_S: f64 = 600.0;
+
+/// "from 22:10 to 22:40", with seconds where it is short, with the date where the night is longer than a day.
+pub fn span(episode: &Episode, night: Option<&NightFacts>) -> String {
+    let seconds = episode.end_s - episode.start_s < BY_MINUTES_S;
+    let dated = night.is_some_and(|night| night.duration_s >= 86_400.0);
+    let [start, end] = [(&episode.start, episode.start_s), (&episode.end, episode.end_s)]
+        .map(|(at, at_s)| hours(at.as_deref(), at_s, seconds, dated));
+    match (episode.from_before, episode.until_after) {
+        (false, false) => format!("from {start} to {end}"),
+        (true, false) => format!("until {end}"),
+        (false, true) => format!("from {start} on"),
+        (true, true) => format!("from {start} to {end}, all of the recording"),
+    }
+}
+
+/// The time of day out of RFC 3339; failing that, seconds from the beginning.
+pub fn hours(at: Option<&str>, at_s: f64, seconds: bool, dated: bool) -> String {
+    let parted =
+        at.and_then(|at| at.split_once('T')).filter(|(_, time)| time.is_char_boundary(8) && time.len() >= 8);
+    let Some((date, time)) = parted else { return format!("{at_s:.0} s") };
+    let time = if seconds { &time[..8] } else { &time[..5] };
+    if dated { format!("{date} {time}") } else { time.to_owned() }
+}
+
+/// A void comparison.
+pub fn void(when: &str, why: &str) -> String {
+    format!(
+        "The noise level says that something was there {when}, but the comparison is void{why}: of what kind it was, \
+         and by how much it rose, can't be told."
+    )
+}
+
+/// Of the usual advice what can be done in a night.
+pub fn steps(mut steps: Vec<String>) -> Option<String> {
+    const AT_THE_BENCH: [&str; 2] =
+        ["record off and on in turn, several times", "record at least 20 s of each state"];
+    steps.retain(|step| !AT_THE_BENCH.contains(&step.as_str()));
+    for step in &mut steps {
+        *step = step.replace(" and touch no control between off and on", " and touch no control");
+    }
+    let sure = if steps.is_empty() { String::new() } else { format!("{}, and ", and(&steps)) };
+    Some(format!("{sure}when the culprit is found, record it off and on in turn"))
 }

@@ -1,7 +1,7 @@
 //! The results as tables for a spreadsheet: contrasts, and every line of every recording; and how a table is written.
 //! A figure that could not be had is an empty field; units stand in the heads, which are the names of a row's fields.
 
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
@@ -10,50 +10,8 @@ use crate::labels::State;
 use crate::labels::facts::SettingFacts;
 use crate::report::contract::Report;
 use crate::signal::recording_result::{LineResult, RecordingResult};
+use crate::text::csv::{Figure, table};
 use crate::warning::Trust;
-
-/// A figure as tables have it: its shortest digits, without a point where it is whole; empty where there is none.
-#[derive(Default)]
-pub(crate) struct Figure(Option<f64>);
-
-impl From<f64> for Figure {
-    fn from(value: f64) -> Self {
-        Self(Some(value))
-    }
-}
-
-impl From<Option<f64>> for Figure {
-    fn from(value: Option<f64>) -> Self {
-        Self(value)
-    }
-}
-
-impl Serialize for Figure {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match &self.0 {
-            Some(value) => serializer.collect_str(value),
-            None => serializer.serialize_none(),
-        }
-    }
-}
-
-/// Rows under the names of their fields, which stand also where there is no row.
-///
-/// # Errors
-/// None in practice: the table grows in memory.
-pub(crate) fn table<R: Serialize + Default>(rows: impl IntoIterator<Item = R>) -> Result<String, csv::Error> {
-    let mut sample = csv::Writer::from_writer(Vec::new());
-    sample.serialize(R::default())?;
-    let head = text_of(sample)?.lines().next().map(|head| format!("{head}\n")).unwrap_or_default();
-    let mut table = csv::WriterBuilder::new().has_headers(false).from_writer(Vec::new());
-    rows.into_iter().try_for_each(|row| table.serialize(row))?;
-    Ok(head + &text_of(table)?)
-}
-
-fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
-    let bytes = table.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
-    String::from_utf8(bytes).map_err(|e| std::io::Error::new(std::io::ErrorKind::InvalidData, e).into())
-}
 
 /// A contrast a row. Lists (recordings, warning codes) are separated by blanks within their field.
 ///
@@ -61,7 +19,7 @@ fn text_of(table: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
 /// None in practice: the table grows in memory.
 pub fn contrasts_csv(report: &Report) -> Result<String, csv::Error> {
     let report = report.published();
-    let listening = ListeningColumns::of(&report);
+    let listening = ListeningColumns::of(&report.listening);
     table(report.contrasts.iter().map(|contrast| (ContrastRow::of(contrast, &report), listening.row(contrast))))
 }
 
@@ -216,6 +174,8 @@ impl<'a> LineRow<'a> {
 mod tests {
     use super::super::sample::sample_report;
     use super::*;
+    use crate::findings::switching_comb::result::{CombMember, SwitchingComb};
+    use crate::findings::switching_comb::rows::switching_combs_csv;
 
     /// Rows as maps from head to field, read by the csv crate.
     fn read_back(text: &str) -> Vec<std::collections::BTreeMap<String, String>> {
@@ -251,5 +211,23 @@ mod tests {
         assert_eq!(rows[0]["rf_khz"], "14101.0001");
         assert_eq!(rows[0]["level_db"], "-50.21");
         assert_eq!(rows[0]["drift_hz_per_s"], "0");
+    }
+
+    #[test]
+    fn members_and_outsiders_of_a_comb_have_a_row_each() {
+        let member = CombMember { rf_hz: 7_010_986.8, harmonic: 109, residual_hz: -2.561, recording: "r3".into() };
+        let mut report = sample_report();
+        report.switching_combs = vec![SwitchingComb {
+            device: "shed heater".into(),
+            spacing_hz: 64_321.003_3,
+            spacing_ci_hz: [64_320.99, 64_321.02],
+            members: vec![member],
+            outsiders: vec![17_121_000.0],
+            ..SwitchingComb::default()
+        }];
+        let text = switching_combs_csv(&report.published().switching_combs).unwrap();
+        let rows: Vec<&str> = text.lines().skip(1).collect();
+        assert_eq!(rows[0], "shed heater,64321.003,64320.99,64321.02,member,7010986.8,109,-2.56,r3");
+        assert_eq!(rows[1], "shed heater,64321.003,64320.99,64321.02,outsider,17121000,,,");
     }
 }

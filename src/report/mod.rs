@@ -31,6 +31,7 @@ pub use post::{POST_LIMIT, post};
 pub(crate) use sample::sample_report;
 pub use verdict::{episode_sentence, headline, sentence};
 
+use crate::night::words::{TIMELINE_CSV, timeline_csv};
 use crate::report::contract::Report;
 
 /// The report to read.
@@ -70,8 +71,27 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
         std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     if !report.switching_combs.is_empty() {
-        let text = crate::findings::switching_comb::rows::switching_combs_csv(report).context(COMBS_CSV)?;
+        let text = crate::findings::switching_comb::rows::switching_combs_csv(&report.published().switching_combs)
+            .context(COMBS_CSV)?;
         std::fs::write(dir.join(COMBS_CSV), text).with_context(|| format!("{COMBS_CSV} could not be written"))?;
+    }
+    Ok(())
+}
+
+/// Writes the texts of a night into `dir`, which exists; the pictures are the caller's.
+///
+/// # Errors
+/// A text that can't be written: the error names it.
+pub fn write_night_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
+    let timeline = timeline_csv(report).context(TIMELINE_CSV)?;
+    let texts = [
+        (REPORT_MD, markdown(report)),
+        (REPORT_JSON, json(report)),
+        (POST_TXT, post(report)),
+        (TIMELINE_CSV, timeline),
+    ];
+    for (name, text) in texts {
+        std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     Ok(())
 }

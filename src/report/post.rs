@@ -1,8 +1,8 @@
 //! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`]
 //! characters. Not here: the full account (`markdown`).
 
-use super::verdict::kind_word;
 use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::words::kind_word;
 use crate::contrast::{Certainty, Character, loudest};
 use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
 use crate::labels::facts::SettingFacts;
@@ -360,9 +360,9 @@ fn for_a_listener(report: &Report) -> Vec<String> {
 /// What several comparisons together tell, one line each, most telling first.
 fn taken_together(report: &Report) -> Vec<String> {
     let ladders = || report.ladders.iter();
-    let mut lines: Vec<String> = ladders().filter_map(ladder::digest::choke).collect();
+    let mut lines: Vec<String> = ladders().filter_map(ladder::words::choke_digest).collect();
     lines.extend(budget::digest(&report.budget, &report.joint));
-    lines.extend(ladders().filter_map(ladder::digest::appeared));
+    lines.extend(ladders().filter_map(ladder::words::appeared_digest));
     lines
 }
 

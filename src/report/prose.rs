@@ -22,7 +22,6 @@ pub(crate) struct Prose {
     glossary: Vec<Entry>,
     method: Method,
     pub(crate) warnings: BTreeMap<Code, WarningWords>,
-    pub(crate) notes: Notes,
 }
 
 #[derive(Deserialize)]
@@ -58,24 +57,6 @@ struct Method {
 pub(crate) struct WarningWords {
     pub(crate) cause: String,
     pub(crate) next_step: Option<String>,
-}
-
-/// Paragraphs and items that stand as they are.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Notes {
-    pub(crate) s_units: String,
-    pub(crate) s_values: String,
-    pub(crate) ferrite_grades: String,
-    pub(crate) ferrite_forecast: String,
-    pub(crate) shares: String,
-    pub(crate) borrowed_spread: String,
-    pub(crate) many_places: String,
-    pub(crate) nothing_against: String,
-    pub(crate) one_off_recording: String,
-    pub(crate) night_gain: String,
-    pub(crate) night_neighbours: String,
-    pub(crate) night_carriers: String,
 }
 
 impl Explained {

@@ -4,20 +4,20 @@
 //! causes, void gives no figure at all. Certainty of the kind of noise: stated, then "probably", then "perhaps".
 //! Not here: tables and layout (`markdown`, `post`).
 
-pub mod night;
 #[cfg(test)]
 mod tests;
 pub mod title;
 
 use crate::contrast::comparison::{AddedLine, ContrastResult};
+use crate::contrast::words::{kind_word, thing, with_interval};
 use crate::contrast::{BLIND_DB, Certainty, Change, Character, Part};
 use crate::night::result::Episode;
+use crate::night::words as night;
 use crate::report::contract::Report;
 use crate::report::words::{causes, is_note, next_step, s_units_of_change};
 use crate::text::{and, capital, count, db, hz, interval, label, number, percent, rate};
 use crate::warning::{Code, Trust, Warning};
 
-pub(crate) use night::{hours, span};
 pub use title::headline;
 
 /// Change from which its size in S-units helps: half a unit.
@@ -36,15 +36,8 @@ pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
 
 /// The verdict of an episode of a night, in the same words: "From 22:10 to 22:40, the noise rises by …".
 pub fn episode_sentence(episode: &Episode, report: &Report) -> String {
-    Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report)) }.sentence()
-}
-
-/// "14.2 dB (13.9 to 14.5)"; says so where there is no interval.
-pub(crate) fn with_interval(value: f64, ci: Option<[f64; 2]>) -> String {
-    match ci {
-        Some(ends) => format!("{} ({})", db(value), interval(ends)),
-        None => format!("{} (interval not known)", db(value)),
-    }
+    Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report.night.as_ref())) }
+        .sentence()
 }
 
 /// "0.2 dB, −0.3 to 0.7": where brackets stand around it already.
@@ -52,20 +45,6 @@ fn in_apposition(value: f64, ci: Option<[f64; 2]>) -> String {
     match ci {
         Some(ends) => format!("{}, {}", db(value), interval(ends)),
         None => format!("{}, interval not known", db(value)),
-    }
-}
-
-/// A kind of noise in one or two words, for titles and tables.
-pub(crate) fn kind_word(character: Character) -> &'static str {
-    match character {
-        Character::None => "no change",
-        Character::Hash
-        | Character::Buzz
-        | Character::Clicks
-        | Character::Carriers
-        | Character::Comb
-        | Character::Mixed
-        | Character::Unclear => character.code(),
     }
 }
 
@@ -491,21 +470,6 @@ impl Told<'_> {
 
     fn is_doubtful(&self) -> bool {
         self.contrast.is_doubtful()
-    }
-}
-
-/// "the lamp"; a label that brings its own article or owner gets none.
-pub(crate) fn thing(device: &str) -> String {
-    let name = label(device);
-    let first = name.split(' ').next().unwrap_or_default().to_lowercase();
-    let owned =
-        matches!(first.as_str(), "the" | "a" | "an" | "my" | "our" | "his" | "her" | "their" | "all" | "both")
-            || first.ends_with("'s")
-            || first.ends_with("’s");
-    if owned || name.is_empty() {
-        if name.is_empty() { "the device".to_owned() } else { name }
-    } else {
-        format!("the {name}")
     }
 }
 

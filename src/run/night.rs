@@ -9,7 +9,7 @@ use crate::audio::ChannelChoice;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::picture::draw_all;
 use crate::labels::Dated;
-use crate::night::compared::compare::Comparing;
+use crate::night::compared::Comparing;
 use crate::night::compared::listen::channels;
 use crate::night::compared::motion::Quiet;
 use crate::night::episodes::runs::{in_order, runs, spot};
@@ -52,7 +52,7 @@ impl Night {
     /// None of the recordings can be used, the log can't be read, or whoever watches ended it.
     pub fn of(files: &[Dated], title: &str, wishes: &NightWishes, watch: &dyn Watch) -> Result<Self, NightError> {
         let settings = NightSettings { passband: wishes.passband, channel: wishes.channel };
-        let timeline = night::timeline(files, &settings, watch)?;
+        let timeline = night::read_timeline(files, &settings, watch)?;
         // Its times of day are those of the night, so it can't be read before; it is, before the long work begins.
         let log = wishes.log.as_deref().map(|text| switch_log::read(text, timeline.origin, 0.0)).transpose()?;
         let runs = runs(&timeline);

@@ -4,6 +4,7 @@
 //! out in its own way: [`markdown()`] for `.md`, [`plain()`] for terminals, paper and forums. Beside them the
 //! wording that any sentence needs: numbers, counts, labels. Not here: anything about radio.
 
+pub(crate) mod csv;
 mod document;
 mod format;
 mod label;

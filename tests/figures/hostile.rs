@@ -12,12 +12,13 @@ use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
 use noisetally::night::figures::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
 use noisetally::night::figures::waterfall::WaterfallFigure;
 use noisetally::plot::Drawing;
+use noisetally::plot::image::Image;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
 use noisetally::report::pictures::drawing::card::CardFigure;
 use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
 use noisetally::report::pictures::drawing::excess::ExcessFigure;
 use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
-use noisetally::report::pictures::drawing::spectrogram::{Image, SpectrogramFigure};
+use noisetally::report::pictures::drawing::spectrogram::SpectrogramFigure;
 
 #[test]
 fn nothing_measured_draws_and_says_so() {

@@ -14,12 +14,13 @@ use noisetally::night::figures::hours::{Hours, HoursDay};
 use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
 use noisetally::night::figures::timeline::{MarkedEpisode, TimelineCell, TimelineFigure};
 use noisetally::night::figures::waterfall::WaterfallFigure;
+use noisetally::plot::image::Image;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
 use noisetally::report::pictures::drawing::card::CardFigure;
 use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
 use noisetally::report::pictures::drawing::excess::ExcessFigure;
 use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
-use noisetally::report::pictures::drawing::spectrogram::{Image, SpectrogramFigure};
+use noisetally::report::pictures::drawing::spectrogram::SpectrogramFigure;
 
 pub const DEVICE: &str = "Aquarium lamp";
 pub const PASSBAND: (f64, f64) = (300.0, 2700.0);

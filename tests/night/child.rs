@@ -13,7 +13,7 @@ use realfft::RealFftPlanner;
 
 use noisetally::audio::{ChannelChoice, Mono};
 use noisetally::labels::dated_files;
-use noisetally::night::{NightSettings, timeline};
+use noisetally::night::{NightSettings, read_timeline};
 use noisetally::signal::spectrum::{frame_len, hann};
 
 /// What a run cost.
@@ -114,7 +114,7 @@ fn decode(path: &Path) {
 
 fn night(path: &Path) {
     let files = dated_files(&[path.to_owned()]).expect("the recordings");
-    let timeline = timeline(&files, &NightSettings::default(), &()).expect("a timeline");
+    let timeline = read_timeline(&files, &NightSettings::default(), &()).expect("a timeline");
     assert!(timeline.left_out.is_empty(), "{:?}", timeline.left_out);
     black_box(timeline.minutes());
 }

@@ -7,7 +7,7 @@ use super::{Outcome, Walk, live_line, summary};
 use crate::audio::ChannelChoice;
 use crate::capture::{self, CHECK_DIR, CHECK_S, CheckTake, Ended, check_label, check_takes};
 use crate::cli::{Exit, interrupt};
-use crate::findings::receiver_check::recordings::of_recordings;
+use crate::findings::receiver_check::of_recordings;
 use crate::findings::receiver_check::words::sentences as receiver_check_sentences;
 use crate::signal::measure::MeasureSettings;
 use crate::text::wrapped;

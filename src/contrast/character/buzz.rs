@@ -1,6 +1,6 @@
 //! Noise that pulses at the mains rates: how deep, at which rate, how surely.
 
-use super::facts::Facts;
+use super::evidence::Facts;
 use crate::signal::envelope::{Envelope, Modulation, RateLine};
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has

@@ -1,7 +1,7 @@
 //! Pulses with quiet between: do more of them come with the device than chance brings, are they evenly spaced, or
 //! are they the tops of a pulsing at another rate?
 
-use super::facts::Facts;
+use super::evidence::Facts;
 use super::pulse_chance::Counted;
 use crate::signal::envelope::{Envelope, Pulses};
 

@@ -1,10 +1,15 @@
-//! What a verdict rests on, in plain sentences with figures.
+//! What the judgement of a kind looks at, and what a verdict rests on, in plain sentences with figures. Not here: the
+//! judgement (`character`) and what each kind finds (`buzz`, `clicks`).
 
 use super::buzz::BUZZ_AMPLITUDE;
 use super::confidence::RIPPLE_DEPTH;
-use super::{BUZZ_DEPTH, Character, Facts, Heard, Part};
-use crate::contrast::impulsive::Impulsive;
+use super::{BUZZ_DEPTH, Character, Heard, Part};
+use crate::contrast::added_lines::LineChanges;
+use crate::contrast::excess::Excess;
+use crate::contrast::impulsive::{AddedNoise, Impulsive};
+use crate::contrast::surge::Surge;
 use crate::contrast::visitor::Visitor;
+use crate::signal::envelope::Envelope;
 
 impl Facts<'_> {
     pub(super) fn evidence(&self, heard: &Heard, parts: &[Part], impulsive: Option<&Impulsive>) -> Vec<String> {
@@ -108,4 +113,30 @@ fn odds(chance: f64) -> String {
         return "less than once in a million cases".to_owned();
     }
     format!("once in {:.0} cases", (1.0 / chance).min(1e6))
+}
+
+/// Everything the judgement looks at.
+pub struct Facts<'a> {
+    /// Noise without lines, gain changes taken off.
+    pub excess: &'a Excess,
+    /// Width of the common passband.
+    pub width_hz: f64,
+    /// Lines.
+    pub lines: &'a LineChanges,
+    /// Noise that came for a part of the time only.
+    pub surge: Option<Surge>,
+    /// A signal of the on state only that comes and goes.
+    pub visitor: Option<Visitor>,
+    /// Whether a voice is heard in one of the recordings.
+    pub voice: bool,
+    /// Gaussian part and the rest of the added noise, where they can be told.
+    pub added: Option<AddedNoise>,
+    /// Envelopes of the off recordings.
+    pub off: Vec<&'a Envelope>,
+    /// Envelopes of the on recordings.
+    pub on: Vec<&'a Envelope>,
+    /// What the on side's gain is above the off side's (ratio of powers).
+    pub gain: f64,
+    /// Mains frequency.
+    pub mains_hz: f64,
 }

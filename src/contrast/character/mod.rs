@@ -7,7 +7,6 @@ mod clicks;
 mod confidence;
 mod doubts;
 mod evidence;
-mod facts;
 mod pulse_chance;
 
 use serde::{Deserialize, Serialize};
@@ -19,7 +18,7 @@ use clicks::{Clicks, Which};
 
 pub use confidence::BLIND_DB;
 pub use doubts::Doubt;
-pub(super) use facts::Facts;
+pub(super) use evidence::Facts;
 
 /// A part below this share of the added power is not named. Chosen: a tenth of the power is half a decibel, below
 /// which removing it would change nothing one hears.

@@ -1,9 +1,9 @@
 //! Which steps of a ladder speak of a choke: the device as it was, and those labelled with pieces of ferrite.
 
 use crate::contrast::Figures;
+use crate::findings::ladder::Rung;
 use crate::findings::ladder::choke::{ChokeFit, ChokeStep, Forecast};
 use crate::findings::ladder::result::{ChokeForecast, ChokeResult};
-use crate::findings::ladder::rungs::Rung;
 use crate::labels::printable;
 use crate::units::Estimate;
 

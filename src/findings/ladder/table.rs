@@ -1,9 +1,8 @@
 //! What each remedy left and what it bought against the step before.
 
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::words::{self, thing, with_interval};
 use crate::findings::ladder::result::{Ladder, LadderStep};
-use crate::report::markdown::device;
-use crate::report::verdict::{thing, with_interval};
 use crate::text::{Column, Table, Words, and, capital, count, db, hz, interval, label, number};
 
 /// Steps named in the summary; a longer ladder is read in its table.
@@ -91,7 +90,7 @@ pub(crate) fn table(ladder: &Ladder, contrasts: &[ContrastResult]) -> Table {
             if void { Words::default() } else { own_power(step).into() },
             step.s_reading.as_deref().filter(|_| !void).map_or_else(String::new, label).into(),
             if void { "–".into() } else { lines_left(step).into() },
-            contrast.map_or_else(Words::default, device::trust),
+            contrast.map_or_else(Words::default, words::trust),
         ]);
     }
     table

@@ -5,11 +5,10 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::listening::result::ListeningCost;
+use crate::findings::listening::result::{Listening, ListeningCost};
 use crate::findings::man_made::result::NoiseLevel;
 use crate::findings::target::judge::Outcome;
-use crate::report::contract::Report;
-use crate::report::csv_tables::Figure;
+use crate::text::csv::Figure;
 
 /// A comparison's part of its row.
 #[derive(Default, Serialize)]
@@ -38,8 +37,7 @@ pub(crate) struct ListeningColumns<'a> {
 }
 
 impl<'a> ListeningColumns<'a> {
-    pub(crate) fn of(report: &'a Report) -> Self {
-        let listening = &report.listening;
+    pub(crate) fn of(listening: &'a Listening) -> Self {
         let levels = listening.station_noise.iter().flat_map(|station| {
             station.on.iter().map(move |on| (on.contrast.as_str(), (&station.off, on, station.tolerance_db)))
         });

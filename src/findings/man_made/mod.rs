@@ -1,18 +1,254 @@
 //! How the station's noise, off and with each device on, stands against the man-made noise that ITU-R P.372
 //! publishes for each kind of place.
 //!
-//! [`station`] takes the comparisons, [`p372`] is the Recommendation; `result`, `words`, `section`, `digest` and
-//! `figure` are what is told of it in the JSON, the report, the post and the picture.
+//! Here: the external noise figure, setting by setting; refused, with the reason, where a label is missing that the
+//! comparison hangs on. [`p372`] is the Recommendation; `result`, `words` and `figure` are what is told of it in the
+//! JSON, the texts and the picture.
 
-pub(crate) mod digest;
 pub mod figure;
 pub mod p372;
 pub mod result;
-pub(crate) mod section;
-pub mod station;
 pub(crate) mod words;
 
-pub(crate) use digest::digest;
+use std::collections::BTreeSet;
+
+use crate::contrast::{Figures, background_correction};
+use crate::findings::anchor::{Anchor, USUAL_TOLERANCE_DB, is_linear};
+use crate::findings::basis::Basis;
+use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
+use crate::findings::man_made::result::{NoiseCategory, NoiseLevel, StationNoise};
+use crate::labels::{Antenna, Plan, Setting};
+use crate::units::{DbfsPerHz, Estimate, in_db};
+
 pub(crate) use figure::figures;
-pub(crate) use section::{section, verdicts};
-pub use station::of;
+pub(crate) use words::{digest, section, verdicts};
+
+/// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half of
+/// it at most is the receiver's: our own choice), dB.
+const LEAST_MARGIN_DB: f64 = 3.0;
+
+/// Every setting that can be compared, and the reasons of those that were meant to be and can't.
+pub fn of(basis: &Basis<'_>) -> (Vec<StationNoise>, Vec<String>) {
+    let session = basis.session;
+    let labels = &session.listening;
+    let asked = labels.antenna_type.is_some() || session.recordings.iter().any(|r| r.dbm.is_some());
+    if !asked {
+        return (Vec::new(), Vec::new());
+    }
+    let several = session.settings.len() > 1;
+    let mut found = Vec::new();
+    let mut reasons = BTreeSet::new();
+    for setting in &session.settings {
+        let case = Case { basis, setting };
+        match case.compare() {
+            Ok(one) => found.push(one),
+            Err(why) if several => {
+                reasons.insert(format!("The noise of setting {} against ITU-R P.372: {why}.", setting.id));
+            }
+            Err(why) => {
+                reasons.insert(format!("The station's noise against ITU-R P.372: {why}."));
+            }
+        }
+    }
+    (found, reasons.into_iter().collect())
+}
+
+/// One setting.
+struct Case<'a> {
+    basis: &'a Basis<'a>,
+    setting: &'a Setting,
+}
+
+impl Case<'_> {
+    fn compare(&self) -> Result<StationNoise, String> {
+        let anchor = self.anchor()?;
+        let antenna = self.antenna()?;
+        let dial_khz = self.setting.dial_khz.ok_or("no dial frequency is told (dial_khz)")?;
+        if !is_linear(self.setting.mode) {
+            return Err("it needs recordings in USB, LSB or CW, with the mode told".to_owned());
+        }
+        let freq_mhz = dial_khz / 1000.0;
+        if Category::City.median_db(freq_mhz).is_none() {
+            return Err(format!("its figures are for 0.3 to 250 MHz, and the dial was at {freq_mhz:.3} MHz"));
+        }
+        let sound: Vec<(&Plan, &Figures)> = self.sound().collect();
+        let Some((first_plan, first)) = sound.first() else {
+            return Err("there is no sound comparison in this setting".to_owned());
+        };
+        let scale = Scale {
+            anchor,
+            antenna,
+            loss_db: self.basis.session.listening.antenna_loss_db.unwrap_or(0.0),
+            tolerance_db: self.basis.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB),
+            bandwidth_hz: self.setting.bandwidth_hz.unwrap_or(first.passband.width_hz()),
+            freq_mhz,
+        };
+        let zero = Estimate { value: 0.0, ci95: (0.0, 0.0) };
+        let off = scale.level(first, zero).ok_or(
+            "the band's noise hardly stands above the receiver's own, so what comes by the antenna is not known",
+        )?;
+        let on = sound.iter().filter_map(|(plan, figures)| {
+            let level = scale.level(figures, figures.excess_db())?;
+            Some(NoiseLevel {
+                contrast: plan.id.clone(),
+                device: Some(plan.device.clone()),
+                remedy: plan.remedy.clone(),
+                ..level
+            })
+        });
+        let removed = first.receiver.is_some();
+        Ok(StationNoise {
+            setting: self.setting.id.clone(),
+            freq_mhz,
+            bandwidth_hz: scale.bandwidth_hz,
+            antenna_type: antenna_word(antenna).to_owned(),
+            antenna_loss_db: scale.loss_db,
+            tolerance_db: scale.tolerance_db,
+            receiver_noise_removed: removed,
+            on: on.collect(),
+            off: NoiseLevel { contrast: first_plan.id.clone(), ..off },
+            categories: Category::ALL.into_iter().filter_map(|c| category(c, freq_mhz)).collect(),
+            notes: self.notes(&scale, removed),
+        })
+    }
+
+    fn anchor(&self) -> Result<Anchor, String> {
+        match self.basis.anchors.of_setting(&self.setting.id) {
+            Some(anchor) if anchor.by_power => Ok(anchor),
+            Some(_) => {
+                Err("only a meter's reading ties the levels to the air, and that is too rough for it; a power \
+                            measured in the passband (dbm) is needed"
+                    .to_owned())
+            }
+            None => Err("no recording has a power measured in the passband (dbm)".to_owned()),
+        }
+    }
+
+    fn antenna(&self) -> Result<Antenna, String> {
+        let antennas: BTreeSet<&String> =
+            self.basis.session.settings.iter().filter_map(|s| s.antenna.as_ref()).collect();
+        if antennas.len() > 1 {
+            return Err(
+                "the session names several antennas, and antenna_type and antenna_loss_db hold for one".into()
+            );
+        }
+        self.basis.session.listening.antenna_type.ok_or_else(|| {
+            "the type of the antenna is not told (antenna_type = \"short vertical\", \"half-wave dipole\" or \"other\")"
+                .to_owned()
+        })
+    }
+
+    /// Its comparisons that can be relied on, with a gain that held.
+    fn sound(&self) -> impl Iterator<Item = (&Plan, &Figures)> {
+        let mine =
+            self.basis.contrasts.iter().filter(|(plan, c)| plan.setting == self.setting.id && c.trust.is_sound());
+        mine.filter_map(|(plan, c)| Some((plan, c.figures.as_ref().filter(|f| !f.corrected)?)))
+    }
+
+    fn notes(&self, scale: &Scale, removed: bool) -> Vec<String> {
+        let labels = &self.basis.session.listening;
+        let mut notes = Vec::new();
+        match scale.antenna {
+            Antenna::ShortVertical => {}
+            Antenna::HalfWaveDipole => notes.push(
+                "Approximate: the Recommendation's figures are for a short vertical antenna over ground. The dipole's \
+                 were taken down by 3.4 dB by its own relations of field strength, which hold for a dipole in free space."
+                    .to_owned(),
+            ),
+            Antenna::Other => notes.push(
+                "Approximate: the Recommendation's figures are for a short vertical antenna over ground. What another \
+                 antenna picks up of the same noise may differ by several dB, and nothing was taken off for it."
+                    .to_owned(),
+            ),
+        }
+        if labels.dbm_tolerance_db.is_none() {
+            notes.push(format!(
+                "How good the calibration is was not told; ±{USUAL_TOLERANCE_DB:.0} dB were taken, our own choice \
+                 (`dbm_tolerance_db`)."
+            ));
+        }
+        if labels.antenna_loss_db.is_none() {
+            notes.push(
+                "No loss between antenna and receiver was told (`antenna_loss_db`), so none was taken off; with one, \
+                 the noise would stand that much higher."
+                    .to_owned(),
+            );
+        }
+        if !removed {
+            notes.push(
+                "No recording with a dummy load tells the receiver's own noise, so it is still in these figures: the \
+                 noise that comes by the antenna may be lower."
+                    .to_owned(),
+            );
+        }
+        notes
+    }
+}
+
+fn antenna_word(antenna: Antenna) -> &'static str {
+    match antenna {
+        Antenna::ShortVertical => "short vertical",
+        Antenna::HalfWaveDipole => "half-wave dipole",
+        Antenna::Other => "other",
+    }
+}
+
+fn category(category: Category, freq_mhz: f64) -> Option<NoiseCategory> {
+    let ((upper, lower), (spread_upper, spread_lower)) = (category.time_deciles_db(), category.deciles_db());
+    Some(NoiseCategory {
+        category,
+        median_db: category.median_db(freq_mhz)?,
+        upper_decile_db: upper,
+        lower_decile_db: lower,
+        location_decile_db: category.location_decile_db(),
+        spread_upper_db: spread_upper,
+        spread_lower_db: spread_lower,
+        own_spread: category.has_own_spread(),
+    })
+}
+
+/// From full scale to noise figures.
+struct Scale {
+    anchor: Anchor,
+    antenna: Antenna,
+    loss_db: f64,
+    tolerance_db: f64,
+    bandwidth_hz: f64,
+    freq_mhz: f64,
+}
+
+impl Scale {
+    /// The level `excess` above the off noise of a comparison, the receiver's own noise taken off where it is known.
+    fn level(&self, figures: &Figures, excess: Estimate) -> Option<NoiseLevel> {
+        let density = DbfsPerHz::from_density(figures.density().0).0 + excess.value + self.anchor.dbm_at_full_scale;
+        let own = self.receiver_part(figures, excess)?;
+        let figure = noise_figure_db(density - own.value, self.loss_db) + to_short_vertical_db(self.antenna);
+        let measured = (excess.ci95.1 - excess.ci95.0) / 2.0 + (own.ci95.1 - own.ci95.0).abs() / 2.0;
+        let half = self.tolerance_db.hypot(measured);
+        let nearest = Category::nearest(figure, self.freq_mhz)?;
+        let over = figure - nearest.median_db(self.freq_mhz)?;
+        let standing = Standing::of(Estimate { value: over, ci95: (over - half, over + half) }, nearest);
+        figure.is_finite().then(|| NoiseLevel {
+            contrast: String::new(),
+            device: None,
+            remedy: None,
+            noise_dbm: density + in_db(self.bandwidth_hz),
+            noise_figure_db: figure,
+            noise_figure_ci_db: [figure - half, figure + half],
+            nearest,
+            over_median_db: over,
+            standing,
+        })
+    }
+
+    /// How much the receiver's own noise adds, dB; `None` where it drowns the rest.
+    fn receiver_part(&self, figures: &Figures, excess: Estimate) -> Option<Estimate> {
+        let Some(receiver) = &figures.receiver else { return Some(Estimate { value: 0.0, ci95: (0.0, 0.0) }) };
+        let margin = receiver.margin;
+        if margin.ci95.0 < LEAST_MARGIN_DB {
+            return None;
+        }
+        let part = |margin: f64| background_correction(margin + excess.value);
+        Some(Estimate { value: part(margin.value), ci95: (part(margin.ci95.1), part(margin.ci95.0)) })
+    }
+}

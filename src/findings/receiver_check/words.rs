@@ -1,9 +1,10 @@
-//! What the receiver check showed, in sentences without markup, for the report and the terminal alike.
-//! Not here: the judgement (`findings::receiver_check`).
+//! What the receiver check showed, in sentences without markup and as a section; and how far the band's noise lies
+//! above the receiver's own. Not here: the judgement (`solve`).
 
+use crate::contrast::comparison::ContrastResult;
 use crate::findings::receiver_check::result::{Answer, ReceiverCheckResult};
 use crate::findings::receiver_check::solve::Untold;
-use crate::text::{capital, db, interval, number};
+use crate::text::{Document, capital, db, interval, number};
 
 /// The whole answer.
 pub fn sentences(check: &ReceiverCheckResult) -> String {
@@ -98,6 +99,48 @@ fn untold(why: Option<Untold>) -> &'static str {
              the band is too weak for it."
         }
     }
+}
+
+/// A section of its own, where the manifest has a check.
+pub(crate) fn section(doc: &mut Document, check: Option<&ReceiverCheckResult>) {
+    if let Some(check) = check {
+        doc.heading(2, "Receiver check");
+        doc.paragraph(sentences(check));
+    }
+}
+
+/// For the list of settings: where in none of the setting's comparisons the receiver matters, the smallest margin.
+pub(crate) fn of_setting(contrasts: &[ContrastResult], setting: &str) -> Option<String> {
+    let known = contrasts.iter().filter(|c| c.setting == setting && !c.is_void());
+    let known: Vec<_> = known.filter(|c| c.receiver_margin_db.is_some()).collect();
+    let least = known.iter().min_by(|a, b| {
+        a.receiver_margin_db.unwrap_or(f64::MAX).total_cmp(&b.receiver_margin_db.unwrap_or(f64::MAX))
+    })?;
+    if known.iter().any(|c| matters(c)) {
+        return None;
+    }
+    Some(format!("{}, so the receiver adds nothing worth correcting.", margin(least, "")?))
+}
+
+/// For one comparison, where the receiver matters.
+pub(crate) fn of_contrast(c: &ContrastResult) -> Option<String> {
+    let margin = margin(c, "only ").filter(|_| matters(c))?;
+    let Some(corrected) = c.excess_corrected_db else {
+        return Some(format!("{margin}: too near to correct the excess for it."));
+    };
+    let ends = c.excess_corrected_ci_db.map_or_else(String::new, |ci| format!(" ({})", interval(ci)));
+    Some(format!("{margin}: corrected for it the excess is {}{ends}.", db(corrected)))
+}
+
+/// A margin that was corrected for, or should have been.
+fn matters(c: &ContrastResult) -> bool {
+    c.excess_corrected_db.is_some() || c.receiver_margin_db.is_some_and(|m| m < crate::contrast::CORRECTED_BELOW_DB)
+}
+
+fn margin(c: &ContrastResult, only: &str) -> Option<String> {
+    let margin = c.receiver_margin_db?;
+    let ends = c.receiver_margin_ci_db.map_or_else(String::new, |ci| format!(" ({})", interval(ci)));
+    Some(format!("The band noise lies {only}{}{ends} above the receiver's own noise", db(margin)))
 }
 
 #[cfg(test)]

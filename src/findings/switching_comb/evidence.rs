@@ -1,7 +1,7 @@
 //! How much the carriers speak for a spacing: the odds of a family against carriers anywhere.
 //!
 //! Carriers anywhere stand at any distance from the places of a family with the same density, 1/spacing. Of a
-//! family's carriers a share stands at its places, but for the errors of dial, pitch and drift (`tolerance`), and
+//! family's carriers a share stands at its places, but for the errors of dial, pitch and drift (`fitting`), and
 //! the others anywhere. The ratio of both densities, averaged over what isn't known (share, spacing, offset,
 //! drift), is the evidence (Bayes' rule; any handbook). Two spacings are to each other as their evidence: a
 //! submultiple has less by about 2 to the power of the members, a spacing that needs its carriers displaced by just
@@ -11,10 +11,8 @@
 //! probability of 1/x at the most (Markov's inequality; "e-value" of Vovk and Wang, Annals of Statistics 49, 2021;
 //! from memory). The mean is made by rare great values, though: that bound is far too high (see [`EXCEEDED`]).
 
-use super::fitting::{Placed, Places};
-use super::regression::Through;
+use super::fitting::{Error, Placed, Places, Through};
 use super::search::{Field, missing};
-use super::tolerance::Error;
 use super::{LEAST_MEMBERS, SPACING_HZ};
 
 /// Random carriers' evidence exceeds x with a probability below this over x. Of 10 000 simulated evenings of 4 to

@@ -1,10 +1,8 @@
 //! The family of what a spacing explains: its interval, offset, members, and who stands beside them.
 
 use super::evidence::{EXCEEDED, Explained};
-use super::fitting::{Placed, Places, line};
-use super::regression::{Line, Through};
+use super::fitting::{Error, LEAST_HZ, LEAST_SD_HZ, Line, Placed, Places, Through, line};
 use super::search::{Field, missing};
-use super::tolerance::{Error, LEAST_HZ, LEAST_SD_HZ};
 use super::{Family, Member, Offset};
 use crate::units::SIGMAS_OF_95;
 

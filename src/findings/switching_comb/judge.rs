@@ -2,11 +2,9 @@
 
 use super::evidence::Explained;
 use super::family::{chance, family};
-use super::fitting::Places;
+use super::fitting::{LEAST_HZ, Places, Through, choices};
 use super::predict::telling;
-use super::regression::Through;
 use super::search::Field;
-use super::tolerance::{LEAST_HZ, choices};
 use super::{
     Answer, CALLED_BELOW, Carrier, Family, LEAST_MEMBERS, Listening, MOST_CARRIERS, RIVALS_BELOW, Refusal,
 };

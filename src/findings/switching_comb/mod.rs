@@ -7,35 +7,28 @@
 //! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
 //!
 //! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`,
-//! `words`, `section`, `digest`, `rows` and `figure` are what is told of it in the JSON, the report, the post, the
-//! table and the picture.
+//! `words`, `rows` and `figure` are what is told of it in the JSON, the texts, the table and the picture.
 
-pub(crate) mod digest;
 pub mod evidence;
 pub mod family;
 pub mod figure;
 pub mod fitting;
 pub mod heard;
 pub mod judge;
-pub mod other_sideband;
 pub mod predict;
-pub mod regression;
 pub mod result;
 pub mod rows;
 pub mod search;
-pub mod section;
 #[cfg(test)]
 mod tests;
-pub mod tolerance;
 pub mod words;
 
-pub(crate) use digest::digest;
 pub(crate) use figure::figures;
+pub use fitting::{Line, Through, regress};
 pub use heard::of;
 pub use judge::find;
 pub use predict::{Predicted, predictions};
-pub use regression::{Line, Through, regress};
-pub(crate) use section::{section, verdicts};
+pub(crate) use words::{digest, section, verdicts};
 
 /// Spacings looked for. Supplies switch at some 18 to 150 kHz (common practice); below the lower end several
 /// members stand in one SSB passband, where a single recording shows the family.

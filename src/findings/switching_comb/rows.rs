@@ -3,8 +3,7 @@
 use serde::Serialize;
 
 use crate::findings::switching_comb::result::SwitchingComb;
-use crate::report::contract::Report;
-use crate::report::csv_tables::{Figure, table};
+use crate::text::csv::{Figure, table};
 
 #[derive(Default, Serialize)]
 struct CombRow<'a> {
@@ -24,8 +23,8 @@ struct CombRow<'a> {
 ///
 /// # Errors
 /// None in practice: the table grows in memory.
-pub fn switching_combs_csv(report: &Report) -> Result<String, csv::Error> {
-    table(report.published().switching_combs.iter().flat_map(rows))
+pub fn switching_combs_csv(combs: &[SwitchingComb]) -> Result<String, csv::Error> {
+    table(combs.iter().flat_map(rows))
 }
 
 fn rows(comb: &SwitchingComb) -> Vec<CombRow<'_>> {
@@ -56,29 +55,4 @@ fn rows(comb: &SwitchingComb) -> Vec<CombRow<'_>> {
         ..row("predicted", p.rf_hz)
     });
     members.chain(missing).chain(outsiders).chain(predicted).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::findings::switching_comb::result::CombMember;
-    use crate::report::sample::sample_report;
-
-    #[test]
-    fn members_and_outsiders_have_a_row_each() {
-        let member = CombMember { rf_hz: 7_010_986.8, harmonic: 109, residual_hz: -2.561, recording: "r3".into() };
-        let mut report = sample_report();
-        report.switching_combs = vec![SwitchingComb {
-            device: "shed heater".into(),
-            spacing_hz: 64_321.003_3,
-            spacing_ci_hz: [64_320.99, 64_321.02],
-            members: vec![member],
-            outsiders: vec![17_121_000.0],
-            ..SwitchingComb::default()
-        }];
-        let text = switching_combs_csv(&report).unwrap();
-        let rows: Vec<&str> = text.lines().skip(1).collect();
-        assert_eq!(rows[0], "shed heater,64321.003,64320.99,64321.02,member,7010986.8,109,-2.56,r3");
-        assert_eq!(rows[1], "shed heater,64321.003,64320.99,64321.02,outsider,17121000,,,");
-    }
 }

@@ -6,9 +6,7 @@
 
 use statrs::function::factorial::ln_binomial;
 
-use super::fitting::Places;
-use super::regression::Through;
-use super::tolerance::{Errors, LEAST_HZ};
+use super::fitting::{Errors, LEAST_HZ, Places, Through};
 use super::{Carrier, LEAST_MEMBERS, Listening, Missing, SPACING_HZ};
 
 /// Candidates kept of one search. Chosen: bounds the time of the exact weighing that follows.

@@ -3,9 +3,8 @@
 use approx::assert_abs_diff_eq;
 
 use super::evidence::Explained;
-use super::fitting::Places;
+use super::fitting::{Places, choices};
 use super::search::Field;
-use super::tolerance::choices;
 use super::*;
 
 /// Source: worked regression, derived independently with a statistics package: spacing 64 321 Hz, harmonic numbers 55 …

@@ -1,7 +1,9 @@
-//! A family of carriers over the dial in a sentence, and why none is named. Not here: tables (`markdown`).
+//! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is
+//! named; in a sentence, as a section, in the digest.
 
-use crate::findings::switching_comb::result::{RefusedComb, RefusedFor, SwitchingComb};
-use crate::text::{and, capital, label, number};
+use crate::findings::switching_comb::result::{CombPlace, Placed, RefusedComb, RefusedFor, SwitchingComb};
+use crate::signal::recording_result::RecordingResult;
+use crate::text::{Column, Document, Table, Words, and, capital, count, label, number};
 
 /// Radio frequency or spacing in kHz.
 pub(crate) fn khz(hz: f64, decimals: usize) -> String {
@@ -62,4 +64,199 @@ fn ambiguous(who: &str, comb: &RefusedComb) -> String {
         None => " Record carriers at more dial settings, far from these, to tell.".to_owned(),
     };
     format!("{who}: the spacing of the carriers over the dial could be {could} kHz.{tell}")
+}
+
+/// Rows of a table of carriers; the rest stands in the JSON.
+const MOST_ROWS: usize = 24;
+
+/// Lines of the verdict, one a family.
+pub(crate) fn verdicts(combs: &[SwitchingComb]) -> Vec<String> {
+    combs.iter().map(sentence).collect()
+}
+
+/// `recordings` are those that the carriers were heard in.
+pub(crate) fn section(
+    doc: &mut Document,
+    combs: &[SwitchingComb],
+    refused: &[RefusedComb],
+    recordings: &[RecordingResult],
+) {
+    if combs.is_empty() && refused.is_empty() {
+        return;
+    }
+    doc.heading(2, "Families of carriers over the dial");
+    summary(doc, combs);
+    for comb in combs {
+        of_comb(doc, comb, recordings);
+    }
+    for comb in refused {
+        of_refused(doc, comb);
+    }
+}
+
+fn summary(doc: &mut Document, combs: &[SwitchingComb]) {
+    let mut table = Table::new([
+        Column::text("Device"),
+        Column::number("Every, Hz"),
+        Column::number("95 % interval, Hz"),
+        Column::number("Offset, Hz"),
+        Column::number("Carriers"),
+        Column::number("Scatter, Hz"),
+    ]);
+    for comb in combs {
+        let [low, high] = comb.spacing_ci_hz;
+        let decimals = spacing_decimals(comb.spacing_ci_hz).saturating_sub(3).max(1);
+        let offset = match comb.offset_half_hz {
+            Some(half) => format!("{} ± {}", number(comb.offset_hz, 0), number(half, 0)),
+            None => number(comb.offset_hz, 1),
+        };
+        table.row([
+            label(&comb.device),
+            number(comb.spacing_hz, decimals),
+            format!("{} to {}", number(low, decimals), number(high, decimals)),
+            offset,
+            if comb.members.is_empty() { String::new() } else { comb.members.len().to_string() },
+            number(comb.residual_hz, 0),
+        ]);
+    }
+    doc.table(table);
+}
+
+fn of_comb(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResult]) {
+    if comb.members.is_empty() {
+        return;
+    }
+    doc.heading(3, format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
+    doc.paragraph(what_it_means(comb));
+    members(doc, comb, recordings);
+    let mut told = Vec::new();
+    if !comb.outsiders.is_empty() {
+        let places: Vec<String> = comb.outsiders.iter().take(MOST_ROWS).map(|&hz| khz(hz, 2)).collect();
+        told.push(format!("Not of this family: {} kHz.", places.join(", ")));
+    }
+    for hint in &comb.other_sideband {
+        told.push(format!(
+            "{} would fit as number {} had it been recorded in the other sideband: look its mode up.",
+            file(recordings, &hint.recording),
+            hint.harmonic
+        ));
+    }
+    told.extend(silent(comb, recordings));
+    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
+    doc.list(told);
+    predicted(doc, comb);
+}
+
+fn what_it_means(comb: &SwitchingComb) -> String {
+    let meaning = match comb.placed {
+        Placed::Harmonics => format!(
+            "The carriers are multiples of {} kHz, the frequency the supply switches at: the numbers below are the \
+             multiples.",
+            khz(comb.spacing_hz, 3)
+        ),
+        Placed::Beside => format!(
+            "The carriers stand {} Hz above the multiples of the spacing. Either the switching mixes with another signal \
+             of the device, or the receiver shows another frequency than it is tuned to (in CW, by its pitch).",
+            number(comb.offset_hz, 0)
+        ),
+        Placed::Unknown => "The carriers lie so near together that their numbers can't be told, nor whether they are multiples of the \
+              spacing: the spacing itself is sure. Listen far from these frequencies as well."
+            .to_owned(),
+    };
+    format!(
+        "{meaning} Random carriers would fit some spacing as well in less than 1 of {} such evenings. Frequencies are \
+         as the dial shows them: an error of its scale is one of the spacing too.",
+        number(1.0 / comb.chance.max(0.001), 0)
+    )
+}
+
+fn members(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResult]) {
+    let mut table = Table::new([
+        Column::number("Number"),
+        Column::number("Heard at, kHz"),
+        Column::number("Beside its place, Hz"),
+        Column::text("Recording"),
+    ]);
+    for member in comb.members.iter().take(MOST_ROWS) {
+        table.row([
+            member.harmonic.to_string(),
+            khz(member.rf_hz, 2),
+            number(member.residual_hz, 0),
+            file(recordings, &member.recording),
+        ]);
+    }
+    doc.table(table);
+    cut_note(doc, comb.members.len());
+}
+
+fn cut_note(doc: &mut Document, rows: usize) {
+    if rows > MOST_ROWS {
+        doc.paragraph(Words::prose(&format!("{} more stand in `report.json`.", rows - MOST_ROWS)));
+    }
+}
+
+/// Places listened to in vain are evidence too.
+fn silent(comb: &SwitchingComb, recordings: &[RecordingResult]) -> Option<String> {
+    let first: Vec<String> = comb.missing.iter().take(6).map(|m| place(m, recordings)).collect();
+    let rest = comb.missing.len().saturating_sub(first.len());
+    let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
+    (!first.is_empty()).then(|| {
+        format!("Listened to and not heard (weaker than the noise there, or missing): {}{more}.", first.join(", "))
+    })
+}
+
+fn place(place: &CombPlace, recordings: &[RecordingResult]) -> String {
+    format!("{} kHz ({})", khz(place.rf_hz, 2), file(recordings, &place.recording))
+}
+
+fn predicted(doc: &mut Document, comb: &SwitchingComb) {
+    if comb.predicted.is_empty() {
+        return;
+    }
+    doc.paragraph("Where the next ones should stand:");
+    let mut table = Table::new([
+        Column::number("Number"),
+        Column::number("Expected at, kHz"),
+        Column::number("Within, Hz"),
+        Column::text(""),
+    ]);
+    for place in comb.predicted.iter().take(MOST_ROWS) {
+        table.row([
+            place.harmonic.to_string(),
+            khz(place.rf_hz, 2),
+            format!("± {}", number(place.within_hz.max(1.0), 0)),
+            if place.missing { "listened to, not heard".to_owned() } else { String::new() },
+        ]);
+    }
+    doc.table(table);
+    cut_note(doc, comb.predicted.len());
+}
+
+fn of_refused(doc: &mut Document, comb: &RefusedComb) {
+    let mut told = vec![refusal(comb)];
+    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
+    if comb.reason != RefusedFor::Ambiguous {
+        let heard = count(comb.carriers, "carrier", "carriers");
+        let at = count(comb.settings, "dial setting", "dial settings");
+        told.push(format!(
+            "{heard} at {at} so far. Tune on until carriers have been recorded at a dozen settings far apart, and write \
+             down the dial with all the digits it shows."
+        ));
+    }
+    doc.list(told);
+}
+
+fn file(recordings: &[RecordingResult], recording: &str) -> String {
+    recordings.iter().find(|r| r.id == recording).map_or_else(|| label(recording), |r| label(&r.file))
+}
+
+/// A line a family.
+pub(crate) fn digest(combs: &[SwitchingComb]) -> Vec<String> {
+    let told = combs.iter().map(|comb| {
+        let decimals = spacing_decimals(comb.spacing_ci_hz);
+        let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
+        let spacing = number(comb.spacing_hz / 1000.0, decimals);
+        format!("every {spacing} kHz ({low} to {high}), {} heard: {}", comb.members.len(), label(&comb.device))
+    });
+    told.collect()
 }

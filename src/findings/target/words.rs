@@ -1,8 +1,8 @@
-//! Whether the session's target is met, in sentences without markup: for the report and the terminal alike.
+//! Whether the session's target is met: a sentence without markup, the section, the line of the digest.
 
 use crate::findings::target::judge::Outcome;
 use crate::findings::target::result::{LeftKind, TargetResult};
-use crate::text::{and, db, label};
+use crate::text::{Column, Document, Table, Words, and, db, label};
 
 /// What was aimed at: "within 1.0 dB of all off and no carrier above the floor".
 pub(crate) fn aim(target: &TargetResult) -> String {
@@ -58,4 +58,49 @@ pub(crate) fn target(target: &TargetResult) -> String {
         );
     }
     text
+}
+
+/// A line for the report's head.
+pub(crate) fn verdict(result: &TargetResult) -> Words {
+    Words::strong("Quiet enough?").then(" ").then(target(result))
+}
+
+/// Device by device.
+pub(crate) fn section(doc: &mut Document, target: &TargetResult) {
+    doc.heading(2, "Quiet enough?");
+    doc.paragraph(format!("The aim: {}. Each device is judged after its last remedy.", aim(target)));
+    let several = target.devices.iter().any(|d| d.setting != target.devices[0].setting);
+    let mut table = Table::new([
+        Column::text("Setting"),
+        Column::text("Device"),
+        Column::text("Last remedy"),
+        Column::text("Aim"),
+        Column::text("Why"),
+    ]);
+    for device in &target.devices {
+        let met = device.outcome == Outcome::Met;
+        table.row([
+            if several { label(&device.setting).into() } else { Words::default() },
+            label(&device.device).into(),
+            device.remedy.as_deref().map_or_else(|| "none".to_owned(), label).into(),
+            if met { device.outcome.word().into() } else { Words::strong(device.outcome.word()) },
+            device.why.join("; ").into(),
+        ]);
+    }
+    doc.table(table);
+}
+
+/// "Quiet enough? not met (met by 1 of 3 devices); left: noise of drill charger". A device heard at several
+/// settings counts once, by the worst of them.
+pub(crate) fn digest(target: &TargetResult) -> String {
+    let mut devices: Vec<&str> = target.devices.iter().map(|d| d.device.as_str()).collect();
+    devices.sort_unstable();
+    devices.dedup();
+    let misses = |device: &str| target.devices.iter().any(|d| d.device == device && d.outcome != Outcome::Met);
+    let met = devices.iter().filter(|device| !misses(device)).count();
+    let left = target
+        .largest_left
+        .as_ref()
+        .map_or_else(String::new, |left| format!("; left: {} of {}", left.kind.word(), label(&left.device)));
+    format!("Quiet enough? {} (met by {met} of {}){left}", target.outcome.word(), devices.len())
 }

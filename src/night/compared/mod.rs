@@ -1,6 +1,220 @@
-//! Each episode against the quiet beside it: which parts of the audio, how they are read again, what they show.
+//! Each episode against the quiet beside it, by the very code that compares a session's recordings.
+//!
+//! Not here: which parts of the audio those are (`pieces`), how they are read (`listen`).
 
-pub mod compare;
 pub mod listen;
 pub mod motion;
 pub mod pieces;
+
+use crate::audio::ChannelChoice;
+use crate::contrast::comparison::ContrastResult;
+use crate::contrast::{Contrast, ContrastSettings, contrast};
+use crate::findings::known_noise::folder::KnownNoises;
+use crate::labels::Plan;
+use crate::night::compared::listen::listen;
+use crate::night::compared::motion::{Quiet, motion};
+use crate::night::compared::pieces::{Piece, Sides, choose};
+use crate::night::episodes::runs::{Run, Spotted};
+use crate::night::{Passage, Timeline};
+use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::signal::recording::of_file;
+use crate::warning::{Code, Warning};
+
+/// What is said of an episode's device where nothing names one.
+const UNKNOWN_DEVICE: &str = "unknown noise";
+
+/// How the parts are measured.
+pub(crate) struct Comparing<'a> {
+    pub night: &'a Timeline,
+    /// Channel of each recording of the timeline.
+    pub channels: &'a [ChannelChoice],
+    pub mains_hz: f64,
+    /// Where nothing came or went, run by run.
+    pub quiet: &'a Quiet,
+    /// Noises to hold each episode against.
+    pub known: Option<&'a KnownNoises>,
+}
+
+/// An episode that was compared.
+pub(crate) struct Compared {
+    pub spotted: Spotted,
+    /// What was held against each other.
+    pub sides: Sides,
+    pub contrast: ContrastResult,
+}
+
+/// An episode whose parts are being measured.
+struct Heard {
+    off: Vec<Option<Measurement>>,
+    on: Vec<Option<Measurement>>,
+    missing: usize,
+}
+
+impl Comparing<'_> {
+    /// Compares all that was spotted, in its order. `done` is called once for each.
+    ///
+    /// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters of a
+    /// second, and so tells a line that stands from one that flutters.
+    pub fn all(&self, spotted: Vec<Spotted>, runs: &[Run], done: impl FnMut()) -> Vec<Compared> {
+        let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(self.night, runs, &spotted, place)).collect();
+        let contrasts = self.contrasts(&sides, done);
+        let all = spotted.into_iter().zip(sides).zip(contrasts);
+        let mut all: Vec<Compared> =
+            all.map(|((spotted, sides), contrast)| Compared { spotted, sides, contrast }).collect();
+        all.retain(|one| one.spotted.jump_db.is_some() || !one.contrast.added_lines.is_empty());
+        all.iter_mut().enumerate().for_each(|(place, one)| one.contrast.id = episode_id(place));
+        all
+    }
+
+    fn contrasts(&self, episodes: &[Sides], mut done: impl FnMut()) -> Vec<ContrastResult> {
+        let mut heard: Vec<Option<Heard>> = episodes.iter().map(|sides| Some(Heard::waiting(sides))).collect();
+        let mut results: Vec<Option<ContrastResult>> = vec![None; episodes.len()];
+        let mut unread: Vec<Warning> = Vec::new();
+        for (at, passage) in self.night.passages.iter().enumerate() {
+            let (places, pieces) = pieces_in(episodes, at);
+            if pieces.is_empty() {
+                continue;
+            }
+            // The passband of the whole recording: found anew in each part it would differ a little from part to part.
+            let settings = MeasureSettings { passband: Some(passage.passband), mains_hz: self.mains_hz };
+            let read = listen(passage, self.channels[at], &pieces, &settings, |place, mut measured| {
+                measured.warnings.splice(0..0, of_file(&passage.facts, &passage.account));
+                let (episode, is_on, part) = places[place];
+                let Some(one) = &mut heard[episode] else { return };
+                let side = if is_on { &mut one.on } else { &mut one.off };
+                side[part] = Some(measured);
+                one.missing -= 1;
+                if one.missing == 0
+                    && let Some(one) = heard[episode].take()
+                {
+                    results[episode] = Some(self.result(episode, &episodes[episode], &one, &[]));
+                    done();
+                }
+            });
+            if let Err(error) = read {
+                let why = error.problem.to_string().replace('\n', " ");
+                unread.push(Warning::new(
+                    Code::NoRecording,
+                    format!("{} could not be read a second time: {why}", passage.file),
+                ));
+            }
+        }
+        for (episode, one) in heard.iter().enumerate() {
+            if let Some(one) = one {
+                results[episode] = Some(self.result(episode, &episodes[episode], one, &unread));
+                done();
+            }
+        }
+        results.into_iter().flatten().collect()
+    }
+
+    fn result(&self, episode: usize, sides: &Sides, heard: &Heard, unread: &[Warning]) -> ContrastResult {
+        let off: Vec<&Measurement> = heard.off.iter().flatten().collect();
+        let on: Vec<&Measurement> = heard.on.iter().flatten().collect();
+        let settings = ContrastSettings {
+            mains_hz: self.mains_hz,
+            motion: motion(self.quiet, sides),
+            ..ContrastSettings::default()
+        };
+        let compared = match nothing_beside(&off, &on) {
+            Some(why) => Contrast::void(why),
+            None => contrast(&off, &on, &settings),
+        };
+        let plan = Plan {
+            id: episode_id(episode),
+            device: UNKNOWN_DEVICE.to_owned(),
+            remedy: None,
+            setting: String::new(),
+            off: ids(&sides.off),
+            on: ids(&sides.on),
+            warnings: unread.to_vec(),
+        };
+        let mut result = ContrastResult::of(&plan, &compared);
+        result.known_noise = self.known.map(|known| known.answer(&compared, None, None));
+        let by_carrier = compared.figures.as_ref().is_some_and(|figures| figures.gain_shown_by().is_some());
+        result.warnings.iter_mut().for_each(|warning| in_words_of_a_night(warning, by_carrier));
+        for (words, measured) in [("the quiet beside it", &off), ("the noise", &on)] {
+            for warning in
+                measured.iter().flat_map(|m| &m.warnings).filter(|w| compared.spoilt_by.contains(&w.code))
+            {
+                let message = format!("{words}: {}", warning.message);
+                if !result.warnings.iter().any(|known| known.message == message) {
+                    result.warnings.push(Warning::new(warning.code, message));
+                }
+            }
+        }
+        result
+    }
+}
+
+impl Heard {
+    fn waiting(sides: &Sides) -> Self {
+        let none = |pieces: &[Piece]| pieces.iter().map(|_| None).collect();
+        Self { off: none(&sides.off), on: none(&sides.on), missing: sides.off.len() + sides.on.len() }
+    }
+}
+
+/// The parts that lie in one recording, and whose they are: episode, side (on or off), place in that side.
+fn pieces_in(episodes: &[Sides], passage: usize) -> (Vec<(usize, bool, usize)>, Vec<Piece>) {
+    let mut places = Vec::new();
+    let mut pieces = Vec::new();
+    for (episode, sides) in episodes.iter().enumerate() {
+        for (is_on, side) in [(false, &sides.off), (true, &sides.on)] {
+            for (part, piece) in side.iter().enumerate().filter(|(_, piece)| piece.passage == passage) {
+                places.push((episode, is_on, part));
+                pieces.push(*piece);
+            }
+        }
+    }
+    (places, pieces)
+}
+
+fn ids(pieces: &[Piece]) -> Vec<String> {
+    let mut ids: Vec<String> = pieces.iter().map(|piece| recording_id(piece.passage)).collect();
+    ids.dedup();
+    ids
+}
+
+/// "e1" for the first episode of the night.
+fn episode_id(place: usize) -> String {
+    format!("e{}", place + 1)
+}
+
+/// "r1" for the first recording of the night.
+pub(crate) fn recording_id(place: usize) -> String {
+    format!("r{}", place + 1)
+}
+
+fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> {
+    let why = match (off.is_empty(), on.is_empty()) {
+        (false, false) => return None,
+        (true, _) => {
+            "there is no quiet beside it to compare with: it was there when the recording began and when it ended, \
+             or other noises come and go right beside it."
+        }
+        (false, true) => "there is too little of it without another noise coming or going in it.",
+    };
+    Some(Warning::new(Code::NoRecording, why))
+}
+
+/// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there. `by_carrier`: a
+/// carrier showed the gain to have changed, which needs no other words.
+fn in_words_of_a_night(warning: &mut Warning, by_carrier: bool) {
+    let message = match warning.code {
+        Code::OffNotRepeatable => {
+            "the quiet before it and the quiet after it differ by more than chance, so part of the excess may be the \
+             band and not the noise that came."
+        }
+        Code::GainChanged if !by_carrier => {
+            "the band is quieter while it lasts than beside it. No device takes noise away: the gain changed (AGC on, \
+             volume touched), or what came and went is the quiet and not the noise."
+        }
+        _ => return,
+    };
+    warning.message = message.to_owned();
+}
+
+/// Files that were read to make the timeline and are not whole or not as they should be.
+pub(crate) fn of_recording(passage: &Passage) -> Vec<Warning> {
+    of_file(&passage.facts, &passage.account)
+}

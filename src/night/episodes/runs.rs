@@ -2,7 +2,7 @@
 //!
 //! Not here: how a stretch is told from fading (`night::episodes`), what kind of noise it was (`compare`).
 
-use super::stretches::{LevelSeries, stretches};
+use super::{LevelSeries, stretches};
 use crate::night::{Passage, Timeline};
 
 /// Recordings whose ends lie this close make one run: a recorder takes a moment to begin its next file. Silence as

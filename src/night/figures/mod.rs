@@ -2,21 +2,19 @@
 
 pub mod hours;
 pub mod on_times;
-pub mod on_times_words;
 pub mod timeline;
 pub mod waterfall;
 
 use crate::contrast::Character;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::night::Timeline;
-use crate::night::recurrence::patterns::groups;
+use crate::night::recurrence::groups;
 use crate::night::result::NightPattern;
 use crate::night::words::night_lines;
 use crate::plot::Drawing;
 use crate::report::contract::Report;
 use hours::Hours;
-use on_times::{OnTimesFigure, OnTimesRow};
-use on_times_words::{on_times_label, on_times_note, on_times_title};
+use on_times::{OnTimesFigure, OnTimesRow, on_times_label, on_times_note, on_times_title};
 use timeline::{MarkedEpisode, TimelineFigure};
 use waterfall::WaterfallFigure;
 

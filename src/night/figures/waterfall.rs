@@ -7,10 +7,9 @@ use super::timeline::{MarkedEpisode, lane, mark};
 use crate::night::{Passage, Timeline};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart};
+use crate::plot::image::{Image, UNKNOWN, colour_bar, shown_frequencies};
 use crate::plot::page::{self, Drawing, Drawn, Frame, Page, PlotError};
 use crate::plot::theme::{self, Sizes};
-use crate::report::pictures::drawing::spectra::shown_frequencies;
-use crate::report::pictures::drawing::spectrogram::{Image, UNKNOWN, colour_bar};
 use crate::units::DbfsPerHz;
 
 /// A night's spectrum.

@@ -2,11 +2,11 @@ use std::path::{Path, PathBuf};
 
 use approx::assert_abs_diff_eq;
 
-use super::{clock, read};
+use super::clock;
 use crate::audio::write_wav;
 use crate::demo::synth::{Carrier, Carriers, Clicks, Hash, Receiver, Scene, Station};
 use crate::labels::{Dated, dated_files};
-use crate::night::{Clock, Join, NightError, NightSettings, Row, StartFrom, Step, Timeline, timeline};
+use crate::night::{Clock, Join, NightError, NightSettings, Row, StartFrom, Step, Timeline, read_timeline};
 use crate::units::{Db, Dbfs};
 use crate::watch::{Stopped, Watch};
 
@@ -24,7 +24,7 @@ fn write(dir: &Path, name: &str, samples: &[f32]) -> PathBuf {
 
 fn of(paths: &[PathBuf]) -> Timeline {
     let files = dated_files(paths).unwrap();
-    timeline(&files, &NightSettings::default(), &()).unwrap_or_else(|error| panic!("{error}"))
+    read_timeline(&files, &NightSettings::default(), &()).unwrap_or_else(|error| panic!("{error}"))
 }
 
 fn of_scene(scene: &Scene, seconds: f64) -> Timeline {
@@ -154,8 +154,8 @@ fn a_file_shared_out_is_a_file_read_through() {
     let dir = tempfile::tempdir().unwrap();
     let path = write(dir.path(), "shed.wav", &quiet(15).render(170.0).samples);
     let files = dated_files(&[path]).unwrap();
-    let shared = timeline(&files, &NightSettings::default(), &()).unwrap();
-    let through = read::timeline_read_through(&files, &NightSettings::default()).unwrap();
+    let shared = read_timeline(&files, &NightSettings::default(), &()).unwrap();
+    let through = super::timeline_read_through(&files, &NightSettings::default()).unwrap();
     let (shared, through) = (&shared.passages[0], &through.passages[0]);
     assert_eq!(shared.steps, through.steps);
     assert_eq!(shared.rows, through.rows);
@@ -198,7 +198,7 @@ fn nothing_usable_is_an_error_that_says_why() {
     let dir = tempfile::tempdir().unwrap();
     std::fs::write(dir.path().join("a.wav"), b"").unwrap();
     let files = dated_files(&[dir.path().to_owned()]).unwrap();
-    let error = timeline(&files, &NightSettings::default(), &()).unwrap_err();
+    let error = read_timeline(&files, &NightSettings::default(), &()).unwrap_err();
     assert!(error.to_string().contains("a.wav: is empty"), "{error}");
 }
 
@@ -238,8 +238,8 @@ fn rows_are_merged_within_their_bound() {
     let dir = tempfile::tempdir().unwrap();
     let samples = quiet(18).device(Clicks::poisson(2.0), Db(6.0)).render(180.0).samples;
     let files = dated_files(&[write(dir.path(), "shed.wav", &samples)]).unwrap();
-    let whole = read::timeline_within(&files, 18 << 20).unwrap();
-    let merged = read::timeline_within(&files, 30_000).unwrap();
+    let whole = super::timeline_within(&files, 18 << 20).unwrap();
+    let merged = super::timeline_within(&files, 30_000).unwrap();
     let (whole, merged) = (&whole.passages[0], &merged.passages[0]);
     assert_eq!(whole.steps, merged.steps);
     assert_eq!(whole.rows.len(), 20);
@@ -284,7 +284,7 @@ fn a_rows_spectrum_holds_its_power() {
 fn a_run_that_is_stopped_says_so() {
     let dir = tempfile::tempdir().unwrap();
     let files = dated_files(&[write(dir.path(), "shed.wav", &quiet(22).render(60.0).samples)]).unwrap();
-    let stopped = timeline(&files, &NightSettings::default(), &Stopping);
+    let stopped = read_timeline(&files, &NightSettings::default(), &Stopping);
     assert_eq!(stopped.unwrap_err(), NightError::Stopped(Stopped));
 }
 

@@ -1,9 +1,8 @@
 //! The carriers that stood through a night: where, from when to when, how strong. Whose they are, the reader may know.
 
 use crate::night::result::{NightCarrier, NightFacts};
-use crate::night::words::time_of;
-use crate::report::prose::PROSE;
-use crate::report::verdict::hours;
+use crate::night::words::{hours, time_of};
+use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, Words, and, clock, number};
 
 /// Rows of the table; the rest stands in the JSON.
@@ -16,7 +15,7 @@ pub(crate) fn write(doc: &mut Document, night: &NightFacts) {
         return;
     }
     doc.heading(2, "Carriers through the night");
-    doc.paragraph(PROSE.notes.night_carriers.as_str());
+    doc.paragraph(NOTES.night_carriers.as_str());
     let mut table = Table::new([
         Column::number("Pitch, Hz"),
         Column::text("First heard"),

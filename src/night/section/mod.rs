@@ -6,15 +6,16 @@ pub mod carriers;
 pub mod patterns;
 
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::words::{self, kind_word};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
+use crate::night::words::{hours, span};
+use crate::notes::NOTES;
 use crate::report::contract::Report;
 use crate::report::markdown::closing::how_to_read;
-use crate::report::markdown::device;
-use crate::report::prose::PROSE;
-use crate::report::verdict::{episode_sentence, hours, kind_word, span};
+use crate::report::verdict::episode_sentence;
 use crate::text::{
     Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
     number, percent, times,
@@ -127,7 +128,7 @@ fn in_short(episode: &Episode, report: &Report) -> String {
         Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
         Trust::Sound => kind_word(c.character).to_owned(),
     };
-    format!("{}, {rise}, {kind}", span(episode, report))
+    format!("{}, {rise}, {kind}", span(episode, report.night.as_ref()))
 }
 
 /// How loud the band was in between.
@@ -166,10 +167,10 @@ fn table(doc: &mut Document, report: &Report) {
             (time(&episode.start, episode.start_s) + &open(episode.from_before, "or before")).into(),
             (time(&episode.end, episode.end_s) + &open(episode.until_after, "or after")).into(),
             clock(episode.end_s - episode.start_s).into(),
-            device::excess(c).into(),
-            device::kind(c).into(),
+            words::excess(c).into(),
+            words::kind(c).into(),
             if c.is_void() { "–".into() } else { percent(c.confidence).into() },
-            device::trust(c),
+            words::trust(c),
         ]);
     }
     doc.table(table);
@@ -192,7 +193,7 @@ fn each(doc: &mut Document, report: &Report) {
     }
     for at in shown {
         let episode = &report.episodes[at];
-        doc.heading(3, format!("{}: {}", at + 1, span(episode, report)));
+        doc.heading(3, format!("{}: {}", at + 1, span(episode, report.night.as_ref())));
         doc.paragraph(episode_sentence(episode, report));
         doc.list(remarks(episode));
     }
@@ -305,7 +306,7 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
         items
             .push(format!("The sound has holes, {} in all; they are left out of the noise level.", clock(holes_s)));
     }
-    items.extend([&PROSE.notes.night_gain, &PROSE.notes.night_neighbours].map(String::clone));
+    items.extend([&NOTES.night_gain, &NOTES.night_neighbours].map(String::clone));
     doc.list(items);
 }
 
@@ -314,7 +315,7 @@ pub(crate) fn line(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
     if c.is_void() {
         let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
-        return format!("{}: {jump}could not be compared", capital(&span(episode, report)));
+        return format!("{}: {jump}could not be compared", capital(&span(episode, report.night.as_ref())));
     }
     let excess = match (c.excess_db, c.excess_ci_db) {
         (None, _) => "excess not measurable".to_owned(),
@@ -322,5 +323,5 @@ pub(crate) fn line(episode: &Episode, report: &Report) -> String {
         (Some(v), None) => db(v),
     };
     let trust = if c.is_doubtful() { ", doubtful" } else { "" };
-    format!("{}: {excess}, {}{trust}", capital(&span(episode, report)), device::kind(c))
+    format!("{}: {excess}, {}{trust}", capital(&span(episode, report.night.as_ref())), words::kind(c))
 }

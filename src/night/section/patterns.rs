@@ -1,10 +1,10 @@
 //! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
 
 use crate::findings::picture::FigureKind;
-use crate::night::figures::on_times_words::noise_words;
+use crate::night::figures::on_times::noise_words;
 use crate::night::result::{EpisodeEdge, NightFacts, NightPattern, Regularity, SwitchLog};
+use crate::night::words::span;
 use crate::report::contract::Report;
-use crate::report::verdict::span;
 use crate::text::{Document, Words, and, capital, clock, count, label, number, percent, times};
 
 /// The smallest chance that the draws can tell (`night::pattern`).
@@ -87,7 +87,7 @@ fn apart(offset_s: f64) -> String {
 fn unexplained(log: &SwitchLog, report: &Report) -> Vec<Words> {
     let told = log.unexplained.iter().filter_map(|&number| {
         let episode = report.episodes.get(number.checked_sub(1)?)?;
-        Some(Words::strong("Not in the log:").then(format!(" {number}, {}.", span(episode, report))))
+        Some(Words::strong("Not in the log:").then(format!(" {number}, {}.", span(episode, report.night.as_ref()))))
     });
     told.collect()
 }
@@ -133,7 +133,7 @@ fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
                     format!("its {edge} is {} {switched} (line {}, {rest})", label(&one.device), one.line)
                 })
                 .collect();
-            format!("{number}, {}: {}.", span(&report.episodes[number - 1], report), and(&entries))
+            format!("{number}, {}: {}.", span(&report.episodes[number - 1], report.night.as_ref()), and(&entries))
         })
         .collect()
 }

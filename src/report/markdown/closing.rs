@@ -1,7 +1,7 @@
 //! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
 
 use crate::cautions::in_every_report;
-use crate::findings::receiver_check::section as receiver;
+use crate::findings::receiver_check::words as receiver;
 use crate::findings::supply;
 use crate::labels::State;
 use crate::labels::facts::SettingFacts;

@@ -1,19 +1,19 @@
 //! A device: its verdict, its ladder, its figures and tables.
 
-use super::super::verdict::{kind_word, sentence};
 use crate::contrast::comparison::{AddedLine, ContrastResult};
-use crate::contrast::{Character, loudest};
+use crate::contrast::loudest;
+use crate::contrast::words::{excess, kind, kind_word, trust};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::ladder::result::{Ladder, LadderStep};
-use crate::findings::ladder::{section as remedies, table as ladder};
+use crate::findings::ladder::{table as ladder, words as remedies};
 use crate::findings::listening::words as listening;
 use crate::findings::picture::FigureKind;
-use crate::findings::receiver_check::section as receiver;
+use crate::findings::receiver_check::words as receiver;
 use crate::findings::supply;
 use crate::report::contract::Report;
+use crate::report::verdict::sentence;
 use crate::text::{
-    Column, Document, Table, Words, and, capital, count, db, full_sentence, hz, interval, label, number, or_dash,
-    percent, rate,
+    Column, Document, Table, Words, and, capital, count, db, full_sentence, hz, label, number, or_dash, percent,
 };
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
@@ -231,42 +231,6 @@ fn line_cells(line: &AddedLine) -> [String; 6] {
         if still { "steady".to_owned() } else { number(line.drift_hz_per_s, 2) },
         if line.mains_sidebands { "yes".to_owned() } else { String::new() },
     ]
-}
-
-/// "14.2 (13.9 to 14.5)"; a dash where the figure means nothing.
-pub(crate) fn excess(c: &ContrastResult) -> String {
-    match (c.excess_db, c.excess_ci_db) {
-        _ if c.is_void() => "–".to_owned(),
-        (None, _) => "not measurable".to_owned(),
-        (Some(v), Some(ci)) => format!("{} ({})", number(v, 1), interval(ci)),
-        (Some(v), None) => format!("{} (interval not known)", number(v, 1)),
-    }
-}
-
-/// The kind of noise, with rates and, for a mixture, its parts.
-pub(crate) fn kind(c: &ContrastResult) -> String {
-    if c.is_void() {
-        return "–".to_owned();
-    }
-    let word = label(kind_word(c.character));
-    match c.character {
-        Character::Buzz => c.mains_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
-        Character::Clicks => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
-        Character::Comb => {
-            c.comb.as_ref().map_or(word.clone(), |comb| format!("{word}, every {}", hz(comb.spacing_hz)))
-        }
-        Character::Mixed if c.parts.len() > 1 => {
-            let parts: Vec<_> =
-                c.parts.iter().map(|p| format!("{} {}", p.character.code(), percent(p.share))).collect();
-            format!("{word}: {}", parts.join(", "))
-        }
-        Character::None | Character::Hash | Character::Carriers | Character::Mixed | Character::Unclear => word,
-    }
-}
-
-/// Trust; what is not sound stands out.
-pub(crate) fn trust(c: &ContrastResult) -> Words {
-    if c.is_sound() { c.trust.word().into() } else { Words::strong(c.trust.word()) }
 }
 
 /// Where in the passband the excess is least and most, if that differs by more than the intervals allow.

@@ -10,12 +10,10 @@ mod tests;
 use crate::findings::picture::{FigureFile, FigureKind};
 use crate::findings::{budget, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::labels::State;
+use crate::notes::NOTES;
 use crate::report::contract::Report;
-use crate::report::prose::PROSE;
 use crate::text::{Document, Words, count, label};
 use device::{Device, devices};
-
-pub(crate) use crate::night::section::{answer as night_answer, line as night_line};
 
 /// What a verdict says where it gives a change in S-units.
 const S_UNIT: &str = "S-unit";
@@ -68,7 +66,7 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     let in_s_units = verdicts.iter().any(|v| v.contains(S_UNIT));
     doc.list(verdicts);
     if in_s_units {
-        doc.paragraph(PROSE.notes.s_units.as_str());
+        doc.paragraph(NOTES.s_units.as_str());
     }
     if !report.left_out.is_empty() {
         let files = count(report.left_out.len(), "file was", "files were");

@@ -2,8 +2,8 @@
 
 use super::super::words::cause;
 use crate::contrast::comparison::ContrastResult;
+use crate::notes::NOTES;
 use crate::report::contract::Report;
-use crate::report::prose::PROSE;
 use crate::text::{Document, Words, and_at_most, capital, label};
 use crate::warning::{Code, Warning};
 
@@ -35,10 +35,10 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
         items.push(text.into());
     }
     if items.is_empty() {
-        items.push(PROSE.notes.nothing_against.as_str().into());
+        items.push(NOTES.nothing_against.as_str().into());
     }
     if report.contrasts.iter().any(|c| c.off.len() == 1) {
-        items.push(PROSE.notes.one_off_recording.as_str().into());
+        items.push(NOTES.one_off_recording.as_str().into());
     }
     doc.list(items);
 }

@@ -353,3 +353,143 @@ fn there_is_no_keyboard_minus_before_a_figure() {
     assert_eq!(wrong, None);
     assert!(text.contains("−31.2"));
 }
+
+/// What is said of a ladder's steps together.
+mod remedies {
+    use super::*;
+    use crate::findings::ladder::choke::ChokeVerdict;
+    use crate::findings::ladder::result::{Appeared, AppearedWhat, ChokeForecast, ChokeResult};
+    use crate::findings::ladder::unmasked::Origin;
+
+    fn fit(verdict: ChokeVerdict) -> ChokeResult {
+        ChokeResult {
+            verdict,
+            contrasts: vec!["c1".into(), "c2".into()],
+            ratio: Some(0.82),
+            ratio_ci: Some((0.7, Some(0.95))),
+            chi2: 0.0,
+            degrees_of_freedom: 0,
+            bypass_share: Some(0.44),
+            bypass_ci: Some([0.41, 0.47]),
+            forecasts: vec![],
+        }
+    }
+
+    fn told(fit: ChokeResult) -> (String, String) {
+        let mut report = sample_report();
+        report.ladders[0].steps[1].ferrites = Some(6);
+        report.ladders[0].choke_fit = Some(fit);
+        let text = markdown(&report);
+        let verdict = text.lines().find(|l| l.starts_with("- **Pond pump:**")).unwrap_or_default().to_owned();
+        (verdict, text)
+    }
+
+    #[test]
+    fn a_forecast_is_a_range_with_what_it_assumes() {
+        let forecast = |ferrites, turns| ChokeForecast {
+            ferrites,
+            turns,
+            attenuation_db: 2.9,
+            attenuation_range_db: [2.04, 3.96],
+            excess_db: 4.0,
+            excess_range_db: [3.1, 5.2],
+        };
+        let (verdict, text) =
+            told(ChokeResult { forecasts: vec![forecast(12, 1), forecast(6, 2)], ..fit(ChokeVerdict::Fits) });
+        let said = "6 more pieces of the same would take a further 2.0 to 4.0 dB off the device's own noise";
+        assert!(verdict.contains(said), "{verdict}");
+        assert!(
+            text.contains(&format!("{said} and leave 3.1 to 5.2 dB of excess; one more turn through each piece"))
+        );
+        assert!(text.contains("0.82 times (0.70 to 0.95) the impedance of the lead"));
+        assert!(text.contains("With so few steps the fit could not be put to the test"));
+        assert!(text.contains("The maker's chart of impedance over frequency decides."));
+    }
+
+    #[test]
+    fn where_ferrite_can_not_help_it_is_said() {
+        for (verdict, said) in [
+            (ChokeVerdict::NoUse, "more ferrite on this lead can't help"),
+            (
+                ChokeVerdict::Flattens,
+                "about 44 % (41 % to 47 %) of the device's noise power passes this ferrite by",
+            ),
+            (ChokeVerdict::Worse, "the device got louder at one step"),
+            (ChokeVerdict::PoorFit, "nothing is foretold"),
+            (ChokeVerdict::Unsure, "can't be told from nothing yet"),
+        ] {
+            let (_, text) = told(fit(verdict));
+            assert!(text.contains(said), "{verdict:?}: {text}");
+        }
+    }
+
+    #[test]
+    fn what_appeared_is_told_with_its_origin() {
+        let appeared = |freq_hz: Option<f64>, what: AppearedWhat, origin: Origin| Appeared {
+            contrast: "c3".into(),
+            what,
+            freq_hz,
+            level_db: Some(-66.0),
+            needed_db: freq_hz.map(|_| -58.0),
+            origin,
+        };
+        let mut report = sample_report();
+        report.ladders[0].unmasked = vec![
+            appeared(Some(1318.0), AppearedWhat::Carrier, Origin::Unmasked),
+            appeared(Some(2041.0), AppearedWhat::Carrier, Origin::Unmasked),
+            appeared(Some(900.0), AppearedWhat::Carrier, Origin::New),
+            appeared(None, AppearedWhat::Clicks, Origin::Unclear),
+        ];
+        let text = markdown(&report);
+        for said in [
+            "With \"linear supply\", carriers at 1318.0 Hz and 2041.0 Hz have come to light: the earlier, louder noise \
+             would have hidden them.",
+            "With \"linear supply\", a carrier at 900.0 Hz is new: it would have stood out above the earlier noise, and \
+             did not.",
+            "With \"linear supply\", clicks are there, and whether they are new or were hidden before can't be told.",
+            "1 carrier came anew after a remedy. 2 carriers came to light that the louder noise would have hidden.",
+        ] {
+            assert!(text.contains(said), "{said}\n{text}");
+        }
+    }
+}
+
+/// What is said of the receiver's own noise.
+mod receiver_margin {
+    use super::*;
+    use crate::findings::receiver_check::words::{of_contrast, of_setting};
+
+    fn with(margin: f64, corrected: Option<f64>) -> Report {
+        let mut report = sample_report();
+        let c = &mut report.contrasts[0];
+        c.receiver_margin_db = Some(margin);
+        c.receiver_margin_ci_db = Some([margin - 0.2, margin + 0.3]);
+        c.excess_corrected_db = corrected;
+        c.excess_corrected_ci_db = corrected.map(|e| [e - 0.5, e + 0.5]);
+        report
+    }
+
+    #[test]
+    fn it_is_said_once_and_where_it_matters() {
+        let far = with(17.0, None);
+        assert_eq!(
+            of_setting(&far.contrasts, "s1").unwrap(),
+            "The band noise lies 17.0 dB (16.8 to 17.3) above the receiver's own noise, so the receiver adds nothing \
+             worth correcting."
+        );
+        assert_eq!(of_contrast(&far.contrasts[0]), None);
+        let near = with(4.0, Some(7.1));
+        assert_eq!(of_setting(&near.contrasts, "s1"), None);
+        assert_eq!(
+            of_contrast(&near.contrasts[0]).unwrap(),
+            "The band noise lies only 4.0 dB (3.8 to 4.3) above the receiver's own noise: corrected for it the excess \
+             is 7.1 dB (6.6 to 7.6)."
+        );
+        assert!(
+            of_contrast(&with(0.2, None).contrasts[0]).unwrap().ends_with("too near to correct the excess for it.")
+        );
+        assert_eq!(of_setting(&sample_report().contrasts, "s1"), None);
+        assert!(markdown(&near).contains("corrected for it the excess is 7.1 dB"));
+        assert!(markdown(&far).contains("nothing worth correcting"));
+    }
+}

@@ -1,6 +1,6 @@
 //! Spectra and spectrograms of recordings as points and pixels.
 
-use crate::report::pictures::drawing::spectrogram::Image;
+use crate::plot::image::Image;
 use crate::signal::measure::Measurement;
 use crate::units::DbfsPerHz;
 

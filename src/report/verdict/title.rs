@@ -1,7 +1,7 @@
 //! A verdict in one short line, for the titles of figures. Not here: the full sentences.
 
-use super::kind_word;
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::words::kind_word;
 use crate::contrast::{Certainty, Change, Character};
 use crate::text::{capital, db, hz, label, rate, shorten, signed};
 use crate::warning::Trust;

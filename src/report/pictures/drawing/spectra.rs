@@ -6,6 +6,7 @@ use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Seat, Wish};
+use crate::plot::image::shown_frequencies;
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
@@ -215,28 +216,9 @@ fn label_size(sizes: &Sizes) -> f64 {
     sizes.text * 0.92
 }
 
-/// The frequencies to show around a passband when data reach up to `highest`.
-pub(crate) fn shown_frequencies((from, to): (f64, f64), highest: f64) -> (f64, f64) {
-    if !(from < to && axis::is_sound(to)) {
-        return (0.0, if highest > 0.0 { highest } else { 1000.0 });
-    }
-    let margin = (to - from) * 0.14;
-    let left = if from - margin * 3.0 > 0.0 { from - margin } else { 0.0 };
-    let right = to + margin;
-    (left, if highest > left { right.min(highest) } else { right })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn frequencies_shown_follow_the_passband() {
-        assert_eq!(shown_frequencies((300.0, 2700.0), 6000.0), (0.0, 3036.0));
-        assert_eq!(shown_frequencies((600.0, 800.0), 6000.0), (572.0, 828.0));
-        assert_eq!(shown_frequencies((20.0, 24000.0), 24000.0), (0.0, 24000.0));
-        assert_eq!(shown_frequencies((f64::NAN, 1.0), 0.0), (0.0, 1000.0));
-    }
 
     #[test]
     fn silence_outside_the_passband_does_not_flatten_the_picture() {

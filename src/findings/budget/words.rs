@@ -1,9 +1,9 @@
-//! What each of several devices adds, and whether they add up.
+//! What each of several devices adds, and whether they add up: the section and the lines of the digest.
 
 use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::Balance;
 use crate::findings::picture::{FigureFile, FigureKind};
-use crate::report::prose::PROSE;
+use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, Words, and, db, interval, label, number, percent};
 
 /// The budgets: entries of one setting and stage, in the order of the report.
@@ -84,7 +84,7 @@ pub(crate) fn section(doc: &mut Document, budget: &[BudgetEntry], joint: &[Joint
     }
     doc.table(table);
     if budget.iter().any(|entry| entry.without_db.is_some()) {
-        doc.paragraph(PROSE.notes.shares.as_str());
+        doc.paragraph(NOTES.shares.as_str());
     }
     doc.list(joint.iter().map(balance).collect::<Vec<_>>());
     figures.iter().filter(|f| f.kind == FigureKind::Budget).for_each(|f| doc.picture(f));
@@ -116,4 +116,26 @@ fn balance(result: &JointResult) -> String {
 fn ends(result: &JointResult) -> [f64; 2] {
     let [low, high] = result.difference_ci_db;
     if result.difference_db < 0.0 { [-high, -low] } else { [low, high] }
+}
+
+/// Most devices named in a line of shares.
+const MOST_SHARES: usize = 4;
+
+/// One line each.
+pub(crate) fn digest(budget: &[BudgetEntry], joint: &[JointResult]) -> Vec<String> {
+    let mut told: Vec<String> = shares(budget, Stage::Before, "added power").into_iter().collect();
+    told.extend(shares(budget, Stage::Now, "now"));
+    told.extend(joint.iter().filter(|joint| joint.balance != Balance::AddsUp).map(|joint| {
+        let names: Vec<String> = joint.devices.iter().map(|d| label(d)).collect();
+        let how = if joint.balance == Balance::More { "louder" } else { "quieter" };
+        format!("{}: {} dB {how} than their sum", names.join(" + "), number(joint.difference_db.abs(), 1))
+    }));
+    told
+}
+
+fn shares(budget: &[BudgetEntry], stage: Stage, name: &str) -> Option<String> {
+    let first = budget.iter().find(|e| e.stage == stage)?;
+    let of = budget.iter().filter(|e| e.stage == stage && e.setting == first.setting).take(MOST_SHARES);
+    let told: Vec<String> = of.map(|e| format!("{} {}", label(&e.device), percent(e.share))).collect();
+    Some(format!("{name}: {}", told.join(", ")))
 }

@@ -1,5 +1,5 @@
 //! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
-//! Not here: the table of the steps (`ladder`).
+//! Not here: the table of the steps (`table`).
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::choke::ChokeVerdict;
@@ -7,7 +7,7 @@ use crate::findings::ladder::result::{
     Appeared, AppearedWhat, ChokeForecast, ChokeResult, FollowedCarrier, Ladder,
 };
 use crate::findings::ladder::unmasked::Origin;
-use crate::report::prose::PROSE;
+use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
 
 /// Frequencies named in one sentence; the rest are counted.
@@ -44,7 +44,7 @@ fn things_counted(ladder: &Ladder, origin: Origin) -> Option<String> {
 /// Everything below the table of steps.
 pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[ContrastResult]) {
     if ladder.steps.iter().any(|step| step.s_reading.is_some()) {
-        doc.paragraph(PROSE.notes.s_values.as_str());
+        doc.paragraph(NOTES.s_values.as_str());
     }
     let mut items = ladder.notes.clone();
     items.extend(appeared(ladder, contrasts));
@@ -52,7 +52,7 @@ pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[Contrast
     followed(doc, ladder);
     if let Some(fit) = &ladder.choke_fit {
         doc.paragraph(choke(fit, ladder));
-        doc.paragraph(PROSE.notes.ferrite_grades.as_str());
+        doc.paragraph(NOTES.ferrite_grades.as_str());
     }
 }
 
@@ -72,7 +72,7 @@ fn choke(fit: &ChokeResult, ladder: &Ladder) -> String {
     if !fit.forecasts.is_empty() {
         let said: Vec<String> = fit.forecasts.iter().map(|f| forecast(f, ladder)).collect();
         told.push(format!("{}.", capital(&said.join("; "))));
-        told.push(PROSE.notes.ferrite_forecast.clone());
+        told.push(NOTES.ferrite_forecast.clone());
         if fit.degrees_of_freedom == 0 {
             told.push("With so few steps the fit could not be put to the test: one more would do it.".to_owned());
         }
@@ -231,101 +231,32 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::report::markdown::markdown;
-    use crate::report::sample::sample_report;
-
-    fn fit(verdict: ChokeVerdict) -> ChokeResult {
-        ChokeResult {
-            verdict,
-            contrasts: vec!["c1".into(), "c2".into()],
-            ratio: Some(0.82),
-            ratio_ci: Some((0.7, Some(0.95))),
-            chi2: 0.0,
-            degrees_of_freedom: 0,
-            bypass_share: Some(0.44),
-            bypass_ci: Some([0.41, 0.47]),
-            forecasts: vec![],
+/// What choke theory makes of its steps.
+pub(crate) fn choke_digest(ladder: &Ladder) -> Option<String> {
+    let fit = ladder.choke_fit.as_ref()?;
+    let device = label(&ladder.device);
+    let what = match fit.verdict {
+        ChokeVerdict::NoUse => "ferrite on this lead can't help".to_owned(),
+        ChokeVerdict::Flattens => "more ferrite here would buy little".to_owned(),
+        ChokeVerdict::Worse => "ferrite made it worse".to_owned(),
+        ChokeVerdict::Fits => {
+            let f = fit.forecasts.first()?;
+            let [low, high] = f.attenuation_range_db;
+            format!("{} ferrites would take off another {} to {} dB", f.ferrites, number(low, 1), number(high, 1))
         }
-    }
+        ChokeVerdict::Unsure | ChokeVerdict::PoorFit => return None,
+    };
+    Some(format!("{device}: {what}"))
+}
 
-    fn told(fit: ChokeResult) -> (String, String) {
-        let mut report = sample_report();
-        report.ladders[0].steps[1].ferrites = Some(6);
-        report.ladders[0].choke_fit = Some(fit);
-        let text = markdown(&report);
-        let verdict = text.lines().find(|l| l.starts_with("- **Pond pump:**")).unwrap_or_default().to_owned();
-        (verdict, text)
-    }
-
-    #[test]
-    fn a_forecast_is_a_range_with_what_it_assumes() {
-        let forecast = |ferrites, turns| ChokeForecast {
-            ferrites,
-            turns,
-            attenuation_db: 2.9,
-            attenuation_range_db: [2.04, 3.96],
-            excess_db: 4.0,
-            excess_range_db: [3.1, 5.2],
-        };
-        let (verdict, text) =
-            told(ChokeResult { forecasts: vec![forecast(12, 1), forecast(6, 2)], ..fit(ChokeVerdict::Fits) });
-        let said = "6 more pieces of the same would take a further 2.0 to 4.0 dB off the device's own noise";
-        assert!(verdict.contains(said), "{verdict}");
-        assert!(
-            text.contains(&format!("{said} and leave 3.1 to 5.2 dB of excess; one more turn through each piece"))
-        );
-        assert!(text.contains("0.82 times (0.70 to 0.95) the impedance of the lead"));
-        assert!(text.contains("With so few steps the fit could not be put to the test"));
-        assert!(text.contains("The maker's chart of impedance over frequency decides."));
-    }
-
-    #[test]
-    fn where_ferrite_can_not_help_it_is_said() {
-        for (verdict, said) in [
-            (ChokeVerdict::NoUse, "more ferrite on this lead can't help"),
-            (
-                ChokeVerdict::Flattens,
-                "about 44 % (41 % to 47 %) of the device's noise power passes this ferrite by",
-            ),
-            (ChokeVerdict::Worse, "the device got louder at one step"),
-            (ChokeVerdict::PoorFit, "nothing is foretold"),
-            (ChokeVerdict::Unsure, "can't be told from nothing yet"),
-        ] {
-            let (_, text) = told(fit(verdict));
-            assert!(text.contains(said), "{verdict:?}: {text}");
-        }
-    }
-
-    #[test]
-    fn what_appeared_is_told_with_its_origin() {
-        let appeared = |freq_hz: Option<f64>, what: AppearedWhat, origin: Origin| Appeared {
-            contrast: "c3".into(),
-            what,
-            freq_hz,
-            level_db: Some(-66.0),
-            needed_db: freq_hz.map(|_| -58.0),
-            origin,
-        };
-        let mut report = sample_report();
-        report.ladders[0].unmasked = vec![
-            appeared(Some(1318.0), AppearedWhat::Carrier, Origin::Unmasked),
-            appeared(Some(2041.0), AppearedWhat::Carrier, Origin::Unmasked),
-            appeared(Some(900.0), AppearedWhat::Carrier, Origin::New),
-            appeared(None, AppearedWhat::Clicks, Origin::Unclear),
-        ];
-        let text = markdown(&report);
-        for said in [
-            "With \"linear supply\", carriers at 1318.0 Hz and 2041.0 Hz have come to light: the earlier, louder noise \
-             would have hidden them.",
-            "With \"linear supply\", a carrier at 900.0 Hz is new: it would have stood out above the earlier noise, and \
-             did not.",
-            "With \"linear supply\", clicks are there, and whether they are new or were hidden before can't be told.",
-            "1 carrier came anew after a remedy. 2 carriers came to light that the louder noise would have hidden.",
-        ] {
-            assert!(text.contains(said), "{said}\n{text}");
-        }
-    }
+/// What came after a remedy.
+pub(crate) fn appeared_digest(ladder: &Ladder) -> Option<String> {
+    let of = |origin| ladder.unmasked.iter().filter(|a| a.origin == origin).count();
+    let (new, hidden) = (of(Origin::New), of(Origin::Unmasked));
+    let told: Vec<String> = [(new, "new"), (hidden, "unmasked")]
+        .iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, word)| format!("{} {word}", count(*n, "noise", "noises")))
+        .collect();
+    (!told.is_empty()).then(|| format!("{}: {} after a remedy", label(&ladder.device), told.join(", ")))
 }
