@@ -1,6 +1,6 @@
 //! A night's recordings as runs without a gap, the noise level along each, and the stretches in which noise was there.
 //!
-//! Not here: how a stretch is told from fading (`night::episodes`), what kind of noise it was (`compare`).
+//! Not here: how a stretch is told from fading (`night::episodes`), what kind of noise it was (`compared`).
 
 use super::{LevelSeries, stretches};
 use crate::night::{Passage, Timeline};

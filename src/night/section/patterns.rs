@@ -7,7 +7,7 @@ use crate::night::words::span;
 use crate::report::contract::Report;
 use crate::text::{Document, Words, and, capital, clock, count, label, number, percent, times};
 
-/// The smallest chance that the draws can tell (`night::pattern`).
+/// The smallest chance that the draws can tell (`night::recurrence::pattern`).
 const RAREST: f64 = 1e-4;
 /// Lengths that scatter by less than this share of their mean are told as one.
 const ALIKE: f64 = 0.3;
