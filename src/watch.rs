@@ -8,8 +8,8 @@ pub trait Watch: Sync {
     /// One of them is done (or left out).
     fn done(&self, file: &str);
 
-    /// So much of all audio has been gone through, in seconds; called from any thread. For hours of recordings, where a
-    /// count of files tells too little.
+    /// So much of all audio has been gone through, in seconds; called from any thread. For hours of recordings,
+    /// where a count of files tells too little.
     fn heard(&self, done_s: f64, all_s: f64, file: &str);
 
     /// Whether the work is to end before it is complete.

@@ -125,7 +125,8 @@ fn each_kind_is_called_by_its_name() {
     }
 }
 
-/// Truth by construction: gated noise 100 times a second and 1.5 even clicks a second, each half of the added power.
+/// Truth by construction: gated noise 100 times a second and 1.5 even clicks a second, each half of the added
+/// power.
 #[test]
 fn a_buzz_and_the_clicks_beside_it_are_both_named() {
     let off = measured(&quiet().seed(1).render(SECONDS));
@@ -139,8 +140,9 @@ fn a_buzz_and_the_clicks_beside_it_are_both_named() {
     }
 }
 
-/// Of plain noise 0.3 % of recordings show a line (`FALSE_ALARM_PER_RECORDING`); a band that fades by ±3 dB, which lifts all
-/// of a slice at once, must not show more. Tolerance: two of twenty come by chance once in six hundred runs.
+/// Of plain noise 0.3 % of recordings show a line (`FALSE_ALARM_PER_RECORDING`); a band that fades by ±3 dB, which
+/// lifts all of a slice at once, must not show more. Tolerance: two of twenty come by chance once in six hundred
+/// runs.
 #[test]
 fn a_band_that_fades_shows_no_lines() {
     let fading = quiet().band_fading(Fading::new(3.0, 8.0));
@@ -150,8 +152,9 @@ fn a_band_that_fades_shows_no_lines() {
     assert!(count <= 1, "{count} of 20");
 }
 
-/// Truth by construction: crashes of the same kind in both states are not the device's, though each breaks into many pulses.
-/// Tolerance: chance brings so many more once in five hundred (`pulse_chance`), so one of twenty once in twenty-five runs.
+/// Truth by construction: crashes of the same kind in both states are not the device's, though each breaks into
+/// many pulses. Tolerance: chance brings so many more once in five hundred (`pulse_chance`), so one of twenty once
+/// in twenty-five runs.
 #[test]
 fn static_of_both_states_is_not_called_clicks() {
     let band = quiet().crashes(Crashes::new(0.4, 0.1), Db(0.0));
@@ -216,7 +219,8 @@ fn different_sample_rates_can_be_compared_with_a_warning() {
 }
 
 /// Real receivers' recordings as backgrounds: noise of known level added to a recording must come out as that much
-/// added power, whatever stations stand in it. The recordings are no part of the project; without them this says so.
+/// added power, whatever stations stand in it. The recordings are no part of the project; without them this says
+/// so.
 #[test]
 fn noise_added_to_real_recordings_is_found_at_its_level() {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/real-audio");

@@ -1,7 +1,7 @@
 //! Recordings made by other programs come out as the samples that went in; damaged ones give what is left of them.
 //!
-//! `data/README.md` tells how the files were made. The noise and the tones are made again here, by the same formulas,
-//! so that no program's output is compared with itself.
+//! `data/README.md` tells how the files were made. The noise and the tones are made again here, by the same
+//! formulas, so that no program's output is compared with itself.
 
 use std::f64::consts::TAU;
 use std::fs;
@@ -44,8 +44,8 @@ fn tones(rate: u32) -> Vec<f64> {
     (0..rate as usize * 2 / 5).map(|n| 0.3 * tone(n, 1000.0) + 0.2 * tone(n, 2345.0)).collect()
 }
 
-/// Delay in samples and SNR in dB of `decoded` against `original`, the edges left out. The delay is the one with the
-/// least error: the correlation of two tones has peaks almost as high as the right one.
+/// Delay in samples and SNR in dB of `decoded` against `original`, the edges left out. The delay is the one with
+/// the least error: the correlation of two tones has peaks almost as high as the right one.
 fn match_up(original: &[f64], decoded: &[f32]) -> (usize, f64) {
     let span = original.len() / 4..original.len() * 3 / 4;
     let longest = 2400.min(decoded.len() - span.end);
@@ -146,8 +146,8 @@ fn lossy_codings_keep_the_tones() {
     }
 }
 
-/// What ffmpeg, sox and flac leave when they write to a pipe: all samples are there, and where the length is missing
-/// that is said.
+/// What ffmpeg, sox and flac leave when they write to a pipe: all samples are there, and where the length is
+/// missing that is said.
 #[test]
 fn lengths_never_written_lose_nothing() {
     for (name, said) in [
@@ -506,8 +506,8 @@ fn mutated_recordings_never_panic() {
     }
 }
 
-/// A stretch gives the very samples that the whole has there: plain samples in every container, FLAC of many packets,
-/// and what can only be read through.
+/// A stretch gives the very samples that the whole has there: plain samples in every container, FLAC of many
+/// packets, and what can only be read through.
 #[test]
 fn a_stretch_is_a_piece_of_the_whole() {
     let (plain, through) = (true, false);

@@ -9,8 +9,8 @@ mod random;
 
 const SEED: u64 = 20_260_315;
 
-/// The targets are 90 % right and under 2 % of strangers taken for a known one: of ten each, one may miss and none may
-/// be taken.
+/// The targets are 90 % right and under 2 % of strangers taken for a known one: of ten each, one may miss and none
+/// may be taken.
 #[test]
 fn devices_are_known_again_and_strangers_are_not() {
     let heard = known::household(SEED, 0);

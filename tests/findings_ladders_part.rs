@@ -1,5 +1,5 @@
-//! A small fixed part of the simulated ladders, carriers and budgets (`tests/findings`), so that no change spoils them
-//! unseen. The whole of it: `cargo bench --bench findings`.
+//! A small fixed part of the simulated ladders, carriers and budgets (`tests/findings`), so that no change spoils
+//! them unseen. The whole of it: `cargo bench --bench findings`.
 #![allow(dead_code)] // The bench's tables are not printed here.
 
 #[path = "findings/budgets.rs"]
@@ -50,7 +50,8 @@ fn carriers_hidden_or_new() {
     assert!(decided.iter().filter(|right| !**right).count() <= 1, "{table}");
 }
 
-/// Source: powers add; the truth the audio is made with. Tolerance: intervals hold 95 %, of some fifty 88 % at least.
+/// Source: powers add; the truth the audio is made with. Tolerance: intervals hold 95 %, of some fifty 88 % at
+/// least.
 #[test]
 fn budgets_of_known_truth() {
     let trials = budgets::trials(SEED, 16);

@@ -1,5 +1,5 @@
-//! A small fixed part of the bench of findings (`tests/findings`), so that no change spoils them unseen. The whole of it:
-//! `cargo bench --bench findings`.
+//! A small fixed part of the bench of findings (`tests/findings`), so that no change spoils them unseen. The whole
+//! of it: `cargo bench --bench findings`.
 #![allow(dead_code)] // The bench's tables are not printed here.
 
 #[path = "findings/combs.rs"]
@@ -11,8 +11,8 @@ use rayon::prelude::*;
 
 const SEED: u64 = 20_260_315;
 
-/// The targets are 95 % right within the interval of those named, and at most 1 % wrong; from so few a handful more may
-/// miss by chance (six of some 110 are expected, twelve are 2.5 standard deviations more).
+/// The targets are 95 % right within the interval of those named, and at most 1 % wrong; from so few a handful more
+/// may miss by chance (six of some 110 are expected, twelve are 2.5 standard deviations more).
 #[test]
 fn combs_are_named_rightly_or_not_at_all() {
     let trials: Vec<(&'static str, u64)> =

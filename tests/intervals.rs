@@ -49,8 +49,8 @@ fn a_density_scatters_and_its_interval_covers_as_chi_square_says() {
 
 /// Source: the ratio of two powers of Gaussian noise of bandwidth B over T seconds follows F(2BT, 2BT) (radiometer
 /// equation: R. H. Dicke, Rev. Sci. Instrum. 17, 268, 1946, from memory). For 2400 Hz and 10 s it reaches ±0.078 dB
-/// at 95 %. Ours is made by resampling slices of a steady level, never narrower than that equation allows; wanted is
-/// a median width of 0.7 to 1.5 times the exact one.
+/// at 95 %. Ours is made by resampling slices of a steady level, never narrower than that equation allows; wanted
+/// is a median width of 0.7 to 1.5 times the exact one.
 #[test]
 fn the_interval_of_an_excess_is_about_as_wide_as_that_of_f() {
     let mut ratios: Vec<f64> = (1..=20)

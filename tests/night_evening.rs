@@ -1,5 +1,5 @@
-//! A night at the shed whose story is known (`demo::night`): what comes and goes is found, and nothing else is. The whole
-//! of eight hours is in the night's bench (`tests/night/`, `--truth`).
+//! A night at the shed whose story is known (`demo::night`): what comes and goes is found, and nothing else is. The
+//! whole of eight hours is in the night's bench (`tests/night/`, `--truth`).
 
 #[path = "night/truth.rs"]
 mod truth;
@@ -25,7 +25,8 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
     for (noise, episode) in &score.wanted {
         let contrast = &episode.unwrap().contrast;
         assert_ne!(contrast.trust, Trust::Void, "{noise:?}");
-        // Truth by the story's powers. Tolerance: the band fades by up to half a dB within the half minute compared.
+        // Truth by the story's powers. Tolerance: the band fades by up to half a dB within the half minute
+        // compared.
         let excess = contrast.excess_db.unwrap();
         assert!(
             (excess - story.jump_db(noise)).abs() < 1.0,

@@ -1,6 +1,8 @@
-//! Window, Welch density and median floor against SciPy's numbers, on one signal that both make from the same formula.
+//! Window, Welch density and median floor against SciPy's numbers, on one signal that both make from the same
+//! formula.
 //!
-//! Source of every expected value: SciPy 1.17.1 and NumPy (versions in `data/scipy/scipy.json`), by `data/scipy/make.py`.
+//! Source of every expected value: SciPy 1.17.1 and NumPy (versions in `data/scipy/scipy.json`), by
+//! `data/scipy/make.py`.
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use serde::Deserialize;

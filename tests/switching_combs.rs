@@ -1,5 +1,5 @@
-//! A whole evening at the dial, from synthetic recordings to the report: a dehumidifier whose supply switches at a known
-//! frequency, in every mode, with a wrong label, a missing one and a stranger among them.
+//! A whole evening at the dial, from synthetic recordings to the report: a dehumidifier whose supply switches at a
+//! known frequency, in every mode, with a wrong label, a missing one and a stranger among them.
 
 mod common;
 
@@ -105,8 +105,8 @@ fn hz(value: &Value) -> f64 {
     value.as_f64().unwrap_or_else(|| panic!("{value}"))
 }
 
-/// The truth is what was synthesised. Source of the counting: 14 000 to 14 350 kHz holds the multiples 321 to 328 of
-/// 43.7126 kHz, 7 000 to 7 200 kHz those of 161 to 164; four of these were heard.
+/// The truth is what was synthesised. Source of the counting: 14 000 to 14 350 kHz holds the multiples 321 to 328
+/// of 43.7126 kHz, 7 000 to 7 200 kHz those of 161 to 164; four of these were heard.
 #[test]
 fn a_dozen_dial_settings_give_the_spacing() {
     let (dir, report) = run(&takes());

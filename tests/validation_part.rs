@@ -1,5 +1,5 @@
-//! A small fixed part of the validation bench (`tests/validation`), so that no change spoils the judgement unseen. The
-//! whole of it: `cargo bench --bench validation`.
+//! A small fixed part of the validation bench (`tests/validation`), so that no change spoils the judgement unseen.
+//! The whole of it: `cargo bench --bench validation`.
 #![allow(dead_code)] // The bench's tables are not printed here.
 
 #[path = "validation/cases.rs"]
@@ -21,8 +21,8 @@ use noisetally::warning::Trust;
 
 const SEED: u64 = 20_260_314;
 
-/// The targets are 97 % at 3 dB or more and 99 % of nothing added called nothing; from so few pairs one or two more may
-/// miss by chance.
+/// The targets are 97 % at 3 dB or more and 99 % of nothing added called nothing; from so few pairs one or two more
+/// may miss by chance.
 #[test]
 fn kinds_are_called_rightly() {
     let judged: Vec<judge::Judged> =
@@ -46,12 +46,13 @@ fn kinds_are_called_rightly() {
     assert!(share > 0.85, "intervals cover the truth in {:.0} % of {}", 100.0 * share, covered.len());
 }
 
-/// What a lossy codec leaves in files that do not tell of it any more is not looked for yet: the bench counts these as
-/// missed, and here they are named so that a trap which slips is not taken for one of them.
+/// What a lossy codec leaves in files that do not tell of it any more is not looked for yet: the bench counts these
+/// as missed, and here they are named so that a trap which slips is not taken for one of them.
 const NOT_FOUND_YET: [&str; 1] = ["lossy, holes in the noise"];
 
-/// Every trap must be caught but those marked as beyond what sound can tell: an AGC without a carrier in the passband
-/// leaves no trace (which is why a session without a gain label is told so), and a volume turned up is hash to noise.
+/// Every trap must be caught but those marked as beyond what sound can tell: an AGC without a carrier in the
+/// passband leaves no trace (which is why a session without a gain label is told so), and a volume turned up is
+/// hash to noise.
 #[test]
 fn traps_are_caught() {
     let looked_for = |index: &u64| {

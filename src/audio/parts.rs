@@ -48,9 +48,9 @@ impl Parts {
 
     /// Opens the stretch of `frames` frames from frame `start` on; the file's end cuts it short.
     ///
-    /// `own`: how many of its frames, from its start, count in [`ReadAccount::not_a_number`]; the rest overlaps with
-    /// the next stretch. `ReadAccount::frames` counts the frames given out. A stretch that begins behind the end is
-    /// empty, or an error here.
+    /// `own`: how many of its frames, from its start, count in [`ReadAccount::not_a_number`]; the rest overlaps
+    /// with the next stretch. `ReadAccount::frames` counts the frames given out. A stretch that begins behind the
+    /// end is empty, or an error here.
     ///
     /// # Errors
     /// The file can't be opened any more, or its damage keeps the place from being found.

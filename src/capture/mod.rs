@@ -2,7 +2,7 @@
 //!
 //! The plan is data made of a few words; the test sheet prints it, the recorder walks through it. Each take is
 //! whole on disk, and named in the manifest, before the next begins. Not here: asking and telling the user (`cli`),
-//! what the recordings show (`tally`).
+//! what the recordings show (`findings`).
 
 #[cfg(feature = "capture-card")]
 mod card;

@@ -1,5 +1,5 @@
-//! The short takes of a receiver check: the band with a known attenuator in and out, in turn. They lie in a folder of
-//! their own and stand in the manifest's `[receiver_check]`, so that nobody compares them as states of a device.
+//! The short takes of a receiver check: the band with a known attenuator in and out, in turn. They lie in a folder
+//! of their own and stand in the manifest's `[receiver_check]`, so that nobody compares them as states of a device.
 //! Not here: what they show (`findings::receiver_check`).
 
 use std::path::Path;

@@ -53,8 +53,8 @@ pub fn asked() -> bool {
     ASKED.load(Ordering::SeqCst)
 }
 
-/// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or being
-/// asked before it began, it ends the program.
+/// Does work that leaves something half done if it ends in the middle. Having failed after being asked to end, or
+/// being asked before it began, it ends the program.
 pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T> {
     let guard = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
     if asked() {

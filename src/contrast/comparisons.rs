@@ -1,5 +1,6 @@
-//! What is asked across the comparisons of a session: settings, devices, recordings, whether the gain is known. A view of
-//! what a report holds, so that the words of a finding need no report. Not here: what is asked of one (`questions`).
+//! What is asked across the comparisons of a session: settings, devices, recordings, whether the gain is known. A
+//! view of what a report holds, so that the words of a finding need no report. Not here: what is asked of one
+//! (`questions`).
 
 use super::comparison::ContrastResult;
 use super::questions::is_gain_known;
@@ -84,7 +85,8 @@ impl SettingFacts {
 mod tests {
     use super::*;
 
-    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower one turns it round.
+    /// By the definition of the modes: the upper sideband keeps the order of frequencies, the lower one turns it
+    /// round.
     #[test]
     fn a_line_stands_on_the_air_above_or_below_the_dial() {
         let setting = |mode| SettingFacts {

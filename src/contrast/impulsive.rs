@@ -15,8 +15,8 @@ const GAUSSIAN_SIGMAS: f64 = 4.0;
 /// Chosen: with as much before as came, the difference of two scattering shares says nothing.
 const MOST_OFF: f64 = 0.5;
 
-/// The impulsive part of the added noise, as opposed to the white Gaussian one (ITU-R SM.1753-2). Both shares are the
-/// least there is: impulses hardly stronger than the noise are counted to the Gaussian part.
+/// The impulsive part of the added noise, as opposed to the white Gaussian one (ITU-R SM.1753-2). Both shares are
+/// the least there is: impulses hardly stronger than the noise are counted to the Gaussian part.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Impulsive {
     /// Share of the time in which it is there, 0..1, beyond that with the device off.

@@ -1,4 +1,5 @@
-//! What a comparison says of known noises, as `report.json` has it. Not here: how it is found (`findings::known_noise`).
+//! What a comparison says of known noises, as `report.json` has it. Not here: how it is found
+//! (`findings::known_noise`).
 
 use serde::{Deserialize, Serialize};
 
@@ -41,8 +42,8 @@ impl KnownNoise {
 pub struct KnownCandidate {
     /// The device.
     pub name: String,
-    /// exp(−d²/2), 0..1: 1 where nothing differs; 0.61 where the traits differ, on the whole, by once what they usually
-    /// scatter when a device is heard again, 0.14 by twice, 0.01 by three times. Named from 0.25 on.
+    /// exp(−d²/2), 0..1: 1 where nothing differs; 0.61 where the traits differ, on the whole, by once what they
+    /// usually scatter when a device is heard again, 0.14 by twice, 0.01 by three times. Named from 0.25 on.
     pub resemblance: f64,
     /// What was compared.
     pub compared: Vec<Compared>,

@@ -142,7 +142,8 @@ impl Case<'_> {
         None
     }
 
-    /// On recordings that hold the very sound of one that is labelled as something else: one of the labels is wrong.
+    /// On recordings that hold the very sound of one that is labelled as something else: one of the labels is
+    /// wrong.
     fn copied_elsewhere(&self, plan: &Plan) -> Vec<Warning> {
         let mut found = Vec::new();
         for on in &plan.on {
@@ -218,8 +219,8 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &Contr
     found
 }
 
-/// "No change" hangs on a fixed gain: an AGC brings a noisy device back to the level of the quiet one, and without a
-/// carrier or a change of kind nothing in the sound betrays it.
+/// "No change" hangs on a fixed gain: an AGC brings a noisy device back to the level of the quiet one, and without
+/// a carrier or a change of kind nothing in the sound betrays it.
 fn gain_unknown(plan: &Plan, result: &Contrast, case: &Case<'_>) -> Option<Warning> {
     let figures = result.figures.as_ref()?;
     let setting = case.session.settings.iter().find(|setting| setting.id == plan.setting);

@@ -1,5 +1,6 @@
-//! What is asked of one comparison, decided once: did the noise rise, does it count clicks, of what kind is it and how
-//! sure is that, how far can it be relied on. Not here: what is asked across comparisons (`comparisons`), words.
+//! What is asked of one comparison, decided once: did the noise rise, does it count clicks, of what kind is it and
+//! how sure is that, how far can it be relied on. Not here: what is asked across comparisons (`comparisons`),
+//! words.
 
 use super::character::Character;
 use super::comparison::ContrastResult;
@@ -8,8 +9,8 @@ use super::pair::Figures;
 use crate::labels::tells_fixed_gain;
 use crate::units::Estimate;
 
-/// Confidence from which a kind of noise is stated as such, chosen: of those told with it some nine in ten are right (the
-/// validation bench's table).
+/// Confidence from which a kind of noise is stated as such, chosen: of those told with it some nine in ten are
+/// right (the validation bench's table).
 const SURE: f64 = 0.9;
 /// Confidence from which it is probably so, and below which it is no ground for more; chosen.
 pub const PROBABLE: f64 = 0.7;
@@ -100,7 +101,8 @@ impl Figures {
         self.excess.change(self.counts_clicks())
     }
 
-    /// Whether the excess is a mean over clicks and the quiet between them, as [`ContrastResult::counts_clicks`] tells it.
+    /// Whether the excess is a mean over clicks and the quiet between them, as [`ContrastResult::counts_clicks`]
+    /// tells it.
     pub fn counts_clicks(&self) -> bool {
         self.verdict.pulse_rate_hz.is_some()
     }

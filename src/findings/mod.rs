@@ -1,6 +1,7 @@
-//! What several comparisons together tell: what each remedy bought, what choke theory makes of it, what came to light
-//! and what is new, which device adds how much, which spacing explains carriers all over the dial, what the noise
-//! costs a listener, how the station stands against published noise, and whether the receiver follows its input.
+//! What several comparisons together tell: what each remedy bought, what choke theory makes of it, what came to
+//! light and what is new, which device adds how much, which spacing explains carriers all over the dial, what the
+//! noise costs a listener, how the station stands against published noise, and whether the receiver follows its
+//! input.
 //!
 //! A folder a topic, which holds all of it: which comparisons it takes, the arithmetic, the result as the JSON has
 //! it, the words, the figure. Each has the same few functions, as far as it has them: `of` (from the

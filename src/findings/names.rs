@@ -10,8 +10,8 @@ pub(crate) fn named(result: &ContrastResult) -> String {
     }
 }
 
-/// Words as a part of a file name: lower-case letters and digits joined by hyphens, with a hyphen behind; empty where
-/// nothing is left of them.
+/// Words as a part of a file name: lower-case letters and digits joined by hyphens, with a hyphen behind; empty
+/// where nothing is left of them.
 pub(crate) fn slug(words: &str) -> String {
     let mut out = String::new();
     for letter in words.chars().flat_map(char::to_lowercase) {

@@ -1,11 +1,12 @@
-//! Hours of recordings, as one file or a hundred, become one [`Timeline`]: the noise level second by second, spectra
-//! every ten seconds, and when each recording began; then the stretches in which a noise came and went, each compared
-//! with the quiet beside it, told in words and drawn.
+//! Hours of recordings, as one file or a hundred, become one [`Timeline`]: the noise level second by second,
+//! spectra every ten seconds, and when each recording began; then the stretches in which a noise came and went,
+//! each compared with the quiet beside it, told in words and drawn.
 //!
-//! `pass`: audio becomes the timeline. `episodes`: where the level jumps, and which jumps are one noise. `lines`: carriers
-//! through the night. `compared`: each episode against the quiet beside it. `recurrence`: what comes back evenly, and what a
-//! log of switching explains. `result`, `gather`: the typed result. `section`, `words`, `digest`, `figures`: what of it is
-//! written and drawn. Not here: what kind of noise an episode is (`contrast`); the order of the steps (`run::night`).
+//! `pass`: audio becomes the timeline. `episodes`: where the level jumps, and which jumps are one noise. `lines`:
+//! carriers through the night. `compared`: each episode against the quiet beside it. `recurrence`: what comes back
+//! evenly, and what a log of switching explains. `result`, `gather`: the typed result. `section`, `words`,
+//! `digest`, `figures`: what of it is written and drawn. Not here: what kind of noise an episode is (`contrast`);
+//! the order of the steps (`run::night`).
 
 pub mod compared;
 pub mod digest;

@@ -1,7 +1,7 @@
 //! A night and the stretches of it in which a noise was present, in the words of the machine-readable result.
 //!
-//! Times in seconds count from the start of the night's first recording. Times of day are RFC 3339; without `Z` they
-//! are the recorder's clock, whose zone nothing tells.
+//! Times in seconds count from the start of the night's first recording. Times of day are RFC 3339; without `Z`
+//! they are the recorder's clock, whose zone nothing tells.
 
 use serde::{Deserialize, Serialize};
 
@@ -110,8 +110,8 @@ pub enum Regularity {
     TooFew,
 }
 
-/// How a noise came and went over the night: what resembles one known noise, else what is of one kind. Whether it was one
-/// device each time, nothing tells for sure.
+/// How a noise came and went over the night: what resembles one known noise, else what is of one kind. Whether it
+/// was one device each time, nothing tells for sure.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NightPattern {
     /// Character of its episodes; where they resemble a known noise, that of most.
@@ -153,8 +153,8 @@ pub struct SwitchLog {
     pub offset_s: Option<f64>,
     /// Another offset at which as many starts and ends fit.
     pub rival_offset_s: Option<f64>,
-    /// Probability that the same log at another time of the night fits as many starts and ends; `None` for a night too
-    /// short to tell.
+    /// Probability that the same log at another time of the night fits as many starts and ends; `None` for a night
+    /// too short to tell.
     pub chance: Option<f64>,
     /// Which entry explains which start or end, in order of time.
     pub matches: Vec<LogMatch>,

@@ -45,8 +45,8 @@ struct MinuteRow {
     episodes: String,
 }
 
-/// A minute a row: time, noise level, how much stood over it, and the numbers of the episodes that reach into it. Minutes
-/// without sound are left out.
+/// A minute a row: time, noise level, how much stood over it, and the numbers of the episodes that reach into it.
+/// Minutes without sound are left out.
 ///
 /// # Errors
 /// None in practice: the table grows in memory.

@@ -14,7 +14,8 @@ pub struct Image {
     pub rows: usize,
     /// Frequencies, rising.
     pub cols: usize,
-    /// Power density, dBFS in 1 Hz: `rows` times `cols` values, moment by moment. What is missing counts as not known.
+    /// Power density, dBFS in 1 Hz: `rows` times `cols` values, moment by moment. What is missing counts as not
+    /// known.
     pub db: Vec<f32>,
     /// Time from the start of the first row to the end of the last, seconds.
     pub duration_s: f64,
@@ -61,7 +62,8 @@ impl Image {
         Some(f64::from(*value))
     }
 
-    /// RGB dots, time to the right and frequency upwards. Where several cells fall on a dot their mean power is shown.
+    /// RGB dots, time to the right and frequency upwards. Where several cells fall on a dot their mean power is
+    /// shown.
     pub(crate) fn dots(
         &self,
         (width, height): (usize, usize),

@@ -1,5 +1,6 @@
-//! The results as tables for a spreadsheet: contrasts, and every line of every recording; and how a table is written.
-//! A figure that could not be had is an empty field; units stand in the heads, which are the names of a row's fields.
+//! The results as tables for a spreadsheet: contrasts, and every line of every recording; and how a table is
+//! written. A figure that could not be had is an empty field; units stand in the heads, which are the names of a
+//! row's fields.
 
 use serde::Serialize;
 
@@ -119,7 +120,8 @@ impl<'a> ContrastRow<'a> {
 
 /// A line a row, in the order of the recordings, strongest first within each.
 ///
-/// `rf_khz` is where the line stands on the air: dial plus audio frequency in USB, dial minus it in LSB, else empty.
+/// `rf_khz` is where the line stands on the air: dial plus audio frequency in USB, dial minus it in LSB, else
+/// empty.
 ///
 /// # Errors
 /// None in practice: the table grows in memory.

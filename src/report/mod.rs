@@ -1,8 +1,8 @@
 //! From results to words: Markdown, JSON, CSV, the post digest. Knows nothing of signal processing.
 //!
 //! Everything printed comes from [`contract::Report`], so the words can't say what the JSON does not. Each writer
-//! first takes [`contract::Report::published`] (JSON, CSV: figures rounded) or [`contract::Report::readable`] (texts,
-//! which round as they print); both cut absolute paths, in that one place.
+//! first takes [`contract::Report::published`] (JSON, CSV: figures rounded) or [`contract::Report::readable`]
+//! (texts, which round as they print); both cut absolute paths, in that one place.
 
 pub mod contract;
 pub mod csv_tables;

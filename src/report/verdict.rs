@@ -326,7 +326,8 @@ impl Told<'_> {
         if self.is_doubtful() { "there seems to be something new" } else { "there is something new" }
     }
 
-    /// ", about two and a half S-units of 6 dB"; in doubt rather not, nor of a mean over clicks, which no meter shows.
+    /// ", about two and a half S-units of 6 dB"; in doubt rather not, nor of a mean over clicks, which no meter
+    /// shows.
     fn s_units(&self, change_db: f64) -> String {
         if self.is_doubtful() || self.contrast.counts_clicks() || change_db < WORTH_S_UNITS_DB {
             return String::new();

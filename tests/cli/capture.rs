@@ -61,7 +61,8 @@ fn a_file_at_speed_becomes_takes_a_manifest_and_a_report() {
     assert_eq!(wavs(&bench).len(), 5);
 }
 
-/// Off and on mixed up, a level that jumped between two off takes, tops cut off: each is said at once, with what to do.
+/// Off and on mixed up, a level that jumped between two off takes, tops cut off: each is said at once, with what to
+/// do.
 #[test]
 fn what_spoils_a_session_is_said_take_by_take() {
     let said = |sound: Vec<u8>| {
@@ -145,8 +146,8 @@ fn a_command_switches_and_all_is_off_in_the_end() {
     assert_eq!(bench.read("log"), "off/\non/aquarium lamp\noff/\noff/\n");
 }
 
-/// Killed without warning, again and again, at moments that differ: every take that was announced as kept is whole and
-/// listed, nothing lies in the folder that is neither, and in the end the session is complete.
+/// Killed without warning, again and again, at moments that differ: every take that was announced as kept is whole
+/// and listed, nothing lies in the folder that is neither, and in the end the session is complete.
 #[cfg(unix)]
 #[test]
 fn a_kill_at_any_moment_loses_the_take_in_progress_at_most() {
@@ -207,8 +208,8 @@ fn left_on_disk(bench: &Bench) -> String {
     told.join(", ")
 }
 
-/// Kills at random moments: what was left, and that the next start completes the session from it. With `--nocapture` it
-/// prints a table of them.
+/// Kills at random moments: what was left, and that the next start completes the session from it. With
+/// `--nocapture` it prints a table of them.
 #[cfg(unix)]
 #[test]
 #[allow(clippy::print_stdout)]
@@ -309,7 +310,8 @@ fn a_full_disk_is_said_and_earlier_takes_are_safe() {
     feed(&mut first, sound(&[false]), Duration::ZERO);
     first.wait_with_output().unwrap();
     let before = bench.contents();
-    // 48 blocks of 512 bytes are less than half of a take. The signal of the limit is ignored, so that writing fails.
+    // 48 blocks of 512 bytes are less than half of a take. The signal of the limit is ignored, so that writing
+    // fails.
     let line = format!(
         "trap '' XFSZ; ulimit -f 48; exec '{}' capture shed --rate {RATE_HZ} --at-speed --settle 0",
         env!("CARGO_BIN_EXE_noisetally")
@@ -329,10 +331,10 @@ fn a_full_disk_is_said_and_earlier_takes_are_safe() {
     assert_eq!(bench.contents(), before, "the take that failed is gone, all else is as it was");
 }
 
-/// The talk at a terminal made by `script` (util-linux): keys typed during a take answer nothing; a note and a meter
-/// reading go into the manifest; Ctrl-C keeps the part.
-/// Whether whoever runs the tests has SIGINT, SIGHUP or SIGTERM ignored (as `nohup` and jobs in the background have),
-/// which children inherit: the program leaves them all alone then, and Ctrl-C is no polite request any more.
+/// The talk at a terminal made by `script` (util-linux): keys typed during a take answer nothing; a note and a
+/// meter reading go into the manifest; Ctrl-C keeps the part. Whether whoever runs the tests has SIGINT, SIGHUP or
+/// SIGTERM ignored (as `nohup` and jobs in the background have), which children inherit: the program leaves them
+/// all alone then, and Ctrl-C is no polite request any more.
 #[cfg(target_os = "linux")]
 fn interrupts_are_ignored() -> bool {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();

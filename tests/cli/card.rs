@@ -1,5 +1,5 @@
-//! Sound cards, without a card: ALSA's file plugin over its null device plays a file as if it were one, as fast as it is
-//! asked. A build without the feature `capture-card` has none, and says how to get them.
+//! Sound cards, without a card: ALSA's file plugin over its null device plays a file as if it were one, as fast as
+//! it is asked. A build without the feature `capture-card` has none, and says how to get them.
 
 use crate::bench::Bench;
 

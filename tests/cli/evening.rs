@@ -1,6 +1,6 @@
-//! A whole evening recorded through `capture`, unattended, from a stream that does what the switch command says: the
-//! truth of every state is known, and the report at the end must tell it. Source of the powers: `demo::synth`, in which
-//! every part has a stated level; the sums are sums of powers.
+//! A whole evening recorded through `capture`, unattended, from a stream that does what the switch command says:
+//! the truth of every state is known, and the report at the end must tell it. Source of the powers: `demo::synth`,
+//! in which every part has a stated level; the sums are sums of powers.
 
 use std::io::Write;
 use std::path::PathBuf;
@@ -47,8 +47,9 @@ fn scene(state: &str, device: &str, remedy: &str, seed: u64) -> Scene {
     }
 }
 
-/// Writes a WAV stream without an end: after each new line of the log, one take of that state, and nothing before it.
-/// `slope`: dB of the audio for each dB of the input, as an AGC that sits at another gain for every level has it; 1: none.
+/// Writes a WAV stream without an end: after each new line of the log, one take of that state, and nothing before
+/// it. `slope`: dB of the audio for each dB of the input, as an AGC that sits at another gain for every level has
+/// it; 1: none.
 fn follow(log: PathBuf, mut pipe: std::process::ChildStdin, slope: f64) {
     let mut head = b"RIFF\xff\xff\xff\xffWAVEfmt \x10\0\0\0\x01\0\x01\0".to_vec();
     head.extend(RATE_HZ.to_le_bytes());
@@ -154,7 +155,8 @@ fn an_evening_that_switches_itself_ends_in_a_true_report() {
     assert!(bench.read("reports/shed/report.md").contains("## Receiver check"));
 }
 
-/// An AGC that leaves 4 dB of 10: the labels say that it is off, every take is steady by itself, and the check finds it.
+/// An AGC that leaves 4 dB of 10: the labels say that it is off, every take is steady by itself, and the check
+/// finds it.
 #[test]
 fn a_receiver_that_does_not_follow_spoils_the_evening_and_that_is_said() {
     let bench = Bench::new();

@@ -1,4 +1,5 @@
-//! From file names and the manifest to a session: drafting, checking, running; names that shells and terminals dislike.
+//! From file names and the manifest to a session: drafting, checking, running; names that shells and terminals
+//! dislike.
 
 use crate::bench::{Bench, new_report, off, on};
 use noisetally::demo::synth::{Hash, Scene};

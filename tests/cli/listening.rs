@@ -1,5 +1,5 @@
-//! What the noise means to a listener, from a manifest with everything in it: the truth of every scene is known, the
-//! published noise is that of ITU-R P.372.
+//! What the noise means to a listener, from a manifest with everything in it: the truth of every scene is known,
+//! the published noise is that of ITU-R P.372.
 
 use serde_json::Value;
 
@@ -90,8 +90,8 @@ fn everything_is_told() {
     assert_eq!(listening["costs"][2]["heard_100_w_as_w"], Value::Null, "a carrier costs the passband nothing");
 
     // Source: ITU-R P.372, Fa = P − 10·lg b − 10·lg(k·T₀): −90 dBm of which the passband of this receiver (2.4 kHz
-    // and its skirts) holds all; 0.09 dB are the receiver's own (it lies 17 dB below); 1 dB of loss. Residential places
-    // have 72.5 − 27.7·lg 7.1 = 48.92 dB. Tolerance: the width of the skirts.
+    // and its skirts) holds all; 0.09 dB are the receiver's own (it lies 17 dB below); 1 dB of loss. Residential
+    // places have 72.5 − 27.7·lg 7.1 = 48.92 dB. Tolerance: the width of the skirts.
     let station = &listening["station_noise"][0];
     let figure = -90.0 - 10.0 * 2400f64.log10() + 174.0 - 0.09 + 1.0;
     near(&station["off"]["noise_figure_db"], figure, 0.4);

@@ -1,4 +1,5 @@
-//! Recordings that are missing, broken, silent, too short or copies: each is named with its reason, the others are done.
+//! Recordings that are missing, broken, silent, too short or copies: each is named with its reason, the others are
+//! done.
 
 use serde_json::Value;
 
@@ -69,8 +70,8 @@ fn bad_recordings_are_named_and_the_others_are_done() {
     assert_eq!(left_out.len(), 6);
     let markdown = bench.read("reports/shed/report.md");
     assert!(left_out.iter().all(|file| markdown.contains(file)), "{markdown}");
-    // The lamp is measured against what is left: the truth is what the scene was made with. One take of 6 s and 2.4 kHz
-    // is known to about 0.1 dB.
+    // The lamp is measured against what is left: the truth is what the scene was made with. One take of 6 s and 2.4
+    // kHz is known to about 0.1 dB.
     let lamp = &report["contrasts"][0];
     assert!((lamp["excess_db"].as_f64().unwrap() - LAMP_DB).abs() < 0.5, "{lamp}");
     let messages = lamp["warnings"].to_string();
@@ -254,8 +255,8 @@ fn sixty_four_recordings_are_one_session() {
 /// A band some 4 dB above the receiver's own noise, then one that hardly stands above it.
 ///
 /// Source: powers as made. Receiver 1, band 10^(B/10), the lamp ten times both together: corrected for the receiver
-/// the excess is (10·(1 + b) − 1)/b. Tolerance: 6 s of noise in each recording (radiometer equation: some 0.05 dB a level,
-/// which the correction and the robust level multiply) and room for the bands that are left out.
+/// the excess is (10·(1 + b) − 1)/b. Tolerance: 6 s of noise in each recording (radiometer equation: some 0.05 dB a
+/// level, which the correction and the robust level multiply) and room for the bands that are left out.
 #[test]
 fn a_dummy_load_recording_corrects_the_excess_or_warns() {
     let receiver = |seed| Scene::new(Receiver::ssb(RATE_HZ)).seed(seed).receiver_noise(Dbfs(-50.0));

@@ -1,6 +1,7 @@
-//! The committed evenings and their reports: recordings and reports come out again as they are committed (by the rule of
-//! `sameness`), and what a report says of its evening is what is true of it (`pond`, `loft`). Pictures are compared by
-//! name, size and that they can be decoded and show something: their bytes differ as soon as one dot does.
+//! The committed evenings and their reports: recordings and reports come out again as they are committed (by the
+//! rule of `sameness`), and what a report says of its evening is what is true of it (`pond`, `loft`). Pictures are
+//! compared by name, size and that they can be decoded and show something: their bytes differ as soon as one dot
+//! does.
 
 #[path = "../common/mod.rs"]
 mod common;
@@ -184,7 +185,8 @@ fn the_demo_makes_the_committed_recordings() {
             let ((made_as, made), (kept_as, kept)) =
                 (samples(&folder.join(name)), samples(&evening.recordings().join(name)));
             assert_eq!((made_as, made.len()), (kept_as, kept.len()), "{name}");
-            // Where a value lies halfway between two steps, the last bit of a logarithm decides: one step, never two.
+            // Where a value lies halfway between two steps, the last bit of a logarithm decides: one step, never
+            // two.
             let most = made.iter().zip(&kept).map(|(a, b)| a.abs_diff(*b)).max();
             assert!(most <= Some(1), "{name}: {most:?} steps apart");
         }

@@ -1,5 +1,5 @@
-//! The loft's evening with labels as people really write them: one name for two remedies, a dial left out, a sideband
-//! mixed up. What the program must not do is answer with confidence.
+//! The loft's evening with labels as people really write them: one name for two remedies, a dial left out, a
+//! sideband mixed up. What the program must not do is answer with confidence.
 
 use std::fs;
 

@@ -59,8 +59,8 @@ fn every_device_and_remedy_is_compared_and_trusted() {
 }
 
 /// What the demo was made with: its excess (hash, buzz and clicks, no carriers) and its total with carriers. The
-/// interval must hold the truth as well, which a measurement of 95 % may miss one time in twenty; of this one evening
-/// it is asked with twice the interval's width.
+/// interval must hold the truth as well, which a measurement of 95 % may miss one time in twenty; of this one
+/// evening it is asked with twice the interval's width.
 #[test]
 fn excess_is_true_within_0_3_db() {
     for contrast in Said::all() {
@@ -150,8 +150,8 @@ fn added_lines_are_the_devices_carriers() {
     }
 }
 
-/// Source: the evening as it is made: band noise 17 dB above the receiver's own, so band and receiver together stand
-/// 10·lg(1 + 10^1.7) = 17.09 dB above it. Tolerance: two recordings of 20 s, the band breathing by ±0.4 dB.
+/// Source: the evening as it is made: band noise 17 dB above the receiver's own, so band and receiver together
+/// stand 10·lg(1 + 10^1.7) = 17.09 dB above it. Tolerance: two recordings of 20 s, the band breathing by ±0.4 dB.
 #[test]
 fn the_dummy_load_tells_the_receivers_own_noise() {
     let report = json(POND.made());

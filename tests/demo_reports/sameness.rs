@@ -1,8 +1,8 @@
 //! The rule by which a report made again is held against the committed one.
 //!
-//! Processors and compilers differ in the last bits of a logarithm, so a report is compared as a reader would: every
-//! word equal, every whole number equal (8 carriers are not 9), every other number equal within one unit of its last
-//! printed digit, or, in JSON and CSV, within the step it was rounded to.
+//! Processors and compilers differ in the last bits of a logarithm, so a report is compared as a reader would:
+//! every word equal, every whole number equal (8 carriers are not 9), every other number equal within one unit of
+//! its last printed digit, or, in JSON and CSV, within the step it was rounded to.
 
 use serde_json::Value;
 

@@ -1,5 +1,6 @@
-//! Every figure, drawn from realistic and from hostile data: a sound PNG of the promised size and weight, always the
-//! same bytes. What the eye must judge (overlaps, cut words) can be looked at: set `NOISETALLY_FIGURES` to a folder.
+//! Every figure, drawn from realistic and from hostile data: a sound PNG of the promised size and weight, always
+//! the same bytes. What the eye must judge (overlaps, cut words) can be looked at: set `NOISETALLY_FIGURES` to a
+//! folder.
 
 mod hostile;
 mod measured;

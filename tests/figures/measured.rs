@@ -368,7 +368,8 @@ pub fn a_year_apart() -> (TimelineFigure, WaterfallFigure, OnTimesFigure) {
     (timeline, waterfall, OnTimesFigure { title, subtitle, hours, rows: vec![row] })
 }
 
-/// Eight hours with a pause of three quarters of an hour: a thermostat that misses once, two other noises, a void one.
+/// Eight hours with a pause of three quarters of an hour: a thermostat that misses once, two other noises, a void
+/// one.
 pub fn on_times() -> OnTimesFigure {
     let hours = Hours {
         recorded_s: vec![(0.0, 11_400.0), (14_100.0, 31_500.0)],

@@ -1,7 +1,8 @@
-//! Households of ten devices, each learnt once and heard again at another strength, gain and background; and strangers.
+//! Households of ten devices, each learnt once and heard again at another strength, gain and background; and
+//! strangers.
 //!
-//! Devices are drawn so that they differ in what the truth says of them (`differ`); what is alike in truth nobody can
-//! tell apart.
+//! Devices are drawn so that they differ in what the truth says of them (`differ`); what is alike in truth nobody
+//! can tell apart.
 
 use rayon::prelude::*;
 
@@ -138,7 +139,8 @@ pub struct Heard {
     pub excess_db: f64,
     /// Whether it was among the ten.
     pub known: bool,
-    /// "right", "either" (with the right one), "wrong", "none", or "silent" where the comparison found no noise to tell.
+    /// "right", "either" (with the right one), "wrong", "none", or "silent" where the comparison found no noise to
+    /// tell.
     pub told: &'static str,
     /// In words, for `--failures`.
     pub words: String,

@@ -1,5 +1,5 @@
-//! Carriers near the limit of what a loud step hides. Truth by experiment: the same loud noise is made once more with
-//! the carrier in it, and the tool is asked whether it finds it.
+//! Carriers near the limit of what a loud step hides. Truth by experiment: the same loud noise is made once more
+//! with the carrier in it, and the tool is asked whether it finds it.
 
 use rayon::prelude::*;
 
@@ -38,7 +38,8 @@ pub fn trial(seed: u64, index: u64) -> Trial {
     let (loud, quiet) = (Db(dice.between(10.0, 24.0)), Db(dice.between(0.5, 5.0)));
     let hz = dice.between(600.0, 2400.0);
     let was_there = dice.chance(0.5);
-    // Around the level that the loud noise hides, from the noise as it is made: bins of about 5 Hz, some 60 averages.
+    // Around the level that the loud noise hides, from the noise as it is made: bins of about 5 Hz, some 60
+    // averages.
     let density = BAND.mean_square() * loud.ratio() / WIDTH_HZ;
     let limit = Floor::of(density, 5.0, 60.0, 480.0).map_or(-50.0, |f| f.needed_db);
     let level = Dbfs(limit + dice.between(-14.0, 14.0));

@@ -1,4 +1,5 @@
-//! The recordings of the benchmark: two minutes of an invented shed's evening (noise, a voice, a carrier, a buzz), over and over.
+//! The recordings of the benchmark: two minutes of an invented shed's evening (noise, a voice, a carrier, a buzz),
+//! over and over.
 
 use std::fs::{self, File};
 use std::io::{BufWriter, Write};

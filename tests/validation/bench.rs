@@ -8,9 +8,9 @@
 //! ```
 //!
 //! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is
-//! the same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`. `--confidence` judges the
-//! pairs of the first table alone and holds each row of the table of the confidence (`contrast::Doubt`) against the
-//! share that was right.
+//! the same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`. `--confidence` judges
+//! the pairs of the first table alone and holds each row of the table of the confidence (`contrast::Doubt`) against
+//! the share that was right.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod cases;

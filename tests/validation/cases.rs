@@ -78,7 +78,8 @@ pub fn case(seed: u64, index: u64) -> Case {
     Case::new(kind, row, told, excess_db, background, mains_hz, off, on)
 }
 
-/// A take of the scene; of a device that clicks seldom, one in which it does: in a take without any click it is off.
+/// A take of the scene; of a device that clicks seldom, one in which it does: in a take without any click it is
+/// off.
 fn clicking(noisy: &Scene, seconds: f64, dice: &mut Dice) -> Take {
     loop {
         let on = noisy.clone().seed(dice.seed()).render(seconds);

@@ -1,5 +1,5 @@
-//! What lossy codecs do to noise: a transform codec's low-pass and its zeroed bins, made by the transform itself; and
-//! companding, whose file says that it is lossy.
+//! What lossy codecs do to noise: a transform codec's low-pass and its zeroed bins, made by the transform itself;
+//! and companding, whose file says that it is lossy.
 
 use std::f64::consts::PI;
 use std::path::Path;
@@ -10,11 +10,13 @@ const HALF: usize = 256;
 /// Bins that share one step of quantisation.
 const BAND: usize = 16;
 
-/// The samples as a transform codec at a low rate gives them back: nothing above `top_hz`; and, of each band of each
-/// frame, the bins rounded to `step` times the band's RMS, so that the weak ones vanish. A `step` of 0 rounds nothing.
+/// The samples as a transform codec at a low rate gives them back: nothing above `top_hz`; and, of each band of
+/// each frame, the bins rounded to `step` times the band's RMS, so that the weak ones vanish. A `step` of 0 rounds
+/// nothing.
 ///
-/// The modified discrete cosine transform under a sine window (J. P. Princen and A. B. Bradley, IEEE Trans. ASSP-34,
-/// 1986), by its defining sum. Half a frame is lost at either end, where the frames' overlap does not reach.
+/// The modified discrete cosine transform under a sine window (J. P. Princen and A. B. Bradley, IEEE Trans.
+/// ASSP-34, 1986), by its defining sum. Half a frame is lost at either end, where the frames' overlap does not
+/// reach.
 pub fn transcoded(samples: &[f32], rate_hz: f64, top_hz: f64, step: f64) -> Vec<f32> {
     let cosine: Vec<f64> = (0..8 * HALF).map(|i| (PI * i as f64 / (4 * HALF) as f64).cos()).collect();
     let window: Vec<f64> = (0..2 * HALF).map(|n| (PI * (n as f64 + 0.5) / (2 * HALF) as f64).sin()).collect();

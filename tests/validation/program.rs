@@ -1,4 +1,5 @@
-//! A pair as a user has it judged: two files and no manifest, through the program's own reading, measuring, comparing.
+//! A pair as a user has it judged: two files and no manifest, through the program's own reading, measuring,
+//! comparing.
 
 use std::path::Path;
 

@@ -1,8 +1,9 @@
-//! Real bands as backgrounds: a recording off the air cut in two, its first half the off state, its second half with a
-//! device's noise of known power the on state; and the halves as they are.
+//! Real bands as backgrounds: a recording off the air cut in two, its first half the off state, its second half
+//! with a device's noise of known power the on state; and the halves as they are.
 //!
-//! What is true of them comes from an estimate of the band's noise of its own (`BandNoise`), which shares nothing with
-//! the tool's. Recordings are looked for in `../shared/real-audio` beside the checkout and are no part of the project.
+//! What is true of them comes from an estimate of the band's noise of its own (`BandNoise`), which shares nothing
+//! with the tool's. Recordings are looked for in `../shared/real-audio` beside the checkout and are no part of the
+//! project.
 
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -51,7 +52,8 @@ impl Bands {
         self.0.len()
     }
 
-    /// Every case once: each band with nothing added, in either order of its halves, and with every kind and excess.
+    /// Every case once: each band with nothing added, in either order of its halves, and with every kind and
+    /// excess.
     pub fn cases(&self) -> u64 {
         (self.len() * (2 + KINDS.len() * EXCESSES_DB.len())) as u64
     }
@@ -144,10 +146,10 @@ struct BandNoise {
 }
 
 impl BandNoise {
-    /// Periodograms of Hann-windowed frames, half overlapped (P. D. Welch, 1967). The power of a bin of Gaussian noise
-    /// is exponentially distributed, so its mean is its median over ln 2, whatever single frames hold; and of the bins
-    /// of a strip the lower quartile counts, so that stations in up to half of them are passed over. Its bias, some
-    /// 0.3 dB, is that of both halves.
+    /// Periodograms of Hann-windowed frames, half overlapped (P. D. Welch, 1967). The power of a bin of Gaussian
+    /// noise is exponentially distributed, so its mean is its median over ln 2, whatever single frames hold; and of
+    /// the bins of a strip the lower quartile counts, so that stations in up to half of them are passed over. Its
+    /// bias, some 0.3 dB, is that of both halves.
     fn of(samples: &[f32], rate_hz: f64) -> Self {
         let forward = RealFftPlanner::<f64>::new().plan_fft_forward(FRAME);
         let window: Vec<f64> =
@@ -198,8 +200,8 @@ impl BandNoise {
         (self.strips[low].sqrt() * (1.0 - share) + self.strips[high].sqrt() * share).max(0.0)
     }
 
-    /// A device's noise of this mean square, through the filter that gave the band's noise its shape: so it adds the
-    /// same excess at every frequency, wherever the passband's edges are. Lines stand where the band is loud.
+    /// A device's noise of this mean square, through the filter that gave the band's noise its shape: so it adds
+    /// the same excess at every frequency, wherever the passband's edges are. Lines stand where the band is loud.
     fn device(&self, kind: &str, power: f64, rate_hz: u32, len: usize, dice: &mut Dice) -> Vec<f64> {
         let open = self.open();
         let edge = |strip: Option<&usize>| strip.map_or(0.0, |&i| (i as f64 + 0.5) * STRIP_HZ);

@@ -78,8 +78,8 @@ fn agc(trapped: &[Trapped], text: &mut String) {
     }
 }
 
-/// What a volume turned up is taken for: raised gain multiplies every frequency alike, and that is what flat hash does
-/// to noise; nothing in one pair of recordings without a carrier tells them apart.
+/// What a volume turned up is taken for: raised gain multiplies every frequency alike, and that is what flat hash
+/// does to noise; nothing in one pair of recordings without a carrier tells them apart.
 fn volume_up(trapped: &[Trapped], text: &mut String) {
     let of: Vec<&Trapped> = trapped.iter().filter(|t| t.row.name == "volume up").collect();
     let _ = write!(text, "volume up is the same to noise as flat hash is; called hash and sound:");

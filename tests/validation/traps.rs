@@ -1,5 +1,5 @@
-//! Traps: recordings spoilt in a known way. Each must be cried by its code, and where the trap spoils the excess the
-//! trust must not stay sound. Not here: the tables (`trap_table`).
+//! Traps: recordings spoilt in a known way. Each must be cried by its code, and where the trap spoils the excess
+//! the trust must not stay sound. Not here: the tables (`trap_table`).
 
 use std::path::Path;
 

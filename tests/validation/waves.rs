@@ -1,7 +1,8 @@
-//! Sounds that `demo::synth` does not make: stations keyed faster than the tool's slices, and a carrier that warbles.
+//! Sounds that `demo::synth` does not make: stations keyed faster than the tool's slices, and a carrier that
+//! warbles.
 //!
-//! Each has a mean square of 1 and is meant for the middle of a passband; nothing of note lies more than 150 Hz from
-//! its pitch.
+//! Each has a mean square of 1 and is meant for the middle of a passband; nothing of note lies more than 150 Hz
+//! from its pitch.
 
 use std::f64::consts::{PI, TAU};
 
@@ -16,7 +17,8 @@ pub enum Wave {
     Phase,
     /// Two tones 170 Hz apart at 45.45 baud (radio teletype, common practice), phase unbroken.
     Shift,
-    /// A carrier whose pitch runs as a sawtooth over ±50 Hz twice a second, as a switching supply's does under ripple.
+    /// A carrier whose pitch runs as a sawtooth over ±50 Hz twice a second, as a switching supply's does under
+    /// ripple.
     Warble,
 }
 

@@ -1,5 +1,5 @@
-//! What the judgement of a kind looks at, and what a verdict rests on, in plain sentences with figures. Not here: the
-//! judgement (`character`) and what each kind finds (`buzz`, `clicks`).
+//! What the judgement of a kind looks at, and what a verdict rests on, in plain sentences with figures. Not here:
+//! the judgement (`character`) and what each kind finds (`buzz`, `clicks`).
 
 use super::buzz::BUZZ_AMPLITUDE;
 use super::confidence::RIPPLE_DEPTH;

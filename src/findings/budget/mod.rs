@@ -76,8 +76,8 @@ pub fn of(basis: &Basis<'_>) -> Budgets {
     found
 }
 
-/// Shares are stated flatly, and each one's figure moves all others: a comparison that is doubtful has no part in them.
-/// Where only nothing shows the gain to be fixed, and nothing was found, it has hardly any anyway.
+/// Shares are stated flatly, and each one's figure moves all others: a comparison that is doubtful has no part in
+/// them. Where only nothing shows the gain to be fixed, and nothing was found, it has hardly any anyway.
 fn is_relied_on(contrast: &Contrast) -> bool {
     let gain_only =
         || contrast.spoilt_by.is_empty() && contrast.warnings.iter().all(|w| w.code == Code::GainUnknown);

@@ -1,5 +1,6 @@
-//! What each of several devices, switched one at a time, adds: shares of the added power, and how much quieter the band
-//! would be without it; and whether devices recorded together add up. Not here: which comparisons count (`select`).
+//! What each of several devices, switched one at a time, adds: shares of the added power, and how much quieter the
+//! band would be without it; and whether devices recorded together add up. Not here: which comparisons count
+//! (`select`).
 
 use serde::{Deserialize, Serialize};
 

@@ -24,9 +24,9 @@ fn value(now: &Signature, known: &Signature) -> f64 {
     resemblance(now, known).unwrap().value
 }
 
-/// Cosine of the angle between two spectra taken as vectors of amplitudes (the spectral angle of F. A. Kruse et al., Remote
-/// Sens. Environ. 44, 145–163, 1993; from memory). Of two equal carriers each, one shared: 1/2; of 3 : 4 against 4 : 3 in
-/// amplitude at the same places: 24/25.
+/// Cosine of the angle between two spectra taken as vectors of amplitudes (the spectral angle of F. A. Kruse et
+/// al., Remote Sens. Environ. 44, 145–163, 1993; from memory). Of two equal carriers each, one shared: 1/2; of 3 :
+/// 4 against 4 : 3 in amplitude at the same places: 24/25.
 #[test]
 fn carriers_are_held_against_each_other_as_vectors() {
     let shared = |a: Vec<CarrierTrait>, b: Vec<CarrierTrait>| {
@@ -45,8 +45,8 @@ fn carriers_are_held_against_each_other_as_vectors() {
     assert_abs_diff_eq!(swapped, 24.0 / 25.0, epsilon = 1e-9);
 }
 
-/// The strength is no trait: both shapes are relative to their own mean. A slope of 3 dB/kHz against none is another noise,
-/// a difference of half a dB is none.
+/// The strength is no trait: both shapes are relative to their own mean. A slope of 3 dB/kHz against none is
+/// another noise, a difference of half a dB is none.
 #[test]
 fn shapes_tell_and_strengths_do_not() {
     let flat = hash(|_| 1.0);
@@ -56,8 +56,8 @@ fn shapes_tell_and_strengths_do_not() {
     assert!(value(&flat, &slope(0.4)) > 0.8, "{}", value(&flat, &slope(0.4)));
 }
 
-/// Noise gated for the share d of each period has lines at 2·sin(πmd)/(πmd) of its mean: 1.87 at d = 0.2, 1.27 at 0.5
-/// (Fourier series of a rectangular pulse train, any handbook).
+/// Noise gated for the share d of each period has lines at 2·sin(πmd)/(πmd) of its mean: 1.87 at d = 0.2, 1.27 at
+/// 0.5 (Fourier series of a rectangular pulse train, any handbook).
 #[test]
 fn depths_of_pulsing_tell_duty_cycles_apart() {
     let gated = |duty: f64| {

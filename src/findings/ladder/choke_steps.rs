@@ -39,7 +39,8 @@ pub(crate) fn fit(rungs: &[Rung<'_>], shared_db: f64) -> Option<ChokeResult> {
     })
 }
 
-/// Pieces and turns: labelled, or none where there is no remedy yet. Recordings of one step that differ count for none.
+/// Pieces and turns: labelled, or none where there is no remedy yet. Recordings of one step that differ count for
+/// none.
 fn windings(rung: &Rung<'_>) -> Option<(u32, u32)> {
     let first = rung.labels.first()?;
     if rung.labels.iter().any(|label| (label.ferrites, label.turns) != (first.ferrites, first.turns)) {

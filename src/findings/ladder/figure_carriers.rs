@@ -35,8 +35,8 @@ pub(crate) fn legend(traces: &[CarrierTrace]) -> Vec<(Mark, String)> {
     drawn(traces).iter().zip(&COLOURS).map(|(trace, colour)| (mark(colour), trace.label.clone())).collect()
 }
 
-/// Draws them into a frame; `middles` are the rows' middles of the ladder's `rows`, from its lower edge, and the step
-/// each row shows.
+/// Draws them into a frame; `middles` are the rows' middles of the ladder's `rows`, from its lower edge, and the
+/// step each row shows.
 pub(crate) fn paint(
     page: &Page<'_>,
     plot: Frame,

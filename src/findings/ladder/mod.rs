@@ -2,8 +2,8 @@
 //! ferrites, which carriers stayed, what came to light and what is new.
 //!
 //! Here: which comparisons are steps of one ladder, what is odd about their order, and all that is found joined:
-//! [`steps`], `choke_steps` (by [`choke`]), [`tracks`] of carriers, what was [`unmasked`]. `result`, `table`, `words`
-//! and `figure` are what is told of it in the JSON, the texts and the picture.
+//! [`steps`], `choke_steps` (by [`choke`]), [`tracks`] of carriers, what was [`unmasked`]. `result`, `table`,
+//! `words` and `figure` are what is told of it in the JSON, the texts and the picture.
 
 pub mod choke;
 pub(crate) mod choke_steps;
@@ -89,8 +89,8 @@ fn ladder(rungs: &[Rung<'_>], anchors: &Anchors) -> Ladder {
     }
 }
 
-/// Recordings of one step that lie further apart than this are worth a word, dB: devices and bands keep to a dB or so
-/// from one take to the next (our own choice).
+/// Recordings of one step that lie further apart than this are worth a word, dB: devices and bands keep to a dB or
+/// so from one take to the next (our own choice).
 const ALIKE_DB: f64 = 1.5;
 
 /// In the order of the steps.

@@ -1,6 +1,6 @@
-//! What a remedy bought: in excess, which is what the ear gets, and in the device's own added power, which is what a
-//! choke or a filter acts on; and the steps in the contract's words. Not here: order and names of the steps (`ladder`),
-//! what a choke should do (`choke`).
+//! What a remedy bought: in excess, which is what the ear gets, and in the device's own added power, which is what
+//! a choke or a filter acts on; and the steps in the contract's words. Not here: order and names of the steps
+//! (`ladder`), what a choke should do (`choke`).
 
 use crate::contrast::{ContrastSettings, Figures, contrast};
 use crate::findings::anchor::Anchors;
@@ -257,8 +257,8 @@ mod tests {
         assert_eq!(attenuation(&around(0.1, 0.2), &around(0.05, 0.2), 0.0), None);
     }
 
-    /// Common practice, no published source: a carrier read S7, S6, S4 and S1 as clips are added is 6, 18 and 36 dB down
-    /// at 6 dB a unit (the unit itself: IARU Region 1 Technical Recommendation R.1).
+    /// Common practice, no published source: a carrier read S7, S6, S4 and S1 as clips are added is 6, 18 and 36 dB
+    /// down at 6 dB a unit (the unit itself: IARU Region 1 Technical Recommendation R.1).
     #[test]
     fn a_carrier_read_by_the_meter_falls_by_six_decibels_a_unit() {
         let dbm = |reading| dbm_of_reading(reading, 14e6).unwrap();

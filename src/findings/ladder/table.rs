@@ -149,7 +149,8 @@ fn bought_words(before: &LadderStep, after: &LadderStep, contrasts: &[ContrastRe
     Bought::of(before, after, contrasts).map_or_else(|| "can't be told".to_owned(), Bought::words)
 }
 
-/// The fall of what the device itself adds, which a choke acts on: the excess flattens near the off level, this does not.
+/// The fall of what the device itself adds, which a choke acts on: the excess flattens near the off level, this
+/// does not.
 fn own_power(step: &LadderStep) -> String {
     match (step.attenuation_db, step.attenuation_ci_db, step.attenuation_at_least_db) {
         (Some(value), Some(ci), _) => format!("{} ({})", number(value, 1), interval(ci)),

@@ -1,5 +1,5 @@
-//! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to light.
-//! Not here: the table of the steps (`table`).
+//! What the steps of a ladder come to together: what a choke can still do, which carriers stayed, what came to
+//! light. Not here: the table of the steps (`table`).
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::choke::ChokeVerdict;

@@ -1,8 +1,8 @@
 //! What the noise of each comparison costs a listener: SNR, the power others seem to send with, the signal needed.
 //!
-//! Here: from the figures of the comparisons; [`weak_signal`] is the arithmetic; `result`, `words` and `rows` are what
-//! is told of it in the JSON, the texts and the table. In the JSON it shares one object with published noise, the
-//! target and supplies: [`result::Listening`].
+//! Here: from the figures of the comparisons; [`weak_signal`] is the arithmetic; `result`, `words` and `rows` are
+//! what is told of it in the JSON, the texts and the table. In the JSON it shares one object with published noise,
+//! the target and supplies: [`result::Listening`].
 
 pub mod result;
 pub(crate) mod rows;
@@ -24,8 +24,8 @@ use crate::units::{DbfsPerHz, Estimate, REFERENCE_BANDWIDTH_HZ, in_db, s_reading
 
 pub(crate) use words::{digest, section};
 
-/// How far a meter's reading may be off, dB: our own choice. One receiver's meter was measured to take from 1.5 to 10
-/// dB for a unit, 8 dB off at S5.
+/// How far a meter's reading may be off, dB: our own choice. One receiver's meter was measured to take from 1.5 to
+/// 10 dB for a unit, 8 dB off at S5.
 const METER_TOLERANCE_DB: f64 = 10.0;
 
 /// The cost of every comparison that is not void; and what could not be told, with the reason.
@@ -89,8 +89,8 @@ impl Case<'_> {
         kept.filter_map(|(_, id)| self.basis.measured.get(id)).map(|one| &one.sound).collect()
     }
 
-    /// By bands. Clicks are lengthened by a narrow filter, and bands are measured by the level between rare ones: of
-    /// them nothing is said.
+    /// By bands. Clicks are lengthened by a narrow filter, and bands are measured by the level between rare ones:
+    /// of them nothing is said.
     fn narrow(&self) -> Option<NarrowLoss> {
         if self.figures.counts_clicks() {
             return None;

@@ -1,5 +1,5 @@
-//! What the noise means to a listener, in the words of the machine-readable result: its cost, how the station stands
-//! against published noise, the session's target, and what to be careful with.
+//! What the noise means to a listener, in the words of the machine-readable result: its cost, how the station
+//! stands against published noise, the session's target, and what to be careful with.
 
 use serde::{Deserialize, Serialize};
 

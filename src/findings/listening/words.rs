@@ -38,7 +38,8 @@ fn figure(value: f64) -> String {
     )
 }
 
-/// As what power others are heard with a device on, before and after its remedies; `None` where nothing sure is lost.
+/// As what power others are heard with a device on, before and after its remedies; `None` where nothing sure is
+/// lost.
 pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> Option<String> {
     let first = contrasts.first()?;
     let last = contrasts.iter().rfind(|c| c.setting == first.setting)?;
@@ -181,7 +182,8 @@ fn lower(text: &str) -> String {
 /// Devices named in the line on what is heard.
 const DEVICES: usize = 3;
 
-/// "Without remedy, 100 W is heard as: drill charger 4.1 W; pond pump 40 W"; where none was tried, without the first words.
+/// "Without remedy, 100 W is heard as: drill charger 4.1 W; pond pump 40 W"; where none was tried, without the
+/// first words.
 pub(crate) fn digest(contrasts: &[ContrastResult], costs: &[ListeningCost]) -> Option<String> {
     let mut named: Vec<&str> = Vec::new();
     let mut told = Vec::new();

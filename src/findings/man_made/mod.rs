@@ -2,8 +2,8 @@
 //! publishes for each kind of place.
 //!
 //! Here: the external noise figure, setting by setting; refused, with the reason, where a label is missing that the
-//! comparison hangs on. [`p372`] is the Recommendation; `result`, `words` and `figure` are what is told of it in the
-//! JSON, the texts and the picture.
+//! comparison hangs on. [`p372`] is the Recommendation; `result`, `words` and `figure` are what is told of it in
+//! the JSON, the texts and the picture.
 
 pub mod figure;
 pub mod p372;
@@ -23,8 +23,8 @@ use crate::units::{DbfsPerHz, Estimate, in_db};
 pub(crate) use figure::figures;
 pub(crate) use words::{digest, section, verdicts};
 
-/// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half of
-/// it at most is the receiver's: our own choice), dB.
+/// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half
+/// of it at most is the receiver's: our own choice), dB.
 const LEAST_MARGIN_DB: f64 = 3.0;
 
 /// Every setting that can be compared, and the reasons of those that were meant to be and can't.
@@ -218,7 +218,8 @@ struct Scale {
 }
 
 impl Scale {
-    /// The level `excess` above the off noise of a comparison, the receiver's own noise taken off where it is known.
+    /// The level `excess` above the off noise of a comparison, the receiver's own noise taken off where it is
+    /// known.
     fn level(&self, figures: &Figures, excess: Estimate) -> Option<NoiseLevel> {
         let density = DbfsPerHz::from_density(figures.density().0).0 + excess.value + self.anchor.dbm_at_full_scale;
         let own = self.receiver_part(figures, excess)?;

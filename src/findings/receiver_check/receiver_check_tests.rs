@@ -11,8 +11,8 @@ fn db(ratio: f64) -> f64 {
 }
 
 /// Source: H. T. Friis, Proc. IRE 32, 419-422, 1944 (from memory): of two networks in a row the noise factor is
-/// F1 + (F2 - 1)/G1, that of an attenuator at 290 K its loss; output noise is G k (Ta + (F - 1) T0). Antennas from 6000 K
-/// to 6 million K are noise figures of 13 to 43 dB over 290 K, as ITU-R P.372 has them on short wave.
+/// F1 + (F2 - 1)/G1, that of an attenuator at 290 K its loss; output noise is G k (Ta + (F - 1) T0). Antennas from
+/// 6000 K to 6 million K are noise figures of 13 to 43 dB over 290 K, as ITU-R P.372 has them on short wave.
 #[test]
 fn steps_follow_the_cascade_of_friis() {
     const T0: f64 = 290.0;
@@ -32,8 +32,9 @@ fn steps_follow_the_cascade_of_friis() {
     }
 }
 
-/// Two equal powers add to 3.01 dB: far down the attenuator leaves the receiver alone. And what it takes away then is
-/// what a background correction takes off (ISO 3744:2010, 8.2.3, from memory; 1.26 dB at 6 dB, 0.46 dB at 10 dB).
+/// Two equal powers add to 3.01 dB: far down the attenuator leaves the receiver alone. And what it takes away then
+/// is what a background correction takes off (ISO 3744:2010, 8.2.3, from memory; 1.26 dB at 6 dB, 0.46 dB at 10
+/// dB).
 #[test]
 fn a_large_attenuator_leaves_the_receiver_alone() {
     assert_abs_diff_eq!(step_db(60.0, 0.5), 3.010, epsilon = 0.001);
@@ -62,7 +63,8 @@ fn slope_and_own_noise_are_told_apart() {
 
 #[test]
 fn a_linear_receiver_is_told_from_an_agc() {
-    // Receiver noise 10 dB down: the step of a 10 dB attenuator is only 7.2 dB, and rightly so: -10 lg(0.9/10 + 0.1).
+    // Receiver noise 10 dB down: the step of a 10 dB attenuator is only 7.2 dB, and rightly so: -10 lg(0.9/10 +
+    // 0.1).
     let step = step_db(10.0, share_of(10.0));
     assert_abs_diff_eq!(step, 7.212, epsilon = 0.001);
     let linear = judge(10.0, sure(step), Some(sure(10.0)));

@@ -46,8 +46,8 @@ pub struct ReceiverCheckResult {
     pub response: Answer,
     /// Why it can't be told; else null.
     pub why: Option<Untold>,
-    /// How far the receiver's own noise lies below that with the antenna, by the dummy load, else by the step; only where
-    /// the audio follows.
+    /// How far the receiver's own noise lies below that with the antenna, by the dummy load, else by the step; only
+    /// where the audio follows.
     pub own_noise_below_db: Option<f64>,
     /// How far it lies below at least.
     pub own_noise_below_at_least_db: Option<f64>,

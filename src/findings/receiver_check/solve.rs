@@ -8,10 +8,10 @@
 //! its noise figure is its loss (H. T. Friis, "Noise Figures of Radio Receivers", Proc. IRE 32, 419-422, 1944; from
 //! memory).
 //!
-//! A gain that yields to the level (AGC) makes every step smaller: audio steps are `slope` times those of the input,
-//! slope 1 is dB for dB. The step and the drop to the dummy load are two equations for the two unknowns, slope and R/B.
-//! Without the dummy load a small step has two explanations, and neither is called.
-//! Not here: measuring the levels (`contrast`), which recordings they come from (`recordings`).
+//! A gain that yields to the level (AGC) makes every step smaller: audio steps are `slope` times those of the
+//! input, slope 1 is dB for dB. The step and the drop to the dummy load are two equations for the two unknowns,
+//! slope and R/B. Without the dummy load a small step has two explanations, and neither is called. Not here:
+//! measuring the levels (`contrast`), which recordings they come from (`recordings`).
 
 use serde::{Deserialize, Serialize};
 

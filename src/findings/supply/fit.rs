@@ -1,6 +1,6 @@
-//! Whether the supply that is to feed a device fits the device's label: voltage, current, kind of current, polarity.
-//! Compares figures that others read and measured; a supply that fits on paper is no leave to open anything.
-//! Not here: where the figures come from (`check`), cautions without figures (`cautions`).
+//! Whether the supply that is to feed a device fits the device's label: voltage, current, kind of current,
+//! polarity. Compares figures that others read and measured; a supply that fits on paper is no leave to open
+//! anything. Not here: where the figures come from (`check`), cautions without figures (`cautions`).
 
 /// How far the supply's voltage may lie from the label's: 5 % (common practice for regulated supplies).
 pub const VOLTS_WITHIN: f64 = 0.05;

@@ -1,7 +1,7 @@
 //! Whether another supply fits a device by its figures, and what else to be careful with before a remedy is tried.
 //!
-//! Here: the manifest's supplies and the words of devices and remedies; [`fit`] compares figures, `result` and `words`
-//! are what is told of it. Not here: which words call for which caution (`crate::cautions`).
+//! Here: the manifest's supplies and the words of devices and remedies; [`fit`] compares figures, `result` and
+//! `words` are what is told of it. Not here: which words call for which caution (`crate::cautions`).
 
 pub mod fit;
 pub mod result;

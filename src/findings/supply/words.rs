@@ -1,5 +1,5 @@
-//! A supply's check in a sentence without markup, at the head of the device it concerns, and in the digest where the
-//! supply must not be connected. What holds for all devices stands at the report's end.
+//! A supply's check in a sentence without markup, at the head of the device it concerns, and in the digest where
+//! the supply must not be connected. What holds for all devices stands at the report's end.
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::supply::result::{Caution, SupplyCheck, SupplyVerdict};

@@ -1,10 +1,10 @@
 //! Which carriers stand at the places of a family, and the family by least squares through them.
 //!
-//! The spacing is by regression of the carriers on their harmonic numbers, through zero or with an offset. How far a
-//! carrier may lie from its place, and how probable that is, follows from the dial's last digit (rounded, so uniform),
-//! the tone's pitch, and a family that drifts between recordings. How much a supply drifts is found out, not assumed:
-//! several are tried. The dial's last digit is always taken for rounded: were less of it tried, carriers that happen
-//! to lie near would be picked and the others lost.
+//! The spacing is by regression of the carriers on their harmonic numbers, through zero or with an offset. How far
+//! a carrier may lie from its place, and how probable that is, follows from the dial's last digit (rounded, so
+//! uniform), the tone's pitch, and a family that drifts between recordings. How much a supply drifts is found out,
+//! not assumed: several are tried. The dial's last digit is always taken for rounded: were less of it tried,
+//! carriers that happen to lie near would be picked and the others lost.
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 

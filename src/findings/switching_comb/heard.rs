@@ -2,9 +2,10 @@
 //! the contract's words.
 //!
 //! Radio frequency = dial + pitch in USB and CW as labelled, dial − pitch in LSB; in AM the carrier stands a pitch
-//! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Where no spacing explains
-//! the carriers: would one, had a recording been made in the other sideband than its label says? That is only a hint to
-//! look the labels up; no figure is taken from it. Not here: the search (`findings::switching_comb`).
+//! above or below the dial (derived from what the modes do). FM gives no pitch of a carrier. Where no spacing
+//! explains the carriers: would one, had a recording been made in the other sideband than its label says? That is
+//! only a hint to look the labels up; no figure is taken from it. Not here: the search
+//! (`findings::switching_comb`).
 
 use std::collections::BTreeMap;
 

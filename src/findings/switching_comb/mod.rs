@@ -1,10 +1,10 @@
 //! Which spacing explains carriers heard all over the dial, or why none can be named.
 //!
-//! A switching supply radiates at the multiples of its switching frequency; mixed with something else, at a constant
-//! distance beside them. A recording in SSB shows some 2.4 kHz at a dial setting, so most multiples are never listened
-//! to, and every submultiple of the true spacing explains the same carriers. A spacing is named only where random
-//! carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers nearly as well
-//! ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
+//! A switching supply radiates at the multiples of its switching frequency; mixed with something else, at a
+//! constant distance beside them. A recording in SSB shows some 2.4 kHz at a dial setting, so most multiples are
+//! never listened to, and every submultiple of the true spacing explains the same carriers. A spacing is named only
+//! where random carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers
+//! nearly as well ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
 //!
 //! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`,
 //! `words`, `rows` and `figure` are what is told of it in the JSON, the texts, the table and the picture.

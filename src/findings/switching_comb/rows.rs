@@ -18,8 +18,8 @@ struct CombRow<'a> {
     recording: &'a str,
 }
 
-/// A carrier a row; `carrier` is member, missing, outsider or predicted. `residual_or_within_hz` is how far a member lies
-/// above its place, or how far off a predicted one may be.
+/// A carrier a row; `carrier` is member, missing, outsider or predicted. `residual_or_within_hz` is how far a
+/// member lies above its place, or how far off a predicted one may be.
 ///
 /// # Errors
 /// None in practice: the table grows in memory.

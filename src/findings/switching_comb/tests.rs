@@ -7,8 +7,8 @@ use super::fitting::{Places, choices};
 use super::search::Field;
 use super::*;
 
-/// Source: worked regression, derived independently with a statistics package: spacing 64 321 Hz, harmonic numbers 55 …
-/// 331, residuals of a few Hz.
+/// Source: worked regression, derived independently with a statistics package: spacing 64 321 Hz, harmonic numbers
+/// 55 … 331, residuals of a few Hz.
 const CARRIERS_HZ: [f64; 8] =
     [3_537_657.1, 3_666_293.6, 3_730_618.7, 3_923_582.9, 7_010_986.8, 7_075_314.0, 14_021_977.4, 21_290_252.5];
 const NUMBERS: [f64; 8] = [55.0, 57.0, 58.0, 61.0, 109.0, 110.0, 218.0, 331.0];
@@ -81,8 +81,8 @@ fn two_or_three_carriers_are_no_family() {
     assert_eq!(told(&[]), Answer::default());
 }
 
-/// Source: definition of a density; the parabola's variance is a fifth of its half width squared, the uniform one's a third
-/// (handbook; derived).
+/// Source: definition of a density; the parabola's variance is a fifth of its half width squared, the uniform one's
+/// a third (handbook; derived).
 #[test]
 fn errors_have_a_density_of_their_standard_deviation() {
     let (carriers, listenings) = listened(&CARRIERS_HZ);
@@ -96,8 +96,8 @@ fn errors_have_a_density_of_their_standard_deviation() {
     }
 }
 
-/// Source: derived: n carriers that are all members, with great odds r each, average to rⁿ/(n + 1) over the share, and r is
-/// in proportion to the spacing.
+/// Source: derived: n carriers that are all members, with great odds r each, average to rⁿ/(n + 1) over the share,
+/// and r is in proportion to the spacing.
 #[test]
 fn a_submultiple_has_less_evidence_by_its_number_to_the_power_of_the_members() {
     let (carriers, listenings) = listened(&CARRIERS_HZ);
@@ -111,8 +111,8 @@ fn a_submultiple_has_less_evidence_by_its_number_to_the_power_of_the_members() {
     }
 }
 
-/// Truth by construction: multiples of 31 250 Hz heard at dials labelled in whole kHz, which are wrong by up to half of
-/// that, among four carriers from elsewhere.
+/// Truth by construction: multiples of 31 250 Hz heard at dials labelled in whole kHz, which are wrong by up to
+/// half of that, among four carriers from elsewhere.
 #[test]
 fn a_dial_in_whole_khz_will_do_for_a_dozen_carriers() {
     let members = [61, 83, 112, 127, 226, 230, 345, 451, 454, 571, 682, 901].map(|k| f64::from(k) * 31_250.0);
@@ -149,7 +149,8 @@ fn carriers_each_21_5_khz_are_found_from_a_dozen_of_them() {
     assert_abs_diff_eq!(predicted[0].rf_hz, 14_018_000.0, epsilon = 5.0);
 }
 
-/// Five harmonics that happen to be even: the doubled spacing fits as well as it can, and half of it can't be excluded.
+/// Five harmonics that happen to be even: the doubled spacing fits as well as it can, and half of it can't be
+/// excluded.
 #[test]
 fn a_few_even_harmonics_name_both_spacings_and_where_to_listen() {
     let told = told(&[50, 68, 94, 166, 232].map(|k| f64::from(k) * 43_000.0));

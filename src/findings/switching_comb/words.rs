@@ -16,7 +16,8 @@ pub(crate) fn spacing_decimals([low, high]: [f64; 2]) -> usize {
     if half_hz.is_finite() && half_hz > 0.0 { (3.0 - half_hz.log10().floor()).clamp(1.0, 6.0) as usize } else { 3 }
 }
 
-/// "Shed heater: carriers every 64.321 kHz over the dial (95 % interval …), heard at 8 places from 3.5 to 21.3 MHz."
+/// "Shed heater: carriers every 64.321 kHz over the dial (95 % interval …), heard at 8 places from 3.5 to 21.3
+/// MHz."
 pub(crate) fn sentence(comb: &SwitchingComb) -> String {
     let [low, high] = comb.spacing_ci_hz;
     let heard = match (comb.members.first(), comb.members.last()) {

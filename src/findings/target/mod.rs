@@ -1,7 +1,7 @@
 //! Whether the station is quiet enough by the user's own aim, device by device after its last remedy.
 //!
-//! Here: what each device's last remedy left; [`judge`] says when a condition is met; `result` and `words` are what is
-//! told of it.
+//! Here: what each device's last remedy left; [`judge`] says when a condition is met; `result` and `words` are what
+//! is told of it.
 
 pub mod judge;
 pub mod result;

@@ -53,8 +53,8 @@ struct Heard {
 impl Comparing<'_> {
     /// Compares all that was spotted, in its order. `done` is called once for each.
     ///
-    /// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters of a
-    /// second, and so tells a line that stands from one that flutters.
+    /// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters
+    /// of a second, and so tells a line that stands from one that flutters.
     pub fn all(&self, spotted: Vec<Spotted>, runs: &[Run], done: impl FnMut()) -> Vec<Compared> {
         let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(self.night, runs, &spotted, place)).collect();
         let contrasts = self.contrasts(&sides, done);
@@ -75,7 +75,8 @@ impl Comparing<'_> {
             if pieces.is_empty() {
                 continue;
             }
-            // The passband of the whole recording: found anew in each part it would differ a little from part to part.
+            // The passband of the whole recording: found anew in each part it would differ a little from part to
+            // part.
             let settings = MeasureSettings { passband: Some(passage.passband), mains_hz: self.mains_hz };
             let read = listen(passage, self.channels[at], &pieces, &settings, |place, mut measured| {
                 measured.warnings.splice(0..0, of_file(&passage.facts, &passage.account));
@@ -197,8 +198,8 @@ fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> 
     Some(Warning::new(Code::NoRecording, why))
 }
 
-/// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there. `by_carrier`: a
-/// carrier showed the gain to have changed, which needs no other words.
+/// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there.
+/// `by_carrier`: a carrier showed the gain to have changed, which needs no other words.
 fn in_words_of_a_night(warning: &mut Warning, by_carrier: bool) {
     let message = match warning.code {
         Code::OffNotRepeatable => {

@@ -1,8 +1,8 @@
 //! How far the band's own noise moves in a given time, by the parts of the night in which nothing came or went.
 //!
-//! Two takes of quiet beside an episode can't tell how far the band fades; hours of quiet can. What is asked is how far
-//! means over half a minute lie apart at a given distance (a structure function, common practice in turbulence and
-//! propagation work).
+//! Two takes of quiet beside an episode can't tell how far the band fades; hours of quiet can. What is asked is how
+//! far means over half a minute lie apart at a given distance (a structure function, common practice in turbulence
+//! and propagation work).
 
 use super::pieces::{Piece, Sides};
 use crate::contrast::BandMotion;
@@ -16,8 +16,8 @@ const MEAN_S: f64 = 24.0;
 const GUARD_S: f64 = 4.0;
 /// Fewest pairs of means that tell anything.
 const LEAST_PAIRS: usize = 8;
-/// Pairs that overlap are not independent: this many count as one, about how often a mean's length holds the distance from
-/// one mean to the next.
+/// Pairs that overlap are not independent: this many count as one, about how often a mean's length holds the
+/// distance from one mean to the next.
 const PAIRS_PER_DOF: f64 = 4.0;
 const MOST_DOF: f64 = 60.0;
 /// Standard deviation of a normal spread over the median of its magnitudes.
@@ -60,8 +60,8 @@ impl Quiet {
         Self { runs: runs.iter().enumerate().map(quiet).collect() }
     }
 
-    /// Mean square of the difference of two means so far apart, dB², as a normal spread's median tells it (a passing car or
-    /// a loud voice must not count for the band), and how many pairs it is from.
+    /// Mean square of the difference of two means so far apart, dB², as a normal spread's median tells it (a
+    /// passing car or a loud voice must not count for the band), and how many pairs it is from.
     fn apart(run: &QuietRun, seconds: f64) -> Option<(f64, usize)> {
         let lag = (seconds / HOP_S).round().max(PAIRS_PER_DOF) as usize;
         let pairs = run.means_db.iter().zip(run.means_db.iter().skip(lag));
@@ -98,8 +98,8 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Two values of a·sin that lie τ apart differ by a sine of 2a·sin(ωτ/2); the median magnitude of a sine is its height
-    /// over √2.
+    /// Two values of a·sin that lie τ apart differ by a sine of 2a·sin(ωτ/2); the median magnitude of a sine is its
+    /// height over √2.
     #[test]
     fn a_sines_structure_function() {
         let (a, period_s) = (1.5, 600.0);

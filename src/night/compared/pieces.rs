@@ -1,8 +1,8 @@
 //! Which parts of the night's audio are held against each other for an episode: itself, and the quiet beside it.
 //!
-//! Just inside its ends, against what lies just before and just after it: each end is a comparison of neighbours, so a
-//! band that drifts or fades meanwhile hardly counts. Where other noises come and go, only such parts are compared as have
-//! the same ones going on. Not here: reading them (`listen`).
+//! Just inside its ends, against what lies just before and just after it: each end is a comparison of neighbours,
+//! so a band that drifts or fades meanwhile hardly counts. Where other noises come and go, only such parts are
+//! compared as have the same ones going on. Not here: reading them (`listen`).
 
 use crate::night::Timeline;
 use crate::night::episodes::runs::{Run, Spotted};
@@ -116,8 +116,8 @@ fn recorded(night: &Timeline, run: &Run, (from, to): (f64, f64)) -> Vec<Piece> {
         .collect()
 }
 
-/// All of some parts where they are short together; else what lies at their begin and their end, or only at the one that
-/// has quiet beside it.
+/// All of some parts where they are short together; else what lies at their begin and their end, or only at the one
+/// that has quiet beside it.
 fn near_the_edges(pieces: &[Piece], first: bool, last: bool) -> Vec<Piece> {
     let all_s: f64 = pieces.iter().map(Piece::seconds).sum();
     if all_s <= MOST_ON_S {

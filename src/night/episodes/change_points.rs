@@ -1,5 +1,5 @@
-//! Where a series of levels jumps: the cut into stretches of constant level that costs least, exactly, with a cost that
-//! single wild values (a crash, a click) can't pull. Not here: what the stretches mean (`episodes`).
+//! Where a series of levels jumps: the cut into stretches of constant level that costs least, exactly, with a cost
+//! that single wild values (a crash, a click) can't pull. Not here: what the stretches mean (`episodes`).
 //!
 //! Sources: the penalised cost and pruning of R. Killick, P. Fearnhead, I. Eckley, JASA 107, 1590–1598, 2012; the
 //! biweight cost min((y − θ)², K²) with K = 3σ and the exact minimisation by piecewise quadratic functions of P.
@@ -19,7 +19,8 @@ pub struct Cut {
     pub cost: f64,
 }
 
-/// What a value's distance from a level costs: its square times a weight, up to a distance K; beyond, as much as there.
+/// What a value's distance from a level costs: its square times a weight, up to a distance K; beyond, as much as
+/// there.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Weighing {
     /// Weight of the square.
@@ -229,8 +230,8 @@ mod tests {
         series
     }
 
-    /// Source: an exact dynamic programme in NumPy 2.4.6 and the PELT of the Python package ruptures 1.1.10, which agree
-    /// (sum of squares). Tolerance: places exact, costs by the digits given.
+    /// Source: an exact dynamic programme in NumPy 2.4.6 and the PELT of the Python package ruptures 1.1.10, which
+    /// agree (sum of squares). Tolerance: places exact, costs by the digits given.
     #[test]
     fn places_and_costs_of_the_plain_sum_of_squares() {
         for (penalty, starts, cost) in [

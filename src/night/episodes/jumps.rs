@@ -10,12 +10,12 @@ use crate::signal::spectrum::statistics::{median, quantile};
 /// Smallest jump that is looked at, dB, and in standard deviations of the level's scatter from step to step.
 const LEAST_JUMP_DB: f64 = 0.7;
 const LEAST_JUMP_SIGMAS: f64 = 3.0;
-/// How much dearer than 2σ² ln n (the BIC-like penalty for a known σ) a change is: twice, since levels of a real band
-/// are not independent from second to second (chosen on simulated nights).
+/// How much dearer than 2σ² ln n (the BIC-like penalty for a known σ) a change is: twice, since levels of a real
+/// band are not independent from second to second (chosen on simulated nights).
 const DEARER: f64 = 2.0;
-/// A value that a voice may have lifted scatters by this many times the usual, and says little more than that the level is no
-/// higher: beyond so many of these standard deviations above a level it counts the same however far it lies (our own
-/// choice, found on simulated nights).
+/// A value that a voice may have lifted scatters by this many times the usual, and says little more than that the
+/// level is no higher: beyond so many of these standard deviations above a level it counts the same however far it
+/// lies (our own choice, found on simulated nights).
 const LIFTED_SCATTER: f64 = 4.0;
 const LIFTED_SIGMAS: f64 = 2.25;
 /// Steps to each side among which a pause of a voice is looked for, and which of them counts as one.
@@ -29,11 +29,11 @@ const BESIDE_S: f64 = 12.0;
 const LEAST_FOR_SLOPE: usize = 5;
 /// Standard deviation of a normal spread over the median of its magnitudes.
 const SD_OF_MEDIAN: f64 = 1.4826;
-/// How much more a level carried to the edge by a slope of medians scatters than a mean of as many values: twice for the
-/// edge of a straight line, a quarter for the medians.
+/// How much more a level carried to the edge by a slope of medians scatters than a mean of as many values: twice
+/// for the edge of a straight line, a quarter for the medians.
 const AT_EDGE: f64 = 2.5;
-/// What a level beside a jump is off by at least, dB, for the band moves; and where a voice lifted most of its values (our
-/// own choices).
+/// What a level beside a jump is off by at least, dB, for the band moves; and where a voice lifted most of its
+/// values (our own choices).
 const LEAST_SD_DB: f64 = 0.1;
 const LIFTED_SD_DB: f64 = 0.4;
 
@@ -42,7 +42,8 @@ const LIFTED_SD_DB: f64 = 0.4;
 pub struct LevelSeries<'a> {
     /// dB.
     pub level_db: &'a [f64],
-    /// Where something moves over the noise (a voice) that may have lifted the level, as long as the levels; or empty.
+    /// Where something moves over the noise (a voice) that may have lifted the level, as long as the levels; or
+    /// empty.
     pub lifted: &'a [bool],
     /// Distance of two values.
     pub step_s: f64,
@@ -59,8 +60,8 @@ impl LevelSeries<'_> {
         self.lifted.get(at).copied().unwrap_or(false)
     }
 
-    /// The level as the pauses of a voice tell it: where it may be lifted, it is no more than the lower quarter of those
-    /// beside it.
+    /// The level as the pauses of a voice tell it: where it may be lifted, it is no more than the lower quarter of
+    /// those beside it.
     pub fn of_pauses(&self) -> Vec<f64> {
         let levels = self.level_db;
         let beside = |at: usize| {
@@ -138,8 +139,8 @@ fn weighing(is_lifted: bool, sigma: f64) -> Weighing {
     Weighing { weight: LIFTED_SCATTER.powi(-2), above: LIFTED_SIGMAS * wider, below: WILD_SIGMAS * wider }
 }
 
-/// Standard deviation of a level from one step to the next, from the typical difference of neighbours that nothing lifts;
-/// not below a twentieth of a dB.
+/// Standard deviation of a level from one step to the next, from the typical difference of neighbours that nothing
+/// lifts; not below a twentieth of a dB.
 fn step_scatter(series: &LevelSeries<'_>) -> f64 {
     let levels = series.level_db;
     let differences = |which: &dyn Fn(usize) -> bool| -> Vec<f64> {
@@ -162,11 +163,12 @@ struct Side {
 }
 
 impl Side {
-    /// Along a straight line through the values of a range that single wild ones can't turn, carried to a place next to
-    /// them: what drifts through a change of the cut does not jump there. Of values that may be lifted, the lower ones
-    /// count.
+    /// Along a straight line through the values of a range that single wild ones can't turn, carried to a place
+    /// next to them: what drifts through a change of the cut does not jump there. Of values that may be lifted, the
+    /// lower ones count.
     ///
-    /// Source: H. Theil, 1950, P. K. Sen, JASA 63, 1379–1389, 1968 (median of the slopes of all pairs; from memory).
+    /// Source: H. Theil, 1950, P. K. Sen, JASA 63, 1379–1389, 1968 (median of the slopes of all pairs; from
+    /// memory).
     fn of(series: &LevelSeries<'_>, range: Range<usize>, place: usize) -> Self {
         let levels = series.level_db;
         let mut places: Vec<usize> = range.clone().filter(|&k| !series.is_lifted(k)).collect();

@@ -1,8 +1,8 @@
 //! Which jumps of a night's noise level belong together as a noise that came and went.
 //!
-//! A device switches: the level jumps within a second or two and keeps to its new place. Sunrise and fading take their
-//! time, a static crash or a passing car does not stay: none of them is an episode. Not here: finding the jumps (`jumps`),
-//! what kind of noise it was (`contrast`).
+//! A device switches: the level jumps within a second or two and keeps to its new place. Sunrise and fading take
+//! their time, a static crash or a passing car does not stay: none of them is an episode. Not here: finding the
+//! jumps (`jumps`), what kind of noise it was (`contrast`).
 
 pub mod change_points;
 pub mod jumps;
@@ -15,29 +15,30 @@ use crate::signal::spectrum::statistics::median;
 
 pub use crate::night::episodes::jumps::LevelSeries;
 
-/// Least jump of a noise at its begin or its end, dB. Smaller ones serve to tell what went while a louder noise was there.
+/// Least jump of a noise at its begin or its end, dB. Smaller ones serve to tell what went while a louder noise was
+/// there.
 const LEAST_JUMP_DB: f64 = 1.0;
 /// A fall belongs to a rise if their powers differ by no more than this ratio.
 const SAME_POWER: f64 = 2.0;
-/// What came and what went may differ by this share of it, beyond what the levels' scatter explains: a device warms up (our
-/// own choice).
+/// What came and what went may differ by this share of it, beyond what the levels' scatter explains: a device warms
+/// up (our own choice).
 const WARMING: f64 = 0.05;
 /// A rise and a fall are rather left alone than paired if their powers lie further apart than this many standard
 /// deviations.
 const MOST_SIGMAS: f64 = 4.0;
-/// Of two falls that fit alike the earlier is the likelier; this much (in the logarithm of a likelihood) for each e-fold
-/// of the time from a minute on (chosen).
+/// Of two falls that fit alike the earlier is the likelier; this much (in the logarithm of a likelihood) for each
+/// e-fold of the time from a minute on (chosen).
 const PER_E_FOLD: f64 = 0.5;
 const A_MINUTE_S: f64 = 60.0;
-/// While a noise is there, more than this share of its power stands over the level before it: else it is gone, or the band
-/// has moved too far to tell (chosen).
+/// While a noise is there, more than this share of its power stands over the level before it: else it is gone, or
+/// the band has moved too far to tell (chosen).
 const LEFT: f64 = 0.5;
 /// A jump without its counterpart must be so large, dB: a band's own lurch is smaller (chosen).
 const LEAST_SINGLE_DB: f64 = 3.0;
 /// It lasts as long as it is there; over within less time than this it was a lurch of the band (chosen).
 const LEAST_SINGLE_S: f64 = 60.0;
-/// Values of the running median that tells whether the power keeps: crashes and dips are passed over, and what is left at
-/// the edges of a noise that was taken off, which among words are known to a few seconds only.
+/// Values of the running median that tells whether the power keeps: crashes and dips are passed over, and what is
+/// left at the edges of a noise that was taken off, which among words are known to a few seconds only.
 const KEPT_OVER: usize = 11;
 /// Shortest episode: what lasts less is counted among pulses and crashes.
 const LEAST_S: f64 = 5.0;
@@ -134,8 +135,8 @@ impl<'a> Unbroken<'a> {
         found
     }
 
-    /// For each rise its fall, and what is left without them. A noise during which another one goes is seen to keep only
-    /// once that one is known: hence in rounds.
+    /// For each rise its fall, and what is left without them. A noise during which another one goes is seen to keep
+    /// only once that one is known: hence in rounds.
     fn pairs(&self) -> (Vec<Option<usize>>, Alone) {
         let mut pairs = vec![None; self.rises.len()];
         loop {
@@ -202,8 +203,8 @@ impl<'a> Unbroken<'a> {
     }
 }
 
-/// The power that is left once that of all noises that were seen to come and go is taken off: in it another one can be
-/// followed past them. Single crashes and dips are passed over.
+/// The power that is left once that of all noises that were seen to come and go is taken off: in it another one can
+/// be followed past them. Single crashes and dips are passed over.
 struct Alone {
     powers: Vec<f64>,
 }
@@ -281,7 +282,8 @@ mod tests {
         }
     }
 
-    /// A car: sparks that swell and fade within some ten seconds. And a lurch of 2.5 dB that sinks back within half a minute.
+    /// A car: sparks that swell and fade within some ten seconds. And a lurch of 2.5 dB that sinks back within half
+    /// a minute.
     #[test]
     fn a_passing_car_and_a_lurch_are_no_episodes() {
         for seed in 0..10 {
@@ -336,8 +338,8 @@ mod tests {
         }
     }
 
-    /// A voice that speaks for some two fifths of the time, in words of up to two seconds, and lifts the level by up to 8 dB.
-    /// Tolerance: where words follow each other without a pause nothing tells the edge.
+    /// A voice that speaks for some two fifths of the time, in words of up to two seconds, and lifts the level by
+    /// up to 8 dB. Tolerance: where words follow each other without a pause nothing tells the edge.
     #[test]
     fn a_voice_hardly_moves_the_edges() {
         let mut within_two_seconds = 0;

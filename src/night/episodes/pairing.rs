@@ -1,5 +1,5 @@
-//! Which of a night's rises belongs to which fall: all of them decided together, for a fall that fits one rise well may fit
-//! another better.
+//! Which of a night's rises belongs to which fall: all of them decided together, for a fall that fits one rise well
+//! may fit another better.
 //!
 //! Not here: whether a pair can belong together at all, and at what cost (`episodes`).
 

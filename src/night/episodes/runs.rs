@@ -1,4 +1,5 @@
-//! A night's recordings as runs without a gap, the noise level along each, and the stretches in which noise was there.
+//! A night's recordings as runs without a gap, the noise level along each, and the stretches in which noise was
+//! there.
 //!
 //! Not here: how a stretch is told from fading (`night::episodes`), what kind of noise it was (`compared`).
 
@@ -11,8 +12,8 @@ const BRIDGED_S: f64 = 3.0;
 /// Share of their passbands that the recordings of a run have in common: else mode or filter were changed, and with
 /// them the level.
 const COMMON_SHARE: f64 = 0.8;
-/// A step of which a smaller share is quiet has something over its noise that moves, such as a voice; a steady carrier
-/// lifts all frames alike (chosen: in plain noise the share is 1 in nearly all steps).
+/// A step of which a smaller share is quiet has something over its noise that moves, such as a voice; a steady
+/// carrier lifts all frames alike (chosen: in plain noise the share is 1 in nearly all steps).
 const STILL_SHARE: f32 = 0.75;
 /// In a shorter run there is nothing to tell a noise that came from a station or the band. Chosen.
 const LEAST_RUN_S: f64 = 60.0;
@@ -98,8 +99,8 @@ pub(crate) fn in_order(spotted: &mut [Spotted]) {
     spotted.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.end_s.total_cmp(&b.end_s)));
 }
 
-/// Noise density along a run, dB, at even steps; NaN where nothing was recorded for longer than is bridged. A density,
-/// since the edges of two recordings' passbands may lie a little apart.
+/// Noise density along a run, dB, at even steps; NaN where nothing was recorded for longer than is bridged. A
+/// density, since the edges of two recordings' passbands may lie a little apart.
 pub(crate) struct Levels {
     pub level_db: Vec<f64>,
     /// Where something that moves may have lifted it.

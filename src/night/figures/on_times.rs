@@ -183,8 +183,8 @@ impl OnTimesRow {
 /// Noises named in a title.
 const NAMED: usize = 3;
 
-/// The row's name: the known noise it resembles, else its kind. Where the level jumped but the comparison found no change, or
-/// is void, there is neither.
+/// The row's name: the known noise it resembles, else its kind. Where the level jumped but the comparison found no
+/// change, or is void, there is neither.
 pub fn on_times_label(known: Option<&str>, kind: Option<Character>) -> String {
     match (known, kind) {
         (Some(name), _) => format!("Like {}", text::label(name)),

@@ -1,5 +1,5 @@
-//! When a line came and went, to a fraction of a spectrum: the one in which it came holds as much of its power as it stood
-//! in it.
+//! When a line came and went, to a fraction of a spectrum: the one in which it came holds as much of its power as
+//! it stood in it.
 
 use super::track::{Floors, Place, Track, WHOLE};
 use super::{LineSeries, LineStretch};
@@ -44,8 +44,8 @@ pub(crate) fn placed(series: &LineSeries<'_>, floors: &Floors, track: &Track) ->
     })
 }
 
-/// The first spectrum that the line fills, and how long it stood up to the inner end of it. `places`: from the edge inwards;
-/// `beyond(row, n)`: n spectra further out.
+/// The first spectrum that the line fills, and how long it stood up to the inner end of it. `places`: from the edge
+/// inwards; `beyond(row, n)`: n spectra further out.
 fn edge<'a>(
     series: &LineSeries<'_>,
     floors: &Floors,

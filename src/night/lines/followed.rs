@@ -8,12 +8,14 @@ use crate::signal::spectrum::statistics::{median, quantile};
 const SAME_PLACE: usize = 2;
 /// Least time in all: long enough that a voice's overtones seldom are so smooth by chance (chosen).
 const LEAST_S: f64 = 120.0;
-/// From one spectrum to the next a tone's power moves by less than this in half of all steps, beyond chance, dB: fading is
-/// slower, a voice's overtones move by twice as much (chosen).
+/// From one spectrum to the next a tone's power moves by less than this in half of all steps, beyond chance, dB:
+/// fading is slower, a voice's overtones move by twice as much (chosen).
 const SMOOTH_DB: f64 = 0.8;
-/// Least power over the noise in the passband, as the middle of the night has it: some 17 dB-Hz in 2.4 kHz (chosen).
+/// Least power over the noise in the passband, as the middle of the night has it: some 17 dB-Hz in 2.4 kHz
+/// (chosen).
 const LEAST_SHARE: f64 = 0.02;
-/// How near a sideband stands to its line, and the most of that one's power that it has (a key's first sidebands: a tenth).
+/// How near a sideband stands to its line, and the most of that one's power that it has (a key's first sidebands: a
+/// tenth).
 const SIDEBAND_HZ: f64 = 40.0;
 const SIDEBAND_POWER: f64 = 0.2;
 /// Places at either end that tell where it was then.
@@ -30,7 +32,8 @@ pub struct Followed {
     pub stood_s: f64,
     /// Where it stood at first and at last, Hz, to half a bin.
     pub place_hz: (f64, f64),
-    /// Power while it stood, FS²: a tenth of the time below the first, half below the second, a tenth above the third.
+    /// Power while it stood, FS²: a tenth of the time below the first, half below the second, a tenth above the
+    /// third.
     pub power: [f64; 3],
 }
 

@@ -1,9 +1,9 @@
-//! Stretches of a night in which a device was there that makes no noise: it stands in a carrier or a family of carriers
-//! alone, and lifts nothing between them.
+//! Stretches of a night in which a device was there that makes no noise: it stands in a carrier or a family of
+//! carriers alone, and lifts nothing between them.
 //!
-//! A device's carriers come at once, stand at an even level and go at once. Those of stations fade, are keyed, or have a
-//! voice upon them; the last shows in the sound only ([`Upon`]). Not here: noise that jumps (`super::episodes`), what lines a short recording holds
-//! (`spectrum::lines`).
+//! A device's carriers come at once, stand at an even level and go at once. Those of stations fade, are keyed, or
+//! have a voice upon them; the last shows in the sound only ([`Upon`]). Not here: noise that jumps
+//! (`super::episodes`), what lines a short recording holds (`spectrum::lines`).
 
 pub mod edge;
 pub mod followed;
@@ -22,11 +22,11 @@ use track::{Floors, Track, tracks};
 pub use followed::{Followed, followed};
 pub use upon::Upon;
 
-/// Lines whose begins and ends both lie this close, in lengths of a spectrum, come from one device: weak ones are placed badly
-/// where a voice crosses them (chosen).
+/// Lines whose begins and ends both lie this close, in lengths of a spectrum, come from one device: weak ones are
+/// placed badly where a voice crosses them (chosen).
 const TOGETHER_ROWS: f64 = 2.5;
-/// Least power of a device's lines together over the noise in the passband: one line of so much is heard as a clear tone (our
-/// own choice).
+/// Least power of a device's lines together over the noise in the passband: one line of so much is heard as a clear
+/// tone (our own choice).
 const LEAST_SHARE: f64 = 0.1;
 /// A shorter one is likely somebody tuning up (chosen); and this many rows tell whether a line keeps its level.
 const LEAST_S: f64 = 60.0;

@@ -1,5 +1,5 @@
-//! The stretches of a night's runs in which a device stood in lines alone: from the spectra, and then by ear. And all lines
-//! that stood, whoever sent them.
+//! The stretches of a night's runs in which a device stood in lines alone: from the spectra, and then by ear. And
+//! all lines that stood, whoever sent them.
 //!
 //! Not here: how lines are followed and told from stations (`night::lines`), stretches of noise (`runs`).
 
@@ -50,7 +50,8 @@ fn come_and_go_together(a: &Spotted, b: &Spotted) -> bool {
         && near([a.until_after, b.until_after], a.end_s, b.end_s)
 }
 
-/// Every line that stood for two minutes or more, stations' and devices' alike, times from the beginning of the night.
+/// Every line that stood for two minutes or more, stations' and devices' alike, times from the beginning of the
+/// night.
 pub(crate) fn carriers(night: &Timeline, runs: &[Run]) -> Vec<Followed> {
     let mut all: Vec<Followed> = Vec::new();
     for run in runs.iter().filter(|run| run.is_long()) {

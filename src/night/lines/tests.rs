@@ -15,8 +15,8 @@ const AVERAGES: f64 = 66.0;
 /// Density of the noise; a passband of 2400 Hz has 2400 times that.
 const NOISE: f64 = 1e-8;
 
-/// A line: its bin, its power over that of the noise in the passband, as a function of time, and the share of it that
-/// lies beside it.
+/// A line: its bin, its power over that of the noise in the passband, as a function of time, and the share of it
+/// that lies beside it.
 struct Made<'a> {
     bin: usize,
     power: &'a dyn Fn(f64) -> f64,
@@ -95,8 +95,8 @@ fn plain_noise_and_what_stands_throughout_are_no_devices() {
     }
 }
 
-/// Tolerance: a spectrum of nine seconds in which a line of 20 dB over its bin's noise stands in part tells that part to
-/// some hundredths.
+/// Tolerance: a spectrum of nine seconds in which a line of 20 dB over its bin's noise stands in part tells that
+/// part to some hundredths.
 #[test]
 fn a_family_that_comes_and_goes_is_one_device_placed_to_a_second() {
     for (seed, (from_s, to_s)) in [(403.0, 1204.5), (410.4, 905.8), (700.2, 790.9)].into_iter().enumerate() {
@@ -143,8 +143,8 @@ fn louder_noise_hides_and_does_not_end_it() {
     assert_abs_diff_eq!(found[0].end_s, 1404.0, epsilon = 1.0);
 }
 
-/// A carrier that pauses for ten minutes is one, with its level and how long it stood, whoever sends it. Truth: what was
-/// made. Tolerance: a spectrum at each of its four edges; the level, that of chance in 100 spectra.
+/// A carrier that pauses for ten minutes is one, with its level and how long it stood, whoever sends it. Truth:
+/// what was made. Tolerance: a spectrum at each of its four edges; the level, that of chance in 100 spectra.
 #[test]
 fn carriers_are_followed_over_a_pause() {
     let (early, late) = (while_on(0.3, 180.0, 700.0), while_on(0.3, 1300.0, 1700.0));

@@ -3,12 +3,12 @@
 use super::{LineSeries, SpectrumRow};
 use crate::signal::spectrum::statistics::{mean_power_quantile, median, quantile};
 
-/// The level between lines is a low quantile over three pieces of this width. As in `spectrum::lines`: of a family of
-/// lines 60 Hz apart more than half the bins are filled.
+/// The level between lines is a low quantile over three pieces of this width. As in `spectrum::lines`: of a family
+/// of lines 60 Hz apart more than half the bins are filled.
 const PIECE_HZ: f64 = 80.0;
 const FLOOR_QUANTILE: f64 = 0.3;
-/// A peak stands this many times above it: plain noise of ten seconds (some 66 independent spectra, relative scatter 0.12)
-/// does so once in 10⁸ bins.
+/// A peak stands this many times above it: plain noise of ten seconds (some 66 independent spectra, relative
+/// scatter 0.12) does so once in 10⁸ bins.
 const STANDS_OUT: f64 = 2.0;
 /// Expected to stand less than this far out, a line is not missed if it is not seen.
 const HIDDEN_BELOW: f64 = 1.6;
@@ -112,8 +112,8 @@ impl Track {
         &self.rows[self.rows.len() - 1]
     }
 
-    /// Without what it began and ended with at less than its own strength: a voice's overtone, say, that stood at its place
-    /// before it came.
+    /// Without what it began and ended with at less than its own strength: a voice's overtone, say, that stood at
+    /// its place before it came.
     pub fn trimmed(mut self) -> Self {
         let typical = median(&mut self.rows.iter().map(|place| place.power).collect::<Vec<_>>());
         let is_whole = |place: &Place| place.power >= WHOLE * typical - place.sd;

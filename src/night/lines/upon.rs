@@ -1,9 +1,9 @@
-//! Whether something is sent upon a carrier: a voice or keying puts mirror images on both sides of it, whose phases add up
-//! to twice the carrier's. Noise, another station or another device does not.
+//! Whether something is sent upon a carrier: a voice or keying puts mirror images on both sides of it, whose phases
+//! add up to twice the carrier's. Noise, another station or another device does not.
 //!
-//! For an amplitude-modulated carrier A·(1 + m(t)), the spectrum at +δ and that at −δ are conjugate to each other about the
-//! carrier's phase (the definition of amplitude modulation), so that X(+δ)·X(−δ)·X̄(0)² is real and positive; for phase
-//! modulation it is negative, for anything unrelated its phase is even.
+//! For an amplitude-modulated carrier A·(1 + m(t)), the spectrum at +δ and that at −δ are conjugate to each other
+//! about the carrier's phase (the definition of amplitude modulation), so that X(+δ)·X(−δ)·X̄(0)² is real and
+//! positive; for phase modulation it is negative, for anything unrelated its phase is even.
 
 use std::ops::Range;
 
@@ -19,12 +19,13 @@ const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 const GUARD_BINS: f64 = 2.0;
 /// How far the carrier may lie from where it is expected: it drifts.
 const NEAR_HZ: f64 = 10.0;
-/// A pair weighs as much as it stands over its usual product, up to so often; what is usual is that of about so many frames.
+/// A pair weighs as much as it stands over its usual product, up to so often; what is usual is that of about so
+/// many frames.
 const MOST_WEIGHT: f64 = 5.0;
 const FORGETS: f64 = 100.0;
-/// Mean cosine from which on something is upon the carrier: beyond chance (once in three million), and beyond what a loud
-/// voice beside it brings about in a minute. A voice of 30 % modulation gives 0.06 on a carrier 5 dB over the noise in its
-/// passband, 0.03 on one as strong as that, 0.014 on one 5 dB under it.
+/// Mean cosine from which on something is upon the carrier: beyond chance (once in three million), and beyond what
+/// a loud voice beside it brings about in a minute. A voice of 30 % modulation gives 0.06 on a carrier 5 dB over
+/// the noise in its passband, 0.03 on one as strong as that, 0.014 on one 5 dB under it.
 const SIGMAS: f64 = 5.0;
 const LEAST_COSINE: f64 = 0.01;
 

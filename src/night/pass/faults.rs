@@ -1,6 +1,7 @@
 //! What the bare samples of a step tell: its mean square, its peak, clipped samples, holes.
 //!
-//! The same marks as `health::samples` has for a short recording, looked for block by block so that it costs next to nothing.
+//! The same marks as `health::samples` has for a short recording, looked for block by block so that it costs next
+//! to nothing.
 
 use crate::signal::health::samples::{FULL_SCALE, HOLE_S};
 

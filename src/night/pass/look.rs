@@ -1,5 +1,5 @@
-//! A look at a recording before it is gone through: its passband and the shape of its noise, from short spots spread
-//! over all of it, so that neither a station nor a crash at one time decides.
+//! A look at a recording before it is gone through: its passband and the shape of its noise, from short spots
+//! spread over all of it, so that neither a station nor a crash at one time decides.
 //!
 //! Where stretches can't be gone to the spots are the recording's first minutes.
 

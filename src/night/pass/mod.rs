@@ -1,8 +1,9 @@
-//! The one pass over a night's audio, in bounded memory: recordings become steps (the level) and rows (the spectrum).
+//! The one pass over a night's audio, in bounded memory: recordings become steps (the level) and rows (the
+//! spectrum).
 //!
-//! Files in order of time are each looked at, divided, measured and put together again. A file whose stretches can be
-//! gone to is shared out in chunks; any other is decoded by one thread while the others measure what it has decoded.
-//! Either way rows are measured one by one and added in order.
+//! Files in order of time are each looked at, divided, measured and put together again. A file whose stretches can
+//! be gone to is shared out in chunks; any other is decoded by one thread while the others measure what it has
+//! decoded. Either way rows are measured one by one and added in order.
 
 pub mod clock;
 pub mod faults;

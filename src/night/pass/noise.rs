@@ -1,21 +1,22 @@
-//! The noise level of a step: the power of the passband as its quieter bins tell it, so that lines and stations, which
-//! only ever lift bins, are kept out.
+//! The noise level of a step: the power of the passband as its quieter bins tell it, so that lines and stations,
+//! which only ever lift bins, are kept out.
 //!
-//! The passband is cut into narrow bands of some 300 Hz. In each, a low quantile of the bins, taken relative to the shape
-//! that the recording's noise has, and corrected for where that quantile lies in plain noise, gives the level.
-//! Not here: steps in which everything is lifted at once (`timeline`'s minutes take quantiles over them).
+//! The passband is cut into narrow bands of some 300 Hz. In each, a low quantile of the bins, taken relative to the
+//! shape that the recording's noise has, and corrected for where that quantile lies in plain noise, gives the
+//! level. Not here: steps in which everything is lifted at once (`timeline`'s minutes take quantiles over them).
 
 use crate::signal::spectrum::HANN_ENBW_BINS;
 use crate::signal::spectrum::statistics::{mean_power_quantile, welch_dof};
 
-/// Width of a band: narrow enough to follow a spectrum that slopes otherwise than the recording's does on the whole.
+/// Width of a band: narrow enough to follow a spectrum that slopes otherwise than the recording's does on the
+/// whole.
 const SUB_BAND_HZ: f64 = 300.0;
 /// Fewest bins of a band that still have a quantile.
 const LEAST_BINS: usize = 12;
 /// Which quantile. Chosen: a band may be filled by lines or voice to two thirds; lower ones scatter more.
 const QUANTILE: f64 = 0.3;
-/// Standard deviations that a frame's power in the passband stands over that of the quieter quarter of its step before it
-/// is called lifted: by a syllable, a crash, a click. Plain noise does so in one frame of fifty thousand.
+/// Standard deviations that a frame's power in the passband stands over that of the quieter quarter of its step
+/// before it is called lifted: by a syllable, a crash, a click. Plain noise does so in one frame of fifty thousand.
 const LIFTED_SIGMAS: f64 = 5.0;
 /// Finds noise levels in spectra of one recording's passband.
 #[derive(Debug, Clone)]
@@ -62,10 +63,11 @@ impl NoiseLevel {
         self.bands.iter().map(|band| self.level(band, density, scratch) / correction * band.power).sum()
     }
 
-    /// A frame whose power in the passband is this many times that of the quieter frames beside it is not noise alone.
+    /// A frame whose power in the passband is this many times that of the quieter frames beside it is not noise
+    /// alone.
     ///
-    /// The power of `n` bins of one Hann frame has the relative standard deviation √(1.5/n): neighbouring bins are not
-    /// independent, and the window's noise bandwidth is 1.5 of them.
+    /// The power of `n` bins of one Hann frame has the relative standard deviation √(1.5/n): neighbouring bins are
+    /// not independent, and the window's noise bandwidth is 1.5 of them.
     pub fn lifted_at(&self) -> f32 {
         (1.0 + LIFTED_SIGMAS * (HANN_ENBW_BINS / self.inverse.len().max(1) as f64).sqrt()) as f32
     }

@@ -1,7 +1,7 @@
 //! How a recording is cut, and what all its rows share: transform, passband, shape of the noise.
 //!
-//! A frame is that of the session's measurements (bins at most 6 Hz wide, half overlapped); frames make a step of just
-//! under a second, ten steps a row, eight rows a chunk, which is what one thread takes at a time.
+//! A frame is that of the session's measurements (bins at most 6 Hz wide, half overlapped); frames make a step of
+//! just under a second, ten steps a row, eight rows a chunk, which is what one thread takes at a time.
 
 use std::ops::Range;
 

@@ -1,6 +1,7 @@
 //! One row: some ten seconds of samples become steps and a mean spectrum.
 //!
-//! A row is measured from its own samples alone; which thread does it, and after which other row, makes no difference.
+//! A row is measured from its own samples alone; which thread does it, and after which other row, makes no
+//! difference.
 
 use realfft::num_complex::Complex32;
 

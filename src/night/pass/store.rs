@@ -1,12 +1,13 @@
 //! Rows within bounds: when all rows of the night together outgrow them, neighbours are merged, two into one.
 //!
-//! Rows are merged by their place in the recording (0 and 1, 2 and 3 …), never across recordings, so that the outcome
-//! does not hang on when the bound was reached.
+//! Rows are merged by their place in the recording (0 and 1, 2 and 3 …), never across recordings, so that the
+//! outcome does not hang on when the bound was reached.
 
 use super::row::Measured;
 use super::timeline::{Passage, Row, Step};
 
-/// Bytes of spectra kept. Chosen: 12 h of 12 kHz audio in rows of 10 s, 24 h in rows of 20 s, next to nothing on any machine.
+/// Bytes of spectra kept. Chosen: 12 h of 12 kHz audio in rows of 10 s, 24 h in rows of 20 s, next to nothing on
+/// any machine.
 const MOST_BYTES: usize = 18 << 20;
 
 /// The passages so far.

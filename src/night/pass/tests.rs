@@ -36,8 +36,8 @@ fn level_db(power: f64) -> f64 {
     Dbfs::from_mean_square(power).0
 }
 
-/// Truth: the synthetic band's level. Tolerance: a minute of 2.4 kHz of noise scatters by 0.01 dB (radiometer equation); the
-/// passband found is narrower than the filter's skirts reach, which hold 0.1 dB of the power.
+/// Truth: the synthetic band's level. Tolerance: a minute of 2.4 kHz of noise scatters by 0.01 dB (radiometer
+/// equation); the passband found is narrower than the filter's skirts reach, which hold 0.1 dB of the power.
 #[test]
 fn the_noise_level_of_plain_noise_is_its_own() {
     let night = of_scene(&quiet(1), 130.0);
@@ -52,8 +52,8 @@ fn the_noise_level_of_plain_noise_is_its_own() {
     }
 }
 
-/// Truth: the synthetic band's level, in other passbands and at other rates. Tolerance: the passband found leaves out more of the
-/// skirts of a narrow filter, which hold up to 0.3 dB of its power.
+/// Truth: the synthetic band's level, in other passbands and at other rates. Tolerance: the passband found leaves
+/// out more of the skirts of a narrow filter, which hold up to 0.3 dB of its power.
 #[test]
 fn the_noise_level_is_right_in_any_passband() {
     for (name, receiver) in [
@@ -71,8 +71,8 @@ fn the_noise_level_is_right_in_any_passband() {
     }
 }
 
-/// Truth: the band's level, whatever stands in it. Tolerance: half a decibel for a voice over all of the passband in its
-/// loud half of the time, by the median over the minute.
+/// Truth: the band's level, whatever stands in it. Tolerance: half a decibel for a voice over all of the passband
+/// in its loud half of the time, by the median over the minute.
 #[test]
 fn lines_stations_and_clicks_are_kept_out_of_the_noise() {
     let carriers = Carriers::comb(120.0, 7.0, 3..22);
@@ -90,8 +90,8 @@ fn lines_stations_and_clicks_are_kept_out_of_the_noise() {
     }
 }
 
-/// Truth: hash of another shape than the band's lifts the noise by what was mixed in. Tolerance: half a decibel, for
-/// the low quantile takes a slope within 300 Hz for less than its mean.
+/// Truth: hash of another shape than the band's lifts the noise by what was mixed in. Tolerance: half a decibel,
+/// for the low quantile takes a slope within 300 Hz for less than its mean.
 #[test]
 fn a_device_lifts_the_noise_by_its_excess() {
     let dir = tempfile::tempdir().unwrap();
@@ -262,8 +262,8 @@ fn frames_and_mean(rows: &[Row]) -> (u32, Vec<f64>) {
     (frames, (0..rows[0].density.len()).map(mean).collect())
 }
 
-/// The defining sum: a row's mean square by its spectrum is that of its samples (Parseval), and a carrier stands in its
-/// bin with its power. Tolerance: the window's weight over the row's ends.
+/// The defining sum: a row's mean square by its spectrum is that of its samples (Parseval), and a carrier stands in
+/// its bin with its power. Tolerance: the window's weight over the row's ends.
 #[test]
 fn a_rows_spectrum_holds_its_power() {
     let night = of_scene(&quiet(19).carriers(Carriers::new([Carrier::at(1500.0)]), Dbfs(-20.0)), 60.0);

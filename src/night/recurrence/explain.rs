@@ -1,5 +1,5 @@
-//! Which entry of a switch log explains which episode: one offset of the log's clock for the whole night, found with the
-//! matches, and the chance that a log without any relation fits as well.
+//! Which entry of a switch log explains which episode: one offset of the log's clock for the whole night, found
+//! with the matches, and the chance that a log without any relation fits as well.
 //!
 //! Not here: reading a log (`switch_log`), words.
 
@@ -10,8 +10,8 @@ use crate::signal::spectrum::statistics::median;
 const OFF_BY_S: f64 = 600.0;
 /// How near, that offset taken off, an edge must lie to its entry, s: logs are kept to the minute. Chosen.
 const WITHIN_S: f64 = 45.0;
-/// What decides between offsets that explain as many edges: how far clocks usually are off, and entries beside what they
-/// tell of, s (standard deviations; our own choice).
+/// What decides between offsets that explain as many edges: how far clocks usually are off, and entries beside what
+/// they tell of, s (standard deviations; our own choice).
 const USUALLY_OFF_S: f64 = 120.0;
 const USUALLY_BESIDE_S: f64 = 15.0;
 /// Shifts of the log against the night by which chance is reckoned.
@@ -54,10 +54,10 @@ pub struct Explained {
 
 /// Fits a log to edges, both in order of time; `night_s`: length of the night. `None` where nothing fits at all.
 ///
-/// Chance is that of a circular shift of the log: it keeps how entries follow each other and breaks only their relation to
-/// the night, and the search for the offset is made again each time, so that it is paid for. The probability is (1 +
-/// hits)/(1 + shifts) (B. V. North et al., Am. J. Hum. Genet. 71, 439, 2002). The shifts are evenly spaced and at least as
-/// large as clocks may be off.
+/// Chance is that of a circular shift of the log: it keeps how entries follow each other and breaks only their
+/// relation to the night, and the search for the offset is made again each time, so that it is paid for. The
+/// probability is (1 + hits)/(1 + shifts) (B. V. North et al., Am. J. Hum. Genet. 71, 439, 2002). The shifts are
+/// evenly spaced and at least as large as clocks may be off.
 pub fn explain(edges: &[Edge], entries: &[Entry], night_s: f64) -> Option<Explained> {
     let switched: Vec<(f64, bool)> = entries.iter().map(|entry| (entry.at_s, entry.on)).collect();
     let best = best_offset(edges, &switched, |_| true);
@@ -147,7 +147,8 @@ mod tests {
         Edge { episode, at_s, came }
     }
 
-    /// A clock 200 s behind, entries kept to the minute; one episode nobody wrote down, one entry that was not heard.
+    /// A clock 200 s behind, entries kept to the minute; one episode nobody wrote down, one entry that was not
+    /// heard.
     #[test]
     fn a_clock_that_is_off_is_found_with_what_it_explains() {
         let entries = [
@@ -177,8 +178,8 @@ mod tests {
         assert!(found.matches.iter().all(|m| m.rest_s.abs() <= 15.0));
     }
 
-    /// Of logs without any relation at most one in a hundred has a chance under 0.01, by definition of the test; of 60, more
-    /// than four come by chance less than once in two hundred times.
+    /// Of logs without any relation at most one in a hundred has a chance under 0.01, by definition of the test; of
+    /// 60, more than four come by chance less than once in two hundred times.
     #[test]
     fn logs_without_relation_are_seldom_believed() {
         let mut state = 12_345u64;

@@ -57,8 +57,8 @@ fn most_frequent(kinds: &[Character]) -> Option<Character> {
     kinds.iter().copied().reduce(|best, kind| if times(kind) > times(best) { kind } else { best })
 }
 
-/// A pattern for each noise that was there more than once, in the order in which they first came. What tells no kind is left
-/// out.
+/// A pattern for each noise that was there more than once, in the order in which they first came. What tells no
+/// kind is left out.
 pub(crate) fn patterns(episodes: &[Compared], searched_s: f64) -> Vec<NightPattern> {
     groups(episodes.iter().map(|one| &one.contrast))
         .into_iter()

@@ -1,5 +1,5 @@
-//! When a noise was there over a night: how often, for how long, and whether it comes back at even intervals, tested
-//! against chance. Works on the times of episodes alone.
+//! When a noise was there over a night: how often, for how long, and whether it comes back at even intervals,
+//! tested against chance. Works on the times of episodes alone.
 //!
 //! Not here: which episodes are the same noise (`findings::known_noise`), what a regular one may be called.
 
@@ -74,7 +74,8 @@ pub struct Even {
     pub missed: usize,
 }
 
-/// The pattern of a noise's stretches, in order of time; `searched_s`: the time that was gone through. `None` of none.
+/// The pattern of a noise's stretches, in order of time; `searched_s`: the time that was gone through. `None` of
+/// none.
 pub fn pattern(spans: &[Span], searched_s: f64) -> Option<Pattern> {
     let (first, last) = (spans.first()?, spans.last()?);
     let total_s: f64 = spans.iter().map(|span| span.end_s - span.start_s).sum();
@@ -99,11 +100,11 @@ fn mean_and_sd(values: &[f64]) -> (f64, f64) {
 
 /// Whether starts at these times, in order, are more even than chance makes them.
 ///
-/// The null hypothesis is a Poisson process: given first and last, the others lie anywhere between, evenly distributed
-/// (D. R. Cox, P. A. W. Lewis, *The Statistical Analysis of Series of Events*, 1966, ch. 2; from memory). How even a
-/// sequence is, is the least scatter about a straight line of times over numbers, in periods; its chance is the share
-/// of sequences drawn from the null that are as even, (1 + hits)/(1 + draws) (B. V. North et al., Am. J. Hum. Genet. 71,
-/// 439, 2002). The same search is made of each, so that it is paid for.
+/// The null hypothesis is a Poisson process: given first and last, the others lie anywhere between, evenly
+/// distributed (D. R. Cox, P. A. W. Lewis, *The Statistical Analysis of Series of Events*, 1966, ch. 2; from
+/// memory). How even a sequence is, is the least scatter about a straight line of times over numbers, in periods;
+/// its chance is the share of sequences drawn from the null that are as even, (1 + hits)/(1 + draws) (B. V. North
+/// et al., Am. J. Hum. Genet. 71, 439, 2002). The same search is made of each, so that it is paid for.
 pub fn period(starts_s: &[f64]) -> Period {
     let n = starts_s.len();
     if n < LEAST_TIMES {
@@ -193,8 +194,8 @@ fn line(times: &[f64], intervals: &[f64], period: f64) -> Option<Fit> {
 }
 
 /// Probability that as many directions without a rule have so large a mean: Rayleigh's test of uniformity, in the
-/// approximation exp(√(1 + 4n + 4(n² − R²)) − 1 − 2n) (J. H. Zar, *Biostatistical Analysis*, eq. 27.4; from memory).
-/// For times that come at one hour of the day: `period_s` is known beforehand, not searched for.
+/// approximation exp(√(1 + 4n + 4(n² − R²)) − 1 − 2n) (J. H. Zar, *Biostatistical Analysis*, eq. 27.4; from
+/// memory). For times that come at one hour of the day: `period_s` is known beforehand, not searched for.
 pub fn rayleigh_chance(times_s: &[f64], period_s: f64) -> f64 {
     let n = times_s.len() as f64;
     let (re, im) = times_s.iter().fold((0.0, 0.0), |(re, im), t| {
@@ -230,8 +231,8 @@ mod tests {
         }
     }
 
-    /// A straight line through (0, 0), (1, 101), (2, 199), (3, 301), (4, 399), (5, 500) by hand: Σ(k−k̄)(t−t̄) = −151.5 − 99.5
-    /// + 150.5 + 598.5 + 1250 = 1748, Σ(k−k̄)² = 17.5.
+    /// A straight line through (0, 0), (1, 101), (2, 199), (3, 301), (4, 399), (5, 500) by hand: Σ(k−k̄)(t−t̄) =
+    /// −151.5 − 99.5 + 150.5 + 598.5 + 1250 = 1748, Σ(k−k̄)² = 17.5.
     #[test]
     fn a_thermostat_has_its_period_and_its_interval() {
         let found = even(&[0.0, 101.0, 199.0, 301.0, 399.0, 500.0]);

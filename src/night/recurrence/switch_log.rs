@@ -1,5 +1,5 @@
-//! A log of what was switched when, held against the episodes of a night: which entry explains which, how far the log's
-//! clock is off, and how likely as good a fit is by chance. Here: reading the log; `explain` fits it.
+//! A log of what was switched when, held against the episodes of a night: which entry explains which, how far the
+//! log's clock is off, and how likely as good a fit is by chance. Here: reading the log; `explain` fits it.
 //!
 //! Not here: the episodes themselves (`episodes`), words.
 
@@ -38,10 +38,11 @@ const HOURS: [&str; 2] = ["%H:%M:%S", "%H:%M"];
 /// How long before the night's begin a time of day may lie; else it is the next day's.
 const BEFORE_S: i64 = 3600;
 
-/// Reads a log: `time, device, on|off`, separated by commas or semicolons, with or without a line of titles; lines that
-/// begin with # are comments. `origin`: when the night began, its clock taken as UTC. Times are that clock's; a `Z` behind
-/// them means UTC, which is another only where the night's clock is local (`utc_is` then tells by how much: night's clock
-/// less UTC, s). A time of day without a date is that of the night: the first one after an hour before its begin.
+/// Reads a log: `time, device, on|off`, separated by commas or semicolons, with or without a line of titles; lines
+/// that begin with # are comments. `origin`: when the night began, its clock taken as UTC. Times are that clock's;
+/// a `Z` behind them means UTC, which is another only where the night's clock is local (`utc_is` then tells by how
+/// much: night's clock less UTC, s). A time of day without a date is that of the night: the first one after an hour
+/// before its begin.
 ///
 /// # Errors
 /// The first row that is none, with its line.

@@ -1,4 +1,5 @@
-//! The carriers that stood through a night: where, from when to when, how strong. Whose they are, the reader may know.
+//! The carriers that stood through a night: where, from when to when, how strong. Whose they are, the reader may
+//! know.
 
 use crate::night::result::{NightCarrier, NightFacts};
 use crate::night::words::{hours, time_of};

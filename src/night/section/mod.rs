@@ -111,7 +111,8 @@ fn strongest(report: &Report) -> Option<&Episode> {
     report.episodes.iter().max_by(|a, b| size(a).total_cmp(&size(b)))
 }
 
-/// How much louder it was while the episode lasted: the excess where it means something, else the jump of the level, dB.
+/// How much louder it was while the episode lasted: the excess where it means something, else the jump of the
+/// level, dB.
 pub(crate) fn rise_db(episode: &Episode) -> f64 {
     let c = &episode.contrast;
     let excess = c.total_db();

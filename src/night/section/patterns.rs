@@ -1,4 +1,5 @@
-//! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry first.
+//! How the noises of a night came back, and what a log of what was switched explains; episodes without an entry
+//! first.
 
 use crate::findings::picture::FigureKind;
 use crate::night::figures::on_times::noise_words;

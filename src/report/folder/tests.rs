@@ -225,7 +225,8 @@ fn checking_beforehand_leaves_nothing() {
     assert_eq!(names(root.path()), Vec::<String>::new());
 }
 
-/// Whoever may write anywhere (root) is not stopped by permissions; then a file system that takes no folders stands in.
+/// Whoever may write anywhere (root) is not stopped by permissions; then a file system that takes no folders stands
+/// in.
 #[cfg(unix)]
 #[test]
 fn a_parent_that_takes_no_folder_is_named() {

@@ -105,8 +105,8 @@ impl EnvelopeSource {
         self.first..self.first + self.mask.len()
     }
 
-    /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS². `each`
-    /// is given every value before averaging.
+    /// Takes the next frame and appends the envelope it completes to `out`: mean square in the passband, FS².
+    /// `each` is given every value before averaging.
     pub fn push(&mut self, spectrum: &[Complex32], out: &mut Vec<f32>, mut each: impl FnMut(f32)) {
         let bins = self.bins();
         let (used, unused) = self.buffer.split_at_mut(self.mask.len());

@@ -32,8 +32,8 @@ const MOST_OFTEN: f64 = 0.95;
 /// Places marked, percent, each with more room to the next than its words take.
 const TICKS: [f64; 11] = [0.01, 0.1, 1.0, 5.0, 10.0, 30.0, 50.0, 70.0, 80.0, 90.0, 95.0];
 
-/// Where a probability lies on the paper: −lg(−ln P), so that Gaussian noise, whose power exceeds −ln P times its mean
-/// with probability P, falls by 10 dB a unit. Source: derived; the paper of ITU-R SM.1753-2, § 10.6.
+/// Where a probability lies on the paper: −lg(−ln P), so that Gaussian noise, whose power exceeds −ln P times its
+/// mean with probability P, falls by 10 dB a unit. Source: derived; the paper of ITU-R SM.1753-2, § 10.6.
 fn paper(probability: f64) -> f64 {
     -(-probability.ln()).log10()
 }
@@ -107,8 +107,8 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Source: power of Gaussian noise exceeded with probability P is −ln P times its mean (derived): 50 % −1.59 dB,
-    /// 1/e 0 dB, 1 % +6.63 dB, 0.01 % +9.64 dB; on the paper a straight line of −10 dB a unit.
+    /// Source: power of Gaussian noise exceeded with probability P is −ln P times its mean (derived): 50 % −1.59
+    /// dB, 1/e 0 dB, 1 % +6.63 dB, 0.01 % +9.64 dB; on the paper a straight line of −10 dB a unit.
     #[test]
     fn gaussian_noise_is_straight() {
         for (share, level_db) in [(0.5, -1.592), ((-1f64).exp(), 0.0), (0.01, 6.632), (1e-4, 9.643)] {

@@ -77,8 +77,8 @@ impl EnvelopeFigure {
         self.threshold.filter(|threshold| axis::is_sound(*threshold) && *threshold > 0.0)
     }
 
-    /// The highest modulation frequency and the largest amplitude. Amplitudes of small modulation are shown against a
-    /// scale that keeps them small: at least 0.1, or three thresholds.
+    /// The highest modulation frequency and the largest amplitude. Amplitudes of small modulation are shown against
+    /// a scale that keeps them small: at least 0.1, or three thresholds.
     fn extent(&self) -> Option<(f64, f64)> {
         let sound = |(f, a): &&(f64, f64)| axis::is_sound(*f) && *f >= 0.0 && axis::is_sound(*a);
         let shown: Vec<_> = self.off.iter().chain(&self.on).filter(sound).collect();

@@ -85,8 +85,8 @@ impl SpectraFigure {
         self.marks(page, &chart, rows, sizes)
     }
 
-    /// Lowest and highest level worth showing: all peaks, and as much of the fall outside the passband as leaves the
-    /// passband most of the height.
+    /// Lowest and highest level worth showing: all peaks, and as much of the fall outside the passband as leaves
+    /// the passband most of the height.
     fn levels(&self) -> Option<(f64, f64)> {
         let finite = |(f, y): &&(f64, f64)| axis::is_sound(*f) && axis::is_sound(*y);
         let curves = [&self.off, &self.on, &self.off_floor, &self.on_floor];

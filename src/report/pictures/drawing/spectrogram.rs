@@ -70,8 +70,8 @@ impl SpectrogramFigure {
         colour_bar(page, bar, &bar_words, sizes)
     }
 
-    /// The levels the scale spans, in the frequencies shown: from what is quiet in the quieter image to what is loud
-    /// in the louder, no less than 20 dB, on whole decibels.
+    /// The levels the scale spans, in the frequencies shown: from what is quiet in the quieter image to what is
+    /// loud in the louder, no less than 20 dB, on whole decibels.
     fn range(&self, span: (f64, f64)) -> Option<(f64, f64)> {
         let inside = if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { span };
         let quiet = [&self.off, &self.on].into_iter().filter_map(|image| image.quantile(inside, 0.02));
