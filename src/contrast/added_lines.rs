@@ -42,7 +42,7 @@ const REFERENCE_UNEVENNESS: f64 = 0.15;
 
 /// A line that one state has and the other has not.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Found {
+pub struct DeviceLine {
     /// The line as the recording has it that shows it strongest.
     pub line: Line,
     /// Its mean power over all recordings of the state, less what the other state has there, FS².
@@ -53,7 +53,7 @@ pub struct Found {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LineChanges {
     /// Came with the device, strongest first.
-    pub added: Vec<Found>,
+    pub added: Vec<DeviceLine>,
     /// Stood in the off state only.
     pub lost: Vec<Line>,
     /// Whether every lost line would lie under the on state's noise.
@@ -100,7 +100,10 @@ impl LineChanges {
             }
             let standing = on.iter().filter(|m| m.lines.iter().any(|other| same(line, other, WARMS_UP_HZ)));
             let share = standing.count() as f64 / on.len() as f64;
-            added.push(Found { added_power: (line.power * share - before.max(0.0)).max(0.0), line: line.clone() });
+            added.push(DeviceLine {
+                added_power: (line.power * share - before.max(0.0)).max(0.0),
+                line: line.clone(),
+            });
         }
         let added = without_sidebands(added, passband, mains_hz);
         let lost: Vec<Line> = off_lines
@@ -201,11 +204,11 @@ fn hides(measurement: &Measurement, line: &Line) -> bool {
 
 /// Leaves out weaker lines that stand in pairs around a stronger one at the mains rates: they are its sidebands,
 /// also where the other one of the pair would lie outside the passband. What they carry is added to it.
-fn without_sidebands(added: Vec<Found>, passband: &Passband, mains_hz: f64) -> Vec<Found> {
+fn without_sidebands(added: Vec<DeviceLine>, passband: &Passband, mains_hz: f64) -> Vec<DeviceLine> {
     let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
-    let mut kept: Vec<Found> = Vec::new();
+    let mut kept: Vec<DeviceLine> = Vec::new();
     for found in added {
-        let sideband_of = |parent: &Found| {
+        let sideband_of = |parent: &DeviceLine| {
             let apart = found.line.freq_hz - parent.line.freq_hz;
             let order = (apart.abs() / mains_hz).round();
             let mirror = parent.line.freq_hz - apart;

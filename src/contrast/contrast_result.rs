@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::comparison::{AddedLine, BandExcess, CombResult, ContrastResult, GainReference};
-use super::{Contrast, Figures, Found};
+use super::{Contrast, DeviceLine, Figures};
 use crate::labels::{Plan, Session, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Line;
@@ -90,7 +90,7 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     result.pulses_regular = verdict.pulses_regular;
     result.impulsive = verdict.impulsive;
     result.evidence = verdict.evidence.clone();
-    result.added_lines = lines.added.iter().map(|found: &Found| changed_line(&found.line)).collect();
+    result.added_lines = lines.added.iter().map(|found: &DeviceLine| changed_line(&found.line)).collect();
     result.lost_lines = lines.lost.iter().map(changed_line).collect();
     result.lost_lines_masked = lines.lost_masked;
     result.comb = lines.comb.as_ref().map(|comb| CombResult {
@@ -157,7 +157,7 @@ fn spoilt_recordings(
     off.chain(&plan.on)
         .flat_map(|id| {
             measured[id]
-                .sound
+                .measurement
                 .warnings
                 .iter()
                 .filter(|w| contrast.spoilt_by.contains(&w.code))

@@ -25,7 +25,7 @@ mod trust;
 mod visitor;
 pub(crate) mod words;
 
-pub use added_lines::{Found, LineChanges, UNMOVED_HZ, WARMS_UP_HZ};
+pub use added_lines::{DeviceLine, LineChanges, UNMOVED_HZ, WARMS_UP_HZ};
 pub use character::{BLIND_DB, Character, Doubt, Part, Verdict};
 pub use comb::{Comb, find_comb};
 pub use comparisons::Comparisons;

@@ -18,12 +18,12 @@ pub fn compare(
     settings: &ContrastSettings,
 ) -> (Plan, Contrast) {
     let mut plan = plan.clone();
-    let case = Case { session, measured };
+    let case = Recordings { session, measured };
     let empty_side = case.drop_unusable(&mut plan);
     if let Some(why) = empty_side.or_else(|| case.copies(&mut plan)) {
         return (plan, Contrast::void(why));
     }
-    let side = |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].sound).collect() };
+    let side = |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].measurement).collect() };
     let mut result = contrast(&side(&plan.off), &side(&plan.on), settings);
     case.set_receiver_noise(&plan, &mut result, settings);
     // What counts as one remedy and was several has no excess of its own.
@@ -41,7 +41,7 @@ pub fn compare(
 const SHORT_S: f64 = 1.0;
 
 /// The recordings that plans speak of by their ids.
-struct Case<'a> {
+struct Recordings<'a> {
     session: &'a Session,
     measured: &'a BTreeMap<String, Measured>,
 }
@@ -52,7 +52,7 @@ struct Unfit {
     why: String,
 }
 
-impl Case<'_> {
+impl Recordings<'_> {
     fn file(&self, id: &str) -> String {
         let label = self.session.recordings.iter().find(|label| label.id == id);
         label.map_or_else(|| id.to_owned(), |label| printable(&label.file))
@@ -65,11 +65,11 @@ impl Case<'_> {
             let why = reason.map_or_else(|| "it could not be used".to_owned(), |(_, reason)| reason.clone());
             return Some(Unfit { code: Code::NoRecording, why });
         };
-        match (one.sound.passband, one.sound.level) {
+        match (one.measurement.passband, one.measurement.level) {
             (Some(_), _) => None,
             (None, None) => Some(Unfit { code: Code::Silent, why: "there is nothing to hear in it".to_owned() }),
-            (None, Some(_)) if one.sound.duration_s < SHORT_S => {
-                let why = format!("its {:.1} s are too short to measure anything", one.sound.duration_s);
+            (None, Some(_)) if one.measurement.duration_s < SHORT_S => {
+                let why = format!("its {:.1} s are too short to measure anything", one.measurement.duration_s);
                 Some(Unfit { code: Code::TooShort, why })
             }
             (None, Some(_)) => {
@@ -171,7 +171,8 @@ impl Case<'_> {
     /// Where the setting was recorded with a dummy load too: the receiver's own noise.
     fn set_receiver_noise(&self, plan: &Plan, result: &mut Contrast, settings: &ContrastSettings) {
         let Some(figures) = &mut result.figures else { return };
-        let sound = |id: &String| self.measured.get(id).map(|one| &one.sound).filter(|m| m.passband.is_some());
+        let sound =
+            |id: &String| self.measured.get(id).map(|one| &one.measurement).filter(|m| m.passband.is_some());
         let is_terminated = |l: &&Label| l.state == State::Terminated && l.setting == plan.setting;
         let terminated = self.session.recordings.iter().filter(is_terminated);
         let terminated: Vec<&Measurement> = terminated.filter_map(|label| sound(&label.id)).collect();
@@ -181,7 +182,7 @@ impl Case<'_> {
     }
 
     fn same_sound(&self, a: &str, b: &str) -> bool {
-        let (a, b) = (&self.measured[a].sound, &self.measured[b].sound);
+        let (a, b) = (&self.measured[a].measurement, &self.measured[b].measurement);
         a.duration_s == b.duration_s && a.level == b.level && a.slices == b.slices
     }
 }
@@ -194,7 +195,7 @@ fn none_left(word: &str, unfit: &[(String, Unfit)]) -> Warning {
 }
 
 /// What the user asked for and the comparison could not do.
-fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &ContrastSettings) -> Vec<Warning> {
+fn unfulfilled(plan: &Plan, result: &Contrast, case: &Recordings<'_>, settings: &ContrastSettings) -> Vec<Warning> {
     let mut found = Vec::new();
     if let (Some(hz), Some(figures)) = (settings.reference_hz, &result.figures)
         && figures.reference.is_none()
@@ -208,7 +209,7 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &Contr
         ));
     }
     let outside = plan.off.iter().chain(&plan.on).find_map(|id| {
-        let warning = case.measured[id].sound.warnings.iter().find(|w| w.code == Code::OutsidePassband)?;
+        let warning = case.measured[id].measurement.warnings.iter().find(|w| w.code == Code::OutsidePassband)?;
         Some(Warning::new(warning.code, format!("{}: {}", case.file(id), warning.message)))
     });
     found.extend(outside);
@@ -221,7 +222,7 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Case<'_>, settings: &Contr
 
 /// "No change" hangs on a fixed gain: an AGC brings a noisy device back to the level of the quiet one, and without
 /// a carrier or a change of kind nothing in the sound betrays it.
-fn gain_unknown(plan: &Plan, result: &Contrast, case: &Case<'_>) -> Option<Warning> {
+fn gain_unknown(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Warning> {
     let figures = result.figures.as_ref()?;
     let setting = case.session.settings.iter().find(|setting| setting.id == plan.setting);
     let label = setting.and_then(|setting| setting.gain.as_deref());

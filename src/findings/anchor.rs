@@ -41,7 +41,7 @@ impl Anchors {
                 let dial_hz = label.dial_khz.map_or(SHORT_WAVE_HZ, |khz| khz * 1000.0);
                 let read = || label.meter.as_deref().and_then(|meter| dbm_of_reading(meter, dial_hz));
                 let dbm = if by_power { label.dbm } else { read() };
-                let level = measured.get(&label.id).and_then(|one| one.sound.level);
+                let level = measured.get(&label.id).and_then(|one| one.measurement.level);
                 if let (Some(dbm), Some(level)) = (dbm, level) {
                     let anchor = Anchor { dbm_at_full_scale: dbm - level.0, dial_hz, by_power };
                     found.entry(label.setting.clone()).or_insert(anchor);

@@ -35,7 +35,7 @@ impl<'a> Basis<'a> {
 
     /// A recording's level at the receiver's input: dBm, and as an S-meter shows it.
     pub fn reading(&self, label: &Label) -> Option<(f64, String)> {
-        let level = self.measured.get(&label.id)?.sound.level?;
+        let level = self.measured.get(&label.id)?.measurement.level?;
         self.anchors.reading(&label.setting, level.0)
     }
 }

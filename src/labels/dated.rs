@@ -6,7 +6,7 @@
 use std::path::{Path, PathBuf};
 
 use super::error::SessionError;
-use super::files::{self, Found};
+use super::files::{self, AudioFile};
 use super::read::manifest_text;
 use super::start::Start;
 use super::{MANIFEST, manifest, names, printable};
@@ -66,7 +66,7 @@ fn alone(path: &Path) -> Result<Dated, SessionError> {
     let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let entries = entries(dir)?;
-    Ok(dated(Found { name, path: path.to_owned(), exact: true }, &entries))
+    Ok(dated(AudioFile { name, path: path.to_owned(), exact: true }, &entries))
 }
 
 fn entries(dir: &Path) -> Result<Vec<manifest::Entry>, SessionError> {
@@ -75,7 +75,7 @@ fn entries(dir: &Path) -> Result<Vec<manifest::Entry>, SessionError> {
     manifest::parse(&text).map(|read| read.entries).map_err(|faults| SessionError::Manifest { path, faults })
 }
 
-fn dated(file: Found, entries: &[manifest::Entry]) -> Dated {
+fn dated(file: AudioFile, entries: &[manifest::Entry]) -> Dated {
     let entry = entries.iter().find(|entry| entry.file.trim_start_matches("./") == file.name);
     let by_manifest = entry.and_then(|entry| entry.fields.started).map(|at| (at, DatedBy::Manifest));
     let by_name = || names::read(&file.name).fields.started.map(|at| (at, DatedBy::Name));

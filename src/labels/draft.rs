@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::error::SessionError;
 use super::fields::RECORDING_FIELDS;
-use super::files::{self, Found};
+use super::files::{self, AudioFile};
 use super::names::{self, FromName};
 use super::printable::{printable, quoted};
 
@@ -46,7 +46,7 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
     Ok(text)
 }
 
-fn recording(text: &mut String, file: &Found, name: &FromName) {
+fn recording(text: &mut String, file: &AudioFile, name: &FromName) {
     if !file.exact {
         line(
             text,

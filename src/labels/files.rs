@@ -16,7 +16,7 @@ pub const AUDIO_EXTENSIONS: &[&str] = &[
 
 /// An audio file in the folder.
 #[derive(Debug, Clone)]
-pub(super) struct Found {
+pub(super) struct AudioFile {
     /// Its name; a name that is no Unicode has � in place of what can't be shown.
     pub name: String,
     /// Where to open it.
@@ -26,7 +26,7 @@ pub(super) struct Found {
 }
 
 /// The audio files of `dir` itself (no folders in it), without hidden ones, in natural order.
-pub(super) fn audio_files(dir: &Path) -> io::Result<Vec<Found>> {
+pub(super) fn audio_files(dir: &Path) -> io::Result<Vec<AudioFile>> {
     let mut found = Vec::new();
     for entry in std::fs::read_dir(dir)? {
         let entry = entry?;
@@ -35,7 +35,7 @@ pub(super) fn audio_files(dir: &Path) -> io::Result<Vec<Found>> {
         // Only plain files (a link to one is followed): opening a pipe would wait for ever.
         if !name.starts_with('.') && is_audio_name(&name) && entry.path().is_file() {
             let exact = os_name.to_str().is_some();
-            found.push(Found { name, path: entry.path(), exact });
+            found.push(AudioFile { name, path: entry.path(), exact });
         }
     }
     found.sort_by(|a, b| key::natural(&a.name, &b.name).then_with(|| a.path.cmp(&b.path)));

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::error::{Fault, SessionError};
 use super::fields::{FILE_NAME, Guess, State};
-use super::files::{self, Found};
+use super::files::{self, AudioFile};
 use super::label::{Label, ReceiverCheckLabel, Session};
 use super::manifest::{self, Entry, Manifest};
 use super::names::{self, FromName};
@@ -113,12 +113,17 @@ pub(super) fn manifest_text(path: &Path) -> Result<Option<String>, SessionError>
 }
 
 /// Every audio file of the folder, with nothing said about it.
-fn from_names(found: Vec<Found>) -> Vec<(Entry, PathBuf)> {
+fn from_names(found: Vec<AudioFile>) -> Vec<(Entry, PathBuf)> {
     found.into_iter().map(|f| (Entry { file: f.name, ..Entry::default() }, f.path)).collect()
 }
 
 /// The manifest's recordings that are there; the others are left out, and files it does not name are mentioned.
-fn from_manifest(dir: &Path, entries: Vec<Entry>, found: &[Found], session: &mut Session) -> Vec<(Entry, PathBuf)> {
+fn from_manifest(
+    dir: &Path,
+    entries: Vec<Entry>,
+    found: &[AudioFile],
+    session: &mut Session,
+) -> Vec<(Entry, PathBuf)> {
     let mut present = Vec::new();
     let mut used = BTreeSet::new();
     let listed: BTreeSet<String> = entries.iter().map(|e| e.file.trim_start_matches("./").to_owned()).collect();

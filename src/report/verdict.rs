@@ -31,12 +31,12 @@ const TOTAL_STANDS_OUT_DB: f64 = 1.0;
 
 /// The verdict of a contrast in one to three plain sentences, without markup; signs are typeset (U+2212).
 pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
-    Told { contrast, report, occasion: None }.sentence()
+    Verdict { contrast, report, occasion: None }.sentence()
 }
 
 /// The verdict of an episode of a night, in the same words: "From 22:10 to 22:40, the noise rises by …".
 pub fn episode_sentence(episode: &Episode, report: &Report) -> String {
-    Told { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report.night.as_ref())) }
+    Verdict { contrast: &episode.contrast, report, occasion: Some(night::span(episode, report.night.as_ref())) }
         .sentence()
 }
 
@@ -49,14 +49,14 @@ fn in_apposition(value: f64, ci: Option<[f64; 2]>) -> String {
 }
 
 /// A contrast about to be told, with what it refers to.
-struct Told<'a> {
+struct Verdict<'a> {
     contrast: &'a ContrastResult,
     report: &'a Report,
     /// When it was, where that is known of a noise and not what made it.
     occasion: Option<String>,
 }
 
-impl Told<'_> {
+impl Verdict<'_> {
     fn sentence(&self) -> String {
         match self.contrast.trust {
             Trust::Void => self.void(),

@@ -88,11 +88,14 @@ fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64
     let mut hum_60 = None;
     for one in measured {
         // Failing that, hum of the audio lead tells it.
-        let hum_lines = |mains_hz: f64| Hum::find(&one.sound.slices, mains_hz).map_or(0, |hum| hum.lines.len());
+        let hum_lines =
+            |mains_hz: f64| Hum::find(&one.measurement.slices, mains_hz).map_or(0, |hum| hum.lines.len());
         if hum_lines(60.0) > hum_lines(USUAL_MAINS_HZ) {
             hum_60 = Some(60.0);
         }
-        let Some(modulation) = one.sound.envelope.as_ref().and_then(|e| e.modulation.as_ref()) else { continue };
+        let Some(modulation) = one.measurement.envelope.as_ref().and_then(|e| e.modulation.as_ref()) else {
+            continue;
+        };
         for (strength, mains_hz) in strength.iter_mut().zip([50.0, 60.0]) {
             for rate_hz in [mains_hz, 2.0 * mains_hz] {
                 let line = modulation.at_rate(rate_hz);

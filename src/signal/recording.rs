@@ -14,7 +14,7 @@ use crate::warning::{Code, Warning};
 #[derive(Debug, Clone)]
 pub struct Measured {
     /// What its sound tells; its warnings hold what the file tells as well.
-    pub sound: Measurement,
+    pub measurement: Measurement,
     /// What its file tells.
     pub facts: StreamFacts,
     /// What happened when it was read.
@@ -74,7 +74,7 @@ pub fn measure_path(path: &Path, channel: ChannelChoice, settings: &MeasureSetti
     if let Some(asked) = &settings.passband {
         sound.warnings.extend(outside_the_receivers(asked, &sound));
     }
-    Ok(Measured { sound, facts, account })
+    Ok(Measured { measurement: sound, facts, account })
 }
 
 /// The passband asked for must be in the samples at all: beyond half their rate there is nothing, and nothing would

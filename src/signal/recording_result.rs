@@ -89,7 +89,7 @@ pub struct LineResult {
 impl RecordingResult {
     /// With its level at the receiver's input (dBm, and as an S-meter shows it), where that is known.
     pub fn of(label: &Label, one: &Measured, reading: Option<(f64, String)>) -> Self {
-        let sound = &one.sound;
+        let sound = &one.measurement;
         let in_2500_hz = |snr_db: f64| {
             let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
             snr_db + 10.0 * (width_hz / REFERENCE_BANDWIDTH_HZ).log10()

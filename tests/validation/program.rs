@@ -27,7 +27,7 @@ pub fn asked(off: &Path, on: &Path) -> Answer {
     let Some((plan, result)) = tally.contrasts.first() else {
         return Answer { trust: Trust::Void, codes: vec![Code::NoRecording], called: "unclear", excess_db: None };
     };
-    let of_files = tally.measured.values().flat_map(|one| &one.sound.warnings);
+    let of_files = tally.measured.values().flat_map(|one| &one.measurement.warnings);
     let mut codes: Vec<Code> =
         of_files.chain(&plan.warnings).chain(&result.warnings).map(|warning| warning.code).collect();
     codes.sort();

@@ -18,7 +18,7 @@ const ZEROS_LOOKED_AT: usize = 64 * 1024;
 
 /// Reads the chunks; `wide` for Wave64.
 pub(super) fn read(bytes: &mut Bytes, wide: bool) -> Result<Header, Problem> {
-    let mut found = Found::default();
+    let mut found = Chunks::default();
     let mut at = if wide { 40 } else { 12 };
     for _ in 0..MAX_CHUNKS {
         let Some(chunk) = Chunk::at(bytes, at, wide)? else { break };
@@ -81,7 +81,7 @@ impl Chunk {
 
 /// What the walk has come upon.
 #[derive(Default)]
-struct Found {
+struct Chunks {
     format: Option<Format>,
     data: Option<(u64, Extent)>,
     /// The size of the samples that `ds64` gives.
@@ -91,7 +91,7 @@ struct Found {
     started: Option<String>,
 }
 
-impl Found {
+impl Chunks {
     fn note(&mut self, bytes: &mut Bytes, chunk: &Chunk) -> Result<(), Problem> {
         match &chunk.id {
             b"fmt " if self.format.is_none() => {
@@ -145,7 +145,7 @@ fn date_in_list(contents: &[u8]) -> Option<String> {
 fn extent_of(
     bytes: &mut Bytes,
     data: &Chunk,
-    found: &Found,
+    found: &Chunks,
     format: Format,
     wide: bool,
 ) -> Result<Extent, Problem> {

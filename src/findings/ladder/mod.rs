@@ -44,7 +44,7 @@ impl<'a> Rung<'a> {
             contrast,
             result,
             labels: plan.on.iter().filter_map(label).collect(),
-            on: plan.on.iter().filter_map(|id| basis.measured.get(id)).map(|one| &one.sound).collect(),
+            on: plan.on.iter().filter_map(|id| basis.measured.get(id)).map(|one| &one.measurement).collect(),
         }
     }
 

@@ -1,7 +1,7 @@
 //! Which carrier is which from step to step: a carrier is the same one when it drifted, also when all of a device's
 //! carriers drifted together. Not here: finding lines (`spectrum`), drift within a recording.
 
-use crate::contrast::{Found, WARMS_UP_HZ};
+use crate::contrast::{DeviceLine, WARMS_UP_HZ};
 use crate::findings::ladder::Rung;
 use crate::findings::ladder::result::{CarrierStep, FollowedCarrier};
 use crate::findings::ladder::unmasked::Floor;
@@ -147,7 +147,7 @@ pub(crate) fn carriers(rungs: &[Rung<'_>]) -> Vec<Track> {
     tracks(&steps)
 }
 
-fn seen(found: &Found, rung: &Rung<'_>) -> Seen {
+fn seen(found: &DeviceLine, rung: &Rung<'_>) -> Seen {
     let seconds: f64 = rung.on.iter().map(|m| m.duration_s).sum();
     Seen {
         freq_hz: found.line.freq_hz,

@@ -45,21 +45,21 @@ pub fn of(basis: &Basis<'_>) -> (Vec<ListeningCost>, Vec<String>) {
         .filter(|(plan, contrast)| !contrast.trust.is_void() && !fm.contains(&plan.setting.as_str()))
         .filter_map(|(plan, contrast)| {
             let figures = contrast.figures.as_ref()?;
-            Some(Case { basis, plan, contrast, figures }.cost())
+            Some(Costing { basis, plan, contrast, figures }.cost())
         })
         .collect();
     (costs, not_told)
 }
 
 /// One comparison with what it is made of.
-struct Case<'a> {
+struct Costing<'a> {
     basis: &'a Basis<'a>,
     plan: &'a Plan,
     contrast: &'a Contrast,
     figures: &'a Figures,
 }
 
-impl Case<'_> {
+impl Costing<'_> {
     fn cost(&self) -> ListeningCost {
         let excess = self.figures.excess_db();
         let wide = self.figures.passband.width_hz() >= LEAST_SPEECH_HZ;
@@ -86,7 +86,7 @@ impl Case<'_> {
 
     fn side(&self, ids: &[String], aside: &[usize]) -> Vec<&Measurement> {
         let kept = ids.iter().enumerate().filter(|(index, _)| !aside.contains(index));
-        kept.filter_map(|(_, id)| self.basis.measured.get(id)).map(|one| &one.sound).collect()
+        kept.filter_map(|(_, id)| self.basis.measured.get(id)).map(|one| &one.measurement).collect()
     }
 
     /// By bands. Clicks are lengthened by a narrow filter, and bands are measured by the level between rare ones:

@@ -39,7 +39,7 @@ pub fn of(basis: &Basis<'_>) -> (Vec<StationNoise>, Vec<String>) {
     let mut found = Vec::new();
     let mut reasons = BTreeSet::new();
     for setting in &session.settings {
-        let case = Case { basis, setting };
+        let case = AtSetting { basis, setting };
         match case.compare() {
             Ok(one) => found.push(one),
             Err(why) if several => {
@@ -54,12 +54,12 @@ pub fn of(basis: &Basis<'_>) -> (Vec<StationNoise>, Vec<String>) {
 }
 
 /// One setting.
-struct Case<'a> {
+struct AtSetting<'a> {
     basis: &'a Basis<'a>,
     setting: &'a Setting,
 }
 
-impl Case<'_> {
+impl AtSetting<'_> {
     fn compare(&self) -> Result<StationNoise, String> {
         let anchor = self.anchor()?;
         let antenna = self.antenna()?;

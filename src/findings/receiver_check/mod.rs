@@ -39,7 +39,7 @@ pub fn of(
     // Of several settings nothing tells which the check was made at.
     let is_one = terminated.iter().all(|label| label.setting == terminated[0].setting);
     let loads = terminated.iter().filter(|_| is_one).filter_map(|label| measured.get(&label.id));
-    let loads: Vec<&Measurement> = loads.map(|one| &one.sound).filter(|m| is_usable(m)).collect();
+    let loads: Vec<&Measurement> = loads.map(|one| &one.measurement).filter(|m| is_usable(m)).collect();
     Some(of_recordings(check, &loads, channel, settings))
 }
 
@@ -91,7 +91,7 @@ fn is_usable(sound: &Measurement) -> bool {
 }
 
 fn unspoilt(one: Measured) -> Result<Measurement, Unusable> {
-    let sound = one.sound;
+    let sound = one.measurement;
     if is_usable(&sound) {
         return Ok(sound);
     }

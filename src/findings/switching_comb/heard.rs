@@ -246,7 +246,7 @@ pub(crate) fn on_air(mode: Mode, dial_hz: f64, passband: &Passband) -> Option<Ve
 /// The recording that shows a line strongest.
 fn shown_by<'a>(labels: &[&'a Label], freq_hz: f64, measured: &BTreeMap<String, Measured>) -> Option<&'a str> {
     let power = |label: &Label| {
-        let lines = measured.get(&label.id).map(|one| one.sound.lines.as_slice()).unwrap_or_default();
+        let lines = measured.get(&label.id).map(|one| one.measurement.lines.as_slice()).unwrap_or_default();
         let near = lines.iter().filter(|line| (line.freq_hz - freq_hz).abs() <= WARMS_UP_HZ);
         near.map(|line| line.power).fold(0.0, f64::max)
     };

@@ -84,12 +84,12 @@ struct Best {
 
 /// Least cost of all values so far as a function of the level of the last stretch: a quadratic on each piece.
 struct CostFunction {
-    pieces: Vec<Piece>,
+    pieces: Vec<Segment>,
 }
 
 /// square·θ² + slope·θ + fixed on from..to, for a last stretch that began at `since`.
 #[derive(Debug, Clone, Copy)]
-struct Piece {
+struct Segment {
     from: f64,
     to: f64,
     square: f64,
@@ -100,7 +100,7 @@ struct Piece {
 
 impl CostFunction {
     fn over(low: f64, high: f64) -> Self {
-        Self { pieces: vec![Piece { from: low, to: high, square: 0.0, slope: 0.0, fixed: 0.0, since: 0 }] }
+        Self { pieces: vec![Segment { from: low, to: high, square: 0.0, slope: 0.0, fixed: 0.0, since: 0 }] }
     }
 
     fn best(&self) -> Best {
@@ -117,21 +117,21 @@ impl CostFunction {
 
     /// No level costs more than a fresh stretch that begins at `since`.
     fn cap(&mut self, most: f64, since: usize) {
-        let mut capped: Vec<Piece> = Vec::with_capacity(self.pieces.len() + 2);
-        let mut push = |piece: Piece| match capped.last_mut() {
+        let mut capped: Vec<Segment> = Vec::with_capacity(self.pieces.len() + 2);
+        let mut push = |piece: Segment| match capped.last_mut() {
             Some(last) if last.since == since && piece.since == since => last.to = piece.to,
             _ if piece.to >= piece.from => capped.push(piece),
             _ => {}
         };
         for piece in &self.pieces {
-            let fresh = |from: f64, to: f64| Piece { from, to, square: 0.0, slope: 0.0, fixed: most, since };
+            let fresh = |from: f64, to: f64| Segment { from, to, square: 0.0, slope: 0.0, fixed: most, since };
             match piece.below(most) {
                 None => push(fresh(piece.from, piece.to)),
                 Some((from, to)) => {
                     if from > piece.from {
                         push(fresh(piece.from, from));
                     }
-                    push(Piece { from, to, ..*piece });
+                    push(Segment { from, to, ..*piece });
                     if to < piece.to {
                         push(fresh(to, piece.to));
                     }
@@ -150,7 +150,7 @@ impl CostFunction {
         let mut added = Vec::with_capacity(self.pieces.len() + 2);
         for piece in &self.pieces {
             let inner = (piece.from.max(low), piece.to.min(high));
-            let far = |from: f64, to: f64, most: f64| Piece { from, to, fixed: piece.fixed + most, ..*piece };
+            let far = |from: f64, to: f64, most: f64| Segment { from, to, fixed: piece.fixed + most, ..*piece };
             if inner.0 > inner.1 {
                 let most = if piece.from > high { below } else { above };
                 added.push(far(piece.from, piece.to, square(most)));
@@ -159,7 +159,7 @@ impl CostFunction {
             if piece.from < inner.0 {
                 added.push(far(piece.from, inner.0, square(above)));
             }
-            added.push(Piece {
+            added.push(Segment {
                 from: inner.0,
                 to: inner.1,
                 square: piece.square + weight,
@@ -175,7 +175,7 @@ impl CostFunction {
     }
 }
 
-impl Piece {
+impl Segment {
     fn at(&self, level: f64) -> f64 {
         (self.square * level + self.slope) * level + self.fixed
     }

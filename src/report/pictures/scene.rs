@@ -46,7 +46,7 @@ impl<'a> Scene<'a> {
         figures: &'a Figures,
     ) -> Self {
         let measured = basis.measured;
-        let sound = |id: &String| &measured[id].sound;
+        let sound = |id: &String| &measured[id].measurement;
         let used = plan.off.iter().enumerate().filter(|(index, _)| !contrast.set_aside.contains(index));
         Self {
             report,
