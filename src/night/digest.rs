@@ -283,8 +283,8 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
 mod tests {
     use super::*;
     use crate::contrast::known_noise::{Answer, KnownNoise};
-    use crate::report::post::{POST_LIMIT, post};
     use crate::report::sample::sample_night;
+    use crate::report::{POST_LIMIT, post};
     use insta::assert_snapshot;
     use unicode_width::UnicodeWidthStr;
 

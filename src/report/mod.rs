@@ -25,7 +25,7 @@ use anyhow::Context;
 pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
 pub use markdown::markdown;
-pub use post::{POST_LIMIT, post};
+pub use post::POST_LIMIT;
 
 #[cfg(test)]
 pub(crate) use sample::sample_report;
@@ -53,6 +53,15 @@ pub fn json(report: &Report) -> String {
         .expect("structs of strings and numbers always serialise: no map with keys that are no strings");
     text.push('\n');
     text
+}
+
+/// The digest to paste into a forum, below [`POST_LIMIT`] characters: a session's or a night's.
+pub fn post(report: &Report) -> String {
+    let report = &report.readable();
+    match &report.night {
+        Some(night) => crate::night::digest::post(report, night),
+        None => post::of_session(report),
+    }
 }
 
 /// Writes the texts into `dir`, which exists; the pictures are the caller's.

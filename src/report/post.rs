@@ -22,16 +22,12 @@ const MOST_COMBS: usize = 3;
 /// Settings of one device and remedy that have a row each; more share one.
 const SETTINGS_EACH: usize = 3;
 
-/// The report as a short text: title, one row a comparison, the strongest new carriers, warnings.
+/// A session's report as a short text: title, one row a comparison, the strongest new carriers, warnings.
 ///
 /// Always below [`POST_LIMIT`] characters, no line wider than 72 columns; signs are those of the keyboard, letters
 /// of other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last
 /// rows, and counted.
-pub fn post(report: &Report) -> String {
-    let report = &report.readable();
-    if let Some(night) = &report.night {
-        return crate::night::digest::post(report, night);
-    }
+pub(super) fn of_session(report: &Report) -> String {
     let digest = Digest::of(report);
     let mut shown = Shown { carriers: 6, concerns: 8, findings: 8, rows: 24 };
     loop {
@@ -370,6 +366,7 @@ fn taken_together(report: &Report) -> Vec<String> {
 mod tests {
     use super::super::sample::{added_line, sample_report};
     use super::*;
+    use crate::report::post;
     use crate::warning::{Code, Warning};
     use insta::assert_snapshot;
     use unicode_width::UnicodeWidthStr;
