@@ -1,5 +1,5 @@
 //! Which device adds how much to the noise of all, before remedies and now, and whether devices recorded together
-//! add up. Here: which comparisons make a budget; [`shares`] is the arithmetic; `result`, `words` and `figure` are
+//! add up. Here: which comparisons make a budget; `shares` is the arithmetic; `result`, `words` and `figure` are
 //! what is told of it in the JSON, the texts and the picture.
 //!
 //! Devices count that were switched one at a time in one setting, over off levels that agree: without a remedy

@@ -23,7 +23,7 @@ pub struct Ridge {
     pub power: Vec<f64>,
     /// Power that the floor has within the main lobe, FS².
     pub floor: Vec<f64>,
-    /// Share of the power above the floor within ± [`AROUND_BINS`] that lies in the main lobe.
+    /// Share of the power above the floor within ± `AROUND_BINS` that lies in the main lobe.
     pub narrowness: f64,
 }
 
