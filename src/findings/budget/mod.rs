@@ -212,7 +212,7 @@ fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
 
 fn contribution(entry: &Entry<'_>) -> Contribution {
     let figures = entry.figures;
-    let gain_db = figures.reference.filter(|_| figures.corrected).map_or(0.0, |reference| reference.1);
+    let gain_db = figures.gain_db();
     let carriers = figures.lines.added_power() / ratio_of_db(gain_db);
     Contribution {
         excess: figures.excess_db(),

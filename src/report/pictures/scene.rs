@@ -237,7 +237,7 @@ impl<'a> Scene<'a> {
         };
         let (off, on) = (together(&self.off)?, together(&self.on)?);
         let reference = Db::from_ratio(off.gaussian()?.density).0;
-        let gain_db = self.figures.reference.filter(|_| self.figures.corrected).map_or(0.0, |r| r.1);
+        let gain_db = self.figures.gain_db();
         let points = |side: &AmplitudeDistribution, shift_db: f64| -> Vec<(f64, f64)> {
             side.exceeded().map(|(level, probability)| (probability, level - shift_db)).collect()
         };
