@@ -4,8 +4,7 @@
 
 use super::comparison::ContrastResult;
 use super::questions::is_gain_known;
-use crate::labels::Mode;
-use crate::labels::facts::SettingFacts;
+use crate::labels::{Mode, Setting};
 use crate::signal::recording_result::RecordingResult;
 use crate::warning::Code;
 
@@ -13,7 +12,7 @@ use crate::warning::Code;
 #[derive(Debug, Clone, Copy)]
 pub struct Comparisons<'a> {
     /// What was equal between the recordings that were compared.
-    pub settings: &'a [SettingFacts],
+    pub settings: &'a [Setting],
     /// The recordings.
     pub recordings: &'a [RecordingResult],
     /// The comparisons, in the order of the report.
@@ -22,7 +21,7 @@ pub struct Comparisons<'a> {
 
 impl<'a> Comparisons<'a> {
     /// The setting of this id.
-    pub fn setting(&self, id: &str) -> Option<&'a SettingFacts> {
+    pub fn setting(&self, id: &str) -> Option<&'a Setting> {
         self.settings.iter().find(|setting| setting.id == id)
     }
 
@@ -69,7 +68,7 @@ impl<'a> Comparisons<'a> {
     }
 }
 
-impl SettingFacts {
+impl Setting {
     /// Where an audio frequency stands on the air, kHz; only for the sidebands, where nothing else must be known.
     pub fn on_air_khz(&self, freq_hz: f64) -> Option<f64> {
         let dial_khz = self.dial_khz?;
@@ -89,7 +88,7 @@ mod tests {
     /// round.
     #[test]
     fn a_line_stands_on_the_air_above_or_below_the_dial() {
-        let setting = |mode| SettingFacts {
+        let setting = |mode| Setting {
             id: "s1".into(),
             dial_khz: Some(14100.0),
             band: None,

@@ -4,6 +4,8 @@
 use std::ops::Deref;
 use std::path::PathBuf;
 
+use serde::{Deserialize, Serialize};
+
 use super::fields::{Fields, Guess, Mode, State};
 use super::listening::ListeningLabels;
 use crate::warning::Warning;
@@ -79,8 +81,8 @@ impl Deref for Label {
     }
 }
 
-/// What was equal between the recordings that are compared. `None`: not labelled.
-#[derive(Debug, Clone, PartialEq)]
+/// What was equal between the recordings that are compared, as `report.json` has it. `None`: not labelled.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Setting {
     /// "s1", "s2" … in order of first appearance.
     pub id: String,

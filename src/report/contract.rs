@@ -14,7 +14,8 @@ use crate::findings::listening::result::Listening;
 use crate::findings::picture::FigureFile;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
-use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
+use crate::labels::Setting;
+use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::night::result::{Episode, NightFacts};
 use crate::signal::recording_result::RecordingResult;
 use crate::warning::Warning;
@@ -29,7 +30,7 @@ pub struct Report {
     /// What it is about.
     pub session: SessionFacts,
     /// The settings recordings were compared within.
-    pub settings: Vec<SettingFacts>,
+    pub settings: Vec<Setting>,
     /// Every recording that was measured.
     pub recordings: Vec<RecordingResult>,
     /// Every comparison of on against off.

@@ -7,8 +7,7 @@ use serde::Serialize;
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::listening::rows::ListeningColumns;
-use crate::labels::State;
-use crate::labels::facts::SettingFacts;
+use crate::labels::{Setting, State};
 use crate::report::contract::Report;
 use crate::signal::recording_result::{LineResult, RecordingResult};
 use crate::text::csv::{Figure, table};
@@ -152,7 +151,7 @@ struct LineRow<'a> {
 }
 
 impl<'a> LineRow<'a> {
-    fn of(recording: &'a RecordingResult, line: &LineResult, setting: Option<&SettingFacts>) -> Self {
+    fn of(recording: &'a RecordingResult, line: &LineResult, setting: Option<&Setting>) -> Self {
         Self {
             recording: &recording.id,
             file: &recording.file,

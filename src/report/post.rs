@@ -5,7 +5,7 @@ use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::words::kind_word;
 use crate::contrast::{Certainty, Character, loudest};
 use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
-use crate::labels::facts::SettingFacts;
+use crate::labels::Setting;
 use crate::report::contract::Report;
 use crate::report::words::{causes, is_note};
 use crate::text::{
@@ -336,7 +336,7 @@ fn notes(report: &Report) -> Vec<String> {
 }
 
 /// "14100.0 kHz USB, 2400 Hz wide"
-fn dial(setting: &SettingFacts) -> Option<String> {
+fn dial(setting: &Setting) -> Option<String> {
     let khz = setting.dial_khz?;
     let mode = setting.mode.map_or_else(String::new, |m| format!(" {m}"));
     let wide = setting.bandwidth_hz.map_or_else(String::new, |b| format!(", {} Hz wide", number(b, 0)));

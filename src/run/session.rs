@@ -17,7 +17,7 @@ use crate::findings::listening::result::Listening;
 use crate::findings::picture::{Picture, draw_all};
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
-use crate::labels::facts::{LeftOut, SessionFacts, SettingFacts};
+use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::labels::{Plan, Session, State};
 use crate::report::contract::{Report, Tool};
 use crate::report::pictures::of_comparisons;
@@ -117,7 +117,7 @@ fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheck
         schema: 1,
         tool: Tool::this(),
         session: SessionFacts { title, mains_hz, station },
-        settings: session.settings.iter().map(SettingFacts::of).collect(),
+        settings: session.settings.clone(),
         recordings: session
             .recordings
             .iter()

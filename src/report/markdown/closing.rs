@@ -3,8 +3,7 @@
 use crate::cautions::in_every_report;
 use crate::findings::receiver_check::words as receiver;
 use crate::findings::supply;
-use crate::labels::State;
-use crate::labels::facts::SettingFacts;
+use crate::labels::{Setting, State};
 use crate::report::contract::Report;
 use crate::report::prose::{glossary, method};
 use crate::signal::recording_result::RecordingResult;
@@ -34,7 +33,7 @@ pub(crate) fn how_to_read(doc: &mut Document, report: &Report) {
 }
 
 fn settings(doc: &mut Document, report: &Report) {
-    let told = |s: &SettingFacts| {
+    let told = |s: &Setting| {
         let receiver =
             receiver::of_setting(&report.contrasts, &s.id).map_or_else(String::new, |told| format!(". {told}"));
         format!("Setting {}: {}{receiver}", label(&s.id), facts(s))
@@ -43,7 +42,7 @@ fn settings(doc: &mut Document, report: &Report) {
     doc.list(items);
 }
 
-fn facts(setting: &SettingFacts) -> String {
+fn facts(setting: &Setting) -> String {
     let told: Vec<String> = [
         setting.dial_khz.map(|khz| format!("dial {} kHz", number(khz, 3))),
         setting.mode.map(|mode| mode.to_string()),

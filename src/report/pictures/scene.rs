@@ -7,8 +7,7 @@ use crate::findings::basis::Basis;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::names::{named, slug};
 use crate::findings::picture::{FigureKind, Picture};
-use crate::labels::Plan;
-use crate::labels::facts::SettingFacts;
+use crate::labels::{Plan, Setting};
 use crate::plot::Drawing;
 use crate::report::contract::Report;
 use crate::report::headline;
@@ -72,7 +71,7 @@ impl<'a> Scene<'a> {
         loudest.is_some_and(|loudest| loudest.setting == self.result.setting)
     }
 
-    fn setting(&self) -> Option<&'a SettingFacts> {
+    fn setting(&self) -> Option<&'a Setting> {
         self.report.comparisons().setting(&self.result.setting)
     }
 

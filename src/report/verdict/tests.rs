@@ -5,7 +5,7 @@ use insta::assert_snapshot;
 use super::super::sample::{added_line, contrast, sample_report};
 use super::*;
 use crate::contrast::comparison::{CombResult, GainReference};
-use crate::labels::facts::SettingFacts;
+use crate::labels::Setting;
 use crate::report::contract::*;
 use crate::warning::Code;
 
@@ -352,7 +352,7 @@ fn a_label_keeps_the_article_it_brings() {
 #[test]
 fn several_settings_are_told_apart() {
     let mut report = sample_report();
-    report.settings.push(SettingFacts { id: "s2".into(), dial_khz: Some(7_050.0), ..report.settings[0].clone() });
+    report.settings.push(Setting { id: "s2".into(), dial_khz: Some(7_050.0), ..report.settings[0].clone() });
     report.contrasts[1].setting = "s2".into();
     assert!(sentence(&report.contrasts[0], &report).starts_with("With the pond pump on (14100.0 kHz), "));
     assert!(sentence(&report.contrasts[1], &report).contains("(remedy: ferrite ring; 7050.0 kHz)"));
