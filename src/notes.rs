@@ -21,7 +21,6 @@ pub(crate) struct Notes {
     pub(crate) borrowed_spread: String,
     pub(crate) many_places: String,
     pub(crate) nothing_against: String,
-    pub(crate) one_off_recording: String,
     pub(crate) night_gain: String,
     pub(crate) night_neighbours: String,
     pub(crate) night_carriers: String,

@@ -87,6 +87,8 @@ impl Warning {
 pub enum Trust {
     /// Nothing found that spoils the figures.
     Sound,
+    /// Nothing either, but off or on stands alone: a touched control or a band that moved would look the same.
+    Unrepeated,
     /// The figures may be off; the warnings say why.
     Doubtful,
     /// The figures mean nothing.
@@ -98,16 +100,25 @@ impl Trust {
     pub fn word(self) -> &'static str {
         match self {
             Self::Sound => "sound",
+            Self::Unrepeated => "unrepeated",
             Self::Doubtful => "doubtful",
             Self::Void => "void",
         }
     }
 
     /// Whether nothing was found that spoils the figures.
-    pub fn is_sound(self) -> bool {
+    pub fn is_unspoilt(self) -> bool {
         match self {
-            Self::Sound => true,
+            Self::Sound | Self::Unrepeated => true,
             Self::Doubtful | Self::Void => false,
+        }
+    }
+
+    /// Whether nothing was found, but one take of a state stands alone.
+    pub fn is_unrepeated(self) -> bool {
+        match self {
+            Self::Unrepeated => true,
+            Self::Sound | Self::Doubtful | Self::Void => false,
         }
     }
 
@@ -115,7 +126,7 @@ impl Trust {
     pub fn is_doubtful(self) -> bool {
         match self {
             Self::Doubtful => true,
-            Self::Sound | Self::Void => false,
+            Self::Sound | Self::Unrepeated | Self::Void => false,
         }
     }
 
@@ -123,7 +134,7 @@ impl Trust {
     pub fn is_void(self) -> bool {
         match self {
             Self::Void => true,
-            Self::Sound | Self::Doubtful => false,
+            Self::Sound | Self::Unrepeated | Self::Doubtful => false,
         }
     }
 }

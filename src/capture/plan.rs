@@ -6,7 +6,7 @@ use std::fmt::Write;
 use serde::{Deserialize, Serialize};
 
 use super::receiver_takes::{CHECK_S, check_takes};
-use crate::contrast::planned_limit_db;
+use crate::contrast::{TakeScatter, planned_limit_db};
 use crate::labels::{ATTENUATORS_DB, Mode, State, labels_in_names, same_words};
 use crate::units::counted;
 
@@ -225,7 +225,10 @@ impl Plan {
     /// where the band moves by `wander_db` (standard deviation) from take to take.
     pub fn limit_db(&self, longer: f64, more: usize, wander_db: f64) -> f64 {
         let on = self.rounds as usize * more;
-        planned_limit_db(self.free_hz(), self.seconds * longer, self.off_takes() * more, on, wander_db)
+        let off = self.off_takes() * more;
+        let steps = self.takes.iter().filter(|take| take.state == State::On).count() / (self.rounds as usize).max(1);
+        let scatter = TakeScatter::expected(wander_db, (off - 1) + steps * (on - 1));
+        planned_limit_db(self.free_hz(), self.seconds * longer, off, on, &scatter)
     }
 
     /// Heads sheet, manifest and report.

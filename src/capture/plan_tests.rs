@@ -129,7 +129,7 @@ fn the_limit_foretold_is_the_one_reached() {
         let outcome = contrast(&all[..off], &all[off..], &ContrastSettings::default());
         let reached = outcome.figures.as_ref().unwrap().excess.limit_db;
         let free_hz = takes[0].passband.unwrap().width_hz();
-        let foretold = planned_limit_db(free_hz, 20.0, off, on, 0.0);
+        let foretold = planned_limit_db(free_hz, 20.0, off, on, &TakeScatter::default());
         assert!((0.75..1.34).contains(&(reached / foretold)), "{off} off, {on} on: {reached} and {foretold}");
     }
 }
@@ -138,7 +138,9 @@ fn the_limit_foretold_is_the_one_reached() {
 /// to the part that the degrees of freedom have in it; a band that wanders is not helped by longer takes.
 #[test]
 fn limits_follow_the_radiometer_equation() {
-    let limit = |hz, seconds, wander| planned_limit_db(hz, seconds, 3, 2, wander);
+    let limit = |hz, seconds, sd_db| {
+        planned_limit_db(hz, seconds, 3, 2, &TakeScatter { sd_db, dof: 3.0, ..TakeScatter::default() })
+    };
     let ratio = limit(50.0, 20.0, 0.0) / limit(50.0, 80.0, 0.0);
     assert!((1.98..2.03).contains(&ratio), "{ratio}");
     let ratio = limit(25.0, 20.0, 0.0) / limit(100.0, 20.0, 0.0);

@@ -152,6 +152,9 @@ pub struct PairArgs {
     pub off: PathBuf,
     /// Recording with the device on
     pub on: PathBuf,
+    /// AGC was off and no control touched from one recording to the other
+    #[arg(long)]
+    pub gain_fixed: bool,
     /// Also write a report folder
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,

@@ -17,7 +17,10 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
         check_out(out, args.force)?;
     }
     refuse_one_file(&args.off, &args.on)?;
-    let session = Session::of_pair(&args.off, &args.on);
+    let mut session = Session::of_pair(&args.off, &args.on);
+    if args.gain_fixed {
+        session.settings.iter_mut().for_each(|setting| setting.gain = Some("fixed".to_owned()));
+    }
     let mut run = measure(session, &args.wishes.wishes(), console)?;
     if let Some(unusable) = run.report.left_out.first() {
         bail!("{}", refusal(&unusable.file, &unusable.reason));

@@ -66,8 +66,19 @@ pub struct LineChanges {
     pub comb: Option<Comb>,
     /// A family that they may form, where chance can't be ruled out.
     pub possible_comb: Option<Comb>,
-    /// Level changes of steady lines that stand in both states: (frequency, dB).
-    pub shifts: Vec<(f64, f64)>,
+    /// Steady lines that stand in every take of both states.
+    pub references: Vec<Reference>,
+}
+
+/// A steady line of both states: what it does from take to take, the gain does.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Reference {
+    /// Where it stands.
+    pub freq_hz: f64,
+    /// Its level in every take, those of off first, over its mean with the device off, dB.
+    pub steps_db: Vec<f64>,
+    /// How much it stands higher with the device on, dB.
+    pub shift_db: f64,
 }
 
 impl LineChanges {
@@ -115,7 +126,7 @@ impl LineChanges {
         let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
         let (comb, possible_comb) = (find_comb(&places), possible_comb(&places));
         Self {
-            shifts: shifts(off, on, named_hz),
+            references: references(off, on, named_hz),
             added,
             lost,
             lost_masked,
@@ -136,11 +147,11 @@ impl LineChanges {
         self.comb.as_ref().map_or(0.0, |comb| comb.members.iter().map(|&i| self.added[i].added_power).sum())
     }
 
-    /// The steady carrier of both states that the comparison can lean on, and how its level moved: (Hz, dB). With
-    /// several, the one whose shift is their median.
-    pub fn reference(&self) -> Option<(f64, f64)> {
-        let mut sorted = self.shifts.clone();
-        sorted.sort_by(|a, b| a.1.total_cmp(&b.1));
+    /// The steady carrier of both states that the comparison can lean on. With several, the one whose shift is
+    /// their median.
+    pub fn reference(&self) -> Option<&Reference> {
+        let mut sorted: Vec<&Reference> = self.references.iter().collect();
+        sorted.sort_by(|a, b| a.shift_db.total_cmp(&b.shift_db));
         sorted.get(sorted.len().saturating_sub(1) / 2).copied()
     }
 }
@@ -228,37 +239,35 @@ fn without_sidebands(added: Vec<DeviceLine>, passband: &Passband, mains_hz: f64)
     kept
 }
 
-/// Level changes of lines that are steady in every recording of both states. A named one needs only to stand.
-fn shifts(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> Vec<(f64, f64)> {
-    let mut found: Vec<(f64, f64)> = Vec::new();
+/// Lines that are steady in every recording of both states. A named one needs only to stand.
+fn references(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> Vec<Reference> {
+    let mut found: Vec<Reference> = Vec::new();
     let all = || off.iter().chain(on);
-    let candidates = all().flat_map(|m| &m.lines);
-    for line in candidates {
-        if found.iter().any(|(hz, _)| (hz - line.freq_hz).abs() < UNMOVED_HZ) {
+    for line in all().flat_map(|m| &m.lines) {
+        if found.iter().any(|known| (known.freq_hz - line.freq_hz).abs() < UNMOVED_HZ) {
             continue;
         }
         let named = named_hz.map(|hz| (hz - line.freq_hz).abs() < 2.0 * UNMOVED_HZ);
         if named == Some(false) || (named.is_none() && !is_reference(line)) {
             continue;
         }
-        let level = |side: &[&Measurement]| -> Option<f64> {
-            let levels: Option<Vec<f64>> = side
+        let level = |m: &&Measurement| {
+            m.lines
                 .iter()
-                .map(|m| {
-                    m.lines
-                        .iter()
-                        .filter(|other| named == Some(true) || may_be_reference(other))
-                        .find(|other| same(line, other, UNMOVED_HZ))
-                        .map(|other| in_db(other.power))
-                })
-                .collect();
-            levels.map(|levels| levels.iter().sum::<f64>() / levels.len() as f64)
+                .filter(|other| named == Some(true) || may_be_reference(other))
+                .find(|other| same(line, other, UNMOVED_HZ))
+                .map(|other| in_db(other.power))
         };
-        if let (Some(before), Some(after)) = (level(off), level(on)) {
-            found.push((line.freq_hz, after - before));
-        }
+        let Some(mut steps_db) = all().map(level).collect::<Option<Vec<f64>>>() else { continue };
+        let before = mean(&steps_db[..off.len()]);
+        steps_db.iter_mut().for_each(|level| *level -= before);
+        found.push(Reference { freq_hz: line.freq_hz, shift_db: mean(&steps_db[off.len()..]), steps_db });
     }
     found
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
 }
 
 /// Whether a line is as strong and even as a reference must be in one of the states.

@@ -6,7 +6,6 @@ use super::comparison::ContrastResult;
 use super::questions::is_gain_known;
 use crate::labels::{Mode, Setting};
 use crate::signal::recording_result::RecordingResult;
-use crate::warning::Code;
 
 /// The comparisons of a session with what they refer to.
 #[derive(Debug, Clone, Copy)]
@@ -59,12 +58,6 @@ impl<'a> Comparisons<'a> {
     pub fn is_gain_known(&self, contrast: &ContrastResult) -> bool {
         let label = self.setting(&contrast.setting).and_then(|setting| setting.gain.as_deref());
         is_gain_known(contrast.gain_reference.is_some(), label)
-    }
-
-    /// Those that say something and of which nothing shows the gain to be fixed, nor a warning says so.
-    pub fn with_unknown_gain(&self) -> Vec<&'a ContrastResult> {
-        let said = |c: &ContrastResult| c.warnings.iter().any(|w| w.code == Code::GainUnknown);
-        self.contrasts.iter().filter(|c| !c.is_void() && !self.is_gain_known(c) && !said(c)).collect()
     }
 }
 

@@ -2,10 +2,10 @@
 //! that is a change.
 
 use serde::{Deserialize, Serialize};
-use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::bootstrap::{level_scatter, standard_deviation};
 use super::cells::{Cells, NoiseSeries};
+use super::take_scatter::{Difference, TakeLevel, TakeScatter};
 use crate::signal::spectrum::SLICE_S;
 use crate::signal::spectrum::statistics::{median, steady_level, student_975};
 use crate::units::{Estimate, SIGMAS_OF_95, in_db, ratio_of_db};
@@ -28,7 +28,7 @@ const ROBUST_COST: f64 = 1.1;
 pub struct Excess {
     /// By the level that noise keeps to in most slices, dB with its 95 % interval.
     pub steady: Estimate,
-    /// Its standard deviation, dB.
+    /// Standard deviation of a normal spread with the same interval, dB.
     pub sd_db: f64,
     /// By the mean over slices, which rare clicks lift too, dB with its 95 % interval.
     pub mean: Estimate,
@@ -42,6 +42,8 @@ pub struct Excess {
     pub off_range: Option<(f64, bool)>,
     /// Excess over frequency.
     pub bands: Vec<Band>,
+    /// What was taken for the scatter from take to take.
+    pub scatter: TakeScatter,
 }
 
 /// How the noise between the lines changed, dB, with its 95 % interval.
@@ -99,18 +101,6 @@ pub struct Band {
     pub before: (f64, f64),
 }
 
-/// How much the band's own level moves from one recording to another, where more is known of it than the recordings
-/// compared can tell: a night has hours of its own quiet.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BandMotion {
-    /// Standard deviation that it gives each recording's level beside its neighbours', dB.
-    pub sd_db: f64,
-    /// Degrees of freedom of that.
-    pub dof: f64,
-    /// Standard deviation of the difference of two off recordings, which may lie further apart, dB.
-    pub apart_db: f64,
-}
-
 impl Excess {
     /// By the mean over slices, or by the steady level, dB.
     pub fn by(&self, mean: bool) -> Estimate {
@@ -122,26 +112,34 @@ impl Excess {
         if mean { self.mean_density } else { self.density }
     }
 
-    /// Measures it from the noise series of each side's recordings; none may be empty. Without `motion`, what
-    /// recordings of one side differ by tells how far the band moves.
-    pub fn of(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], motion: Option<BandMotion>) -> Self {
-        let sides = [Side::of(off, |s| &s.all, cells.free_hz()), Side::of(on, |s| &s.all, cells.free_hz())];
-        let between = between_recordings(&sides, motion);
-        let (sd_db, dof) = uncertainty(&sides, between);
-        let value = in_db(sides[1].steady / sides[0].steady);
-        let mean_value = in_db(sides[1].mean / sides[0].mean);
-        let reach = student_975(dof) * sd_db;
-        let mean_sd = (sd_db.powi(2) + sides[0].mean_sd_db.powi(2) + sides[1].mean_sd_db.powi(2)).sqrt();
-        let mean_reach = student_975(dof) * mean_sd;
+    /// Measures it from the noise of each side's takes; none may be empty. `scatter`: how far takes differ with
+    /// nothing touched.
+    pub fn of(cells: &Cells, off: &[Take], on: &[Take], scatter: &TakeScatter) -> Self {
+        let takes = Takes::of(off, on, |series| &series.all, cells.free_hz());
+        let levels = takes.levels();
+        let scatter = scatter.heeding(&levels);
+        let difference = scatter.difference(&levels);
+        let value = takes.apart_db(&difference.weights, |noise| noise.level_db);
+        let mean_value = takes.apart_db(&difference.weights, |noise| noise.mean_db);
+        let reach = takes.reach_db(&difference, scatter.dof);
+        let mean_reach = reach.hypot(SIGMAS_OF_95 * takes.variance(&difference.weights, |n| n.mean_sd_db).sqrt());
+        let off_level = |level: fn(&Noise) -> f64| {
+            let mut levels: Vec<f64> = takes.off().iter().map(level).collect();
+            // Of three or more the middle: one with a voice over it must not lift the others.
+            ratio_of_db(median(&mut levels))
+        };
+        let (steady, mean) = (off_level(|noise| noise.level_db), off_level(|noise| noise.mean_db));
+        let sd_db = (difference.between + takes.variance(&difference.weights, |n| n.within_db)).sqrt();
         Self {
-            steady: Estimate { value, ci95: (value - reach, value + reach) },
-            sd_db,
-            mean: Estimate { value: mean_value, ci95: (mean_value - mean_reach, mean_value + mean_reach) },
-            limit_db: limit_db(reach),
-            density: (sides[0].steady, sides[1].steady),
-            mean_density: (sides[0].mean, sides[1].mean),
-            off_range: sides[0].range(motion.map_or(0.0, |motion| motion.apart_db)),
-            bands: bands(cells, off, on, between.map_or(0.0, |known| known.0)),
+            steady: estimate(value, reach),
+            sd_db: reach / SIGMAS_OF_95,
+            mean: estimate(mean_value, mean_reach),
+            limit_db: limit_db(reach, sd_db),
+            density: (steady, steady * ratio_of_db(value)),
+            mean_density: (mean, mean * ratio_of_db(mean_value)),
+            off_range: takes.off_range(scatter.apart_db),
+            bands: bands(cells, off, on, &difference, scatter.dof),
+            scatter,
         }
     }
 
@@ -155,29 +153,17 @@ impl Excess {
     pub fn is_called(&self) -> bool {
         self.change(false).is_up()
     }
-
-    /// The same with a change of gain taken off, dB.
-    pub fn corrected(mut self, gain_shift_db: f64) -> Self {
-        let shift = |e: &mut Estimate| {
-            e.value -= gain_shift_db;
-            e.ci95 = (e.ci95.0 - gain_shift_db, e.ci95.1 - gain_shift_db);
-        };
-        shift(&mut self.steady);
-        shift(&mut self.mean);
-        for band in &mut self.bands {
-            shift(&mut band.excess);
-            band.mean_db.0 -= gain_shift_db;
-        }
-        let gain = ratio_of_db(gain_shift_db);
-        self.density.1 /= gain;
-        self.mean_density.1 /= gain;
-        self
-    }
 }
 
-/// The smallest excess that is called where the 95 % interval reaches so far to each side, dB.
-fn limit_db(reach_db: f64) -> f64 {
-    (CALLED_AT_SIGMAS / SIGMAS_OF_95 * reach_db).max(LEAST_LIMIT_DB)
+fn estimate(value: f64, reach: f64) -> Estimate {
+    Estimate { value, ci95: (value - reach, value + reach) }
+}
+
+/// The smallest excess that is called where the 95 % interval reaches so far to each side, dB, and the standard
+/// deviation behind it: from few takes that is known so badly that the interval reaches further than it does times
+/// [`CALLED_AT_SIGMAS`].
+fn limit_db(reach_db: f64, sd_db: f64) -> f64 {
+    (CALLED_AT_SIGMAS * sd_db).max(reach_db).max(LEAST_LIMIT_DB)
 }
 
 /// Standard deviation of the steady level that noise itself gives, dB: never better than the radiometer equation
@@ -187,150 +173,140 @@ fn radiometer_sd_db(free_hz: f64, seconds: f64) -> f64 {
 }
 
 /// The smallest excess that would be called with recordings yet to be made: `off` and `on` of them, each of
-/// `seconds`, over `free_hz` of Gaussian noise. `wander_db`: standard deviation of the band's level from one
-/// recording to the next; 0: the band and the gain hold still, the best that can be had. The rule is that of
-/// [`Excess::of`].
-pub fn planned_limit_db(free_hz: f64, seconds: f64, off: usize, on: usize, wander_db: f64) -> f64 {
+/// `seconds`, over `free_hz` of Gaussian noise, where takes turn out to scatter as `scatter` has it. The rule is
+/// that of [`Excess::of`].
+pub fn planned_limit_db(free_hz: f64, seconds: f64, off: usize, on: usize, scatter: &TakeScatter) -> f64 {
     let (off, on) = (off.max(1) as f64, on.max(1) as f64);
     let share = 1.0 / off + 1.0 / on;
     let within = radiometer_sd_db(free_hz, seconds).powi(2) * share;
     let within_dof = ((off + on) * seconds / SLICE_S - 2.0).max(2.0);
-    let between = wander_db.powi(2) * share;
-    let dof = if between > 0.0 {
-        (within + between).powi(2) / (within.powi(2) / within_dof + between.powi(2) / (off + on - 2.0).max(1.0))
-    } else {
-        within_dof
-    };
-    limit_db(student_975(dof) * (within + between).sqrt())
+    let between = scatter.sd_db.powi(2) * share;
+    limit_db(reach_db(within, within_dof, between, scatter.dof), (within + between).sqrt())
 }
 
-/// One side's level.
-struct Side {
-    steady: f64,
-    mean: f64,
-    /// Standard deviation of each recording's level from its own slices, dB.
-    within_db: Vec<f64>,
+/// How far the 95 % interval reaches to each side, dB, from the variances within and between takes and their degrees
+/// of freedom (F. E. Satterthwaite, Biometrics Bulletin 2(6), 1946, from memory).
+fn reach_db(within: f64, within_dof: f64, between: f64, between_dof: f64) -> f64 {
+    let total = within + between;
+    let dof = total * total / (within * within / within_dof + between * between / between_dof);
+    student_975(dof) * total.sqrt()
+}
+
+/// The noise of a take, slice by slice.
+pub struct Take {
+    /// Its noise.
+    pub series: NoiseSeries,
+    /// When it was made, minutes; equal for all where that is not known.
+    pub at_min: f64,
+    /// By how much the gain stood higher than in the off takes, where a carrier tells it, dB.
+    pub gain_db: f64,
+}
+
+/// The noise of one take, the gain taken off.
+struct Noise {
+    is_on: bool,
+    at_min: f64,
+    level_db: f64,
+    mean_db: f64,
+    /// Standard deviation of the level from the take's own slices, dB, and how many independent blocks tell it.
+    within_db: f64,
     blocks: f64,
-    /// Level of each recording, dB.
-    levels_db: Vec<f64>,
-    /// Standard deviation of the mean's level beyond the steady level's, dB.
+    /// Standard deviation of the mean's level beyond that, dB.
     mean_sd_db: f64,
 }
 
-impl Side {
-    fn of(series: &[NoiseSeries], pick: impl Fn(&NoiseSeries) -> &Vec<f64>, free_hz: f64) -> Self {
-        let mut side =
-            Self { steady: 0.0, mean: 0.0, within_db: vec![], blocks: 0.0, levels_db: vec![], mean_sd_db: 0.0 };
-        let mut means = Vec::with_capacity(series.len());
-        for one in series {
-            let powers = pick(one);
-            let level = steady_level(powers);
+/// Levels of takes by themselves, as of one condition.
+pub(super) fn take_levels(cells: &Cells, takes: &[Take]) -> Vec<TakeLevel> {
+    Takes::of(takes, &[], |series| &series.all, cells.free_hz()).levels()
+}
+
+/// All takes of a comparison, off first.
+struct Takes(Vec<Noise>);
+
+impl Takes {
+    fn of(off: &[Take], on: &[Take], pick: impl Fn(&NoiseSeries) -> &Vec<f64>, free_hz: f64) -> Self {
+        let noise = |is_on: bool, take: &Take| {
+            let powers = pick(&take.series);
             let mean = powers.iter().sum::<f64>() / powers.len() as f64;
             let scatter = level_scatter(powers);
-            let physics = radiometer_sd_db(free_hz, powers.len() as f64 * one.slice_s);
-            side.within_db.push(scatter.sd_db.max(physics));
-            side.blocks += scatter.blocks;
-            side.levels_db.push(in_db(level));
-            means.push(mean);
-            let relative = standard_deviation(powers) / mean / (powers.len() as f64).sqrt();
-            side.mean_sd_db += (4.343 * relative).powi(2) / (series.len() as f64).powi(2);
-        }
-        side.mean_sd_db = side.mean_sd_db.sqrt();
-        // Of three or more recordings the middle counts: one with a voice over it must not lift the others.
-        side.steady = ratio_of_db(median(&mut side.levels_db.clone()));
-        side.mean = median(&mut means);
-        side
+            let physics = radiometer_sd_db(free_hz, powers.len() as f64 * take.series.slice_s);
+            Noise {
+                is_on,
+                at_min: take.at_min,
+                level_db: in_db(steady_level(powers)) - take.gain_db,
+                mean_db: in_db(mean) - take.gain_db,
+                within_db: scatter.sd_db.max(physics),
+                blocks: scatter.blocks,
+                mean_sd_db: 4.343 * standard_deviation(powers) / mean / (powers.len() as f64).sqrt(),
+            }
+        };
+        Self(off.iter().map(|take| noise(false, take)).chain(on.iter().map(|take| noise(true, take))).collect())
     }
 
-    fn count(&self) -> f64 {
-        self.levels_db.len() as f64
+    fn off(&self) -> &[Noise] {
+        &self.0[..self.0.iter().take_while(|noise| !noise.is_on).count()]
     }
 
-    fn within_variance(&self) -> f64 {
-        self.within_db.iter().map(|sd| sd * sd).sum::<f64>() / self.count()
+    fn levels(&self) -> Vec<TakeLevel> {
+        let level = |noise: &Noise| TakeLevel {
+            condition: usize::from(noise.is_on),
+            at_min: noise.at_min,
+            level_db: noise.level_db,
+            within_db: noise.within_db,
+        };
+        self.0.iter().map(level).collect()
     }
 
-    /// Variance between recordings beyond what their slices explain, if there is certainly some; degrees of
-    /// freedom.
-    fn between(&self) -> Option<(f64, f64)> {
-        let dof = self.count() - 1.0;
-        if dof < 1.0 {
-            return None;
-        }
-        let variance = self.spread_db().powi(2);
-        let within = self.within_variance();
-        let surprising = ChiSquared::new(dof).map_or(f64::INFINITY, |chi| chi.inverse_cdf(0.95)) / dof;
-        (variance > surprising * within).then_some((variance - within, dof))
+    fn apart_db(&self, weights: &[f64], level: impl Fn(&Noise) -> f64) -> f64 {
+        self.0.iter().zip(weights).map(|(noise, weight)| weight * level(noise)).sum()
     }
 
-    /// Standard deviation of the recordings' levels; of four or more by their median deviation, as their median is
-    /// used.
-    fn spread_db(&self) -> f64 {
-        if self.levels_db.len() < 4 {
-            return standard_deviation(&self.levels_db);
-        }
-        let middle = median(&mut self.levels_db.clone());
-        1.4826 * median(&mut self.levels_db.iter().map(|level| (level - middle).abs()).collect::<Vec<_>>())
+    /// Of a weighted sum, from the takes' own standard deviations, dB².
+    fn variance(&self, weights: &[f64], sd_db: impl Fn(&Noise) -> f64) -> f64 {
+        self.0.iter().zip(weights).map(|(noise, weight)| (weight * sd_db(noise)).powi(2)).sum()
     }
 
-    /// How far the recordings lie apart, dB, and whether that is more than noise and a band that moves by
-    /// `apart_db` explain.
-    fn range(&self, apart_db: f64) -> Option<(f64, bool)> {
-        let (low, high) = self.levels_db.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
-        let alike = 3.5 * (self.within_variance() + apart_db.powi(2) / 2.0).sqrt();
-        (self.levels_db.len() > 1).then_some((high - low, high - low > alike))
+    fn reach_db(&self, difference: &Difference, between_dof: f64) -> f64 {
+        let within = self.variance(&difference.weights, |noise| noise.within_db);
+        let dof = (self.0.iter().map(|noise| noise.blocks).sum::<f64>() - 2.0).max(2.0);
+        reach_db(within, dof, difference.between, between_dof)
+    }
+
+    /// How far the off takes lie apart, dB, and whether that is more than noise and a band at rest explain.
+    fn off_range(&self, apart_db: f64) -> Option<(f64, bool)> {
+        let off = self.off();
+        let (low, high) = off.iter().fold((f64::MAX, f64::MIN), |(l, h), n| (l.min(n.level_db), h.max(n.level_db)));
+        let within = off.iter().map(|noise| noise.within_db.powi(2)).sum::<f64>() / off.len() as f64;
+        let alike = 3.5 * (within + apart_db.powi(2) / 2.0).sqrt();
+        (off.len() > 1).then_some((high - low, high - low > alike))
     }
 }
 
-/// Standard deviation of the difference of the two levels, dB, and its degrees of freedom (Welch–Satterthwaite).
-fn uncertainty(sides: &[Side; 2], between: Option<(f64, f64)>) -> (f64, f64) {
-    let (within, within_dof) = within_recordings(sides);
-    let Some((between, dof)) = between else { return (within.sqrt(), within_dof) };
-    let total = within + between;
-    let total_dof = total * total / (within * within / within_dof + between * between / dof);
-    (total.sqrt(), total_dof.max(1.0))
-}
-
-/// Variance of the difference from the scatter of slices, dB², and its degrees of freedom.
-fn within_recordings(sides: &[Side; 2]) -> (f64, f64) {
-    let variance = sides.iter().map(|side| side.within_variance() / side.count()).sum();
-    (variance, (sides[0].blocks + sides[1].blocks - 2.0).max(2.0))
-}
-
-/// The same from what recordings of one state differ by beyond that, if they certainly do. The single recording of
-/// the other state may be off by as much. Where the band's motion is known, that.
-fn between_recordings(sides: &[Side; 2], motion: Option<BandMotion>) -> Option<(f64, f64)> {
-    let share = 1.0 / sides[0].count() + 1.0 / sides[1].count();
-    if let Some(motion) = motion {
-        return Some((motion.sd_db.powi(2) * share, motion.dof));
-    }
-    let known: Vec<(f64, f64)> = sides.iter().filter_map(Side::between).collect();
-    let dof: f64 = known.iter().map(|k| k.1).sum();
-    let each = known.iter().map(|(variance, dof)| variance * dof).sum::<f64>() / dof;
-    (!known.is_empty()).then_some((each * share, dof))
-}
-
-/// Each band's interval is its own slices' scatter and what whole recordings differ by: of a single band two or
-/// three recordings tell too little of the latter.
-fn bands(cells: &Cells, off: &[NoiseSeries], on: &[NoiseSeries], between: f64) -> Vec<Band> {
+/// Each band's interval is its own slices' scatter and what whole takes differ by: of a single band the takes tell
+/// too little of the latter.
+fn bands(cells: &Cells, off: &[Take], on: &[Take], difference: &Difference, between_dof: f64) -> Vec<Band> {
     let free = cells.band_free_hz();
     cells
         .band_centres_hz()
         .into_iter()
         .enumerate()
-        .filter(|&(band, _)| off.iter().chain(on).all(|series| !series.bands[band].is_empty()))
+        .filter(|&(band, _)| off.iter().chain(on).all(|take| !take.series.bands[band].is_empty()))
         .map(|(band, freq_hz)| {
-            let sides =
-                [Side::of(off, |s| &s.bands[band], free[band]), Side::of(on, |s| &s.bands[band], free[band])];
-            let value = in_db(sides[1].steady / sides[0].steady);
-            let (within, dof) = within_recordings(&sides);
-            let reach = student_975(dof) * (within + between).sqrt();
-            let mean_variance = within + between + sides.iter().map(|side| side.mean_sd_db.powi(2)).sum::<f64>();
+            let takes = Takes::of(off, on, |series| &series.bands[band], free[band]);
+            let weights = &difference.weights;
+            let mean_variance =
+                difference.between + takes.variance(weights, |noise| noise.within_db.hypot(noise.mean_sd_db));
+            let before = |level: fn(&Noise) -> f64| {
+                ratio_of_db(median(&mut takes.off().iter().map(level).collect::<Vec<_>>()))
+            };
             Band {
                 freq_hz,
-                excess: Estimate { value, ci95: (value - reach, value + reach) },
-                mean_db: (in_db(sides[1].mean / sides[0].mean), mean_variance.sqrt()),
-                before: (sides[0].steady, sides[0].mean),
+                excess: estimate(
+                    takes.apart_db(weights, |noise| noise.level_db),
+                    takes.reach_db(difference, between_dof),
+                ),
+                mean_db: (takes.apart_db(weights, |noise| noise.mean_db), mean_variance.sqrt()),
+                before: (before(|noise| noise.level_db), before(|noise| noise.mean_db)),
             }
         })
         .collect()
@@ -359,14 +335,14 @@ mod tests {
             let spread = 2.0 / (9.0 * dof);
             let power = |z: f64| level * (1.0 - spread + z * f64::sqrt(spread)).powi(3);
             let all = (0..40).map(|_| power(gauss())).collect();
-            Side::of(&[NoiseSeries { all, bands: Vec::new(), slice_s: 0.25 }], |series| &series.all, 2400.0)
+            Take { series: NoiseSeries { all, bands: Vec::new(), slice_s: 0.25 }, at_min: 0.0, gain_db: 0.0 }
         };
         let truth_db = 10.0 * 2f64.log10();
         let held = (0..1000).filter(|_| {
-            let sides = [side(1e-4), side(2e-4)];
-            let (sd_db, dof) = uncertainty(&sides, None);
-            let value = 10.0 * (sides[1].steady / sides[0].steady).log10();
-            (value - truth_db).abs() <= student_975(dof) * sd_db
+            let takes = Takes::of(&[side(1e-4)], &[side(2e-4)], |series| &series.all, 2400.0);
+            let still = TakeScatter { sd_db: 0.0, ..TakeScatter::default() }.difference(&takes.levels());
+            let value = takes.apart_db(&still.weights, |noise| noise.level_db);
+            (value - truth_db).abs() <= takes.reach_db(&still, 3.0)
         });
         let held = held.count();
         assert!((930..=980).contains(&held), "{held} of 1000");

@@ -2,13 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::added_lines::LineChanges;
+use super::added_lines::{LineChanges, Reference};
+use super::bootstrap::standard_deviation;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Character, Facts, Verdict};
-use super::excess::{BandMotion, Excess};
+use super::excess::{Excess, Take};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
 use super::surge::Surge;
+use super::take_scatter::TakeScatter;
 use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use super::visitor::Visitor;
@@ -28,13 +30,13 @@ pub struct ContrastSettings {
     pub mains_hz: f64,
     /// A steady carrier that stands in both states, if the user named one.
     pub reference_hz: Option<f64>,
-    /// How the band moves, where it is known better than from the recordings themselves.
-    pub motion: Option<BandMotion>,
+    /// How far takes differ with nothing touched.
+    pub scatter: TakeScatter,
 }
 
 impl Default for ContrastSettings {
     fn default() -> Self {
-        Self { passband: None, mains_hz: 50.0, reference_hz: None, motion: None }
+        Self { passband: None, mains_hz: 50.0, reference_hz: None, scatter: TakeScatter::default() }
     }
 }
 
@@ -101,29 +103,50 @@ impl Figures {
 /// four is the least.
 const LEAST_TO_OUTVOTE: usize = 4;
 
-/// Compares recordings of one setting: `on` against `off`, each at least one.
+/// A recording, and when it was made.
+#[derive(Clone, Copy)]
+pub struct At<'a> {
+    /// What was measured of it.
+    pub measurement: &'a Measurement,
+    /// Minutes from any start; equal for all where that is not known.
+    pub at_min: f64,
+}
+
+/// Compares recordings of one setting, made no one knows when: `on` against `off`, each at least one.
 pub fn contrast(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
+    let [off, on] = [off, on].map(|side| -> Vec<At<'_>> {
+        side.iter().map(|&measurement| At { measurement, at_min: 0.0 }).collect()
+    });
+    contrast_in_time(&off, &on, settings)
+}
+
+/// Compares recordings of one setting: `on` against `off`, each at least one.
+pub fn contrast_in_time(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contrast {
     if off.is_empty() || on.is_empty() {
         return Contrast::void(Warning::new(Code::Silent, "there is no recording left to compare with."));
     }
-    if off.iter().chain(on).any(|m| m.passband.is_none()) {
+    if off.iter().chain(on).any(|at| at.measurement.passband.is_none()) {
         return Contrast::void(Warning::new(
             Code::Silent,
             "a recording has nothing to hear or is too short to measure, so there is nothing to compare.",
         ));
     }
-    let set_aside = odd_ones_out(off, settings);
-    let kept: Vec<&Measurement> =
-        off.iter().enumerate().filter(|(index, _)| !set_aside.contains(index)).map(|(_, m)| *m).collect();
+    let set_aside = odd_ones_out(&measurements(off), settings.passband);
+    let kept: Vec<At<'_>> =
+        off.iter().enumerate().filter(|(index, _)| !set_aside.contains(index)).map(|(_, at)| *at).collect();
     Contrast { set_aside, ..compare(&kept, on, settings) }
 }
 
+fn measurements<'a>(side: &[At<'a>]) -> Vec<&'a Measurement> {
+    side.iter().map(|at| at.measurement).collect()
+}
+
 /// Off recordings whose level stands far from that of all others, which agree among themselves; at most a quarter.
-fn odd_ones_out(off: &[&Measurement], settings: &ContrastSettings) -> Vec<usize> {
+pub(super) fn odd_ones_out(off: &[&Measurement], passband: Option<Passband>) -> Vec<usize> {
     if off.len() < LEAST_TO_OUTVOTE {
         return Vec::new();
     }
-    let Some(cells) = Cells::of(off, settings.passband) else { return Vec::new() };
+    let Some(cells) = Cells::of(off, passband) else { return Vec::new() };
     let levels: Vec<f64> =
         off.iter().map(|m| in_db(steady_level(&cells.series(m).all).max(f64::MIN_POSITIVE))).collect();
     let middle = median(&mut levels.clone());
@@ -133,7 +156,9 @@ fn odd_ones_out(off: &[&Measurement], settings: &ContrastSettings) -> Vec<usize>
     if 4 * odd.len() > off.len() { Vec::new() } else { odd }
 }
 
-fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
+fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contrast {
+    let moments: Vec<f64> = off.iter().chain(on).map(|at| at.at_min).collect();
+    let (off, on) = (&measurements(off)[..], &measurements(on)[..]);
     let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
     let Some(cells) = Cells::of(&all, settings.passband) else {
         return Contrast::void(Warning::new(
@@ -142,17 +167,25 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
              settings.",
         ));
     };
-    let series = |side: &[&Measurement]| -> Vec<NoiseSeries> { side.iter().map(|m| cells.series(m)).collect() };
-    let (off_series, on_series) = (series(off), series(on));
-    let raw = Excess::of(&cells, &off_series, &on_series, settings.motion);
+    let mut takes: Vec<Take> = all
+        .iter()
+        .zip(moments)
+        .map(|(m, at_min)| Take { series: cells.series(m), at_min, gain_db: 0.0 })
+        .collect();
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
-    // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence
-    // of the gain than none: it is believed, and the result called doubtful.
-    let shift_db = reference.map_or(0.0, |r| r.1);
-    let corrected = shift_db.abs() > GAIN_SHIFT_DB;
-    let excess = if corrected { raw.corrected(shift_db) } else { raw };
-    let gain = if corrected { ratio_of_db(shift_db) } else { 1.0 };
+    let corrected = reference.is_some_and(|carrier| tells_gain(carrier, &takes, off.len()));
+    if let Some(carrier) = reference.filter(|_| corrected) {
+        takes.iter_mut().zip(&carrier.steps_db).for_each(|(take, step)| take.gain_db = *step);
+    }
+    let excess = Excess::of(&cells, &takes[..off.len()], &takes[off.len()..], &settings.scatter);
+    let reference = reference.map(|carrier| (carrier.freq_hz, carrier.shift_db));
+    let gain = reference.filter(|_| corrected).map_or(1.0, |carrier| ratio_of_db(carrier.1));
+    let (off_series, on_series): (Vec<NoiseSeries>, Vec<NoiseSeries>) = {
+        let on_takes = takes.split_off(off.len());
+        let series = |takes: Vec<Take>| takes.into_iter().map(|take| take.series).collect();
+        (series(takes), series(on_takes))
+    };
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
     let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
     let mut verdict = Facts {
@@ -193,6 +226,23 @@ fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSetting
         set_aside: Vec::new(),
         spoilt_by,
     }
+}
+
+/// Whether the gain moved as this carrier has it. A carrier may fade, but one as steady as a reference must be that
+/// stands at another level is better evidence of the gain than none: it is believed, and the result called doubtful.
+/// Where takes repeat, they tell which it is: a gain taken off makes them agree, a fading carrier's does not.
+fn tells_gain(carrier: &Reference, takes: &[Take], off: usize) -> bool {
+    if carrier.steps_db.iter().all(|step| step.abs() <= GAIN_SHIFT_DB) {
+        return false;
+    }
+    let levels: Vec<f64> = takes.iter().map(|take| in_db(steady_level(&take.series.all))).collect();
+    let apart = |levels: &[f64]| -> f64 {
+        let (off, on) = levels.split_at(off);
+        let squares = |side: &[f64]| standard_deviation(side).powi(2) * side.len().saturating_sub(1) as f64;
+        squares(off) + squares(on)
+    };
+    let taken_off: Vec<f64> = levels.iter().zip(&carrier.steps_db).map(|(level, step)| level - step).collect();
+    takes.len() == 2 || apart(&taken_off) < apart(&levels)
 }
 
 fn envelopes<'a>(side: &[&'a Measurement]) -> Vec<&'a Envelope> {

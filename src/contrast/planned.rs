@@ -4,10 +4,14 @@
 use std::collections::BTreeMap;
 
 use super::questions::is_gain_known;
-use super::{Character, Contrast, ContrastSettings, ReceiverNoise, contrast};
-use crate::labels::{Label, Plan, Session, State, printable};
+use super::cells::Cells;
+use super::excess::{Take, take_levels};
+use super::pair::odd_ones_out;
+use super::{At, Contrast, ContrastSettings, ReceiverNoise, TakeLevel, TakeScatter, contrast_in_time};
+use crate::labels::{Label, Plan, Session, Setting, State, printable};
 use crate::signal::measure::Measurement;
 use crate::signal::recording::Measured;
+use crate::signal::spectrum::Passband;
 use crate::warning::{Code, Trust, Warning};
 
 /// Compares what can be compared; the plan comes back with the recordings that were.
@@ -23,8 +27,13 @@ pub fn compare(
     if let Some(why) = empty_side.or_else(|| case.copies(&mut plan)) {
         return (plan, Contrast::void(why));
     }
-    let side = |ids: &[String]| -> Vec<&Measurement> { ids.iter().map(|id| &measured[id].measurement).collect() };
-    let mut result = contrast(&side(&plan.off), &side(&plan.on), settings);
+    let setting = plan.setting.clone();
+    let minutes = case.minutes(&setting);
+    let side = |ids: &[String]| -> Vec<At<'_>> {
+        let at = |id: &String| At { measurement: &measured[id].measurement, at_min: minutes(id) };
+        ids.iter().map(at).collect()
+    };
+    let mut result = contrast_in_time(&side(&plan.off), &side(&plan.on), settings);
     case.set_receiver_noise(&plan, &mut result, settings);
     // What counts as one remedy and was several has no excess of its own.
     if plan.warnings.iter().any(|warning| warning.code == Code::Label) {
@@ -34,7 +43,63 @@ pub fn compare(
         result.trust = result.trust.max(Trust::Doubtful);
         result.warnings.push(doubt);
     }
+    let stands_alone = plan.on.len() == 1 || plan.off.len() - result.set_aside.len() == 1;
+    if stands_alone && result.trust == Trust::Sound {
+        result.trust = Trust::Unrepeated;
+        result.figures.iter_mut().for_each(|figures| figures.verdict.doubted(Trust::Unrepeated));
+    }
+    result.warnings.extend(gain_unknown(&plan, &result, &case));
     (plan, result)
+}
+
+/// How far takes of a session differ with nothing touched, from all that repeat one: of every setting, off, and on
+/// of every device and remedy.
+pub fn take_scatter(
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+    passband: Option<Passband>,
+) -> TakeScatter {
+    let case = Recordings { session, measured };
+    let of_setting = |setting: &Setting| -> Vec<TakeLevel> {
+        let minutes = case.minutes(&setting.id);
+        let mut conditions: Vec<Vec<&String>> = Vec::new();
+        for plan in session.contrasts.iter().filter(|plan| plan.setting == setting.id) {
+            for ids in [&plan.off, &plan.on] {
+                let is_new = |id: &&String| {
+                    !conditions.iter().flatten().any(|known| known == id) && case.unfit(id).is_none()
+                };
+                let mut new: Vec<&String> = Vec::new();
+                for id in ids.iter().filter(is_new) {
+                    if !new.iter().any(|known| case.same_sound(known, id)) {
+                        new.push(id);
+                    }
+                }
+                conditions.push(new);
+            }
+        }
+        let takes = conditions.iter().enumerate().filter(|(_, ids)| ids.len() > 1).flat_map(|(condition, ids)| {
+            let all: Vec<&Measurement> = ids.iter().map(|id| &measured[*id].measurement).collect();
+            let odd = odd_ones_out(&all, passband);
+            let kept = ids.iter().zip(all).enumerate().filter(|(place, _)| !odd.contains(place));
+            let kept: Vec<At<'_>> = kept
+                .map(|(_, (id, measurement))| At { measurement, at_min: minutes(id) })
+                .collect();
+            levels_alike(&kept, condition, passband)
+        });
+        takes.collect()
+    };
+    TakeScatter::learned(&session.settings.iter().map(of_setting).collect::<Vec<_>>())
+}
+
+/// Levels of takes of one condition.
+fn levels_alike(takes: &[At<'_>], condition: usize, passband: Option<Passband>) -> Vec<TakeLevel> {
+    let all: Vec<&Measurement> = takes.iter().map(|at| at.measurement).collect();
+    let Some(cells) = Cells::of(&all, passband) else { return Vec::new() };
+    let takes: Vec<Take> = takes
+        .iter()
+        .map(|at| Take { series: cells.series(at.measurement), at_min: at.at_min, gain_db: 0.0 })
+        .collect();
+    take_levels(&cells, &takes).into_iter().map(|level| TakeLevel { condition, ..level }).collect()
 }
 
 /// A recording this long has enough sound for a spectrum, if it has any.
@@ -56,6 +121,15 @@ impl Recordings<'_> {
     fn file(&self, id: &str) -> String {
         let label = self.session.recordings.iter().find(|label| label.id == id);
         label.map_or_else(|| id.to_owned(), |label| printable(&label.file))
+    }
+
+    /// When each recording of a setting was made, minutes from the epoch; 0 for all where some are not dated.
+    fn minutes(&self, setting: &str) -> impl Fn(&str) -> f64 {
+        let mine = self.session.recordings.iter().filter(|label| label.setting == setting);
+        let started: Option<BTreeMap<&str, f64>> = mine
+            .map(|label| Some((label.id.as_str(), label.started?.at.as_second() as f64 / 60.0)))
+            .collect();
+        move |id| started.as_ref().and_then(|started| started.get(id)).copied().unwrap_or(0.0)
     }
 
     fn unfit(&self, id: &str) -> Option<Unfit> {
@@ -213,25 +287,23 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Recordings<'_>, settings: 
         Some(Warning::new(warning.code, format!("{}: {}", case.file(id), warning.message)))
     });
     found.extend(outside);
-    found.extend(gain_unknown(plan, result, case));
     let receiver = result.figures.as_ref().and_then(|figures| figures.receiver.as_ref());
     found.extend(receiver.and_then(ReceiverNoise::warning));
     found.extend(case.session.warnings.iter().find(|w| w.code == Code::ReceiverCheck).cloned());
     found
 }
 
-/// "No change" hangs on a fixed gain: an AGC brings a noisy device back to the level of the quiet one, and without
-/// a carrier or a change of kind nothing in the sound betrays it.
+/// Without a label or a carrier nothing in the sound betrays an AGC: it brings a noisy device back to the level of
+/// the quiet one.
 fn gain_unknown(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Warning> {
     let figures = result.figures.as_ref()?;
     let setting = case.session.settings.iter().find(|setting| setting.id == plan.setting);
     let label = setting.and_then(|setting| setting.gain.as_deref());
-    (figures.verdict.character == Character::None && !is_gain_known(figures.reference.is_some(), label)).then(|| {
+    (!is_gain_known(figures.reference.is_some(), label)).then(|| {
         Warning::new(
             Code::GainUnknown,
-            "an AGC at work would hide steady noise just so, and nothing shows that it was off. If the gain was fixed, \
-             write it into the manifest of a session (gain = \"AGC off\"); if not, record again with AGC off, or where a steady \
-             carrier stands in the passband.",
+            "nothing shows that the gain was fixed, and an AGC hides steady noise. Switch it off and say so \
+             (gain = \"AGC off\" in the manifest, --gain-fixed with pair), or record where a steady carrier stands in the passband.",
         )
     })
 }

@@ -26,10 +26,22 @@ pub enum Certainty {
     Perhaps,
 }
 
+/// Width of an interval beyond which its figure is not told, dB. Chosen: two S-units (IARU Region 1, R.1), between
+/// a device next to nothing and one that buries most stations.
+const MOST_WIDTH_DB: f64 = 12.0;
+
 impl ContrastResult {
     /// How the noise between the lines changed.
     pub fn change(&self) -> Change {
+        if self.is_too_wide() {
+            return Change::Unknown;
+        }
         Change::of(self.excess_db, self.excess_ci_db, self.detection_limit_db)
+    }
+
+    /// Whether the interval of the excess is so wide that the figure says nothing.
+    pub fn is_too_wide(&self) -> bool {
+        self.excess_ci_db.is_some_and(|[low, high]| high - low > MOST_WIDTH_DB)
     }
 
     /// Whether the excess is a mean over clicks and the quiet between them, not the noise that is always there.
@@ -73,8 +85,13 @@ impl ContrastResult {
     }
 
     /// Whether nothing was found that spoils its figures.
-    pub fn is_sound(&self) -> bool {
-        self.trust.is_sound()
+    pub fn is_unspoilt(&self) -> bool {
+        self.trust.is_unspoilt()
+    }
+
+    /// Whether nothing was found either, but off or on stands alone.
+    pub fn is_unrepeated(&self) -> bool {
+        self.trust.is_unrepeated()
     }
 
     /// All that the device adds, lines and clicks too, dB; `None` where that means nothing or could not be had.

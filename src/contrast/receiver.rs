@@ -7,7 +7,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::cells::Cells;
-use super::excess::Excess;
+use super::excess::{Excess, Take};
+use super::take_scatter::TakeScatter;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
 use crate::units::{Estimate, in_db, ratio_of_db};
@@ -78,8 +79,10 @@ pub fn noise_over(lower: &[&Measurement], upper: &[&Measurement], passband: Opti
     }
     let all: Vec<&Measurement> = lower.iter().chain(upper).copied().collect();
     let cells = Cells::of(&all, passband)?;
-    let series = |side: &[&Measurement]| -> Vec<_> { side.iter().map(|m| cells.series(m)).collect() };
-    Some(Excess::of(&cells, &series(lower), &series(upper), None).steady)
+    let takes = |side: &[&Measurement]| -> Vec<Take> {
+        side.iter().map(|m| Take { series: cells.series(m), at_min: 0.0, gain_db: 0.0 }).collect()
+    };
+    Some(Excess::of(&cells, &takes(lower), &takes(upper), &TakeScatter::default()).steady)
 }
 
 /// What a background `margin_db` below a level adds to it, dB: to be taken off that level. NaN at 0 dB and less,

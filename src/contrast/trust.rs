@@ -146,10 +146,7 @@ pub fn trust(
     if own(off, Code::GainMoving) || own(on, Code::GainMoving) {
         spoilt_by.push(Code::GainMoving);
     }
-    let swamped = excess.off_range.is_some_and(|(range, sure)| sure && range > excess.steady.value.abs().max(1.0));
-    let trust = if (quieter(excess).is_some() && !corrected)
-        || (pair_has(Code::OffNotRepeatable) && swamped && excess.is_called())
-    {
+    let trust = if quieter(excess).is_some() && !corrected {
         Trust::Void
     } else if !spoilt_by.is_empty()
         || pair_has(Code::GainChanged)

@@ -47,6 +47,7 @@ pub(crate) fn excess(c: &ContrastResult) -> String {
     match (c.trust, c.excess_db, c.excess_ci_db) {
         (Trust::Void, ..) => "–".to_owned(),
         (_, None, _) => "not measurable".to_owned(),
+        (_, Some(_), _) if c.is_too_wide() => "can't be told".to_owned(),
         (_, Some(v), Some(ci)) => format!("{} ({})", number(v, 1), interval(ci)),
         (_, Some(v), None) => format!("{} (interval not known)", number(v, 1)),
     }

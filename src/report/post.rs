@@ -265,7 +265,8 @@ fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
 /// What speaks against comparisons, worst first; then what was left out and what concerns the session; notes last.
 fn concerns(report: &Report) -> Vec<String> {
     let mut found = grouped(report);
-    let untold = report.comparisons().with_unknown_gain();
+    let of_unknown_gain = |c: &&ContrastResult| c.warnings.iter().any(|w| w.code == Code::GainUnknown);
+    let untold: Vec<&ContrastResult> = report.contrasts.iter().filter(of_unknown_gain).collect();
     if !untold.is_empty() {
         found.push(format!("nothing shows that AGC was off: {}", who(&untold, report)));
     }

@@ -61,15 +61,52 @@ impl Verdict<'_> {
         match self.contrast.trust {
             Trust::Void => self.void(),
             Trust::Doubtful => self.doubtful(),
-            Trust::Sound => self.sound(),
+            Trust::Sound | Trust::Unrepeated => self.sound(),
         }
     }
 
     fn sound(&self) -> String {
-        let mut text = capital(&self.body());
-        text.push('.');
-        text.push_str(&self.signal());
-        text
+        let [body, provided, signal] = [capital(&self.body()), self.provided().to_owned(), self.signal()];
+        format!("{body}{provided}.{signal}{}{}", self.too_wide(), self.unrepeated())
+    }
+
+    /// ", if AGC was off (the labels don't say)": on what the figures hang where nothing shows the gain.
+    fn provided(&self) -> &'static str {
+        match self.contrast.warnings.iter().any(|w| w.code == Code::GainUnknown) {
+            true => ", if AGC was off (the labels don't say)",
+            false => "",
+        }
+    }
+
+    /// Why no figure is told where its interval would say nothing, and the takes that would mend it.
+    fn too_wide(&self) -> String {
+        let c = self.contrast;
+        let Some([low, high]) = c.excess_ci_db.filter(|_| c.is_too_wide()) else { return String::new() };
+        let moves = self.speaking_against().iter().any(|w| w.code == Code::GainMoving);
+        let (why, mend) = match moves {
+            true => ("the level moves within them", "record longer ones when the band is calm"),
+            false => ("those of one state differ too much", "record three of each, in turn"),
+        };
+        format!(" These takes leave {} to spare: {why}; {mend}.", db(high - low))
+    }
+
+    /// What would look the same where off or on stands alone, and what one take more would settle.
+    fn unrepeated(&self) -> String {
+        let c = self.contrast;
+        if !c.is_unrepeated() || self.occasion.is_some() {
+            return String::new();
+        }
+        let alone = match (c.off.len(), c.on.len()) {
+            (1, 1) => "off and on were",
+            (1, _) => "off was",
+            _ => "on was",
+        };
+        let same = if c.character == Character::None { "hide it" } else { "look the same" };
+        let again = alone.trim_end_matches(" were").trim_end_matches(" was");
+        format!(
+            " But {alone} recorded once only: a touched control or a moving band would {same}; {again} once more \
+             would tell."
+        )
     }
 
     fn doubtful(&self) -> String {
@@ -78,7 +115,8 @@ impl Verdict<'_> {
             reasons => format!("{} may have falsified it", and(&reasons)),
         };
         let mend = self.next_steps().map_or_else(String::new, |steps| format!(" To be sure, {steps}."));
-        format!("Doubtful: {}. Do not lean on this: {why}.{mend}", self.body())
+        let [body, provided, wide] = [self.body(), self.provided().to_owned(), self.too_wide()];
+        format!("Doubtful: {body}{provided}.{wide} Do not lean on this: {why}.{mend}")
     }
 
     fn void(&self) -> String {
@@ -161,29 +199,15 @@ impl Verdict<'_> {
             Change::Unknown => return format!("no new line was found {on}, but the noise could not be compared"),
             Change::NotSure(..) | Change::Up(..) => {}
         }
-        if self.is_doubtful() {
-            let blind = c.detection_limit_db.filter(|limit| *limit > BLIND_DB);
-            return match blind {
-                Some(limit) => {
-                    format!(
-                        "no change was found {on}, but one of less than {} would not have been noticed",
-                        db(limit)
-                    )
-                }
-                None => format!("no change was found {on}, which does not say that there is none"),
-            };
-        }
         let limit = match c.detection_limit_db {
-            Some(limit) => format!("an excess of {} or more would have been noticed", db(limit)),
-            None => "how small an excess would have been noticed is not known".to_owned(),
+            Some(limit) if self.is_doubtful() || limit > BLIND_DB => {
+                format!("one of less than {} would not have shown", db(limit))
+            }
+            Some(limit) => format!("a rise of {} would have shown", db(limit)),
+            None => "how small a rise would have shown is not known".to_owned(),
         };
-        let unsure = if c.certainty() == Certainty::Perhaps { ". Even that is far from sure" } else { "" };
-        let provided = if self.report.comparisons().is_gain_known(c) {
-            ""
-        } else {
-            ". This holds only if the gain was fixed (AGC off), which no label says and no steady carrier shows"
-        };
-        format!("no change found {on}; {limit}{unsure}{provided}")
+        let unsure = if c.certainty() == Certainty::Perhaps { ", and even that is far from sure" } else { "" };
+        format!("no change {on}: {limit}{unsure}")
     }
 
     fn unclear(&self) -> String {

@@ -27,9 +27,9 @@ pub(crate) fn cause(code: Code) -> &'static str {
     &PROSE.warnings[&code].cause
 }
 
-/// Whether a warning merely notes what was done, and speaks against no figure.
+/// Whether a warning merely notes what was done or on what a figure hangs, and speaks against none.
 pub(crate) fn is_note(code: Code) -> bool {
-    matches!(code, Code::SetAside | Code::Guessed)
+    matches!(code, Code::SetAside | Code::Guessed | Code::GainUnknown)
 }
 
 /// What to do before the next try, as an order without its stop; nothing where no simple step helps.

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::Wishes;
 use super::measuring::measure;
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::planned::compare;
+use crate::contrast::planned::{compare, take_scatter};
 use crate::contrast::{Contrast, ContrastSettings};
 use crate::findings::basis::Basis;
 use crate::findings::known_noise::folder::KnownNoises;
@@ -50,7 +50,7 @@ impl SessionRun {
             passband: wishes.passband,
             mains_hz,
             reference_hz: wishes.reference_hz.or(session.reference_hz),
-            motion: None,
+            scatter: take_scatter(&session, &measured, wishes.passband),
         };
         let contrasts: Vec<(Plan, Contrast)> =
             session.contrasts.par_iter().map(|plan| compare(plan, &session, &measured, &settings)).collect();

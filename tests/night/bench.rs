@@ -106,7 +106,7 @@ fn counts(score: &Score) -> [usize; 8] {
         let Some(episode) = episode else { continue };
         counts[kind] += 1;
         counts[match episode.contrast.trust {
-            Trust::Sound => 5,
+            Trust::Sound | Trust::Unrepeated => 5,
             Trust::Doubtful => 6,
             Trust::Void => 7,
         }] += 1;

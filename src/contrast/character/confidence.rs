@@ -9,9 +9,6 @@ use crate::contrast::visitor::Visitor;
 use crate::signal::spectrum::statistics::normal_cdf;
 use crate::warning::Trust;
 
-/// A steady rise smaller than this may be the band's own change from one recording to the next (common practice:
-/// the noise of a band moves by some dB within minutes), dB.
-const BAND_MOVES_DB: f64 = 3.0;
 /// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may
 /// be the device's after all. Chosen: stations that any band has must not spoil every "nothing", a device that keys
 /// must not hide.
@@ -45,7 +42,9 @@ impl Verdict {
         let Sure { value, bound } = match trust {
             Trust::Void => now.at_most(Doubt::TrustVoid.flat()),
             Trust::Doubtful => now.times(Doubt::TrustDoubtful.flat()).limited(),
-            Trust::Sound => now,
+            // Carriers, pulses and clicks that came tell of more than a level that moved; a steady rise does not.
+            Trust::Unrepeated if self.character == Character::Hash => now.at_most(Doubt::BandOrDevice.flat()),
+            Trust::Unrepeated | Trust::Sound => now,
         };
         (self.confidence, self.bound) = (value, bound);
     }
@@ -121,7 +120,6 @@ impl Facts<'_> {
     fn is_hash(&self, heard: &Heard) -> Sure {
         let over = (self.excess.steady.value - PROBABLE_FROM * self.excess.limit_db) / self.sd_db();
         let rose = Doubt::RiseByChance.by(normal_cdf(over));
-        let rose = if self.may_be_the_band() { rose.at_most(Doubt::BandOrDevice.flat()) } else { rose };
         let unseen = self
             .least_depth_seen(heard.steady_power)
             .map_or(UNKNOWN_LIMIT, |depth| (depth / RIPPLE_DEPTH).clamp(0.0, 1.0));
@@ -178,10 +176,5 @@ impl Facts<'_> {
     pub(super) fn strong_visitor(&self) -> Option<&Visitor> {
         let noise = self.excess.density.0.max(self.excess.density.1) * self.width_hz;
         self.visitor.as_ref().filter(|visitor| visitor.power / self.gain > SOMETHING_SHARE * noise)
-    }
-
-    /// Whether a rise of this size may as well be the band's own: steady, small, and seen once only.
-    pub(super) fn may_be_the_band(&self) -> bool {
-        self.off.len() == 1 && self.excess.is_called() && self.excess.steady.value < BAND_MOVES_DB
     }
 }

@@ -36,13 +36,6 @@ impl Facts<'_> {
                 ),
             }
         }
-        if buzz.is_none() && clicks.is_none() && self.may_be_the_band() {
-            said.push(
-                "with one off recording only, the band itself may have changed by as much between the two: record \
-                 off - on - off - on to be sure"
-                    .to_owned(),
-            );
-        }
         if let Some(clicks) = clicks {
             let how = match clicks.are_regular() {
                 Some(true) => ", evenly spaced",

@@ -81,7 +81,7 @@ pub fn of(basis: &Basis<'_>) -> Budgets {
 fn is_relied_on(contrast: &Contrast) -> bool {
     let gain_only =
         || contrast.spoilt_by.is_empty() && contrast.warnings.iter().all(|w| w.code == Code::GainUnknown);
-    contrast.trust.is_sound() || (contrast.trust.is_doubtful() && gain_only())
+    contrast.trust.is_unspoilt() || (contrast.trust.is_doubtful() && gain_only())
 }
 
 /// Said under what made the comparison doubtful.

@@ -198,13 +198,17 @@ fn between(before: &Rung<'_>, after: &Rung<'_>) -> Option<Bought> {
 fn directly(before: &Rung<'_>, after: &Rung<'_>) -> Option<Figures> {
     let (a, b) = (before.figures()?, after.figures()?);
     let agree = |f: &Figures| !f.corrected && f.excess.off_range.is_none_or(|(_, surprising)| !surprising);
-    let sound = |r: &Rung<'_>| r.contrast.trust.is_sound();
+    let sound = |r: &Rung<'_>| r.contrast.trust.is_unspoilt();
     if before.plan.off != after.plan.off || !agree(a) || !agree(b) || !sound(before) || !sound(after) {
         return None;
     }
-    let settings = ContrastSettings { passband: a.passband.common(&b.passband), ..ContrastSettings::default() };
+    let settings = ContrastSettings {
+        passband: a.passband.common(&b.passband),
+        scatter: a.excess.scatter,
+        ..ContrastSettings::default()
+    };
     let found = contrast(&after.on, &before.on, &settings);
-    found.figures.filter(|figures| found.trust.is_sound() && !figures.corrected && found.set_aside.is_empty())
+    found.figures.filter(|figures| found.trust.is_unspoilt() && !figures.corrected && found.set_aside.is_empty())
 }
 
 #[cfg(test)]

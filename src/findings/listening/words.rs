@@ -44,7 +44,7 @@ pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> O
     let first = contrasts.first()?;
     let last = contrasts.iter().rfind(|c| c.setting == first.setting)?;
     let told = |c: &ContrastResult| {
-        let cost = cost_of(costs, &c.id).filter(|_| c.is_sound())?;
+        let cost = cost_of(costs, &c.id).filter(|_| c.is_unspoilt())?;
         Some((watts_with_interval(cost.heard_100_w_as_w?, cost.heard_100_w_as_ci_w), cost))
     };
     let (power, cost) = told(first)?;
@@ -56,7 +56,7 @@ pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> O
     });
     let mut text =
         format!("To a listener it is as if every other station had turned 100 W down to {power}{clicks}");
-    if last.id != first.id && last.is_sound() {
+    if last.id != first.id && last.is_unspoilt() {
         text = text.replacen(" is as if", " was as if", 1);
         text += &match told(last) {
             Some((power, _)) => format!("; with the last remedy, to {power}"),
@@ -187,7 +187,7 @@ const DEVICES: usize = 3;
 pub(crate) fn digest(contrasts: &[ContrastResult], costs: &[ListeningCost]) -> Option<String> {
     let mut named: Vec<&str> = Vec::new();
     let mut told = Vec::new();
-    for c in contrasts.iter().filter(|c| c.is_sound() && c.remedy.is_none()) {
+    for c in contrasts.iter().filter(|c| c.is_unspoilt() && c.remedy.is_none()) {
         let power = cost_of(costs, &c.id).and_then(|cost| cost.heard_100_w_as_w);
         if let Some(power) = power.filter(|_| !named.contains(&c.device.as_str())) {
             named.push(&c.device);

@@ -63,7 +63,7 @@ fn device(aim: &Target, c: &ContrastResult) -> (Outcome, TargetDevice) {
 
 fn conditions(aim: &Target, c: &ContrastResult) -> Vec<(Outcome, String)> {
     match c.trust {
-        Trust::Sound => {}
+        Trust::Sound | Trust::Unrepeated => {}
         Trust::Doubtful => return vec![(Outcome::CantTell, "the comparison is doubtful".to_owned())],
         Trust::Void => return vec![(Outcome::CantTell, "the comparison is void".to_owned())],
     }
@@ -109,7 +109,7 @@ fn excess_condition(c: &ContrastResult, most_db: f64) -> (Outcome, String) {
 /// The largest single thing in sound comparisons: one device's noise, clicks or carriers.
 fn largest_left(last: &[&ContrastResult]) -> Option<LargestLeft> {
     let mut things = Vec::new();
-    for c in last.iter().filter(|c| c.is_sound()) {
+    for c in last.iter().filter(|c| c.is_unspoilt()) {
         let (Some(noise), Some(total)) = (c.excess_db, c.total_excess_db) else { continue };
         let left = Left::of(noise, total);
         if c.change().is_up() {

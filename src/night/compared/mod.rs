@@ -114,7 +114,7 @@ impl Comparing<'_> {
         let on: Vec<&Measurement> = heard.on.iter().flatten().collect();
         let settings = ContrastSettings {
             mains_hz: self.mains_hz,
-            motion: motion(self.quiet, sides),
+            scatter: motion(self.quiet, sides).unwrap_or_default(),
             ..ContrastSettings::default()
         };
         let compared = match nothing_beside(&off, &on) {

@@ -5,7 +5,7 @@
 //! and propagation work).
 
 use super::pieces::{Piece, Sides};
-use crate::contrast::BandMotion;
+use crate::contrast::TakeScatter;
 use crate::night::Timeline;
 use crate::night::episodes::runs::{Levels, Run, Spotted};
 use crate::signal::spectrum::statistics::median;
@@ -72,7 +72,7 @@ impl Quiet {
 }
 
 /// The motion that matters to one episode's comparison; `None` where there is too little quiet to tell.
-pub(crate) fn motion(quiet: &Quiet, sides: &Sides) -> Option<BandMotion> {
+pub(crate) fn motion(quiet: &Quiet, sides: &Sides) -> Option<TakeScatter> {
     let middle = |piece: &Piece| (piece.from_s + piece.to_s) / 2.0;
     let at_s = middle(sides.on.first()?);
     let run = quiet.runs.iter().find(|run| (run.from_s..=run.to_s).contains(&at_s))?;
@@ -86,7 +86,8 @@ pub(crate) fn motion(quiet: &Quiet, sides: &Sides) -> Option<BandMotion> {
     };
     // Where the quiet is never so far apart, what it does over the furthest there is.
     let furthest = (1..=8).find_map(|share| Quiet::apart(run, apart_s / f64::from(share)));
-    Some(BandMotion {
+    Some(TakeScatter {
+        drift: 0.0,
         sd_db: (square / 2.0).sqrt(),
         dof: (pairs as f64 / PAIRS_PER_DOF).clamp(2.0, MOST_DOF),
         apart_db: furthest.map_or(square, |far| far.0).sqrt(),

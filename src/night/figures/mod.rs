@@ -80,7 +80,7 @@ impl<'a> Scene<'a> {
                     start_s: episode.start_s,
                     end_s: episode.end_s,
                     name: (at + 1).to_string(),
-                    is_sure: episode.contrast.is_sound(),
+                    is_sure: episode.contrast.is_unspoilt(),
                 })
                 .collect(),
         }

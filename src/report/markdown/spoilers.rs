@@ -24,21 +24,8 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     for left_out in &report.left_out {
         items.push(format!("Left out, {}: {}", label(&left_out.file), left_out.reason).into());
     }
-    let untold: Vec<String> = report.comparisons().with_unknown_gain().into_iter().map(name_of).collect();
-    if !untold.is_empty() {
-        let text = format!(
-            "Nothing shows that the gain was fixed, {}: no label says that AGC was off, and no steady carrier stands in \
-             both states. An AGC makes a rise read too small, or hides it. Label the gain, or tune so that a steady \
-             carrier is heard.",
-            and_at_most(&untold, NAMES)
-        );
-        items.push(text.into());
-    }
     if items.is_empty() {
         items.push(NOTES.nothing_against.as_str().into());
-    }
-    if report.contrasts.iter().any(|c| c.off.len() == 1) {
-        items.push(NOTES.one_off_recording.as_str().into());
     }
     doc.list(items);
 }

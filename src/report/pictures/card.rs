@@ -22,7 +22,7 @@ impl Scene<'_> {
             verdict: sentence(result, self.report),
             trust: trust_sentence(self.trust),
             trust_level: match self.trust {
-                Trust::Sound => 0,
+                Trust::Sound | Trust::Unrepeated => 0,
                 Trust::Doubtful => 1,
                 Trust::Void => 2,
             },
@@ -81,6 +81,7 @@ impl Scene<'_> {
 fn trust_sentence(trust: Trust) -> String {
     match trust {
         Trust::Sound => "Sound: nothing was found that spoils the figures.",
+        Trust::Unrepeated => "Unrepeated: nothing spoils the figures, but off or on was recorded once only.",
         Trust::Doubtful => "Doubtful: the figures may be off.",
         Trust::Void => "Void: the figures mean nothing.",
     }

@@ -19,7 +19,7 @@ pub fn headline(contrast: &ContrastResult) -> String {
     match contrast.trust {
         Trust::Void => format!("{who}: no result, the comparison is void"),
         Trust::Doubtful => format!("{who}: {}, doubtful", short_verdict(contrast)),
-        Trust::Sound => format!("{who}: {}", short_verdict(contrast)),
+        Trust::Sound | Trust::Unrepeated => format!("{who}: {}", short_verdict(contrast)),
     }
 }
 
@@ -33,7 +33,7 @@ fn short_verdict(c: &ContrastResult) -> String {
         }
         (None, Change::Unknown) => "no new line, noise not measurable".to_owned(),
         (None, Change::NotSure(..) | Change::Up(..)) => match c.detection_limit_db {
-            Some(limit) if c.is_sound() => format!("no change found, limit {}", db(limit)),
+            Some(limit) if c.is_unspoilt() => format!("no change found, limit {}", db(limit)),
             _ => "no change found".to_owned(),
         },
         (Unclear, Change::Unknown) => "not measurable".to_owned(),
