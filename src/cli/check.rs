@@ -39,7 +39,7 @@ fn findings(report: &Report) -> String {
         doc.lead("Mind:");
         doc.list(alerts(remarks));
     }
-    let safety = crate::report::terminal::safety_lines(report);
+    let safety = crate::report::findings::safety_lines(report);
     if !safety.is_empty() {
         doc.lead("Before you try it:");
         doc.list(alerts(safety));

@@ -135,7 +135,7 @@ pub fn answers(run: &SessionRun) -> String {
     if text.is_empty() {
         text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
     }
-    crate::report::terminal::terminal_lines(&run.report)
+    crate::report::findings::terminal_lines(&run.report)
         .iter()
         .for_each(|line| text.push_str(&format!("{line}\n")));
     text

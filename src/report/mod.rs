@@ -6,6 +6,7 @@
 
 pub mod contract;
 pub mod csv_tables;
+pub mod findings;
 pub mod folder;
 pub mod markdown;
 pub mod pictures;
@@ -14,7 +15,6 @@ pub(crate) mod prose;
 pub mod publish;
 #[cfg(test)]
 pub(crate) mod sample;
-pub mod terminal;
 pub mod verdict;
 pub mod words;
 

@@ -4,9 +4,9 @@
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::words::kind_word;
 use crate::contrast::{Certainty, Character, loudest};
-use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
 use crate::labels::Setting;
 use crate::report::contract::Report;
+use crate::report::findings;
 use crate::report::words::{causes, is_note};
 use crate::text::{
     Column, Document, List, Mark, Plain, Table, Words, count, hz, interval, label, number, one_line, plain, signed,
@@ -103,11 +103,11 @@ impl Digest {
         Self {
             head,
             rows: rows(report),
-            combs: switching_comb::digest(&report.switching_combs),
-            listening: for_a_listener(report),
+            combs: findings::over_the_dial(report),
+            listening: findings::for_a_listener(report),
             carriers: carriers(report),
             concerns: concerns(report),
-            findings: taken_together(report),
+            findings: findings::taken_together(report),
             foot: foot(report),
         }
     }
@@ -341,25 +341,6 @@ fn dial(setting: &Setting) -> Option<String> {
     let mode = setting.mode.map_or_else(String::new, |m| format!(" {m}"));
     let wide = setting.bandwidth_hz.map_or_else(String::new, |b| format!(", {} Hz wide", number(b, 0)));
     Some(format!("{} kHz{mode}{wide}", number(khz, 1)))
-}
-
-/// What the noise means to a listener: cost, target, published noise, and supplies that must not be connected.
-fn for_a_listener(report: &Report) -> Vec<String> {
-    let found = &report.listening;
-    let mut lines: Vec<String> = listening::digest(&report.contrasts, &found.costs).into_iter().collect();
-    lines.extend(found.target.iter().map(target::digest));
-    lines.extend(man_made::digest(&found.station_noise));
-    lines.extend(supply::digest(&found.supplies));
-    lines
-}
-
-/// What several comparisons together tell, one line each, most telling first.
-fn taken_together(report: &Report) -> Vec<String> {
-    let ladders = || report.ladders.iter();
-    let mut lines: Vec<String> = ladders().filter_map(ladder::words::choke_digest).collect();
-    lines.extend(budget::digest(&report.budget, &report.joint));
-    lines.extend(ladders().filter_map(ladder::words::appeared_digest));
-    lines
 }
 
 #[cfg(test)]
