@@ -25,7 +25,7 @@ pub fn markdown(report: &Report) -> String {
     let report = &report.readable();
     let mut doc = Document::default();
     if let Some(night) = &report.night {
-        crate::night::section::write(&mut doc, report, night);
+        crate::report::night::section::write(&mut doc, report, night);
         return crate::text::markdown(&doc);
     }
     let devices = devices(report);

@@ -2,8 +2,8 @@
 //! know.
 
 use crate::night::result::{NightCarrier, NightFacts};
-use crate::night::words::{hours, time_of};
 use crate::notes::NOTES;
+use crate::report::night::words::{hours, time_of};
 use crate::text::{Column, Document, Table, Words, and, clock, number};
 
 /// Rows of the table; the rest stands in the JSON.

@@ -1,20 +1,17 @@
 //! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
 
 use crate::contrast::Character;
-
-pub mod carriers;
-pub mod patterns;
-
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::{self, kind_word};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
-use crate::night::words::{hours, span};
 use crate::notes::NOTES;
 use crate::report::contract::Report;
 use crate::report::markdown::closing::how_to_read;
+use crate::report::night::words::{hours, span};
+use crate::report::night::{carriers, patterns};
 use crate::report::verdict::episode_sentence;
 use crate::text::{
     Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
@@ -24,6 +21,8 @@ use crate::warning::Trust;
 
 /// Episodes told one by one; all are in the table and the JSON.
 const TOLD: usize = 24;
+/// Episodes told on the terminal; all are in the report.
+const MOST_LINES: usize = 20;
 /// Carriers named of an episode.
 const CARRIERS: usize = 6;
 
@@ -103,6 +102,13 @@ pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
         (None, _) => String::new(),
     };
     format!("Noise came {times}, {all}{strongest}.")
+}
+
+/// The answer's first sentence, without its stop: the title of the figures.
+pub(crate) fn finding(report: &Report, night: &NightFacts) -> String {
+    let answer = answer(report, night);
+    let first = answer.split_inclusive(". ").next().unwrap_or_default();
+    first.trim_end_matches([' ', '.']).to_owned()
 }
 
 /// By the excess where it means something, else by the jump of the level.
@@ -311,8 +317,24 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
     doc.list(items);
 }
 
+/// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
+pub fn night_lines(report: &Report) -> Vec<String> {
+    let report = &report.readable();
+    let Some(night) = &report.night else { return Vec::new() };
+    let mut lines = vec![answer(report, night)];
+    lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
+        let known = known_noise(&episode.contrast).map_or_else(String::new, |known| format!(". {known}"));
+        line(episode, report) + &known
+    }));
+    let more = report.episodes.len().saturating_sub(MOST_LINES);
+    if more > 0 {
+        lines.push(format!("... and {more} more in the report."));
+    }
+    lines
+}
+
 /// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
-pub(crate) fn line(episode: &Episode, report: &Report) -> String {
+fn line(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
     if c.is_void() {
         let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));

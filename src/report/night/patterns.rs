@@ -4,8 +4,8 @@
 use crate::findings::picture::FigureKind;
 use crate::night::figures::on_times::noise_words;
 use crate::night::result::{EpisodeEdge, NightFacts, NightPattern, Regularity, SwitchLog};
-use crate::night::words::span;
 use crate::report::contract::Report;
+use crate::report::night::words::span;
 use crate::text::{Document, Words, and, capital, clock, count, label, number, percent, times};
 
 /// The smallest chance that the draws can tell (`night::recurrence::pattern`).
@@ -13,7 +13,7 @@ const RAREST: f64 = 1e-4;
 /// Lengths that scatter by less than this share of their mean are told as one.
 const ALIKE: f64 = 0.3;
 /// Chance above which a log that fits is no explanation.
-const NO_EXPLANATION: f64 = 0.05;
+pub(crate) const NO_EXPLANATION: f64 = 0.05;
 
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     if let Some(log) = &night.switch_log {

@@ -7,9 +7,10 @@ use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
 use crate::night::figures::on_times::{on_times_label, on_times_note};
 use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
-use crate::night::section::{answer, rise_db};
-use crate::night::words::hours;
 use crate::report::contract::Report;
+use crate::report::night::patterns::NO_EXPLANATION;
+use crate::report::night::section::{answer, rise_db};
+use crate::report::night::words::hours;
 use crate::report::post::{POST_LIMIT, excess, foot, kind, note_under, part};
 use crate::report::words::{causes, is_note};
 use crate::text::{
@@ -18,8 +19,6 @@ use crate::text::{
 
 /// Comings of one noise told by their numbers.
 const NUMBERS: usize = 8;
-/// Chance above which a log that fits explains nothing, as in the report.
-const NO_EXPLANATION: f64 = 0.05;
 
 /// Text of a night's digest, below [`POST_LIMIT`], no line wider than 72 columns.
 pub(crate) fn post(report: &Report, night: &NightFacts) -> String {
