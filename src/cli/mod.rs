@@ -70,7 +70,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
         Command::Completions(args) => install::completions(args, console),
-        Command::Guide(args) => guide::run(args, console),
+        Command::Guide(args) => guide::run(args.topic, console),
         Command::Manual => install::manual(console),
         Command::Demo(args) => demo::run(args, console),
     }

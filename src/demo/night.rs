@@ -190,6 +190,11 @@ impl NightStory {
     }
 }
 
+/// Number of the sample at some time.
+fn sample_at(at_s: f64) -> u64 {
+    (at_s * f64::from(RATE_HZ)).round() as u64
+}
+
 /// Power over the band's that lifts it by so much.
 fn added(excess_db: f64) -> f64 {
     Db(excess_db).ratio() - 1.0

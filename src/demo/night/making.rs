@@ -7,7 +7,7 @@ use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
 use super::tones::{DeviceTones, StationWave};
-use super::{BAND, NightSound, NightStory, RATE_HZ, added};
+use super::{BAND, NightSound, NightStory, RATE_HZ, added, sample_at};
 use crate::audio::{AudioError, Problem};
 use crate::demo::DemoError;
 use crate::demo::synth::{Gauss, Receiver};
@@ -58,10 +58,6 @@ pub fn write_night(
     }
     open.into_iter().try_for_each(Writing::end)?;
     Ok(files)
-}
-
-pub(super) fn sample_at(at_s: f64) -> u64 {
-    (at_s * f64::from(RATE_HZ)).round() as u64
 }
 
 /// "shed-2026-03-14T21-30-00Z.wav": the night begins at half past nine.

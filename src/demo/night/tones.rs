@@ -3,8 +3,7 @@
 use std::f64::consts::TAU;
 use std::rc::Rc;
 
-use super::making::sample_at;
-use super::{BAND, NightNoise, NightSending, NightSound, NightStation, RATE_HZ, added};
+use super::{BAND, NightNoise, NightSending, NightSound, NightStation, RATE_HZ, added, sample_at};
 use crate::demo::synth::{Fading, Gauss, Receiver, Scene, Station, mean_square};
 use crate::units::{Db, Dbfs};
 

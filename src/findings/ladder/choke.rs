@@ -11,9 +11,9 @@
 //! Not here: excess and its intervals (`contrast`), which steps are labelled how (`choke_steps`).
 
 use rustfft::num_complex::Complex64;
-use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
+use super::result::ChokeVerdict;
 use super::steps::attenuation;
 use crate::units::{Estimate, in_db, ratio_of_db};
 
@@ -65,25 +65,6 @@ impl ChokeStep {
     fn worth(&self) -> f64 {
         windings_worth(self.ferrites, self.turns)
     }
-}
-
-/// What the steps say of the choke.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ChokeVerdict {
-    /// They go as a series impedance makes them.
-    Fits,
-    /// They would go so with and without any effect: nothing can be told yet.
-    Unsure,
-    /// Two or more steps took nothing off: the noise leaves by another way.
-    NoUse,
-    /// The first pieces helped, further ones less than a series impedance would: the rest leaves by another way, or
-    /// the pieces have reached their limit.
-    Flattens,
-    /// A step made the device louder, as a choke can that resonates with its lead.
-    Worse,
-    /// They go otherwise than any of these.
-    PoorFit,
 }
 
 /// What more pieces or turns would buy.

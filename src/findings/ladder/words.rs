@@ -2,11 +2,9 @@
 //! light. Not here: the table of the steps (`table`).
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::ladder::choke::ChokeVerdict;
 use crate::findings::ladder::result::{
-    Appeared, AppearedWhat, ChokeForecast, ChokeResult, FollowedCarrier, Ladder,
+    Appeared, AppearedWhat, ChokeForecast, ChokeResult, ChokeVerdict, FollowedCarrier, Ladder, Origin,
 };
-use crate::findings::ladder::unmasked::Origin;
 use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
 

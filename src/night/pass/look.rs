@@ -3,7 +3,6 @@
 //!
 //! Where stretches can't be gone to the spots are the recording's first minutes.
 
-use super::plan::Grid;
 use crate::audio::{AudioError, Parts};
 use crate::signal::spectrum::{
     FramePlan, Passband, SlicesBuilder, Stft, find_passband, frequency_floor, median_over_slices,
@@ -30,13 +29,13 @@ impl Look {
     /// Its beginning can't be read.
     pub fn at(
         parts: &Parts,
-        grid: &Grid,
+        rate_hz: u32,
         length_s: f64,
         wished: Option<Passband>,
     ) -> Result<Option<Self>, AudioError> {
-        let plan = FramePlan::for_rate(grid.rate_hz);
+        let plan = FramePlan::for_rate(rate_hz);
         let mut slices = SlicesBuilder::new(&plan);
-        let rate_hz = f64::from(grid.rate_hz);
+        let rate_hz = f64::from(rate_hz);
         let seconds = (SHARE * length_s).clamp(LEAST_S, MOST_S);
         match parts.frames() {
             Some(frames) if frames as f64 > seconds * rate_hz => {

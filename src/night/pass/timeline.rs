@@ -15,6 +15,10 @@ use crate::signal::spectrum::Passband;
 use crate::signal::spectrum::statistics::quantile;
 use crate::units::Db;
 
+/// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.
+/// Chosen.
+const JOIN_S: f64 = 3.0;
+
 /// A night.
 #[derive(Debug, Clone)]
 pub struct Timeline {
@@ -162,6 +166,20 @@ impl Timeline {
         }
         minutes.into_iter().filter_map(|(number, gathered)| gathered.minute(number)).collect()
     }
+}
+
+/// Gaps and overlaps of recordings in order of their start.
+pub(crate) fn joins(passages: &[Passage]) -> Vec<Join> {
+    let mut end_s = f64::NEG_INFINITY;
+    let mut found = Vec::new();
+    for (at, passage) in passages.iter().enumerate() {
+        let gap_s = passage.start_s - end_s;
+        if at > 0 && gap_s.abs() > JOIN_S {
+            found.push(Join { at, file: passage.file.clone(), gap_s });
+        }
+        end_s = end_s.max(passage.start_s + passage.duration_s);
+    }
+    found
 }
 
 #[derive(Default)]
