@@ -33,7 +33,7 @@ enum Exit {
     Stopped,
 }
 
-/// Wrong use, or nothing could be done.
+/// Wrong use, or nothing could be done. Common practice for wrong use; the guide `commands` promises it.
 const FAILED: u8 = 2;
 
 /// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings

@@ -8,6 +8,7 @@ use std::fmt::Write as _;
 use super::synth::{Carrier, Carriers, Hash, Receiver, Scene, Trap};
 use crate::units::{Db, Dbfs};
 
+/// As in the pond evening (`evening`): rate, and noise of band, receiver and sound card.
 const RATE_HZ: u32 = 8000;
 /// Length of every take, s (chosen: short, for a small download).
 pub(super) const SECONDS: f64 = 5.0;
@@ -24,7 +25,8 @@ const RAILWAY_DB: f64 = 4.0;
 const PRINTER_DB: f64 = 5.0;
 /// What the controller's linear supply takes off its hash, dB (invented).
 const LINEAR_DB: f64 = 34.0;
-/// The fan's switching frequency, its multiples that are heard, and the one in the lower sideband.
+/// The fan's switching frequency, its multiples that are heard, and the one in the lower sideband (invented:
+/// spread from 80 m to 10 m, as amateur bands lie).
 const FAN_HZ: f64 = 43_712.6;
 const FAN_HEARD: [u32; 7] = [88, 161, 233, 322, 415, 487, 645];
 const FAN_LSB: u32 = 233;

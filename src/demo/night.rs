@@ -12,10 +12,12 @@ use crate::units::{Db, Dbfs};
 
 pub use making::write_night;
 
+/// As in the other evenings.
 const RATE_HZ: u32 = 8000;
-/// The band's noise in the passband when nothing is on and nothing fades.
+/// The band's noise in the passband when nothing is on and nothing fades. Invented: a recorder set well, with room
+/// above.
 const BAND: Dbfs = Dbfs(-42.0);
-/// Slow fading of the band: swing to each side and period.
+/// Slow fading of the band: swing to each side and period. Invented: slower and less than any noise comes or goes.
 const FADING_DB: f64 = 1.0;
 const FADING_S: f64 = 420.0;
 

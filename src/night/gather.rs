@@ -14,9 +14,10 @@ use crate::signal::spectrum::statistics::quantile;
 use crate::units::{Dbfs, counted};
 use crate::warning::{Code, Warning};
 
-/// Carriers named; a night with more of them is full of stations.
+/// Carriers named. Chosen: a night with more of them is full of stations, and nobody reads on.
 const MOST_CARRIERS: usize = 60;
-/// How near an added line of an episode lies to a carrier to be the same: two bins of the night's spectra.
+/// How near an added line of an episode lies to a carrier to be the same (chosen): two bins of the night's
+/// spectra.
 const SAME_LINE_HZ: f64 = 12.0;
 
 /// All that is known.

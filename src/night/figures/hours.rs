@@ -10,12 +10,13 @@ use crate::plot::letters;
 use crate::plot::page::{Drawn, HPos, Hand, Page, VPos};
 use crate::plot::theme::{self, Sizes};
 
-/// A gap longer than this share of all that is recorded is drawn as a break of [`BREAK_SHARE`].
+/// A gap longer than this share of all that is recorded is drawn as a break of [`BREAK_SHARE`]. Chosen by eye: a
+/// shorter gap is worth its true width.
 const LONG_SHARE: f64 = 0.08;
 const BREAK_SHARE: f64 = 0.02;
-/// Some three hundred years: no night is longer.
+/// Some three hundred years: no night is longer. Chosen: it keeps hostile dates from the arithmetic.
 const LONGEST_S: f64 = 1e10;
-/// Distances of ticks, s.
+/// Distances of ticks, s. Chosen: those that clocks and calendars show.
 const STEPS_S: [f64; 16] = [
     10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 10_800.0, 21_600.0, 43_200.0, 86_400.0,
     172_800.0, 604_800.0,
@@ -232,7 +233,7 @@ impl Hours {
     }
 }
 
-/// Days that are named on the time axis.
+/// Days that are named on the time axis. Chosen: some ten years; beyond, names would not fit anyhow.
 const MOST_DAYS: usize = 4000;
 
 /// The days on which something is recorded, at most [`MOST_DAYS`]; `starts_at_s`: time of day of the night's start.

@@ -16,7 +16,7 @@ use on_times::{OnTimesFigure, OnTimesRow, on_times_label, on_times_note, on_time
 use timeline::{MarkedEpisode, TimelineFigure};
 use waterfall::WaterfallFigure;
 
-/// Episodes from which on their times are drawn: a single one is seen in the other figures.
+/// Episodes from which on their times are drawn: chosen, for a single one is seen in the other figures.
 const LEAST_TIMES: usize = 2;
 
 /// What the figures show beside the timeline.

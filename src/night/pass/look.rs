@@ -8,11 +8,13 @@ use crate::signal::spectrum::{
     FramePlan, Passband, SlicesBuilder, Stft, find_passband, frequency_floor, median_over_slices,
 };
 
-/// Share of the recording that is looked at, within bounds: the upper one is what slices hold unmerged.
+/// Share of the recording that is looked at, within bounds: the upper one is what slices hold unmerged. Chosen: it
+/// adds little to the time of the pass; ten seconds are the least that show a passband.
 const SHARE: f64 = 1.0 / 24.0;
 const LEAST_S: f64 = 10.0;
 const MOST_S: f64 = 128.0;
-/// Length of a spot.
+/// Length of a spot. Chosen: many short spots see more of a night than few long ones, and one of this length still
+/// has some twenty spectra.
 const SPOT_S: f64 = 2.5;
 
 /// What was seen.

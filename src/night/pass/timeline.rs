@@ -94,6 +94,7 @@ pub struct Step {
 }
 
 /// Power in the passband from which on a step is called busy, over its noise: a steady line 2 dB down is below it.
+/// Chosen: so that the level's own scatter is not taken for a station.
 const BUSY_DB: f64 = 2.0;
 
 impl Step {

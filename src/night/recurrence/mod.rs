@@ -16,10 +16,12 @@ use crate::night::recurrence::pattern::{Pattern, Period, Span, pattern};
 use crate::night::recurrence::switch_log::Entry;
 use crate::night::result::{EpisodeEdge, LogEntry, LogMatch, NightPattern, Regularity, SwitchLog};
 
-/// Entries this long before or after the night, s, may still belong to it: clocks are off.
+/// Entries this long before or after the night, s, may still belong to it: clocks are off. Chosen: as much as
+/// `explain` allows them.
 const BESIDE_NIGHT_S: f64 = 600.0;
 
-/// A night shorter than this is mostly what clocks may be off: shifting the log against it tells nothing of chance.
+/// A night shorter than this is mostly what clocks may be off: shifting the log against it tells nothing of
+/// chance. Chosen: twelve times that.
 const LEAST_NIGHT_S: f64 = 7200.0;
 
 /// Episodes that are told together: what resembles one known noise, else what is of one kind.

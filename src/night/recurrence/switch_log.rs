@@ -35,7 +35,8 @@ pub enum LogError {
 const FORMS: [&str; 4] = ["%Y-%m-%d %H:%M:%S", "%Y-%m-%d %H:%M", "%d.%m.%Y %H:%M:%S", "%d.%m.%Y %H:%M"];
 /// Times of day without a date.
 const HOURS: [&str; 2] = ["%H:%M:%S", "%H:%M"];
-/// How long before the night's begin a time of day may lie; else it is the next day's.
+/// How long before the night's begin a time of day may lie; else it is the next day's. Chosen: a log is begun a
+/// little early, not hours.
 const BEFORE_S: i64 = 3600;
 
 /// Reads a log: `time, device, on|off`, separated by commas or semicolons, with or without a line of titles; lines

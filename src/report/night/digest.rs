@@ -17,7 +17,7 @@ use crate::text::{
     Column, Document, Mark, Plain, Table, Words, and_at_most, clock, count, label, number, percent, plain,
 };
 
-/// Comings of one noise told by their numbers.
+/// Comings of one noise told by their numbers. Chosen: they fit in a line of the digest.
 const NUMBERS: usize = 8;
 
 /// Text of a night's digest, below [`POST_LIMIT`], no line wider than 72 columns.

@@ -8,11 +8,12 @@ use crate::report::contract::Report;
 use crate::report::night::words::span;
 use crate::text::{Document, Words, and, capital, clock, count, label, number, percent, times};
 
-/// The smallest chance that the draws can tell (`night::recurrence::pattern`).
+/// The smallest chance that the draws can tell (`night::recurrence::pattern`: one of ten thousand).
 const RAREST: f64 = 1e-4;
-/// Lengths that scatter by less than this share of their mean are told as one.
+/// Lengths that scatter by less than this share of their mean are told as one. Chosen: with more scatter a mean
+/// length says nothing.
 const ALIKE: f64 = 0.3;
-/// Chance above which a log that fits is no explanation.
+/// Chance above which a log that fits is no explanation. Common practice.
 pub(crate) const NO_EXPLANATION: f64 = 0.05;
 
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {

@@ -19,11 +19,11 @@ use crate::text::{
 };
 use crate::warning::Trust;
 
-/// Episodes told one by one; all are in the table and the JSON.
+/// Episodes told one by one. Chosen: nobody reads more; all are in the table and the JSON.
 const TOLD: usize = 24;
-/// Episodes told on the terminal; all are in the report.
+/// Episodes told on the terminal. Chosen: a screen has 24 lines; all are in the report.
 const MOST_LINES: usize = 20;
-/// Carriers named of an episode.
+/// Carriers named of an episode. Chosen: what a sentence bears.
 const CARRIERS: usize = 6;
 
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {

@@ -58,7 +58,7 @@ pub(crate) fn time_of(night: &NightFacts, at_s: f64) -> String {
     at.map_or_else(String::new, |at| format!("{at}{zone}"))
 }
 
-/// Longer episodes are told to the minute.
+/// Longer episodes are told to the minute. Chosen: a few seconds of ten minutes are no use to a reader.
 const BY_MINUTES_S: f64 = 600.0;
 
 /// "from 22:10 to 22:40", with seconds where it is short, with the date where the night is longer than a day.
