@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::receiver_takes::{CHECK_S, check_takes};
 use crate::contrast::planned_limit_db;
 use crate::labels::{ATTENUATORS_DB, Mode, State, labels_in_names, same_words};
-use crate::units::counted;
+use crate::text::count;
 
 /// Length of a take where neither it nor the time at hand is given, s (chosen).
 const USUAL_S: f64 = 30.0;
@@ -444,7 +444,7 @@ pub(super) fn described(words: &PlanWords) -> String {
         1 => ", 1 remedy".to_owned(),
         many => format!(", {many} remedies"),
     };
-    format!("{}{remedies}", counted(words.devices.len(), "device"))
+    format!("{}{remedies}", count(words.devices.len(), "device", "devices"))
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@
 //! receiver's own. Nothing here is a real place, person or product.
 
 use super::synth::{Buzz, Carrier, Carriers, Clicks, Fading, Hash, Receiver, Scene, Station, Trap};
+use crate::labels::State;
 use crate::units::{Db, Dbfs};
 
 /// Samples a second of all takes. Chosen: enough for a speech filter, and small files.
@@ -22,25 +23,6 @@ const CHARGER_EXCESS: Db = Db(14.0);
 pub(super) const STRIP_SPACING_HZ: f64 = 216.4;
 /// Mains frequency of the invented place, one of the two in use.
 pub(super) const MAINS_HZ: f64 = 50.0;
-
-/// State of a take.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum State {
-    Off,
-    On,
-    Terminated,
-}
-
-impl State {
-    /// The manifest's word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Off => "off",
-            Self::On => "on",
-            Self::Terminated => "terminated",
-        }
-    }
-}
 
 /// What is switched on in a take.
 #[derive(Debug, Clone, Copy, PartialEq)]

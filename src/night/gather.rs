@@ -11,7 +11,8 @@ use crate::night::recurrence::{self, patterns};
 use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording};
 use crate::night::{Clock, Minute, StartFrom, Timeline};
 use crate::signal::spectrum::statistics::quantile;
-use crate::units::{Dbfs, counted};
+use crate::text::count;
+use crate::units::Dbfs;
 use crate::warning::{Code, Warning};
 
 /// Carriers named. Chosen: a night with more of them is full of stations, and nobody reads on.
@@ -62,7 +63,7 @@ impl Gathered<'_> {
                 format!(
                     "{} of less than a minute {stand} alone: nothing was looked for in {no}. For single short recordings use \
                      session.",
-                    counted(short, "recording")
+                    count(short, "recording", "recordings")
                 ),
             ));
         }
@@ -74,7 +75,7 @@ impl Gathered<'_> {
                 format!(
                     "the start of {} is told by nothing but the file's date, which copying changes: put date and time into the \
                      name, or `started` into a session.toml.",
-                    counted(guessed, "recording")
+                    count(guessed, "recording", "recordings")
                 ),
             ));
         }

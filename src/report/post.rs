@@ -150,15 +150,15 @@ pub(crate) fn part(doc: &mut Document, head: &str, mark: Mark, items: &[String],
 /// A row a comparison; one for all of a device that was recorded all over the dial.
 fn rows(report: &Report) -> Vec<Row> {
     let mut rows = Vec::new();
-    let mut told: Vec<(&str, Option<&str>)> = Vec::new();
+    let mut seen: Vec<(&str, Option<&str>)> = Vec::new();
     for c in &report.contrasts {
         let of = (c.device.as_str(), c.remedy.as_deref());
         let alike: Vec<&ContrastResult> =
             report.contrasts.iter().filter(|o| (o.device.as_str(), o.remedy.as_deref()) == of).collect();
         if alike.len() <= SETTINGS_EACH {
             rows.push(Row::of_contrast(c, report));
-        } else if !told.contains(&of) {
-            told.push(of);
+        } else if !seen.contains(&of) {
+            seen.push(of);
             rows.push(Row::all_over_the_dial(&alike));
         }
     }
@@ -323,16 +323,16 @@ fn notes(report: &Report) -> Vec<String> {
         }
     }
     let guessed = report.warnings.iter().chain(report.contrasts.iter().flat_map(|c| &c.warnings));
-    let mut told = Vec::new();
+    let mut lines = Vec::new();
     match aside.len() {
         0 => {}
-        1 => told.push("1 off recording set aside as it stood apart from the others".to_owned()),
-        n => told.push(format!("{n} off recordings set aside as they stood apart from the others")),
+        1 => lines.push("1 off recording set aside as it stood apart from the others".to_owned()),
+        n => lines.push(format!("{n} off recordings set aside as they stood apart from the others")),
     }
     if guessed.into_iter().any(|w| w.code == Code::Guessed) {
-        told.push("what the labels left open was guessed; the report says what".to_owned());
+        lines.push("what the labels left open was guessed; the report says what".to_owned());
     }
-    told
+    lines
 }
 
 /// "14100.0 kHz USB, 2400 Hz wide"

@@ -369,9 +369,9 @@ impl Verdict<'_> {
         if parts.is_empty() {
             return "a mixture of several kinds".to_owned();
         }
-        let told: Vec<_> =
+        let kinds: Vec<_> =
             parts.iter().map(|p| format!("{} {}", percent(p.share), self.noun(p.character))).collect();
-        format!("a mixture, {}", and(&told))
+        format!("a mixture, {}", and(&kinds))
     }
 
     fn noun(&self, character: Character) -> String {

@@ -311,11 +311,11 @@ fn forecast(surface: &[Point], last: &ChokeStep, ferrites: u32, turns: u32) -> O
     let best = surface.iter().min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
     // A resistive choke, unless the steps speak against it: few steps leave the angle open.
     let resistive = surface.iter().filter(|p| p.cos == 1.0).min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
-    let told = if resistive.chi2 < best.chi2 + 1.0 { resistive } else { best };
+    let chosen = if resistive.chi2 < best.chi2 + 1.0 { resistive } else { best };
     let allowed = || surface.iter().filter(|p| p.chi2 <= best.chi2 + CHI2_95);
     let span = |f: &dyn Fn(&Point) -> f64| Estimate {
-        value: f(told),
-        ci95: (allowed().map(f).fold(f(told), f64::min), allowed().map(f).fold(f(told), f64::max)),
+        value: f(chosen),
+        ci95: (allowed().map(f).fold(f(chosen), f64::min), allowed().map(f).fold(f(chosen), f64::max)),
     };
     Some(Forecast { ferrites, turns, attenuation: span(&fall), excess: span(&excess) })
 }

@@ -116,14 +116,14 @@ impl Hours {
             .iter()
             .filter(|stretch| stretch.breaks)
             .map(|stretch| (stretch.at, number(stretch.from_s)));
-        let mut told: Vec<(f64, u64)> = vec![(first.at, number(first.from_s))];
+        let mut days: Vec<(f64, u64)> = vec![(first.at, number(first.from_s))];
         for (at, day) in begins {
-            if told.last().is_none_or(|last| last.1 != day) {
-                told.push((at, day));
+            if days.last().is_none_or(|last| last.1 != day) {
+                days.push((at, day));
             }
         }
-        let named = told.iter().filter_map(|(at, day)| Some((*at, self.day(*day)?.full.as_str())));
-        if told.len() > 1 { named.collect() } else { Vec::new() }
+        let named = days.iter().filter_map(|(at, day)| Some((*at, self.day(*day)?.full.as_str())));
+        if days.len() > 1 { named.collect() } else { Vec::new() }
     }
 
     /// More room below the axis than any other axis takes.

@@ -212,8 +212,8 @@ pub fn on_times_title(patterns: &[NightPattern], rows: &[(String, usize)]) -> St
     if let Some((pattern, period_s)) = surest.and_then(|pattern| Some((pattern, pattern.period_s?))) {
         return format!("{} comes back every {}", capital(&noise_words(pattern)), clock(period_s));
     }
-    let told: Vec<String> = rows.iter().map(|(name, came)| format!("{} {}", lower(name), times(*came))).collect();
-    capital(&and_at_most(&told, NAMED))
+    let noises: Vec<String> = rows.iter().map(|(name, came)| format!("{} {}", lower(name), times(*came))).collect();
+    capital(&and_at_most(&noises, NAMED))
 }
 
 /// "buzz", or "what resembles pump (buzz)".

@@ -39,15 +39,15 @@ pub(crate) struct Group<'a> {
 pub(crate) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<Group<'a>> {
     let mut groups: Vec<(Group<'a>, Vec<Character>)> = Vec::new();
     for (at, contrast) in contrasts.enumerate() {
-        let told = (!contrast.is_void()).then_some(contrast.character);
-        let known = told.and_then(|_| Some(contrast.known_noise.as_ref()?.one()?.name.as_str()));
-        let same = |group: &Group| group.known == known && (known.is_some() || group.kind == told);
+        let character = (!contrast.is_void()).then_some(contrast.character);
+        let known = character.and_then(|_| Some(contrast.known_noise.as_ref()?.one()?.name.as_str()));
+        let same = |group: &Group| group.known == known && (known.is_some() || group.kind == character);
         match groups.iter_mut().find(|(group, _)| same(group)) {
             Some((group, kinds)) => {
                 group.places.push(at);
-                kinds.extend(told);
+                kinds.extend(character);
             }
-            None => groups.push((Group { known, kind: told, places: vec![at] }, Vec::from_iter(told))),
+            None => groups.push((Group { known, kind: character, places: vec![at] }, Vec::from_iter(character))),
         }
     }
     groups.into_iter().map(|(group, kinds)| Group { kind: most_frequent(&kinds), ..group }).collect()

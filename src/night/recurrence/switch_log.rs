@@ -53,8 +53,8 @@ pub fn read(text: &str, origin: Timestamp, utc_is: f64) -> Result<Vec<Entry>, Lo
     let mut entries: Vec<Entry> = Vec::new();
     let mut titles = true;
     // Line by line, so that the number told is the file's own whatever lines are empty or comments.
-    for (line, told) in (1u64..).zip(text.lines()) {
-        let Some(row) = fields(told, delimiter).filter(|_| !told.trim_start().starts_with('#')) else { continue };
+    for (line, entry) in (1u64..).zip(text.lines()) {
+        let Some(row) = fields(entry, delimiter).filter(|_| !entry.trim_start().starts_with('#')) else { continue };
         let cells: Vec<&str> = row.iter().filter(|cell| !cell.is_empty()).collect();
         let is_title = titles && row.iter().next().is_some_and(|cell| !cell.contains(|c: char| c.is_ascii_digit()));
         titles = false;

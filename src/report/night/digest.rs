@@ -216,13 +216,13 @@ fn by_known(report: &Report) -> Vec<String> {
             None => names.push((&one.name, vec![at + 1], vec![one.resemblance])),
         }
     }
-    let told = names.into_iter().map(|(name, numbers, how)| {
+    let lines = names.into_iter().map(|(name, numbers, how)| {
         let ends = [how.iter().copied().fold(1.0, f64::min), how.iter().copied().fold(0.0, f64::max)];
         let [low, high] = ends.map(|resemblance| number(resemblance, 2));
         let range = if low == high { low } else { format!("{low} to {high}") };
         format!("like {} (resemblance {range} of 1): {}", label(name), listed(&numbers))
     });
-    told.collect()
+    lines.collect()
 }
 
 /// The one known noise that a comparison is taken for.

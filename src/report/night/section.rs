@@ -208,19 +208,19 @@ fn each(doc: &mut Document, report: &Report) {
 
 fn remarks(episode: &Episode) -> Vec<String> {
     let c = &episode.contrast;
-    let mut told = Vec::new();
+    let mut sentences = Vec::new();
     if !c.is_void() {
         let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&full_sentence(e))).collect();
-        told.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
-        told.extend(carriers(c));
-        told.extend(known_noise(c));
-        told.push(compared(episode));
+        sentences.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
+        sentences.extend(carriers(c));
+        sentences.extend(known_noise(c));
+        sentences.push(compared(episode));
     }
     if let Some(jump) = episode.jump_db.filter(|_| c.is_void()) {
-        told.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
+        sentences.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
     }
-    told.extend(c.warnings.iter().map(|warning| capital(&full_sentence(&warning.message))));
-    told
+    sentences.extend(c.warnings.iter().map(|warning| capital(&full_sentence(&warning.message))));
+    sentences
 }
 
 fn came(episode: &Episode) -> &'static str {
