@@ -153,11 +153,6 @@ pub fn dbm_of_reading(reading: &str, freq_hz: f64) -> Option<f64> {
     sane.then_some(s9 + 6.0 * (units - 9.0) + over)
 }
 
-/// "1 recording", "2 recordings".
-pub fn counted(count: usize, thing: &str) -> String {
-    if count == 1 { format!("1 {thing}") } else { format!("{count} {thing}s") }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

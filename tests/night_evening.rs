@@ -5,8 +5,9 @@
 mod truth;
 
 use noisetally::demo::night::{NightSound, NightStory};
-use noisetally::night::words::{night_lines, timeline_csv};
 use noisetally::report;
+use noisetally::report::night::section::night_lines;
+use noisetally::report::night::words::timeline_csv;
 use noisetally::warning::Trust;
 use truth::{Score, night};
 

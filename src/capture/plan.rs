@@ -8,22 +8,25 @@ use serde::{Deserialize, Serialize};
 use super::receiver_takes::{CHECK_S, check_takes};
 use crate::contrast::{TakeScatter, planned_limit_db};
 use crate::labels::{ATTENUATORS_DB, Mode, State, labels_in_names, same_words};
-use crate::units::counted;
+use crate::text::count;
 
 /// Length of a take where neither it nor the time at hand is given, s (chosen).
 const USUAL_S: f64 = 30.0;
-/// Shortest take that is planned by itself: the length the warnings ask for, s.
+/// Shortest take that is planned by itself: the length the warnings ask for (`too_short`), s.
 const SHORTEST_S: f64 = 20.0;
 /// Longest take that is planned by itself: beyond it the band moves more than the noise scatters (chosen),
 /// s.
 const LONGEST_S: f64 = 60.0;
-/// Lengths that can be asked for, s: below the first no figure can be trusted, above the second use a recorder.
+/// Lengths that can be asked for, s: below the first no figure can be trusted, above the second use a recorder
+/// (chosen).
 const ALLOWED_S: (f64, f64) = (3.0, 3600.0);
-/// Times on and off are recorded in turn where nothing is said: two off takes show whether the band moved.
+/// Times on and off are recorded in turn where nothing is said (chosen): two off takes show whether the band
+/// moved.
 const USUAL_ROUNDS: u32 = 2;
-/// Most rounds planned by themselves, and most that can be asked for.
+/// Most rounds planned by themselves, and most that can be asked for. Chosen: beyond four, time is better spent on
+/// another remedy; twenty guard against a slip of the finger.
 const MOST_ROUNDS: (u32, u32) = (4, 20);
-/// More takes than a name of two digits can count.
+/// Most takes: names count them with two digits.
 const MOST_TAKES: usize = 99;
 /// Time to switch a device and step back (chosen), s.
 const SWITCHING_S: f64 = 15.0;
@@ -444,7 +447,7 @@ pub(super) fn described(words: &PlanWords) -> String {
         1 => ", 1 remedy".to_owned(),
         many => format!(", {many} remedies"),
     };
-    format!("{}{remedies}", counted(words.devices.len(), "device"))
+    format!("{}{remedies}", count(words.devices.len(), "device", "devices"))
 }
 
 #[cfg(test)]

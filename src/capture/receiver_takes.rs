@@ -11,7 +11,7 @@ pub const CHECK_DIR: &str = "receiver-check";
 /// Length of each, s: in 2 kHz of noise two of them give the step to about 0.1 dB (radiometer equation).
 pub const CHECK_S: f64 = 6.0;
 
-/// How many there are.
+/// How many there are. Chosen: two of each, so that one that went wrong is seen.
 pub const CHECKS: usize = 4;
 
 /// One of them.

@@ -71,17 +71,17 @@ fn to_tick<W: Into<Words>>(page: &mut Document, items: impl IntoIterator<Item = 
 
 /// The general cautions, then those for what is planned, each once.
 pub(super) fn cautions(words: &PlanWords) -> Vec<&'static str> {
-    let mut told: Vec<&str> = always().iter().map(String::as_str).collect();
+    let mut texts: Vec<&str> = always().iter().map(String::as_str).collect();
     for device in &words.devices {
         let remedies = std::iter::once(None).chain(device.remedies.iter().map(|remedy| Some(remedy.as_str())));
         let called = remedies.flat_map(|remedy| called_for(&device.name, remedy));
         for text in called.filter_map(|about| about.on_sheet()) {
-            if !told.contains(&text) {
-                told.push(text);
+            if !texts.contains(&text) {
+                texts.push(text);
             }
         }
     }
-    told
+    texts
 }
 
 fn settings(page: &mut Document, plan: &Plan) {

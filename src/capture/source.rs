@@ -8,9 +8,9 @@ use std::io::{self, Read};
 use crate::audio::pcm::{Coding, Order};
 use crate::audio::{HIGHEST_RATE_HZ, LOWEST_RATE_HZ};
 
-/// Chunks before the samples that are skipped: more than this is no recorder's doing.
+/// Chunks before the samples that are skipped (chosen): more than this is no recorder's doing.
 const MOST_HEAD_BYTES: u64 = 1 << 20;
-/// Most channels recorded.
+/// Most channels recorded. Chosen: sound cards at home have no more.
 const MOST_CHANNELS: u16 = 8;
 
 /// How the samples come.

@@ -13,6 +13,7 @@ use jiff::Timestamp;
 
 use super::pump::{Flow, Pump};
 use crate::audio::{AudioError, ChannelChoice, Mono};
+use crate::signal::health::samples::{CLIPPED_SAMPLES, FULL_SCALE, SILENT};
 use crate::signal::measure::{MeasureSettings, Measurement};
 use crate::signal::spectrum::statistics::steady_level;
 use crate::units::{Db, Dbfs};
@@ -20,15 +21,11 @@ use crate::warning::Warning;
 
 /// Time between two looks at the live figures, s (chosen: steady to read, quick to follow a knob).
 const SLICE_S: f64 = 0.25;
-/// As long as nothing comes, the take waits; this long, the source is taken to be gone, s.
+/// As long as nothing comes, the take waits; this long, the source is taken to be gone, s. Chosen: far longer than
+/// any buffer holds back what is recorded.
 const STALLED_S: u64 = 5;
 /// After this much silence no take will come of it, s (chosen).
 const SILENT_S: f64 = 3.0;
-/// Level that counts as silence, as in the check of recordings.
-const SILENT: Dbfs = Dbfs(-90.0);
-/// From here on a sample counts as cut off, and this many of them as clipping.
-const FULL_SCALE: f32 = 0.9995;
-const CLIPPED_SAMPLES: u64 = 4;
 /// From this length of a take on, s, the rate at which samples come is compared with the one named, and must agree
 /// within this share (chosen: sound cards err by far less, and the next usual rate differs by 8 %).
 const RATE_TOLD_S: f64 = 10.0;

@@ -9,8 +9,7 @@ use crate::labels::Session;
 use crate::report;
 use crate::report::contract::Report;
 use crate::signal::recording_result::RecordingResult;
-use crate::text::{Column, Document, List, Mark, Plain, Table, plain};
-use crate::units::counted;
+use crate::text::{Column, Document, List, Mark, Plain, Table, count, plain};
 
 /// Runs the command.
 pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
@@ -23,12 +22,12 @@ pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
 
 fn findings(report: &Report) -> String {
     let mut doc = Document::default();
-    doc.lead(format!("{}:", counted(report.recordings.len(), "recording")));
+    doc.lead(format!("{}:", count(report.recordings.len(), "recording", "recordings")));
     doc.table(recordings(&report.recordings));
     if report.contrasts.is_empty() {
         doc.paragraph("Nothing to compare: no on recording has an off recording of the same setting.");
     } else {
-        doc.lead(format!("{}:", counted(report.contrasts.len(), "comparison")));
+        doc.lead(format!("{}:", count(report.contrasts.len(), "comparison", "comparisons")));
         doc.table(contrasts(&report.contrasts));
     }
     let alerts = |lines: Vec<String>| List::new(Mark::Alert, lines.into_iter().map(Into::into).collect());
@@ -39,7 +38,7 @@ fn findings(report: &Report) -> String {
         doc.lead("Mind:");
         doc.list(alerts(remarks));
     }
-    let safety = crate::report::terminal::safety_lines(report);
+    let safety = crate::report::findings::safety_lines(report);
     if !safety.is_empty() {
         doc.lead("Before you try it:");
         doc.list(alerts(safety));
@@ -111,7 +110,8 @@ fn remarks(report: &Report) -> Vec<String> {
     for (message, names) in of_contrasts {
         // A recording's own fault, named once more where it matters.
         if !found.iter().any(|known| known == message) {
-            let whose = if names.len() > 2 { counted(names.len(), "comparison") } else { names.join("; ") };
+            let whose =
+                if names.len() > 2 { count(names.len(), "comparison", "comparisons") } else { names.join("; ") };
             found.push(format!("{whose}: {message}"));
         }
     }

@@ -4,14 +4,14 @@ use super::Exit;
 use super::args::DemoArgs;
 use super::output::Console;
 use crate::demo::{self, Evening};
-use crate::units::counted;
+use crate::text::count;
 
 /// Runs the command.
 pub fn run(args: &DemoArgs, console: &Console) -> anyhow::Result<Exit> {
     let files = demo::write_evening(&args.dir, args.evening, args.seed)?;
     console.note(&format!(
         "wrote {} to {}; now run: noisetally {} {}",
-        counted(files.len(), "file"),
+        count(files.len(), "file", "files"),
         args.dir.display(),
         if args.evening == Evening::Night { "night" } else { "session" },
         args.dir.display()

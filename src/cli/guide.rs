@@ -3,7 +3,6 @@
 use clap::ValueEnum;
 
 use super::Exit;
-use super::args::GuideArgs;
 use super::output::Console;
 
 /// The guides, in the order in which a newcomer needs them; what stands beside each is its line in the list.
@@ -61,8 +60,8 @@ impl Topic {
 }
 
 /// Prints a guide, or the list of them.
-pub fn run(args: &GuideArgs, console: &Console) -> anyhow::Result<Exit> {
-    match args.topic {
+pub fn run(topic: Option<Topic>, console: &Console) -> anyhow::Result<Exit> {
+    match topic {
         Some(topic) => console.result(topic.text())?,
         None => console.result(&list())?,
     }

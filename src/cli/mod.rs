@@ -33,7 +33,7 @@ enum Exit {
     Stopped,
 }
 
-/// Wrong use, or nothing could be done.
+/// Wrong use, or nothing could be done. Common practice for wrong use; the guide `commands` promises it.
 const FAILED: u8 = 2;
 
 /// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings
@@ -70,7 +70,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
         Command::Completions(args) => install::completions(args, console),
-        Command::Guide(args) => guide::run(args, console),
+        Command::Guide(args) => guide::run(args.topic, console),
         Command::Manual => install::manual(console),
         Command::Demo(args) => demo::run(args, console),
     }

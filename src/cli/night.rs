@@ -13,8 +13,7 @@ use crate::labels::dated_files;
 use crate::night::recurrence::switch_log;
 use crate::report;
 use crate::run::{Night, NightWishes};
-use crate::text::wrapped;
-use crate::units::counted;
+use crate::text::{count, wrapped};
 
 /// Runs the command.
 pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
@@ -38,8 +37,12 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
         drop(progress);
         crate::report::write_night_texts(&night.report, dir)
     })?;
-    let episodes = counted(night.report.episodes.len(), "episode");
-    note_made(&format!("{} and {episodes}", counted(night.timeline.passages.len(), "recording")), &out, console);
+    let episodes = count(night.report.episodes.len(), "episode", "episodes");
+    note_made(
+        &format!("{} and {episodes}", count(night.timeline.passages.len(), "recording", "recordings")),
+        &out,
+        console,
+    );
     if args.report.json {
         console.result(&report::json(&night.report))?;
     } else {
@@ -60,7 +63,7 @@ fn read_log(file: &Path) -> anyhow::Result<String> {
 
 /// The answer, then each episode in a line of its own.
 fn answers(night: &Night) -> String {
-    let lines = crate::night::words::night_lines(&night.report);
+    let lines = crate::report::night::section::night_lines(&night.report);
     let Some((answer, episodes)) = lines.split_first() else { return String::new() };
     let mut text = wrapped("", answer);
     episodes.iter().for_each(|line| text.push_str(&wrapped("  ", line)));

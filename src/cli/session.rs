@@ -14,7 +14,7 @@ use crate::report;
 use crate::report::contract::Report;
 use crate::run::measuring::Wishes;
 use crate::run::session::SessionRun;
-use crate::units::counted;
+use crate::text::count;
 
 /// Where reports go if nothing else is said.
 pub const REPORTS: &str = "reports";
@@ -102,8 +102,12 @@ pub fn write(mut run: SessionRun, out: &Path, force: bool, console: &Console) ->
         report::write_texts(&run.report, dir)
     })?;
     let report = &run.report;
-    let compared = counted(report.contrasts.len(), "comparison");
-    note_made(&format!("{} and {compared}", counted(report.recordings.len(), "recording")), out, console);
+    let compared = count(report.contrasts.len(), "comparison", "comparisons");
+    note_made(
+        &format!("{} and {compared}", count(report.recordings.len(), "recording", "recordings")),
+        out,
+        console,
+    );
     Ok(run)
 }
 
@@ -135,7 +139,7 @@ pub fn answers(run: &SessionRun) -> String {
     if text.is_empty() {
         text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
     }
-    crate::report::terminal::terminal_lines(&run.report)
+    crate::report::findings::terminal_lines(&run.report)
         .iter()
         .for_each(|line| text.push_str(&format!("{line}\n")));
     text

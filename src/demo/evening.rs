@@ -5,42 +5,24 @@
 //! receiver's own. Nothing here is a real place, person or product.
 
 use super::synth::{Buzz, Carrier, Carriers, Clicks, Fading, Hash, Receiver, Scene, Station, Trap};
+use crate::labels::State;
 use crate::units::{Db, Dbfs};
 
-/// Samples a second of all takes.
+/// Samples a second of all takes. Chosen: enough for a speech filter, and small files.
 pub(super) const RATE_HZ: u32 = 8000;
-/// Noise of the band in the passband.
+/// Noise of the band in the passband. Invented: a recorder set well, with room above.
 const BAND: Dbfs = Dbfs(-45.0);
-/// Noise of the receiver itself.
+/// Noise of the receiver itself. Invented: 17 dB below the band, so that it hardly counts.
 const RECEIVER: Dbfs = Dbfs(-62.0);
 /// Noise of the sound card over the whole width of the recording: it fills what the filter leaves empty, and adds
-/// less than 0.001 dB to the band's noise and 0.05 dB to the receiver's.
+/// less than 0.001 dB to the band's noise and 0.05 dB to the receiver's (chosen).
 const CARD: Dbfs = Dbfs(-82.0);
-/// What the charger does to the noise before anything is done to it.
+/// What the charger does to the noise before anything is done to it. Invented.
 const CHARGER_EXCESS: Db = Db(14.0);
 /// Distance of the LED strip's carriers: the rate of its dimmer (invented).
 pub(super) const STRIP_SPACING_HZ: f64 = 216.4;
-/// Mains frequency of the invented place.
+/// Mains frequency of the invented place, one of the two in use.
 pub(super) const MAINS_HZ: f64 = 50.0;
-
-/// State of a take.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum State {
-    Off,
-    On,
-    Terminated,
-}
-
-impl State {
-    /// The manifest's word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Off => "off",
-            Self::On => "on",
-            Self::Terminated => "terminated",
-        }
-    }
-}
 
 /// What is switched on in a take.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -6,8 +6,10 @@
 use std::fmt::Write as _;
 
 use super::synth::{Carrier, Carriers, Hash, Receiver, Scene, Trap};
+use crate::labels::State;
 use crate::units::{Db, Dbfs};
 
+/// As in the pond evening (`evening`): rate, and noise of band, receiver and sound card.
 const RATE_HZ: u32 = 8000;
 /// Length of every take, s (chosen: short, for a small download).
 pub(super) const SECONDS: f64 = 5.0;
@@ -24,7 +26,8 @@ const RAILWAY_DB: f64 = 4.0;
 const PRINTER_DB: f64 = 5.0;
 /// What the controller's linear supply takes off its hash, dB (invented).
 const LINEAR_DB: f64 = 34.0;
-/// The fan's switching frequency, its multiples that are heard, and the one in the lower sideband.
+/// The fan's switching frequency, its multiples that are heard, and the one in the lower sideband (invented:
+/// spread from 80 m to 10 m, as amateur bands lie).
 const FAN_HZ: f64 = 43_712.6;
 const FAN_HEARD: [u32; 7] = [88, 161, 233, 322, 415, 487, 645];
 const FAN_LSB: u32 = 233;
@@ -57,12 +60,12 @@ pub(super) fn takes() -> Vec<Take> {
 
 /// Ferrites, supplies and the budget, all on one dial.
 fn first_part() -> Vec<Take> {
-    let at = |name: &str, state: &str, labels: &str, hash: f64, carriers: &[(f64, f64)]| Take {
+    let at = |name: &str, state: State, labels: &str, hash: f64, carriers: &[(f64, f64)]| Take {
         file: name.into(),
         labels: format!("state = \"{state}\"\ndial_khz = {DIAL_KHZ}\nmode = \"USB\"\n{labels}"),
         hash,
         carriers: carriers.to_vec(),
-        terminated: state == "terminated",
+        terminated: state == State::Terminated,
     };
     let controller = "device = \"greenhouse controller\"\n";
     let hash = added(CONTROLLER_DB);
@@ -73,42 +76,42 @@ fn first_part() -> Vec<Take> {
     let new = (2041.0, -43.0);
     let (railway, printer) = (added(RAILWAY_DB), added(PRINTER_DB));
     vec![
-        at("off", "off", "dbm = -97.0\n", 0.0, &[]),
-        at("controller-on", "on", controller, hash, &[hidden]),
+        at("off", State::Off, "dbm = -97.0\n", 0.0, &[]),
+        at("controller-on", State::On, controller, hash, &[hidden]),
         at(
             "controller-one-ferrite",
-            "on",
+            State::On,
             &format!("{controller}remedy = \"one ferrite on sensor lead\"\norder = 1\nferrites = 1\n"),
             choked(1.0),
             &[hidden],
         ),
         at(
             "controller-three-ferrites",
-            "on",
+            State::On,
             &format!("{controller}remedy = \"three ferrites on sensor lead\"\norder = 2\nferrites = 3\n"),
             choked(3.0),
             &[hidden],
         ),
         at(
             "controller-linear-supply",
-            "on",
+            State::On,
             &format!("{controller}remedy = \"linear supply\"\norder = 3\n"),
             hash * Db(-LINEAR_DB).ratio(),
             &[hidden, new],
         ),
-        at("off", "off", "", 0.0, &[]),
-        at("railway-on", "on", "device = \"railway supply\"\n", railway, &[]),
-        at("printer-on", "on", "device = \"printer\"\n", printer, &[]),
-        at("both-on", "on", "device = \"railway supply + printer\"\n", railway + printer, &[]),
+        at("off", State::Off, "", 0.0, &[]),
+        at("railway-on", State::On, "device = \"railway supply\"\n", railway, &[]),
+        at("printer-on", State::On, "device = \"printer\"\n", printer, &[]),
+        at("both-on", State::On, "device = \"railway supply + printer\"\n", railway + printer, &[]),
         at(
             "railway-bench-supply",
-            "on",
+            State::On,
             "device = \"railway supply\"\nremedy = \"bench supply\"\n",
             added(0.1),
             &[],
         ),
-        at("printer-other-supply", "on", "device = \"printer\"\nremedy = \"other supply\"\n", added(3.0), &[]),
-        at("dummy-load", "terminated", "", 0.0, &[]),
+        at("printer-other-supply", State::On, "device = \"printer\"\nremedy = \"other supply\"\n", added(3.0), &[]),
+        at("dummy-load", State::Terminated, "", 0.0, &[]),
     ]
 }
 
@@ -130,8 +133,8 @@ fn fan() -> Vec<Take> {
     let mut takes = Vec::new();
     for (dial_hz, lsb, pitch_hz) in places {
         let (khz, mode) = (dial_hz / 1000.0, if lsb { "LSB" } else { "USB" });
-        for state in ["off", "on"] {
-            let heard = pitch_hz.filter(|_| state == "on").map(|hz| (hz, -50.0));
+        for state in [State::Off, State::On] {
+            let heard = pitch_hz.filter(|_| state == State::On).map(|hz| (hz, -50.0));
             takes.push(Take {
                 file: format!("fan-{khz:.0}-{state}"),
                 labels: format!(

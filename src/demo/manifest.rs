@@ -4,6 +4,7 @@ use serde::Serialize;
 use toml::value::Datetime;
 
 use super::evening::{ENTRIES, Entry, MAINS_HZ};
+use crate::labels::State;
 
 #[derive(Serialize)]
 struct Manifest {
@@ -25,7 +26,7 @@ struct Target {
 #[derive(Serialize)]
 struct Recording {
     file: &'static str,
-    state: &'static str,
+    state: State,
     #[serde(skip_serializing_if = "Option::is_none")]
     device: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -51,7 +52,7 @@ impl From<&Entry> for Recording {
     fn from(entry: &Entry) -> Self {
         Self {
             file: entry.file,
-            state: entry.state.word(),
+            state: entry.state,
             device: entry.source.device(),
             remedy: entry.remedy.map(|(words, _)| words),
             order: entry.remedy.map(|(_, order)| order),

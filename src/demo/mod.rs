@@ -17,6 +17,7 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 use crate::audio::{AudioError, write_wav};
+use crate::labels::State;
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
 use synth::{Kind, LineTruth, Take, TakeTruth};
 
@@ -128,8 +129,8 @@ fn write_takes(
 pub struct Truth {
     /// File name.
     pub file: &'static str,
-    /// "off", "on" or "terminated".
-    pub state: &'static str,
+    /// Its state.
+    pub state: State,
     /// The device that is on.
     pub device: Option<&'static str>,
     /// What was done to quieten it.
@@ -169,7 +170,7 @@ fn truth_of(entry: &Entry, powers: TakeTruth) -> Truth {
     let pulses: usize = powers.devices().filter(|p| p.kind == Kind::Clicks).map(|p| p.pulses_s.len()).sum();
     Truth {
         file: entry.file,
-        state: entry.state.word(),
+        state: entry.state,
         device: entry.source.device(),
         remedy: entry.remedy.map(|(words, _)| words),
         excess_db: powers.excess().0,

@@ -12,10 +12,12 @@ use crate::units::{Db, Dbfs};
 
 pub use making::write_night;
 
+/// As in the other evenings.
 const RATE_HZ: u32 = 8000;
-/// The band's noise in the passband when nothing is on and nothing fades.
+/// The band's noise in the passband when nothing is on and nothing fades. Invented: a recorder set well, with room
+/// above.
 const BAND: Dbfs = Dbfs(-42.0);
-/// Slow fading of the band: swing to each side and period.
+/// Slow fading of the band: swing to each side and period. Invented: slower and less than any noise comes or goes.
 const FADING_DB: f64 = 1.0;
 const FADING_S: f64 = 420.0;
 
@@ -188,6 +190,11 @@ impl NightStory {
             Db(self.band_db(noise.start_s)).ratio() + others.map(|other| added(other.excess_db)).sum::<f64>();
         Db::from_ratio(1.0 + own / before).0
     }
+}
+
+/// Number of the sample at some time.
+fn sample_at(at_s: f64) -> u64 {
+    (at_s * f64::from(RATE_HZ)).round() as u64
 }
 
 /// Power over the band's that lifts it by so much.

@@ -98,7 +98,7 @@ fn the_ladder_goes_as_the_story_tells() {
         let clicks = truth.device == Some("pond pump");
         assert_abs_diff_eq!(truth.steady_excess_db, if clicks { 0.0 } else { truth.excess_db }, epsilon = 1e-9);
     }
-    for truth in truths.iter().filter(|t| t.state != "on") {
+    for truth in truths.iter().filter(|t| t.state != State::On) {
         assert_eq!((truth.excess_db, truth.total_excess_db), (0.0, 0.0), "{}", truth.file);
         assert!(truth.lines.is_empty() && truth.kinds.is_empty());
     }
@@ -128,7 +128,7 @@ fn some_lines_hide_under_the_charger() {
 fn levels_are_those_of_a_quiet_band() {
     for truth in truths() {
         let noise = truth.powers.noise_level().0;
-        let expected = if truth.state == "terminated" { -62.0 } else { -44.91 };
+        let expected = if truth.state == State::Terminated { -62.0 } else { -44.91 };
         assert_abs_diff_eq!(noise, expected, epsilon = 0.01);
         for part in truth.powers.parts.iter().filter(|p| p.role == synth::Role::Station) {
             let snr = Db::from_ratio(part.measured / truth.powers.noise_expected).0;

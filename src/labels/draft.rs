@@ -1,7 +1,11 @@
 //! A first manifest written from the file names, for the user to finish.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;
+use std::sync::LazyLock;
+
+use serde::Deserialize;
 
 use super::error::SessionError;
 use super::fields::RECORDING_FIELDS;
@@ -11,7 +15,31 @@ use super::printable::{printable, quoted};
 
 /// Column at which the marks begin, so that they stand below each other (chosen: behind the longest usual line).
 const MARK_COLUMN: usize = 38;
-const GUESSED: &str = "# guessed from the file name";
+static WORDS: LazyLock<DraftWords> =
+    LazyLock::new(|| toml::from_str(include_str!("draft.toml")).expect("tests read the same text"));
+
+/// The file beside this one.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DraftWords {
+    head: String,
+    guessed: String,
+    title: String,
+    not_text: String,
+    not_clear: String,
+    session: Vec<Hint>,
+    /// By field.
+    recording: BTreeMap<String, String>,
+}
+
+/// A field that does not count until its mark is taken away.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Hint {
+    field: String,
+    example: String,
+    remark: String,
+}
 
 /// The text of a `session.toml` for the audio files in `dir`, in natural order: every field a name gave away is
 /// marked, the others stand as comments with an example. Read back, it gives the labels the names gave.
@@ -26,19 +54,11 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
     if found.is_empty() {
         return Err(SessionError::NoAudio { dir: dir.to_owned() });
     }
-    let mut text = String::from(
-        "# What each recording is. Look over what was guessed, fill in what is missing, take the # away where a\n\
-         # line is to count. A field given as \"\" means: none, and don't guess.\n",
-    );
-    marked(
-        &mut text,
-        &format!("title = {}", quoted(&files::folder_name(dir))),
-        "# the folder's name; stands in the report",
-    );
-    field(&mut text, "mains_hz", None, "50", "# 50 or 60");
-    field(&mut text, "station", None, "\"receiver, antenna, earth\"", "# stands in the report");
-    field(&mut text, "reference_hz", None, "1000.0", "# audio frequency of a steady carrier, off and on");
-    field(&mut text, "bands_khz", None, "[[7000, 7200], [14000, 14350]]", "# where to predict carriers");
+    let mut text = WORDS.head.clone();
+    marked(&mut text, &format!("title = {}", quoted(&files::folder_name(dir))), &WORDS.title);
+    for Hint { field, example, remark } in &WORDS.session {
+        marked(&mut text, &format!("# {field} = {example}"), remark);
+    }
     let names = names::read_all(found.iter().map(|f| f.name.as_str()));
     for (file, name) in found.iter().zip(&names) {
         recording(&mut text, file, name);
@@ -48,17 +68,14 @@ pub fn draft(dir: &Path) -> Result<String, SessionError> {
 
 fn recording(text: &mut String, file: &AudioFile, name: &FromName) {
     if !file.exact {
-        line(
-            text,
-            &format!("\n# {}: the name is no Unicode text; rename the file to list it here", printable(&file.name)),
-        );
+        line(text, &format!("\n# {}: {}", printable(&file.name), WORDS.not_text));
         return;
     }
     line(text, "\n[[recording]]");
     line(text, &format!("file = {}", quoted(&file.name)));
     match name.state {
-        Ok(state) => field(text, "state", Some(quoted(state.word())), "", ""),
-        Err(_) => field(text, "state", None, "\"on\"", "# off, on or terminated: the name does not say"),
+        Ok(state) => marked(text, &format!("state = {}", quoted(state.word())), &WORDS.guessed),
+        Err(_) => marked(text, "# state = \"on\"", remark("state")),
     }
     labels(text, name);
 }
@@ -66,38 +83,29 @@ fn recording(text: &mut String, file: &AudioFile, name: &FromName) {
 fn labels(text: &mut String, name: &FromName) {
     // File and state stand above.
     for (&(field, example), value) in RECORDING_FIELDS[2..].iter().zip(name.fields.written()) {
-        let remark = match field {
-            "remedy" => "# what was changed to quieten it",
-            "ferrites" => "# pieces on the lead",
-            "mode" => "# USB, LSB, CW, AM or FM",
-            "meter" => "# the receiver's own reading, or dbm = -85.0",
-            _ => "",
-        };
         match value {
             // No digit more than the name has: the last one tells how well the dial is known.
-            Some(value) => marked(text, &format!("{field} = {}", value.trim_end_matches(".0")), GUESSED),
+            Some(value) => marked(text, &format!("{field} = {}", value.trim_end_matches(".0")), &WORDS.guessed),
             None if ["turns", "band", "dbm", "channel", "note"].contains(&field) => {}
             // The first remedy of a ladder, where the manifest's example is the second.
-            None if field == "order" => marked(text, "# order = 1", "# place in the order of remedies"),
-            None => marked(text, &format!("# {example}"), remark),
+            None if field == "order" => marked(text, "# order = 1", remark(field)),
+            None => marked(text, &format!("# {example}"), remark(field)),
         }
     }
     if !name.unread.is_empty() {
-        line(text, &format!("# not clear in the name: {}", printable(&name.unread.join(", "))));
+        line(text, &format!("# {}: {}", WORDS.not_clear, printable(&name.unread.join(", "))));
     }
 }
 
-/// A line with a guessed value, or a hint that does not count.
-fn field(text: &mut String, name: &str, value: Option<String>, hint: &str, remark: &str) {
-    match value {
-        Some(value) => marked(text, &format!("{name} = {value}"), GUESSED),
-        None => marked(text, &format!("# {name} = {hint}"), remark),
-    }
+fn remark(field: &str) -> &'static str {
+    WORDS.recording.get(field).map_or("", String::as_str)
 }
 
+/// A line with what is to be said of it, if anything.
 fn marked(text: &mut String, body: &str, mark: &str) {
     let gap = MARK_COLUMN.saturating_sub(body.chars().count()).max(2);
-    line(text, format!("{body}{:gap$}{mark}", "").trim_end());
+    let mark = if mark.is_empty() { String::new() } else { format!("{:gap$}# {mark}", "") };
+    line(text, &format!("{body}{mark}"));
 }
 
 fn line(text: &mut String, content: &str) {

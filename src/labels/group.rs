@@ -10,10 +10,12 @@ use super::printable::{listing, printable, quoted, recordings};
 use crate::warning::{Code, Warning};
 
 /// One of the things that must be equal between the recordings of a contrast.
-struct Field {
+pub(super) struct Field {
     name: &'static str,
+    /// The same in words.
+    pub word: fn(&Fields) -> &'static str,
     /// The label as it is shown; `None`: not labelled.
-    shown: fn(&Fields) -> Option<String>,
+    pub shown: fn(&Fields) -> Option<String>,
     copy: fn(&Fields, &mut Fields),
 }
 
@@ -24,20 +26,37 @@ impl Field {
     }
 }
 
-const FIELDS: [Field; 5] = [
+pub(super) const FIELDS: [Field; 5] = [
     Field {
         name: "dial_khz",
+        word: |l| if l.dial_khz.is_some() { "dial" } else { "band" },
         shown: |l| l.dial_khz.map(|khz| format!("{khz} kHz")).or_else(|| l.band.clone()),
         copy: |from, to| (to.dial_khz, to.band) = (from.dial_khz, from.band.clone()),
     },
-    Field { name: "mode", shown: |l| l.mode.map(|m| m.to_string()), copy: |from, to| to.mode = from.mode },
+    Field {
+        name: "mode",
+        word: |_| "mode",
+        shown: |l| l.mode.map(|m| m.to_string()),
+        copy: |from, to| to.mode = from.mode,
+    },
     Field {
         name: "bandwidth_hz",
+        word: |_| "bandwidth",
         shown: |l| l.bandwidth_hz.map(|hz| format!("{hz} Hz")),
         copy: |from, to| to.bandwidth_hz = from.bandwidth_hz,
     },
-    Field { name: "antenna", shown: |l| l.antenna.clone(), copy: |from, to| to.antenna = from.antenna.clone() },
-    Field { name: "gain", shown: |l| l.gain.clone(), copy: |from, to| to.gain = from.gain.clone() },
+    Field {
+        name: "antenna",
+        word: |_| "antenna",
+        shown: |l| l.antenna.clone(),
+        copy: |from, to| to.antenna = from.antenna.clone(),
+    },
+    Field {
+        name: "gain",
+        word: |_| "gain",
+        shown: |l| l.gain.clone(),
+        copy: |from, to| to.gain = from.gain.clone(),
+    },
 ];
 
 /// The antenna is what a terminated recording replaces: it has none, and none is missing.

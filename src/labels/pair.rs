@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::fields::{Fields, State};
+use super::group::FIELDS;
 use super::label::{Label, Plan, Session, Setting};
 use super::names::{self, FromName};
 use super::printable::printable;
@@ -109,19 +110,13 @@ fn common_setting(off: &Label, on: &Label) -> Setting {
 }
 
 fn settings_differ(off: &Label, on: &Label) -> Option<Warning> {
-    let khz = |l: &Label| l.dial_khz.map(|khz| format!("{khz} kHz"));
-    let hz = |l: &Label| l.bandwidth_hz.map(|hz| format!("{hz} Hz"));
-    let differs: Vec<String> = [
-        ("dial", khz(off), khz(on)),
-        ("band", off.band.clone(), on.band.clone()),
-        ("mode", off.mode.map(|m| m.to_string()), on.mode.map(|m| m.to_string())),
-        ("bandwidth", hz(off), hz(on)),
-    ]
-    .into_iter()
-    .filter_map(|(what, a, b)| Some((what, a?, b?)))
-    .filter(|(_, a, b)| a != b)
-    .map(|(what, a, b)| format!("{what} ({} and {})", printable(&a), printable(&b)))
-    .collect();
+    let differs: Vec<String> = FIELDS
+        .iter()
+        .filter(|field| (field.word)(off) == (field.word)(on))
+        .filter_map(|field| Some(((field.word)(off), (field.shown)(off)?, (field.shown)(on)?)))
+        .filter(|(_, a, b)| a != b)
+        .map(|(what, a, b)| format!("{what} ({} and {})", printable(&a), printable(&b)))
+        .collect();
     (!differs.is_empty()).then(|| {
         let message = format!(
             "By their names the recordings differ in {}. Noise changes with each of these: record both with equal \

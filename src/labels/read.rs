@@ -16,7 +16,7 @@ use super::printable::{listing, printable, quoted, recordings};
 use super::{MANIFEST, group, key};
 use crate::warning::{Code, Warning};
 
-/// A manifest is some kilobytes; more than this is another file under its name.
+/// A manifest is some kilobytes (chosen: a thousand times that); more than this is another file under its name.
 const MANIFEST_MOST_BYTES: u64 = 4 << 20;
 
 impl Session {

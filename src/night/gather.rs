@@ -2,8 +2,6 @@
 
 use jiff::{SignedDuration, Timestamp};
 
-use crate::findings::listening::result::Listening;
-use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::night::compared::pieces::Piece;
 use crate::night::compared::{Compared, of_recording, recording_id};
 use crate::night::episodes::runs::Run;
@@ -12,21 +10,20 @@ use crate::night::recurrence::switch_log::Entry;
 use crate::night::recurrence::{self, patterns};
 use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording};
 use crate::night::{Clock, Minute, StartFrom, Timeline};
-use crate::report::contract::{Report, Tool};
 use crate::signal::spectrum::statistics::quantile;
-use crate::units::{Dbfs, counted};
+use crate::text::count;
+use crate::units::Dbfs;
 use crate::warning::{Code, Warning};
 
-/// Carriers named; a night with more of them is full of stations.
+/// Carriers named. Chosen: a night with more of them is full of stations, and nobody reads on.
 const MOST_CARRIERS: usize = 60;
-/// How near an added line of an episode lies to a carrier to be the same: two bins of the night's spectra.
+/// How near an added line of an episode lies to a carrier to be the same (chosen): two bins of the night's
+/// spectra.
 const SAME_LINE_HZ: f64 = 12.0;
 
 /// All that is known.
 pub(crate) struct Gathered<'a> {
     pub night: &'a Timeline,
-    pub title: &'a str,
-    pub mains_hz: f64,
     pub runs: &'a [Run],
     pub episodes: &'a [Compared],
     /// Lines followed, the strongest first.
@@ -35,37 +32,8 @@ pub(crate) struct Gathered<'a> {
     pub log: Option<&'a [Entry]>,
 }
 
-/// The night's results, without figures.
-pub(crate) fn report(all: &Gathered<'_>) -> Report {
-    let night = all.night;
-    Report {
-        schema: 1,
-        tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
-        session: SessionFacts { title: all.title.to_owned(), mains_hz: all.mains_hz, station: None },
-        settings: Vec::new(),
-        recordings: Vec::new(),
-        receiver_check: None,
-        contrasts: Vec::new(),
-        ladders: Vec::new(),
-        budget: Vec::new(),
-        joint: Vec::new(),
-        switching_combs: Vec::new(),
-        switching_combs_refused: Vec::new(),
-        episodes: all.episodes(),
-        night: Some(all.facts()),
-        listening: Listening::default(),
-        left_out: night
-            .left_out
-            .iter()
-            .map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() })
-            .collect(),
-        figures: Vec::new(),
-        warnings: warnings(night, all.runs),
-    }
-}
-
 impl Gathered<'_> {
-    fn episodes(&self) -> Vec<Episode> {
+    pub(crate) fn episodes(&self) -> Vec<Episode> {
         let spans = |pieces: &[Piece]| pieces.iter().map(|piece| [piece.from_s, piece.to_s]).collect();
         self.episodes
             .iter()
@@ -82,6 +50,36 @@ impl Gathered<'_> {
                 contrast: contrast.clone(),
             })
             .collect()
+    }
+
+    /// What concerns the night as a whole.
+    pub(crate) fn warnings(&self) -> Vec<Warning> {
+        let mut found = Vec::new();
+        let short = self.runs.iter().filter(|run| !run.is_long()).map(|run| run.passages.len()).sum();
+        if short > 0 {
+            let (stand, no) = if short == 1 { ("stands", "it") } else { ("stand", "them") };
+            found.push(Warning::new(
+                Code::TooShort,
+                format!(
+                    "{} of less than a minute {stand} alone: nothing was looked for in {no}. For single short recordings use \
+                     session.",
+                    count(short, "recording", "recordings")
+                ),
+            ));
+        }
+        let guessed =
+            self.night.passages.iter().filter(|passage| passage.start_from == StartFrom::FileTime).count();
+        if guessed > 0 {
+            found.push(Warning::new(
+                Code::Guessed,
+                format!(
+                    "the start of {} is told by nothing but the file's date, which copying changes: put date and time into the \
+                     name, or `started` into a session.toml.",
+                    count(guessed, "recording", "recordings")
+                ),
+            ));
+        }
+        found
     }
 
     fn carrier(&self, line: &Followed) -> NightCarrier {
@@ -104,7 +102,7 @@ impl Gathered<'_> {
         }
     }
 
-    fn facts(&self) -> NightFacts {
+    pub(crate) fn facts(&self) -> NightFacts {
         let night = self.night;
         let minutes = night.minutes();
         let searched_s = covered_s(self.runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect());
@@ -193,35 +191,6 @@ fn covered_s(mut spans: Vec<(f64, f64)>) -> f64 {
         until = until.max(to);
     }
     covered_s
-}
-
-/// What concerns the night as a whole.
-fn warnings(night: &Timeline, runs: &[Run]) -> Vec<Warning> {
-    let mut found = Vec::new();
-    let short = runs.iter().filter(|run| !run.is_long()).map(|run| run.passages.len()).sum();
-    if short > 0 {
-        let (stand, no) = if short == 1 { ("stands", "it") } else { ("stand", "them") };
-        found.push(Warning::new(
-            Code::TooShort,
-            format!(
-                "{} of less than a minute {stand} alone: nothing was looked for in {no}. For single short recordings use \
-                 session.",
-                counted(short, "recording")
-            ),
-        ));
-    }
-    let guessed = night.passages.iter().filter(|passage| passage.start_from == StartFrom::FileTime).count();
-    if guessed > 0 {
-        found.push(Warning::new(
-            Code::Guessed,
-            format!(
-                "the start of {} is told by nothing but the file's date, which copying changes: put date and time into the \
-                 name, or `started` into a session.toml.",
-                counted(guessed, "recording")
-            ),
-        ));
-    }
-    found
 }
 
 #[cfg(test)]

@@ -1,15 +1,14 @@
 //! Hours of recordings, as one file or a hundred, become one [`Timeline`]: the noise level second by second,
 //! spectra every ten seconds, and when each recording began; then the stretches in which a noise came and went,
-//! each compared with the quiet beside it, told in words and drawn.
+//! each compared with the quiet beside it.
 //!
 //! `pass`: audio becomes the timeline. `episodes`: where the level jumps, and which jumps are one noise. `lines`:
 //! carriers through the night. `compared`: each episode against the quiet beside it. `recurrence`: what comes back
-//! evenly, and what a log of switching explains. `result`, `gather`: the typed result. `section`, `words`,
-//! `digest`, `figures`: what of it is written and drawn. Not here: what kind of noise an episode is (`contrast`);
-//! the order of the steps (`run::night`).
+//! evenly, and what a log of switching explains. `result`, `gather`: the typed result. `figures`: what of it is
+//! drawn. Not here: what kind of noise an episode is (`contrast`); the order of the steps (`run::night`); what is
+//! written of it (`report::night`).
 
 pub mod compared;
-pub mod digest;
 pub mod episodes;
 pub mod figures;
 pub mod gather;
@@ -17,8 +16,6 @@ pub mod lines;
 pub mod pass;
 pub mod recurrence;
 pub mod result;
-pub mod section;
-pub mod words;
 
 pub use pass::clock::{Clock, Join, StartFrom};
 pub use pass::plan::Grid;

@@ -11,7 +11,7 @@ use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
 use super::{COMBS_CSV, CONTRASTS_CSV, LINES_CSV, POST_TXT, REPORT_JSON, REPORT_MD};
-use crate::night::words::TIMELINE_CSV;
+use crate::report::night::words::TIMELINE_CSV;
 
 /// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays.
 ///

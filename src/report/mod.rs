@@ -6,15 +6,16 @@
 
 pub mod contract;
 pub mod csv_tables;
+pub mod findings;
 pub mod folder;
 pub mod markdown;
+pub mod night;
 pub mod pictures;
 pub mod post;
 pub(crate) mod prose;
 pub mod publish;
 #[cfg(test)]
 pub(crate) mod sample;
-pub mod terminal;
 pub mod verdict;
 pub mod words;
 
@@ -31,8 +32,8 @@ pub use post::POST_LIMIT;
 pub(crate) use sample::sample_report;
 pub use verdict::{episode_sentence, headline, sentence};
 
-use crate::night::words::{TIMELINE_CSV, timeline_csv};
 use crate::report::contract::Report;
+use crate::report::night::words::{TIMELINE_CSV, timeline_csv};
 
 /// The report to read.
 pub const REPORT_MD: &str = "report.md";
@@ -59,7 +60,7 @@ pub fn json(report: &Report) -> String {
 pub fn post(report: &Report) -> String {
     let report = &report.readable();
     match &report.night {
-        Some(night) => crate::night::digest::post(report, night),
+        Some(facts) => night::digest::post(report, facts),
         None => post::of_session(report),
     }
 }

@@ -4,9 +4,9 @@
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::words::kind_word;
 use crate::contrast::{Certainty, Character, loudest};
-use crate::findings::{budget, ladder, listening, man_made, supply, switching_comb, target};
 use crate::labels::Setting;
 use crate::report::contract::Report;
+use crate::report::findings;
 use crate::report::words::{causes, is_note};
 use crate::text::{
     Column, Document, List, Mark, Plain, Table, Words, count, hz, interval, label, number, one_line, plain, signed,
@@ -103,11 +103,11 @@ impl Digest {
         Self {
             head,
             rows: rows(report),
-            combs: switching_comb::digest(&report.switching_combs),
-            listening: for_a_listener(report),
+            combs: findings::over_the_dial(report),
+            listening: findings::for_a_listener(report),
             carriers: carriers(report),
             concerns: concerns(report),
-            findings: taken_together(report),
+            findings: findings::taken_together(report),
             foot: foot(report),
         }
     }
@@ -150,15 +150,15 @@ pub(crate) fn part(doc: &mut Document, head: &str, mark: Mark, items: &[String],
 /// A row a comparison; one for all of a device that was recorded all over the dial.
 fn rows(report: &Report) -> Vec<Row> {
     let mut rows = Vec::new();
-    let mut told: Vec<(&str, Option<&str>)> = Vec::new();
+    let mut seen: Vec<(&str, Option<&str>)> = Vec::new();
     for c in &report.contrasts {
         let of = (c.device.as_str(), c.remedy.as_deref());
         let alike: Vec<&ContrastResult> =
             report.contrasts.iter().filter(|o| (o.device.as_str(), o.remedy.as_deref()) == of).collect();
         if alike.len() <= SETTINGS_EACH {
             rows.push(Row::of_contrast(c, report));
-        } else if !told.contains(&of) {
-            told.push(of);
+        } else if !seen.contains(&of) {
+            seen.push(of);
             rows.push(Row::all_over_the_dial(&alike));
         }
     }
@@ -324,16 +324,16 @@ fn notes(report: &Report) -> Vec<String> {
         }
     }
     let guessed = report.warnings.iter().chain(report.contrasts.iter().flat_map(|c| &c.warnings));
-    let mut told = Vec::new();
+    let mut lines = Vec::new();
     match aside.len() {
         0 => {}
-        1 => told.push("1 off recording set aside as it stood apart from the others".to_owned()),
-        n => told.push(format!("{n} off recordings set aside as they stood apart from the others")),
+        1 => lines.push("1 off recording set aside as it stood apart from the others".to_owned()),
+        n => lines.push(format!("{n} off recordings set aside as they stood apart from the others")),
     }
     if guessed.into_iter().any(|w| w.code == Code::Guessed) {
-        told.push("what the labels left open was guessed; the report says what".to_owned());
+        lines.push("what the labels left open was guessed; the report says what".to_owned());
     }
-    told
+    lines
 }
 
 /// "14100.0 kHz USB, 2400 Hz wide"
@@ -342,25 +342,6 @@ fn dial(setting: &Setting) -> Option<String> {
     let mode = setting.mode.map_or_else(String::new, |m| format!(" {m}"));
     let wide = setting.bandwidth_hz.map_or_else(String::new, |b| format!(", {} Hz wide", number(b, 0)));
     Some(format!("{} kHz{mode}{wide}", number(khz, 1)))
-}
-
-/// What the noise means to a listener: cost, target, published noise, and supplies that must not be connected.
-fn for_a_listener(report: &Report) -> Vec<String> {
-    let found = &report.listening;
-    let mut lines: Vec<String> = listening::digest(&report.contrasts, &found.costs).into_iter().collect();
-    lines.extend(found.target.iter().map(target::digest));
-    lines.extend(man_made::digest(&found.station_noise));
-    lines.extend(supply::digest(&found.supplies));
-    lines
-}
-
-/// What several comparisons together tell, one line each, most telling first.
-fn taken_together(report: &Report) -> Vec<String> {
-    let ladders = || report.ladders.iter();
-    let mut lines: Vec<String> = ladders().filter_map(ladder::words::choke_digest).collect();
-    lines.extend(budget::digest(&report.budget, &report.joint));
-    lines.extend(ladders().filter_map(ladder::words::appeared_digest));
-    lines
 }
 
 #[cfg(test)]

@@ -12,8 +12,8 @@ use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::words::{kind_word, thing, with_interval};
 use crate::contrast::{BLIND_DB, Certainty, Change, Character, Part};
 use crate::night::result::Episode;
-use crate::night::words as night;
 use crate::report::contract::Report;
+use crate::report::night::words as night;
 use crate::report::words::{causes, is_note, next_step, s_units_of_change};
 use crate::text::{and, capital, count, db, hz, interval, label, number, percent, rate};
 use crate::warning::{Code, Trust, Warning};
@@ -393,9 +393,9 @@ impl Verdict<'_> {
         if parts.is_empty() {
             return "a mixture of several kinds".to_owned();
         }
-        let told: Vec<_> =
+        let kinds: Vec<_> =
             parts.iter().map(|p| format!("{} {}", percent(p.share), self.noun(p.character))).collect();
-        format!("a mixture, {}", and(&told))
+        format!("a mixture, {}", and(&kinds))
     }
 
     fn noun(&self, character: Character) -> String {

@@ -13,7 +13,7 @@ use crate::signal::spectrum::Passband;
 use crate::warning::{Code, Warning};
 use crate::watch::Watch;
 
-/// Mains frequency where nothing tells it.
+/// Mains frequency where nothing tells it. Chosen: the commoner of the two in use.
 pub(super) const USUAL_MAINS_HZ: f64 = 50.0;
 
 /// What the user may lay down over what labels and sound tell.

@@ -7,18 +7,21 @@ use std::path::Path;
 
 use crate::audio::ChannelChoice;
 use crate::findings::known_noise::folder::KnownNoises;
+use crate::findings::listening::result::Listening;
 use crate::findings::picture::draw_all;
 use crate::labels::Dated;
+use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::night::compared::Comparing;
 use crate::night::compared::listen::channels;
 use crate::night::compared::motion::Quiet;
 use crate::night::episodes::runs::{in_order, runs, spot};
-use crate::night::figures::figures;
-use crate::night::gather::{Gathered, report};
+use crate::night::figures::{Shown, figures};
+use crate::night::gather::Gathered;
 use crate::night::lines::standing::{carriers, standing};
 use crate::night::recurrence::switch_log;
 use crate::night::{self, NightError, NightSettings, Timeline};
-use crate::report::contract::Report;
+use crate::report::contract::{Report, Tool};
+use crate::report::night::section::finding;
 use crate::signal::spectrum::Passband;
 use crate::watch::Watch;
 
@@ -70,15 +73,15 @@ impl Night {
             known: wishes.known.as_ref(),
         };
         let episodes = comparing.all(spotted, &runs, || watch.done(""));
-        let report = report(&Gathered {
+        let gathered = Gathered {
             night: &timeline,
-            title,
-            mains_hz,
             runs: &runs,
             episodes: &episodes,
             carriers: carriers(&timeline, &runs),
             log: log.as_deref(),
-        });
+        };
+        let session = SessionFacts { title: title.to_owned(), mains_hz, station: None };
+        let report = report(&gathered, session);
         Ok(Self { timeline, report })
     }
 
@@ -89,12 +92,40 @@ impl Night {
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         // Words on pictures keep no path either.
         self.report = self.report.readable();
-        self.report.figures = draw_all(&figures(&self.timeline, &self.report), dir, watch)?;
+        let Report { session, night, episodes, .. } = &self.report;
+        let Some(facts) = night else { return Ok(()) };
+        let shown = Shown { finding: finding(&self.report, facts), title: &session.title, facts, episodes };
+        self.report.figures = draw_all(&figures(&self.timeline, &shown), dir, watch)?;
         Ok(())
     }
 
     /// Whether every recording was used and no episode's comparison is void.
     pub fn is_whole(&self) -> bool {
         self.report.left_out.is_empty() && self.report.episodes.iter().all(|episode| !episode.contrast.is_void())
+    }
+}
+
+/// The night's results, without figures.
+fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
+    let left_out = gathered.night.left_out.iter();
+    Report {
+        schema: 1,
+        tool: Tool::this(),
+        session,
+        settings: Vec::new(),
+        recordings: Vec::new(),
+        receiver_check: None,
+        contrasts: Vec::new(),
+        ladders: Vec::new(),
+        budget: Vec::new(),
+        joint: Vec::new(),
+        switching_combs: Vec::new(),
+        switching_combs_refused: Vec::new(),
+        episodes: gathered.episodes(),
+        night: Some(gathered.facts()),
+        listening: Listening::default(),
+        left_out: left_out.map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() }).collect(),
+        figures: Vec::new(),
+        warnings: gathered.warnings(),
     }
 }

@@ -20,6 +20,7 @@ use crate::findings::{budget, ladder, listening, man_made, receiver_check, suppl
 use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::labels::{Plan, Session, State};
 use crate::report::contract::{Report, Tool};
+use crate::report::findings;
 use crate::report::pictures::of_comparisons;
 use crate::signal::measure::MeasureSettings;
 use crate::signal::recording::Measured;
@@ -95,9 +96,7 @@ impl SessionRun {
         let report = &self.report;
         let basis = Basis::of(&self.session, &self.measured, &self.contrasts, &report.contrasts);
         let mut found = of_comparisons(&basis, report);
-        found.extend(switching_comb::figures(&report.switching_combs, &self.session.bands_khz));
-        found.extend(man_made::figures(&report.listening.station_noise));
-        found.extend(budget::figures(&report.budget));
+        found.extend(findings::pictures(report, &self.session.bands_khz));
         found
     }
 }

@@ -7,7 +7,7 @@ use crate::audio::{ChannelChoice, Mono, Problem, ReadAccount, StreamFacts};
 use crate::labels::Label;
 use crate::signal::measure::{MeasureSettings, Measurement};
 use crate::signal::spectrum::{Passband, find_passband};
-use crate::units::counted;
+use crate::text::count;
 use crate::warning::{Code, Warning};
 
 /// A recording measured.
@@ -63,7 +63,7 @@ pub fn measure_path(path: &Path, channel: ChannelChoice, settings: &MeasureSetti
         .map_err(|error| unusable(in_one_line(&error.problem)))?;
     let account = audio.account();
     if sound.duration_s < LEAST_S {
-        let samples = counted(account.frames as usize, "sample");
+        let samples = count(account.frames as usize, "sample", "samples");
         return Err(unusable(format!(
             "holds only {samples} ({:.0} ms of sound); record it again, at least 20 s",
             1e3 * sound.duration_s
@@ -148,7 +148,7 @@ pub(crate) fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning
             Code::NotANumber,
             format!(
                 "{} are no numbers and were taken as silence. The recorder or a conversion is faulty.",
-                counted(account.not_a_number as usize, "sample")
+                count(account.not_a_number as usize, "sample", "samples")
             ),
         ));
     }

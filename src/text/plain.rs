@@ -10,7 +10,7 @@ use super::words::{Span, Words};
 
 /// Heads of columns wider than this stand in several lines (chosen: about what the figures below take).
 const HEAD_COLUMNS: usize = 20;
-/// Blanks between columns.
+/// Blanks between columns. Chosen: one would run into words of two.
 const GAP: usize = 2;
 /// A blank at which no line is broken; can't come from text, since control characters are taken out of that.
 const FIXED_BLANK: char = '\u{1F}';

@@ -23,15 +23,15 @@ fn what_is_said_of_the_loft_is_so() {
     near(excess("greenhouse controller", Some("three ferrites on sensor lead")), left(3.0));
     let ladder = report.ladders.iter().find(|l| l.device == "greenhouse controller").unwrap();
     let fit = ladder.choke_fit.as_ref().unwrap();
-    assert_eq!(fit.verdict, noisetally::findings::ladder::choke::ChokeVerdict::Fits);
+    assert_eq!(fit.verdict, noisetally::findings::ladder::result::ChokeVerdict::Fits);
     let (low, high) = fit.ratio_ci.unwrap();
     assert!(low < 0.9 && high.is_some_and(|high| 0.9 < high), "{low} to {high:?}");
     let six = fit.forecasts.iter().find(|f| f.ferrites == 6 && f.turns == 1).unwrap();
     near(six.excess_db, left(6.0));
     assert!(ladder.unmasked.iter().any(|a| a.freq_hz.is_some_and(|hz| (hz - 2041.0).abs() < 1.0)
-        && a.origin == noisetally::findings::ladder::unmasked::Origin::New));
+        && a.origin == noisetally::findings::ladder::result::Origin::New));
     assert!(!ladder.unmasked.iter().any(|a| a.freq_hz.is_some_and(|hz| (hz - 1318.0).abs() < 1.0)
-        && a.origin == noisetally::findings::ladder::unmasked::Origin::New));
+        && a.origin == noisetally::findings::ladder::result::Origin::New));
 
     near(excess("railway supply", None), 4.0);
     near(excess("printer", None), 5.0);

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use super::evening::{BAND, Evening, WIDTH_HZ, band, share};
 use super::random::Dice;
 use noisetally::demo::synth::{Carrier, Carriers, Hash};
-use noisetally::findings::ladder::unmasked::Floor;
+use noisetally::findings::ladder::floor::Floor;
 use noisetally::units::{Db, Dbfs};
 
 /// One carrier.

@@ -17,8 +17,8 @@ use super::output::Console;
 use super::{Exit, interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::labels::State;
-use crate::text::wrapped;
-use crate::units::{Db, Dbfs, counted};
+use crate::text::{count, wrapped};
+use crate::units::{Db, Dbfs};
 use crate::warning::Code;
 use switch::Switch;
 use terminal::Terminal;
@@ -150,7 +150,7 @@ impl Walk<'_> {
         if done > 0 && !missing.is_empty() {
             self.console.say(&format!(
                 "{} {} there already; going on with take {}\n",
-                counted(done, "take"),
+                count(done, "take", "takes"),
                 if done == 1 { "is" } else { "are" },
                 missing[0].number
             ));

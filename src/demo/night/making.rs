@@ -7,23 +7,24 @@ use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
 use super::tones::{DeviceTones, StationWave};
-use super::{BAND, NightSound, NightStory, RATE_HZ, added};
+use super::{BAND, NightSound, NightStory, RATE_HZ, added, sample_at};
 use crate::audio::{AudioError, Problem};
 use crate::demo::DemoError;
 use crate::demo::synth::{Gauss, Receiver};
 use crate::units::Db;
 
-/// Samples filtered at once (a power of two), and those on each side of them that are cut off again.
+/// Samples filtered at once (a power of two), and those on each side of them that are cut off again. Chosen: half
+/// a minute, some megabytes; and a margin longer than the filter rings.
 const BLOCK: usize = 1 << 18;
 const MARGIN: usize = 2000;
-/// Static crashes: mean distance, height over the band, time of decay.
+/// Static crashes: mean distance, height over the band, time of decay. Invented: far thunderstorms.
 const CRASH_EVERY_S: f64 = 45.0;
 const CRASH_DB: f64 = 14.0;
 const CRASH_S: f64 = 0.15;
-/// The passing car: how long it is near, its sparks a second.
+/// The passing car: how long it is near, its sparks a second. Invented.
 const CAR_S: f64 = 6.0;
 const CAR_SPARKS_HZ: f64 = 90.0;
-/// Pulses of mains noise: twice a cycle, open for this share of the time.
+/// Pulses of mains noise: twice a cycle, open for this share of the time. At 50 Hz mains; the share is invented.
 const BUZZ_HZ: f64 = 100.0;
 const BUZZ_OPEN: f64 = 0.35;
 
@@ -58,10 +59,6 @@ pub fn write_night(
     }
     open.into_iter().try_for_each(Writing::end)?;
     Ok(files)
-}
-
-pub(super) fn sample_at(at_s: f64) -> u64 {
-    (at_s * f64::from(RATE_HZ)).round() as u64
 }
 
 /// "shed-2026-03-14T21-30-00Z.wav": the night begins at half past nine.

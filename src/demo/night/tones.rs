@@ -3,31 +3,31 @@
 use std::f64::consts::TAU;
 use std::rc::Rc;
 
-use super::making::sample_at;
-use super::{BAND, NightNoise, NightSending, NightSound, NightStation, RATE_HZ, added};
+use super::{BAND, NightNoise, NightSending, NightSound, NightStation, RATE_HZ, added, sample_at};
 use crate::demo::synth::{Fading, Gauss, Receiver, Scene, Station, mean_square};
 use crate::units::{Db, Dbfs};
 
-/// Where a device's family of lines lies: well within the passband.
+/// Where a device's family of lines lies (chosen): well within the passband.
 const LINES_HZ: (f64, f64) = (420.0, 2580.0);
 /// A device that has just been switched on stands so far off and comes to rest in this time (its exponential's).
+/// Invented.
 const COLD_HZ: f64 = 12.0;
 const WARM_S: f64 = 240.0;
-/// Stations over the band's noise, mean power.
+/// Stations over the band's noise, mean power. Invented: a voice heard well, carriers heard.
 const VOICE_SNR: Db = Db(12.0);
 const CARRIER_SNR: Db = Db(5.0);
-/// Words a minute and pitch of the keyed one.
+/// Words a minute and pitch of the keyed one. Invented: an ordinary pace and pitch.
 const WPM: f64 = 18.0;
 const KEYED_HZ: f64 = 720.0;
-/// A carrier's fading to each side, and its period.
+/// A carrier's fading to each side, and its period. Invented.
 const FADING_DB: f64 = 6.0;
 const FADING_S: f64 = 45.0;
-/// Where the carriers of stations stand.
+/// Where the carriers of stations stand. Invented.
 const CARRIER_HZ: f64 = 1010.0;
 /// Standard deviation of the voice that modulates a carrier of 1: some 30 %, with tops of full modulation (common
 /// practice).
 const MODULATION: f64 = 0.3;
-/// What is repeated over and over: whole cycles of the fading and of the carriers.
+/// What is repeated over and over: whole cycles of the fading and of the carriers (chosen).
 const LOOP_S: f64 = 90.0;
 
 /// The lines of a device.

@@ -10,7 +10,7 @@ use super::passband::{Grid, Receiver};
 use super::source::{Antenna, Source};
 
 /// Samples to either side of an impulse between which it is drawn, under a Hann window: far beyond what the
-/// passband's lower edge can resolve at the rates in use.
+/// passband's lower edge can resolve at the rates in use (chosen).
 const REACH: i64 = 96;
 
 /// When clicks come.

@@ -157,7 +157,7 @@ fn over_one_off<'a>(single: Vec<Entry<'a>>, found: &mut Budgets) -> Vec<Entry<'a
 fn add_shares(entries: &[Entry<'_>], stage: Stage, found: &mut Budgets) {
     let contributions: Vec<Contribution> = entries.iter().map(contribution).collect();
     let Some(shares) = shares(&contributions) else { return };
-    let mut told: Vec<BudgetEntry> = entries
+    let mut shares: Vec<BudgetEntry> = entries
         .iter()
         .zip(&contributions)
         .zip(&shares)
@@ -174,8 +174,8 @@ fn add_shares(entries: &[Entry<'_>], stage: Stage, found: &mut Budgets) {
             without_ci_db: Some(share.without.ends()),
         })
         .collect();
-    told.sort_by(|a, b| b.share.total_cmp(&a.share));
-    found.shares.extend(told);
+    shares.sort_by(|a, b| b.share.total_cmp(&a.share));
+    found.shares.extend(shares);
 }
 
 fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {

@@ -47,8 +47,8 @@ pub struct Share {
 /// independent, which is a little too wide where they share their off recordings. `None` for fewer than two
 /// devices, or where nothing was added at all.
 pub fn shares(devices: &[Contribution]) -> Option<Vec<Share>> {
-    let told: Vec<f64> = devices.iter().map(Contribution::added).collect();
-    let sum: f64 = told.iter().sum();
+    let powers: Vec<f64> = devices.iter().map(Contribution::added).collect();
+    let sum: f64 = powers.iter().sum();
     let finite = devices.iter().all(|d| d.excess.value.is_finite() && d.carriers.is_finite());
     if devices.len() < 2 || !finite || sum <= 0.0 {
         return None;
@@ -68,7 +68,8 @@ pub fn shares(devices: &[Contribution]) -> Option<Vec<Share>> {
         Estimate { value, ci95: (low.min(value), high.max(value)) }
     };
     Some(
-        told.iter()
+        powers
+            .iter()
             .zip(&mut drawn)
             .map(|(&part, (shares, withouts))| Share {
                 share: estimate(part / sum, shares),

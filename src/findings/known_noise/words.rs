@@ -9,10 +9,10 @@ const NEAR: f64 = 0.005;
 
 /// As sentences; `None` where no folder of known noises was named.
 pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
-    contrast.known_noise.as_ref().map(told)
+    contrast.known_noise.as_ref().map(sentence)
 }
 
-fn told(known: &KnownNoise) -> String {
+fn sentence(known: &KnownNoise) -> String {
     let all = count(known.held_against, "known noise", "known noises");
     let first = known.candidates.first();
     let mut text = match (known.answer, first) {
@@ -84,25 +84,25 @@ mod tests {
 
     #[test]
     fn every_answer_has_its_words() {
-        let told = |answer: Answer, candidates: Vec<KnownCandidate>, plain: bool| {
-            super::told(&KnownNoise { answer, candidates, plain, held_against: 10 })
+        let said = |answer: Answer, candidates: Vec<KnownCandidate>, plain: bool| {
+            super::sentence(&KnownNoise { answer, candidates, plain, held_against: 10 })
         };
         assert_eq!(
-            told(Answer::One, vec![one("lamp", 0.93)], false),
+            said(Answer::One, vec![one("lamp", 0.93)], false),
             "It resembles the known noise lamp (resemblance 0.93): over frequency they differ by 0.4 dB; in the depth of \
              their pulsing by 0.05."
         );
-        let either = told(Answer::Either, vec![one("lamp", 0.93), one("pump", 0.6)], true);
+        let either = said(Answer::Either, vec![one("lamp", 0.93), one("pump", 0.6)], true);
         assert!(
             either.starts_with("It could be either lamp (resemblance 0.93) or pump (resemblance 0.60)"),
             "{either}"
         );
         assert!(either.ends_with("many devices sound so."), "{either}");
-        let none = told(Answer::None, vec![one("lamp", 0.01)], false);
+        let none = said(Answer::None, vec![one("lamp", 0.01)], false);
         assert!(
             none.starts_with("It is none of the 10 known noises; the nearest is lamp (resemblance 0.01)"),
             "{none}"
         );
-        assert!(told(Answer::NotTold, vec![], true).starts_with("It can't be held against the 10 known noises"));
+        assert!(said(Answer::NotTold, vec![], true).starts_with("It can't be held against the 10 known noises"));
     }
 }

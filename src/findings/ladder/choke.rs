@@ -11,9 +11,9 @@
 //! Not here: excess and its intervals (`contrast`), which steps are labelled how (`choke_steps`).
 
 use rustfft::num_complex::Complex64;
-use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
+use super::result::ChokeVerdict;
 use super::steps::attenuation;
 use crate::units::{Estimate, in_db, ratio_of_db};
 
@@ -65,25 +65,6 @@ impl ChokeStep {
     fn worth(&self) -> f64 {
         windings_worth(self.ferrites, self.turns)
     }
-}
-
-/// What the steps say of the choke.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ChokeVerdict {
-    /// They go as a series impedance makes them.
-    Fits,
-    /// They would go so with and without any effect: nothing can be told yet.
-    Unsure,
-    /// Two or more steps took nothing off: the noise leaves by another way.
-    NoUse,
-    /// The first pieces helped, further ones less than a series impedance would: the rest leaves by another way, or
-    /// the pieces have reached their limit.
-    Flattens,
-    /// A step made the device louder, as a choke can that resonates with its lead.
-    Worse,
-    /// They go otherwise than any of these.
-    PoorFit,
 }
 
 /// What more pieces or turns would buy.
@@ -330,11 +311,11 @@ fn forecast(surface: &[Point], last: &ChokeStep, ferrites: u32, turns: u32) -> O
     let best = surface.iter().min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
     // A resistive choke, unless the steps speak against it: few steps leave the angle open.
     let resistive = surface.iter().filter(|p| p.cos == 1.0).min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
-    let told = if resistive.chi2 < best.chi2 + 1.0 { resistive } else { best };
+    let chosen = if resistive.chi2 < best.chi2 + 1.0 { resistive } else { best };
     let allowed = || surface.iter().filter(|p| p.chi2 <= best.chi2 + CHI2_95);
     let span = |f: &dyn Fn(&Point) -> f64| Estimate {
-        value: f(told),
-        ci95: (allowed().map(f).fold(f(told), f64::min), allowed().map(f).fold(f(told), f64::max)),
+        value: f(chosen),
+        ci95: (allowed().map(f).fold(f(chosen), f64::min), allowed().map(f).fold(f(chosen), f64::max)),
     };
     Some(Forecast { ferrites, turns, attenuation: span(&fall), excess: span(&excess) })
 }

@@ -9,6 +9,7 @@ pub mod choke;
 pub(crate) mod choke_steps;
 pub mod figure;
 pub mod figure_carriers;
+pub mod floor;
 pub mod result;
 pub mod steps;
 pub(crate) mod table;

@@ -3,8 +3,6 @@
 use serde::{Deserialize, Serialize};
 
 use crate::contrast::Character;
-use crate::findings::ladder::choke::ChokeVerdict;
-use crate::findings::ladder::unmasked::Origin;
 
 /// One device and its remedies, in order.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -193,4 +191,35 @@ pub struct ChokeForecast {
     pub excess_db: f64,
     /// All that the steps allow.
     pub excess_range_db: [f64; 2],
+}
+
+/// What the steps say of the choke.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ChokeVerdict {
+    /// They go as a series impedance makes them.
+    Fits,
+    /// They would go so with and without any effect: nothing can be told yet.
+    Unsure,
+    /// Two or more steps took nothing off: the noise leaves by another way.
+    NoUse,
+    /// The first pieces helped, further ones less than a series impedance would: the rest leaves by another way, or
+    /// the pieces have reached their limit.
+    Flattens,
+    /// A step made the device louder, as a choke can that resonates with its lead.
+    Worse,
+    /// They go otherwise than any of these.
+    PoorFit,
+}
+
+/// Where something came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Origin {
+    /// It would have stood above the earlier noise, and did not.
+    New,
+    /// It would not have been found under the earlier noise.
+    Unmasked,
+    /// Too near to call.
+    Unclear,
 }

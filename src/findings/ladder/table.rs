@@ -114,11 +114,11 @@ pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<S
         steps.sort_by(|a, b| b.1.value.total_cmp(&a.1.value));
         steps.truncate(STEPS_TOLD);
     }
-    let mut told: Vec<String> = Vec::new();
+    let mut clauses: Vec<String> = Vec::new();
     let mut verb = "";
     for (name, bought) in &steps {
         let (next, what) = bought.clause();
-        told.push(if next == verb { format!("{name} {what}") } else { format!("{name} {next} {what}") });
+        clauses.push(if next == verb { format!("{name} {what}") } else { format!("{name} {next} {what}") });
         verb = next;
     }
     let doubt = if any_doubtful(ladder, contrasts) { ", as far as doubtful recordings tell" } else { "" };
@@ -126,7 +126,7 @@ pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<S
         0 => String::new(),
         n => format!(" {} bought less.", count(n, "other step", "other steps")),
     };
-    Some(capital(&format!("{}{doubt}.{rest}", and(&told))))
+    Some(capital(&format!("{}{doubt}.{rest}", and(&clauses))))
 }
 
 fn any_doubtful(ladder: &Ladder, contrasts: &[ContrastResult]) -> bool {

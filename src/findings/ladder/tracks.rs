@@ -3,9 +3,8 @@
 
 use crate::contrast::{DeviceLine, WARMS_UP_HZ};
 use crate::findings::ladder::Rung;
+use crate::findings::ladder::floor::floor;
 use crate::findings::ladder::result::{CarrierStep, FollowedCarrier};
-use crate::findings::ladder::unmasked::Floor;
-use crate::signal::measure::Measurement;
 use crate::units::{Dbfs, SIGMAS_OF_95};
 
 /// Several carriers that move as one are looked for this far away. Chosen: a clock that all carriers are made of
@@ -154,21 +153,6 @@ fn seen(found: &DeviceLine, rung: &Rung<'_>) -> Seen {
         level_db: Dbfs::from_mean_square(found.line.power).0 - rung.gain_db(),
         sd_db: level_sd_db(found.line.cnr_db_hz(), seconds),
     }
-}
-
-/// What a carrier here would have needed to be found in this step: of several recordings, in the quietest.
-pub(crate) fn floor(rung: &Rung<'_>, freq_hz: f64) -> Option<Floor> {
-    rung.figures()?;
-    let floors = rung.on.iter().filter_map(|m| floor_of(m, freq_hz));
-    let lowest = floors.min_by(|a, b| a.needed_db.total_cmp(&b.needed_db))?;
-    Some(Floor { needed_db: lowest.needed_db - rung.gain_db(), ..lowest })
-}
-
-fn floor_of(measurement: &Measurement, freq_hz: f64) -> Option<Floor> {
-    let slices = &measurement.slices;
-    let passband = measurement.passband.filter(|p| p.contains(freq_hz))?;
-    let density = *measurement.floor.get(slices.bin_of(freq_hz))?;
-    Floor::of(density, slices.bin_hz, slices.averages(), passband.bins(slices.bin_hz, slices.bins).len() as f64)
 }
 
 /// In the contract's words.

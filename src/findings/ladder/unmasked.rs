@@ -1,67 +1,19 @@
 //! Carriers and kinds of noise that appear after a remedy, when a louder noise went: would it have stood above the
 //! earlier noise, so that it is new, or did it lie under it all along?
 
-use serde::{Deserialize, Serialize};
-
 use crate::contrast::{Character, Figures, UNMOVED_HZ};
-use crate::findings::ladder::result::{Appeared, AppearedWhat};
+use crate::findings::ladder::Rung;
+use crate::findings::ladder::floor::{Floor, floor};
+use crate::findings::ladder::result::{Appeared, AppearedWhat, Origin};
 use crate::findings::ladder::tracks::Track;
-use crate::findings::ladder::{Rung, tracks as carriers};
-use crate::signal::spectrum::statistics::line_threshold;
-use crate::signal::spectrum::{FALSE_ALARM_PER_RECORDING, HANN_ENBW_BINS, LEAST_RATIO};
-use crate::units::{Dbfs, in_db};
+use crate::units::Dbfs;
 
-/// A line between two bins of a Hann window loses up to 1.42 dB of its peak (Harris 1978, from memory): over all
-/// places 0.5 dB on average, with a standard deviation of as much.
-const SCALLOP_DB: (f64, f64) = (0.5, 0.5);
-/// Beyond the threshold a line must also stand steadily and in one place, which takes so many dB more with this
-/// standard deviation (our own estimate, with which simulated lines agree near the threshold).
-const KEPT_DB: (f64, f64) = (1.0, 1.0);
 /// So many standard deviations away from what was needed, it is decided. Common practice: about 95 %.
 const DECIDED_SIGMAS: f64 = 2.0;
 /// A line that moves through more bins than this is found by another way, whose threshold is known less well.
 /// Chosen: half the main lobe; so much the other way's threshold may be off.
 const STILL_BINS: f64 = 2.0;
 const MOVING_SD_DB: f64 = 4.0;
-
-/// Where something came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Origin {
-    /// It would have stood above the earlier noise, and did not.
-    New,
-    /// It would not have been found under the earlier noise.
-    Unmasked,
-    /// Too near to call.
-    Unclear,
-}
-
-/// The level that a steady line needs to be found in a recording.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Floor {
-    /// dBFS.
-    pub needed_db: f64,
-    /// Standard deviation of that, dB.
-    pub sd_db: f64,
-}
-
-impl Floor {
-    /// From the noise density there (FS²/Hz), the width of a bin, how many independent spectra were averaged and
-    /// how many bins were searched. `None` where there is no noise to speak of.
-    pub fn of(density: f64, bin_hz: f64, averages: f64, cells: f64) -> Option<Self> {
-        let usable = density > 0.0 && density.is_finite() && bin_hz > 0.0 && averages >= 1.0;
-        if !usable {
-            return None;
-        }
-        let ratio = line_threshold(averages, cells, FALSE_ALARM_PER_RECORDING).max(LEAST_RATIO);
-        let over = ratio - 1.0;
-        let power = over * density * bin_hz * HANN_ENBW_BINS;
-        // A bin with a line has the relative variance (1 + 2·(ratio − 1))/averages of its noise: non-central chi².
-        let chance_db = 10.0 / std::f64::consts::LN_10 * ((1.0 + 2.0 * over) / averages).sqrt() / over;
-        let needed_db = in_db(2.0 * power) + SCALLOP_DB.0 + KEPT_DB.0;
-        Some(Self { needed_db, sd_db: chance_db.hypot(SCALLOP_DB.1).hypot(KEPT_DB.1) })
-    }
-}
 
 /// Where a line came from that stands at `level_db` (dBFS, standard deviation `sd_db`) and was not found before.
 /// `moves_bins`: how many bins it moves through. `earlier`: what each earlier recording would have needed; the
@@ -122,7 +74,7 @@ pub(crate) fn appeared(rungs: &[Rung<'_>], tracks: &[Track]) -> Vec<Appeared> {
 /// A carrier first seen at step `k`.
 fn line(rungs: &[Rung<'_>], track: &Track, k: usize) -> Option<Appeared> {
     let seen = track.get(k).copied().flatten().filter(|_| track[..k].iter().all(Option::is_none))?;
-    let earlier: Vec<Floor> = rungs[..k].iter().filter_map(|rung| carriers::floor(rung, seen.freq_hz)).collect();
+    let earlier: Vec<Floor> = rungs[..k].iter().filter_map(|rung| floor(rung, seen.freq_hz)).collect();
     let was_there = |rung: &Rung<'_>| {
         let lines = rung.on.iter().flat_map(|m| &m.lines);
         rung.figures().is_some() && lines.into_iter().any(|line| (line.freq_hz - seen.freq_hz).abs() < UNMOVED_HZ)
@@ -184,21 +136,6 @@ fn noise_power(figures: &Figures) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use approx::assert_abs_diff_eq;
-
-    /// Source: the threshold is the quantile of a mean of 127 exponential values for a false alarm in 400 cells
-    /// with probability 0.003 (statistics: 1.401 at 0.01), derived: a line of power (R − 1)·N·1.5 bins stands R
-    /// over it. Tolerance: the allowances of 1.5 dB taken off exactly.
-    #[test]
-    fn a_line_needs_what_the_search_asks_for() {
-        let floor = Floor::of(1e-9, 4.0, 127.0, 400.0).unwrap();
-        let ratio = line_threshold(127.0, 400.0, FALSE_ALARM_PER_RECORDING);
-        assert!(ratio > 1.401 && ratio < 1.5);
-        assert_abs_diff_eq!(floor.needed_db, 10.0 * (2.0 * (ratio - 1.0) * 6e-9f64).log10() + 1.5, epsilon = 1e-9);
-        assert!((1.0..4.0).contains(&floor.sd_db));
-        assert_eq!(Floor::of(0.0, 4.0, 127.0, 400.0), None);
-        assert_eq!(Floor::of(f64::NAN, 4.0, 127.0, 400.0), None);
-    }
 
     #[test]
     fn far_above_is_new_far_below_unmasked_and_between_can_not_be_told() {

@@ -2,11 +2,9 @@
 //! light. Not here: the table of the steps (`table`).
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::ladder::choke::ChokeVerdict;
 use crate::findings::ladder::result::{
-    Appeared, AppearedWhat, ChokeForecast, ChokeResult, FollowedCarrier, Ladder,
+    Appeared, AppearedWhat, ChokeForecast, ChokeResult, ChokeVerdict, FollowedCarrier, Ladder, Origin,
 };
-use crate::findings::ladder::unmasked::Origin;
 use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
 
@@ -18,11 +16,9 @@ const MOST_FOLLOWED: usize = 6;
 /// In two sentences at most, for the verdict.
 pub(crate) fn in_short(ladder: &Ladder) -> Vec<String> {
     let choke = ladder.choke_fit.as_ref().and_then(|fit| match fit.verdict {
-        ChokeVerdict::NoUse => Some("Ferrite on this lead can't help: its noise leaves by another way.".to_owned()),
-        ChokeVerdict::Flattens => {
-            Some("More ferrite on this lead would buy little: what is left leaves by another way.".to_owned())
-        }
-        ChokeVerdict::Worse => Some("Ferrite made it worse at one step.".to_owned()),
+        ChokeVerdict::NoUse => Some(NOTES.ferrite_no_use_short.clone()),
+        ChokeVerdict::Flattens => Some(NOTES.ferrite_flattens_short.clone()),
+        ChokeVerdict::Worse => Some(NOTES.ferrite_worse_short.clone()),
         ChokeVerdict::Fits => fit.forecasts.first().map(|f| format!("{}.", capital(&more_pieces(f, ladder)))),
         ChokeVerdict::Unsure | ChokeVerdict::PoorFit => None,
     });
@@ -57,27 +53,23 @@ pub(crate) fn section(doc: &mut Document, ladder: &Ladder, contrasts: &[Contrast
 }
 
 fn choke(fit: &ChokeResult, ladder: &Ladder) -> String {
-    let mut told = vec![match fit.verdict {
-        ChokeVerdict::NoUse => "Ferrite: no step with ferrite bought anything that could be measured. The noise leaves by another \
-                     way (the device itself radiates it, or another lead does), and more ferrite on this lead can't help."
-            .to_owned(),
+    let mut sentences = vec![match fit.verdict {
+        ChokeVerdict::NoUse => NOTES.ferrite_no_use.clone(),
         ChokeVerdict::Flattens => flattened(fit),
-        ChokeVerdict::Worse => "Ferrite: with it the device got louder at one step, as happens where the choke resonates with the \
-                    lead. Another number of turns, another grade or another place on the lead can turn that round."
-            .to_owned(),
-        ChokeVerdict::PoorFit => "Ferrite: the steps do not go as a choke in series makes them, so nothing is foretold.".to_owned(),
-        ChokeVerdict::Unsure => "Ferrite: what these steps bought can't be told from nothing yet.".to_owned(),
+        ChokeVerdict::Worse => NOTES.ferrite_worse.clone(),
+        ChokeVerdict::PoorFit => NOTES.ferrite_poor_fit.clone(),
+        ChokeVerdict::Unsure => NOTES.ferrite_unsure.clone(),
         ChokeVerdict::Fits => fits(fit),
     }];
     if !fit.forecasts.is_empty() {
         let said: Vec<String> = fit.forecasts.iter().map(|f| forecast(f, ladder)).collect();
-        told.push(format!("{}.", capital(&said.join("; "))));
-        told.push(NOTES.ferrite_forecast.clone());
+        sentences.push(format!("{}.", capital(&said.join("; "))));
+        sentences.push(NOTES.ferrite_forecast.clone());
         if fit.degrees_of_freedom == 0 {
-            told.push("With so few steps the fit could not be put to the test: one more would do it.".to_owned());
+            sentences.push(NOTES.ferrite_untested.clone());
         }
     }
-    told.join(" ")
+    sentences.join(" ")
 }
 
 fn fits(fit: &ChokeResult) -> String {
@@ -154,7 +146,7 @@ const ORIGINS: [(Origin, &str, &str); 3] = [
 
 /// A sentence for each step and origin.
 fn appeared(ladder: &Ladder, contrasts: &[ContrastResult]) -> Vec<String> {
-    let mut told = Vec::new();
+    let mut sentences = Vec::new();
     for step in &ladder.steps {
         let here = |origin: Origin| -> Vec<&Appeared> {
             ladder.unmasked.iter().filter(|a| a.contrast == step.contrast && a.origin == origin).collect()
@@ -172,29 +164,29 @@ fn appeared(ladder: &Ladder, contrasts: &[ContrastResult]) -> Vec<String> {
                     (Origin::New | Origin::Unclear, false) => "are",
                 };
                 let words = if one { single } else { several };
-                told.push(format!("{when}, {} {verb} {words}.", things(&found)));
+                sentences.push(format!("{when}, {} {verb} {words}.", things(&found)));
             }
         }
     }
-    told
+    sentences
 }
 
 /// "a carrier at 1318 Hz", "carriers at 900 Hz and 1318 Hz and some buzz".
 fn things(found: &[&Appeared]) -> String {
     let places: Vec<String> = found.iter().filter_map(|a| a.freq_hz).map(hz).collect();
-    let mut told: Vec<String> = Vec::new();
+    let mut names: Vec<String> = Vec::new();
     match places.len() {
         0 => {}
-        1 => told.push(format!("a carrier at {}", places[0])),
-        _ => told.push(format!("carriers at {}", and_at_most(&places, MOST_NAMED))),
+        1 => names.push(format!("a carrier at {}", places[0])),
+        _ => names.push(format!("carriers at {}", and_at_most(&places, MOST_NAMED))),
     }
-    told.extend(found.iter().filter(|a| a.freq_hz.is_none()).map(|a| match a.what {
+    names.extend(found.iter().filter(|a| a.freq_hz.is_none()).map(|a| match a.what {
         AppearedWhat::Clicks => "clicks".to_owned(),
         AppearedWhat::Buzz => "some buzz".to_owned(),
         AppearedWhat::Hash => "some hash".to_owned(),
         AppearedWhat::Carrier => "some carrier".to_owned(),
     }));
-    told.join(" and ")
+    names.join(" and ")
 }
 
 /// The carriers that more than one step shows.
@@ -253,10 +245,10 @@ pub(crate) fn choke_digest(ladder: &Ladder) -> Option<String> {
 pub(crate) fn appeared_digest(ladder: &Ladder) -> Option<String> {
     let of = |origin| ladder.unmasked.iter().filter(|a| a.origin == origin).count();
     let (new, hidden) = (of(Origin::New), of(Origin::Unmasked));
-    let told: Vec<String> = [(new, "new"), (hidden, "unmasked")]
+    let counts: Vec<String> = [(new, "new"), (hidden, "unmasked")]
         .iter()
         .filter(|(n, _)| *n > 0)
         .map(|(n, word)| format!("{} {word}", count(*n, "noise", "noises")))
         .collect();
-    (!told.is_empty()).then(|| format!("{}: {} after a remedy", label(&ladder.device), told.join(", ")))
+    (!counts.is_empty()).then(|| format!("{}: {} after a remedy", label(&ladder.device), counts.join(", ")))
 }

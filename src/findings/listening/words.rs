@@ -43,11 +43,11 @@ fn figure(value: f64) -> String {
 pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> Option<String> {
     let first = contrasts.first()?;
     let last = contrasts.iter().rfind(|c| c.setting == first.setting)?;
-    let told = |c: &ContrastResult| {
+    let power_and_cost = |c: &ContrastResult| {
         let cost = cost_of(costs, &c.id).filter(|_| c.is_unspoilt())?;
         Some((watts_with_interval(cost.heard_100_w_as_w?, cost.heard_100_w_as_ci_w), cost))
     };
-    let (power, cost) = told(first)?;
+    let (power, cost) = power_and_cost(first)?;
     let clicks = cost.between_clicks_db.map_or_else(String::new, |between| {
         format!(
             ", on average over the clicks and the quiet between (between them the noise is up by {})",
@@ -58,7 +58,7 @@ pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> O
         format!("To a listener it is as if every other station had turned 100 W down to {power}{clicks}");
     if last.id != first.id && last.is_unspoilt() {
         text = text.replacen(" is as if", " was as if", 1);
-        text += &match told(last) {
+        text += &match power_and_cost(last) {
             Some((power, _)) => format!("; with the last remedy, to {power}"),
             None => "; with the last remedy no sure loss is left".to_owned(),
         };
@@ -132,29 +132,30 @@ fn narrow(cost: &ListeningCost) -> String {
 /// What must be known to read the table, as far as it concerns this report.
 fn notes(listening: &Listening) -> Vec<String> {
     let costs = &listening.costs;
-    let mut told = Vec::new();
+    let mut sentences = Vec::new();
     if !costs.is_empty() {
-        told.push(
+        sentences.push(
             "As much as the noise rises in a signal's bandwidth, its SNR falls. Noise that is not even over the \
              passband costs a 500 Hz signal more in one place than in another."
                 .to_owned(),
         );
     }
     if costs.iter().any(|c| c.carrier_over_500_hz_db.is_some()) {
-        told.push("Carriers are not counted in: they cost only those who listen right beside them.".to_owned());
+        sentences
+            .push("Carriers are not counted in: they cost only those who listen right beside them.".to_owned());
     }
     if costs.iter().any(|c| c.between_clicks_db.is_some()) {
-        told.push(
+        sentences.push(
             "Where the noise comes in clicks the loss is that of the mean power; between the clicks a signal loses \
              less. In 500 Hz it is not told: a narrow filter draws each click out."
                 .to_owned(),
         );
     }
     if let Some(needed) = costs.iter().find_map(|c| c.signal_needed.as_ref()) {
-        told.push(needs(needed));
+        sentences.push(needs(needed));
     }
-    told.extend(listening.not_told.iter().map(|why| format!("Not told: {}", lower(why))));
-    told
+    sentences.extend(listening.not_told.iter().map(|why| format!("Not told: {}", lower(why))));
+    sentences
 }
 
 fn needs(needed: &SignalNeeded) -> String {
@@ -186,19 +187,19 @@ const DEVICES: usize = 3;
 /// first words.
 pub(crate) fn digest(contrasts: &[ContrastResult], costs: &[ListeningCost]) -> Option<String> {
     let mut named: Vec<&str> = Vec::new();
-    let mut told = Vec::new();
+    let mut powers = Vec::new();
     for c in contrasts.iter().filter(|c| c.is_unspoilt() && c.remedy.is_none()) {
         let power = cost_of(costs, &c.id).and_then(|cost| cost.heard_100_w_as_w);
         if let Some(power) = power.filter(|_| !named.contains(&c.device.as_str())) {
             named.push(&c.device);
-            told.push(format!("{} {}", label(&c.device), watts(power)));
+            powers.push(format!("{} {}", label(&c.device), watts(power)));
         }
     }
-    let more = if told.len() > DEVICES { "; ..." } else { "" };
-    told.truncate(DEVICES);
+    let more = if powers.len() > DEVICES { "; ..." } else { "" };
+    powers.truncate(DEVICES);
     let any_remedy = contrasts.iter().any(|c| c.remedy.is_some());
     let without = if any_remedy { "Without remedy, " } else { "" };
-    (!told.is_empty()).then(|| format!("{without}100 W is heard as: {}{more}", told.join("; ")))
+    (!powers.is_empty()).then(|| format!("{without}100 W is heard as: {}{more}", powers.join("; ")))
 }
 
 #[cfg(test)]

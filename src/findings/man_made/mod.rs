@@ -18,6 +18,7 @@ use crate::findings::basis::Basis;
 use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
 use crate::findings::man_made::result::{NoiseCategory, NoiseLevel, StationNoise};
 use crate::labels::{Antenna, Plan, Setting};
+use crate::notes::NOTES;
 use crate::units::{DbfsPerHz, Estimate, in_db};
 
 pub(crate) use figure::figures;
@@ -150,36 +151,17 @@ impl AtSetting<'_> {
         let mut notes = Vec::new();
         match scale.antenna {
             Antenna::ShortVertical => {}
-            Antenna::HalfWaveDipole => notes.push(
-                "Approximate: the Recommendation's figures are for a short vertical antenna over ground. The dipole's \
-                 were taken down by 3.4 dB by its own relations of field strength, which hold for a dipole in free space."
-                    .to_owned(),
-            ),
-            Antenna::Other => notes.push(
-                "Approximate: the Recommendation's figures are for a short vertical antenna over ground. What another \
-                 antenna picks up of the same noise may differ by several dB, and nothing was taken off for it."
-                    .to_owned(),
-            ),
+            Antenna::HalfWaveDipole => notes.push(NOTES.noise_dipole.clone()),
+            Antenna::Other => notes.push(NOTES.noise_other_antenna.clone()),
         }
         if labels.dbm_tolerance_db.is_none() {
-            notes.push(format!(
-                "How good the calibration is was not told; ±{USUAL_TOLERANCE_DB:.0} dB were taken, our own choice \
-                 (`dbm_tolerance_db`)."
-            ));
+            notes.push(NOTES.noise_tolerance.replace("{tolerance_db}", &format!("{USUAL_TOLERANCE_DB:.0}")));
         }
         if labels.antenna_loss_db.is_none() {
-            notes.push(
-                "No loss between antenna and receiver was told (`antenna_loss_db`), so none was taken off; with one, \
-                 the noise would stand that much higher."
-                    .to_owned(),
-            );
+            notes.push(NOTES.noise_no_loss.clone());
         }
         if !removed {
-            notes.push(
-                "No recording with a dummy load tells the receiver's own noise, so it is still in these figures: the \
-                 noise that comes by the antenna may be lower."
-                    .to_owned(),
-            );
+            notes.push(NOTES.noise_no_dummy_load.clone());
         }
         notes
     }

@@ -53,8 +53,8 @@ fn stands(level: &NoiseLevel, noise: &StationNoise) -> String {
 
 /// A line for the report's head, setting by setting.
 pub(crate) fn verdicts(stations: &[StationNoise]) -> Vec<Words> {
-    let told = |noise| Words::strong("Against published noise:").then(" ").then(station(noise));
-    stations.iter().map(told).collect()
+    let line = |noise| Words::strong("Against published noise:").then(" ").then(station(noise));
+    stations.iter().map(line).collect()
 }
 
 /// Nothing where no setting was compared.
@@ -120,12 +120,12 @@ fn published(doc: &mut Document, noise: &StationNoise) {
     }
     doc.table(table);
     // Our own words: names of fields stand in them as code.
-    let mut told: Vec<Words> = noise.notes.iter().map(|note| Words::prose(note)).collect();
+    let mut items: Vec<Words> = noise.notes.iter().map(|note| Words::prose(note)).collect();
     if noise.categories.iter().any(|c| !c.own_spread) {
-        told.push(NOTES.borrowed_spread.as_str().into());
+        items.push(NOTES.borrowed_spread.as_str().into());
     }
-    told.push(NOTES.many_places.as_str().into());
-    doc.list(told);
+    items.push(NOTES.many_places.as_str().into());
+    doc.list(items);
 }
 
 /// Everything off, in the first setting that could be compared.

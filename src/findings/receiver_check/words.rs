@@ -4,7 +4,8 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::receiver_check::result::{Answer, ReceiverCheckResult};
 use crate::findings::receiver_check::solve::Untold;
-use crate::text::{Document, capital, db, interval, number};
+use crate::notes::NOTES;
+use crate::text::{Document, db, interval, number};
 
 /// The whole answer.
 pub fn sentences(check: &ReceiverCheckResult) -> String {
@@ -48,14 +49,9 @@ fn verdict(check: &ReceiverCheckResult) -> String {
         Answer::Follows => {
             format!("The audio follows the input dB for dB{slope}{}.{}", own_noise(check), reach(check))
         }
-        Answer::Compressed => format!(
-            "That is too little{slope}: AGC, or a recorder's automatic level, is at work, and every excess reads too small."
-        ),
-        Answer::Expanded => format!(
-            "That is too much{slope}: noise reduction, squelch, a detector that is not linear, another attenuator, or \
-             something that was touched."
-        ),
-        Answer::Untold => capital(untold(check.why)),
+        Answer::Compressed => NOTES.receiver_compressed.replace("{slope}", &slope),
+        Answer::Expanded => NOTES.receiver_expanded.replace("{slope}", &slope),
+        Answer::Untold => untold(check.why).to_owned(),
     }
 }
 
@@ -82,22 +78,10 @@ fn reach(check: &ReceiverCheckResult) -> String {
 
 fn untold(why: Option<Untold>) -> &'static str {
     match why {
-        Some(Untold::NoLoad) => {
-            "a small step has two explanations: the receiver's own noise, which the attenuator does not touch, or AGC. A \
-             take with the dummy load tells which."
-        }
-        Some(Untold::BandTooWeak) => {
-            "whether the audio follows can't be told: the band hardly stands above the receiver's own noise, or the gain \
-             levels everything. Check at a noisier place on the dial, with AGC off."
-        }
-        Some(Untold::LoadLouder) => {
-            "whether the audio follows can't be told: it is louder with the dummy load than with the antenna, so something \
-             else was changed."
-        }
-        Some(Untold::Scatter | Untold::NoRecording) | None => {
-            "whether the audio follows can't be told: the takes differ too much (was the attenuator switched each time?), or \
-             the band is too weak for it."
-        }
+        Some(Untold::NoLoad) => &NOTES.receiver_no_load,
+        Some(Untold::BandTooWeak) => &NOTES.receiver_band_too_weak,
+        Some(Untold::LoadLouder) => &NOTES.receiver_load_louder,
+        Some(Untold::Scatter | Untold::NoRecording) | None => &NOTES.receiver_scatter,
     }
 }
 

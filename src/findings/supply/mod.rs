@@ -46,16 +46,16 @@ fn supply(label: &SupplyLabel) -> SupplyCheck {
 
 /// What is not told stands in one sentence.
 fn sentences(found: &[Problem]) -> Vec<String> {
-    let mut told: Vec<String> = found.iter().filter_map(sentence).collect();
+    let mut lines: Vec<String> = found.iter().filter_map(sentence).collect();
     let untold: Vec<&str> =
         found.iter().filter_map(|p| if let Problem::NotTold(what) = p { Some(*what) } else { None }).collect();
     if !untold.is_empty() {
-        told.push(format!(
+        lines.push(format!(
             "Not told of both label and supply, so not compared: {}. Find out before you connect it.",
             untold.join(", ")
         ));
     }
-    told
+    lines
 }
 
 fn sentence(problem: &Problem) -> Option<String> {

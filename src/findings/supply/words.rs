@@ -28,12 +28,12 @@ pub(crate) fn verdicts(supplies: &[SupplyCheck]) -> Vec<Words> {
 /// What concerns one device.
 pub(crate) fn section(doc: &mut Document, supplies: &[SupplyCheck], cautions: &[Caution], device: &str) {
     let checks = supplies.iter().filter(|check| check.device == device);
-    let mut told: Vec<Words> = checks.map(item).collect();
+    let mut items: Vec<Words> = checks.map(item).collect();
     let cautions = cautions.iter().filter(|caution| caution.device == device);
-    told.extend(cautions.map(|caution| caution.text.as_str().into()));
-    if !told.is_empty() {
+    items.extend(cautions.map(|caution| caution.text.as_str().into()));
+    if !items.is_empty() {
         doc.lead("Before you try a remedy:");
-        doc.list(told);
+        doc.list(items);
     }
 }
 

@@ -54,7 +54,7 @@ impl Explained {
     /// The carriers as a family about places that are known nearly. `None` where too few belong.
     pub fn new(field: &Field<'_>, near: Places, choice: usize) -> Option<Self> {
         let errors = &field.choices[choice];
-        let (places, members) = near.fitted(field, errors)?;
+        let (places, members) = near.fitted(field.carriers, errors)?;
         if members.len() < LEAST_MEMBERS || !SPACING_HZ.contains(&places.spacing_hz) {
             return None;
         }

@@ -7,20 +7,21 @@ use super::{Family, Member, Offset};
 use crate::units::SIGMAS_OF_95;
 
 /// The family, with an offset or without; `unknown` where the offset is only there to say that it can't be told.
-pub fn family(field: &Field<'_>, told: &Explained, through: Through, unknown: bool) -> Option<Family> {
-    let errors = &field.choices[told.choice];
-    let line = line(&told.members, &Places { through, ..told.places }, errors)?;
-    let fitted = Places { spacing_hz: line.spacing_hz, origin_hz: told.places.origin_hz + line.offset_hz, through };
+pub fn family(field: &Field<'_>, explained: &Explained, through: Through, unknown: bool) -> Option<Family> {
+    let errors = &field.choices[explained.choice];
+    let line = line(&explained.members, &Places { through, ..explained.places }, errors)?;
+    let fitted =
+        Places { spacing_hz: line.spacing_hz, origin_hz: explained.places.origin_hz + line.offset_hz, through };
     // Number 0 lies below one spacing.
     let shift = (fitted.origin_hz / line.spacing_hz).floor();
     let offset_hz = fitted.origin_hz - shift * line.spacing_hz;
     let half_hz = offset_half(&line, shift);
     let offset = match through {
-        Through::Zero => free_offset(&told.members, errors),
+        Through::Zero => free_offset(&explained.members, errors),
         Through::Offset if unknown => Offset::Unknown { offset_hz, half_hz },
         Through::Offset => Offset::Beside { offset_hz, half_hz },
     };
-    let mut members: Vec<Member> = told
+    let mut members: Vec<Member> = explained
         .members
         .iter()
         .zip(&line.residuals_hz)
@@ -47,7 +48,7 @@ pub fn family(field: &Field<'_>, told: &Explained, through: Through, unknown: bo
     let numbers: Vec<i64> = members.iter().map(|m| m.harmonic).collect();
     let widest_hz = members.iter().map(|m| errors[m.carrier].reach_hz()).fold(0.0, f64::max);
     let missing = missing(field.listenings, (offset_hz, line.spacing_hz), &numbers, widest_hz);
-    let half_hz = spacing_half(told, &line, errors, through);
+    let half_hz = spacing_half(explained, &line, errors, through);
     Some(Family {
         spacing_hz: line.spacing_hz,
         spacing_ci_hz: (line.spacing_hz - half_hz, line.spacing_hz + half_hz),
@@ -57,26 +58,26 @@ pub fn family(field: &Field<'_>, told: &Explained, through: Through, unknown: bo
         outsiders,
         other_sideband,
         missing,
-        chance: chance(told),
+        chance: chance(explained),
         rivals: 0.0,
     })
 }
 
 /// The probability that random carriers speak as much for any spacing, at the most.
-pub fn chance(told: &Explained) -> f64 {
-    (EXCEEDED * (-told.ln_evidence).exp()).min(1.0)
+pub fn chance(explained: &Explained) -> f64 {
+    (EXCEEDED * (-explained.ln_evidence).exp()).min(1.0)
 }
 
 /// Half of the spacing's 95 % interval, Hz: by what the carriers scatter, but no less than by what a dial's digits
 /// leave open (carriers that happen to lie well make no dial better), and by an error that all dials have in
 /// common. With an offset the last does nothing; through zero Σwk/Σwk² of it (derived).
-fn spacing_half(told: &Explained, line: &Line, errors: &[Error], through: Through) -> f64 {
-    let scatter_hz = (line.t95 * line.spacing_sd_hz).max(SIGMAS_OF_95 * told.spacing_sd_hz);
+fn spacing_half(explained: &Explained, line: &Line, errors: &[Error], through: Through) -> f64 {
+    let scatter_hz = (line.t95 * line.spacing_sd_hz).max(SIGMAS_OF_95 * explained.spacing_sd_hz);
     if through == Through::Offset {
         return scatter_hz;
     }
     let weight = |m: &Placed| errors[m.carrier].sd_hz().powi(-2);
-    let sums = told.members.iter().map(|m| (weight(m) * m.number, weight(m) * m.number * m.number));
+    let sums = explained.members.iter().map(|m| (weight(m) * m.number, weight(m) * m.number * m.number));
     let (once, squared) = sums.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     scatter_hz.hypot(SIGMAS_OF_95 * LEAST_SD_HZ * once / squared)
 }

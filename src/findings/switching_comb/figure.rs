@@ -14,8 +14,7 @@ use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::text::capital;
-use crate::units::counted;
+use crate::text::{capital, count};
 
 /// Air beside the outermost carriers, as a share of all.
 const AIR: f64 = 0.02;
@@ -68,7 +67,7 @@ fn figure(comb: &SwitchingComb, bands_khz: &[(f64, f64)]) -> SwitchingCombFigure
             "95 % interval {} to {} kHz · {}, {} unrelated, {} listened to and not heard",
             khz(comb.spacing_ci_hz[0], decimals),
             khz(comb.spacing_ci_hz[1], decimals),
-            counted(comb.members.len(), "carrier"),
+            count(comb.members.len(), "carrier", "carriers"),
             comb.outsiders.len(),
             comb.missing.len(),
         ),

@@ -8,7 +8,6 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::search::Field;
 use crate::findings::switching_comb::{Carrier, Listening};
 
 /// The line itself is off by a part of what its carriers may be. Chosen: the line's own error is smaller than its
@@ -48,22 +47,22 @@ impl Places {
     }
 
     /// The places by least squares through the carriers that stand near, and those carriers.
-    pub fn fitted(mut self, field: &Field<'_>, errors: &[Error]) -> Option<(Self, Vec<Placed>)> {
-        let mut members = self.members(field, errors, 2.0 * LINE_ERROR);
+    pub fn fitted(mut self, carriers: &[Carrier], errors: &[Error]) -> Option<(Self, Vec<Placed>)> {
+        let mut members = self.members(carriers, errors, 2.0 * LINE_ERROR);
         for _ in 0..ROUNDS {
             let line = line(&members, &self, errors)?;
             self.spacing_hz = line.spacing_hz;
             self.origin_hz += line.offset_hz;
-            members = self.members(field, errors, LINE_ERROR);
+            members = self.members(carriers, errors, LINE_ERROR);
         }
         Some((self, members))
     }
 
     /// Carriers within so many times their greatest error of a place, one at each.
-    fn members(&self, field: &Field<'_>, errors: &[Error], times: f64) -> Vec<Placed> {
+    fn members(&self, carriers: &[Carrier], errors: &[Error], times: f64) -> Vec<Placed> {
         let distance = |hz: f64| self.nearest(hz).1.abs();
         let mut found: Vec<Placed> = Vec::new();
-        for (carrier, (one, error)) in field.carriers.iter().zip(errors).enumerate() {
+        for (carrier, (one, error)) in carriers.iter().zip(errors).enumerate() {
             let by_distance = |a: &f64, b: &f64| distance(*a).total_cmp(&distance(*b));
             let Some(rf_hz) = one.places_hz.iter().copied().min_by(by_distance) else { continue };
             let number = self.nearest(rf_hz).0;

@@ -44,10 +44,10 @@ pub fn of(basis: &Basis<'_>) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
     let (mut combs, mut refused) = (Vec::new(), Vec::new());
     for device in devices {
         let heard = Heard::of(device, basis);
-        let told = find(&heard.carriers, &heard.listenings);
-        combs.extend(told.families.iter().map(|family| heard.comb(family, &told, &basis.session.bands_khz)));
+        let answer = find(&heard.carriers, &heard.listenings);
+        combs.extend(answer.families.iter().map(|family| heard.comb(family, &answer, &basis.session.bands_khz)));
         if heard.listenings.len() >= WORTH_A_WORD && !heard.carriers.is_empty() {
-            refused.extend(told.refusal.as_ref().map(|refusal| {
+            refused.extend(answer.refusal.as_ref().map(|refusal| {
                 let mut refused = heard.refused(refusal);
                 refused.notes.extend(heard.other_sideband());
                 refused
@@ -140,7 +140,7 @@ impl<'a> Heard<'a> {
         }
     }
 
-    fn comb(&self, family: &Family, told: &Answer, bands_khz: &[(f64, f64)]) -> SwitchingComb {
+    fn comb(&self, family: &Family, answer: &Answer, bands_khz: &[(f64, f64)]) -> SwitchingComb {
         let (placed, offset_half_hz) = match family.offset {
             Offset::Harmonics { .. } => (Placed::Harmonics, None),
             Offset::Beside { half_hz, .. } => (Placed::Beside, Some(half_hz)),
@@ -148,8 +148,8 @@ impl<'a> Heard<'a> {
         };
         let bands_hz: Vec<(f64, f64)> = bands_khz.iter().map(|&(low, high)| (low * 1e3, high * 1e3)).collect();
         let mut notes = self.notes.clone();
-        if !told.repeated.is_empty() {
-            notes.push(format!("{} heard again at an overlapping setting and counted once", told.repeated.len()));
+        if !answer.repeated.is_empty() {
+            notes.push(format!("{} heard again at an overlapping setting and counted once", answer.repeated.len()));
         }
         SwitchingComb {
             device: self.device.to_owned(),

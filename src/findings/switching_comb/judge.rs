@@ -26,8 +26,8 @@ pub fn find(carriers: &[Carrier], listenings: &[Listening]) -> Answer {
         c.listening < listenings.len() && !c.places_hz.is_empty() && c.places_hz.iter().all(|hz| hz.is_finite())
     };
     let mut left: Vec<usize> = (0..carriers.len().min(MOST_CARRIERS)).filter(|&i| is_sound(&carriers[i])).collect();
-    let mut told = Answer { repeated: repeated(carriers, listenings, &mut left), ..Answer::default() };
-    while told.families.len() < MOST_FAMILIES {
+    let mut answer = Answer { repeated: repeated(carriers, listenings, &mut left), ..Answer::default() };
+    while answer.families.len() < MOST_FAMILIES {
         let some: Vec<Carrier> = left.iter().map(|&i| carriers[i].clone()).collect();
         match decide(&some, listenings) {
             Ok(mut family) => {
@@ -35,20 +35,20 @@ pub fn find(carriers: &[Carrier], listenings: &[Listening]) -> Answer {
                 family.outsiders = family.outsiders.iter().map(|&i| left[i]).collect();
                 family.other_sideband.iter_mut().for_each(|hint| hint.0 = left[hint.0]);
                 left.retain(|i| family.outsiders.contains(i));
-                told.families.push(family);
+                answer.families.push(family);
             }
             Err(refusal) => {
-                if told.families.is_empty() && !left.is_empty() {
-                    told.refusal = Some(refusal);
+                if answer.families.is_empty() && !left.is_empty() {
+                    answer.refusal = Some(refusal);
                 }
                 break;
             }
         }
     }
     // What belongs to another family is no outsider.
-    let taken: Vec<usize> = told.families.iter().flat_map(|f| f.members.iter().map(|m| m.carrier)).collect();
-    told.families.iter_mut().for_each(|family| family.outsiders.retain(|i| !taken.contains(i)));
-    told
+    let taken: Vec<usize> = answer.families.iter().flat_map(|f| f.members.iter().map(|m| m.carrier)).collect();
+    answer.families.iter_mut().for_each(|family| family.outsiders.retain(|i| !taken.contains(i)));
+    answer
 }
 
 /// Takes out carriers that may be another one heard again at an overlapping setting: they are no evidence of their

@@ -130,21 +130,21 @@ fn of_comb(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResu
     doc.heading(3, format!("{}: every {} kHz", label(&comb.device), khz(comb.spacing_hz, 3)));
     doc.paragraph(what_it_means(comb));
     members(doc, comb, recordings);
-    let mut told = Vec::new();
+    let mut sentences = Vec::new();
     if !comb.outsiders.is_empty() {
         let places: Vec<String> = comb.outsiders.iter().take(MOST_ROWS).map(|&hz| khz(hz, 2)).collect();
-        told.push(format!("Not of this family: {} kHz.", places.join(", ")));
+        sentences.push(format!("Not of this family: {} kHz.", places.join(", ")));
     }
     for hint in &comb.other_sideband {
-        told.push(format!(
+        sentences.push(format!(
             "{} would fit as number {} had it been recorded in the other sideband: look its mode up.",
             file(recordings, &hint.recording),
             hint.harmonic
         ));
     }
-    told.extend(silent(comb, recordings));
-    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
-    doc.list(told);
+    sentences.extend(silent(comb, recordings));
+    sentences.extend(comb.notes.iter().map(|note| format!("{note}.")));
+    doc.list(sentences);
     predicted(doc, comb);
 }
 
@@ -234,17 +234,17 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
 }
 
 fn of_refused(doc: &mut Document, comb: &RefusedComb) {
-    let mut told = vec![refusal(comb)];
-    told.extend(comb.notes.iter().map(|note| format!("{note}.")));
+    let mut sentences = vec![refusal(comb)];
+    sentences.extend(comb.notes.iter().map(|note| format!("{note}.")));
     if comb.reason != RefusedFor::Ambiguous {
         let heard = count(comb.carriers, "carrier", "carriers");
         let at = count(comb.settings, "dial setting", "dial settings");
-        told.push(format!(
+        sentences.push(format!(
             "{heard} at {at} so far. Tune on until carriers have been recorded at a dozen settings far apart, and write \
              down the dial with all the digits it shows."
         ));
     }
-    doc.list(told);
+    doc.list(sentences);
 }
 
 fn file(recordings: &[RecordingResult], recording: &str) -> String {
@@ -253,11 +253,11 @@ fn file(recordings: &[RecordingResult], recording: &str) -> String {
 
 /// A line a family.
 pub(crate) fn digest(combs: &[SwitchingComb]) -> Vec<String> {
-    let told = combs.iter().map(|comb| {
+    let lines = combs.iter().map(|comb| {
         let decimals = spacing_decimals(comb.spacing_ci_hz);
         let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
         let spacing = number(comb.spacing_hz / 1000.0, decimals);
         format!("every {spacing} kHz ({low} to {high}), {} heard: {}", comb.members.len(), label(&comb.device))
     });
-    told.collect()
+    lines.collect()
 }

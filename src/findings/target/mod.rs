@@ -50,7 +50,7 @@ fn last_steps(contrasts: &[ContrastResult]) -> Vec<&ContrastResult> {
 fn device(aim: &Target, c: &ContrastResult) -> (Outcome, TargetDevice) {
     let conditions = conditions(aim, c);
     let outcome = Outcome::of_all(conditions.iter().map(|(outcome, _)| *outcome)).unwrap_or(Outcome::CantTell);
-    let told = TargetDevice {
+    let result = TargetDevice {
         device: c.device.clone(),
         setting: c.setting.clone(),
         contrast: c.id.clone(),
@@ -58,7 +58,7 @@ fn device(aim: &Target, c: &ContrastResult) -> (Outcome, TargetDevice) {
         outcome,
         why: conditions.into_iter().map(|(_, why)| why).collect(),
     };
-    (outcome, told)
+    (outcome, result)
 }
 
 fn conditions(aim: &Target, c: &ContrastResult) -> Vec<(Outcome, String)> {

@@ -6,7 +6,7 @@ use crate::text::{Column, Document, Table, Words, and, db, label};
 
 /// What was aimed at: "within 1.0 dB of all off and no carrier above the floor".
 pub(crate) fn aim(target: &TargetResult) -> String {
-    let told: Vec<String> = [
+    let aims: Vec<String> = [
         target.excess_db.map(|most| format!("noise, clicks and carriers within {} of off", db(most))),
         target.no_carrier.then(|| "no carrier above the floor".to_owned()),
         target.carrier_cnr_db_hz.map(|most| format!("no carrier more than {} over the noise in 1 Hz", db(most))),
@@ -14,7 +14,7 @@ pub(crate) fn aim(target: &TargetResult) -> String {
     .into_iter()
     .flatten()
     .collect();
-    and(&told)
+    and(&aims)
 }
 
 /// Whether the target is met, by which device not, and the largest thing left.

@@ -16,7 +16,7 @@ pub(super) const CHECK_FIELDS: &[(&str, &str)] = &[
     ("attenuator_in", "attenuator_in = [\"check-in.wav\"]"),
 ];
 /// Attenuators that tell something: below, the step drowns in what the attenuator is off; above, in the receiver's
-/// noise.
+/// noise (chosen).
 pub const ATTENUATORS_DB: std::ops::RangeInclusive<f64> = 3.0..=40.0;
 /// Chosen: more recordings than anyone makes of it.
 const MOST_FILES: usize = 40;

@@ -16,9 +16,16 @@ use super::fields::{Fields, Mode, State};
 use super::files;
 use super::manifest::step_of_khz;
 use super::printable::printable;
-use parts::Part;
+use parts::Meaning;
 
 pub(crate) use folder::read_all;
+
+/// Longest word with a count in it ("recording000012"). Chosen: longer ones are sentences.
+const LONGEST_COUNT: usize = 24;
+/// A count stays below this behind a word ("rec000012"). Chosen: recorders count with six digits at most.
+const MOST_COUNTED: f64 = 1e6;
+/// So does a number by itself. Chosen: longer ones are frequencies or dates.
+const MOST_ALONE: f64 = 10_000.0;
 
 /// What a name tells.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,29 +92,31 @@ pub(super) fn read(file: &str) -> FromName {
 
 /// The place in the order: a number that leads the name ("03-lamp", "rec03 lamp"), or one with a leading zero right
 /// before the state ("lamp 03 on").
-fn take_order(parts: &mut Vec<Part>) -> Option<f64> {
-    if let Some(Part::Word(word)) = parts.first() {
+fn take_order(parts: &mut Vec<Meaning>) -> Option<f64> {
+    if let Some(Meaning::Word(word)) = parts.first() {
         let low = word.to_lowercase();
-        if low.len() < 24 && vocabulary::IDLE.contains(&low.trim_end_matches(|c: char| c.is_ascii_digit())) {
+        if low.len() < LONGEST_COUNT
+            && vocabulary::IDLE.contains(&low.trim_end_matches(|c: char| c.is_ascii_digit()))
+        {
             let digits = low.trim_start_matches(|c: char| !c.is_ascii_digit());
-            if let Some(number) = digits.parse::<f64>().ok().filter(|n| *n < 1e6) {
+            if let Some(number) = digits.parse::<f64>().ok().filter(|n| *n < MOST_COUNTED) {
                 parts.remove(0);
                 return Some(number);
             }
             parts.remove(0);
         }
     }
-    if let Some(Part::Number(number, ..)) = parts.first()
-        && *number < 10_000.0
+    if let Some(Meaning::Number(number, ..)) = parts.first()
+        && *number < MOST_ALONE
         && !counts_pieces(parts.get(1))
     {
         let number = *number;
         parts.remove(0);
         return Some(number);
     }
-    let at = parts.iter().position(|p| matches!(p, Part::State(_)))?.checked_sub(1)?;
+    let at = parts.iter().position(|p| matches!(p, Meaning::State(_)))?.checked_sub(1)?;
     match &parts[at] {
-        Part::Number(number, text, false) if text.starts_with('0') => {
+        Meaning::Number(number, text, false) if text.starts_with('0') => {
             let number = *number;
             parts.remove(at);
             Some(number)
@@ -117,36 +126,36 @@ fn take_order(parts: &mut Vec<Part>) -> Option<f64> {
 }
 
 /// Whether a number before this piece counts pieces: "3 ferrites", "2 turns", "3 x ferrite".
-fn counts_pieces(next: Option<&Part>) -> bool {
-    let Some(Part::Word(word)) = next else { return false };
+fn counts_pieces(next: Option<&Meaning>) -> bool {
+    let Some(Meaning::Word(word)) = next else { return false };
     let low = word.to_lowercase();
     matches!(low.as_str(), "x" | "turn" | "turns" | "pcs" | "pieces")
         || vocabulary::STRONG_REMEDY.contains(&low.as_str())
 }
 
 /// Numbers in brackets, right behind the state or at the end behind anything but a word count repetitions.
-fn repeats(parts: &mut [Part]) {
+fn repeats(parts: &mut [Meaning]) {
     for i in 0..parts.len() {
-        let Part::Number(_, _, bracketed) = parts[i] else { continue };
+        let Meaning::Number(_, _, bracketed) = parts[i] else { continue };
         let after_label = i > 0 && !parts[i - 1].is_wordy();
         let counting = counts_pieces(parts.get(i + 1));
-        let behind_state = i > 0 && matches!(parts[i - 1], Part::State(_));
+        let behind_state = i > 0 && matches!(parts[i - 1], Meaning::State(_));
         let last = i + 1 == parts.len();
         if !counting && (bracketed || behind_state || (last && after_label)) {
-            parts[i] = Part::Repeat;
+            parts[i] = Meaning::Repeat;
         }
     }
 }
 
 /// The state and where it stands. A terminated receiver hears no device, whatever else the name says.
-fn state(parts: &[Part]) -> (Result<State, Unclear>, Option<usize>) {
-    let find = |wanted: State| parts.iter().position(|p| *p == Part::State(wanted));
+fn state(parts: &[Meaning]) -> (Result<State, Unclear>, Option<usize>) {
+    let find = |wanted: State| parts.iter().position(|p| *p == Meaning::State(wanted));
     match (find(State::Terminated), find(State::Off), find(State::On)) {
         (Some(at), _, _) => (Ok(State::Terminated), Some(at)),
         (None, Some(_), Some(_)) => (Err(Unclear::Both), None),
         (None, Some(at), None) => (Ok(State::Off), Some(at)),
         (None, None, Some(at)) => (Ok(State::On), Some(at)),
-        (None, None, None) => match parts.iter().position(|p| matches!(p, Part::Quiet(_))) {
+        (None, None, None) => match parts.iter().position(|p| matches!(p, Meaning::Quiet(_))) {
             Some(at) => (Ok(State::Off), Some(at)),
             None => (Err(Unclear::NoWord), None),
         },
@@ -154,18 +163,18 @@ fn state(parts: &[Part]) -> (Result<State, Unclear>, Option<usize>) {
 }
 
 /// What the receiver was set to; two values for one thing are none.
-fn receiver(parts: &[Part], name: &mut FromName) {
+fn receiver(parts: &[Meaning], name: &mut FromName) {
     let mut dials = Vec::new();
     let mut modes = Vec::new();
     let mut widths = Vec::new();
     for part in parts {
         match part {
-            Part::Dial(khz) => dials.push(*khz),
-            Part::Mode(mode) => modes.push(*mode),
-            Part::Bandwidth(hz, said) => widths.push((*hz, *said)),
-            Part::Band(band) if name.fields.band.is_none() => name.fields.band = Some(band.clone()),
-            Part::Meter(reading) => name.fields.meter = Some(reading.clone()),
-            Part::Unread(text) => name.unread.push(text.clone()),
+            Meaning::Dial(khz) => dials.push(*khz),
+            Meaning::Mode(mode) => modes.push(*mode),
+            Meaning::Bandwidth(hz, said) => widths.push((*hz, *said)),
+            Meaning::Band(band) if name.fields.band.is_none() => name.fields.band = Some(band.clone()),
+            Meaning::Meter(reading) => name.fields.meter = Some(reading.clone()),
+            Meaning::Unread(text) => name.unread.push(text.clone()),
             _ => {}
         }
     }
@@ -194,15 +203,15 @@ fn only<T: PartialEq + Copy>(values: &[T]) -> Option<T> {
 }
 
 /// The words and numbers of a stretch, without those that tell nothing.
-fn wordy(parts: &[Part]) -> Vec<String> {
+fn wordy(parts: &[Meaning]) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     for part in parts {
         match part {
-            Part::Word(word) if !vocabulary::IDLE.contains(&word.to_lowercase().as_str()) => {
+            Meaning::Word(word) if !vocabulary::IDLE.contains(&word.to_lowercase().as_str()) => {
                 words.push(word.clone())
             }
-            Part::Number(_, text, _) => words.push(text.clone()),
-            Part::Quiet(word) => words.push(word.clone()),
+            Meaning::Number(_, text, _) => words.push(text.clone()),
+            Meaning::Quiet(word) => words.push(word.clone()),
             _ => {}
         }
     }

@@ -1,13 +1,27 @@
 //! What each piece of a file name is: a frequency, a mode, a number, a state or a plain word.
 //! Not here: which words are the device and which the remedy (`mod.rs`).
 
-use super::tokens::Token;
+use std::ops::{Range, RangeInclusive};
+
+use super::tokens::{Token, YEARS};
 use super::vocabulary;
 use crate::labels::fields::{Mode, State};
 
+/// What may be a dial frequency with its unit, kHz. Chosen: from long wave to microwaves, whatever a receiver has.
+const DIALS_KHZ: Range<f64> = 100.0..1e7;
+/// What must be one without its unit, kHz: short wave, from the 160 m band on (common practice: 1.6 to 30 MHz).
+const SHORT_WAVE_KHZ: Range<f64> = 1_600.0..30_000.0;
+/// What may be a bandwidth, in kHz and in Hz. Chosen: filters for speech and Morse; fewer hertz are mains or a tone.
+const BANDWIDTHS_KHZ: RangeInclusive<f64> = 0.1..=10.0;
+const BANDWIDTHS_HZ: RangeInclusive<f64> = 200.0..=1e4;
+/// And glued to "bw", which leaves no doubt, Hz. Chosen: whatever a receiver has.
+const SAID_BANDWIDTHS_HZ: RangeInclusive<f64> = 10.0..=1e5;
+/// Longest number read, in characters. Chosen: hertz of a microwave band with decimals; longer ones are serials.
+const LONGEST_NUMBER: usize = 12;
+
 /// A piece of a name with its meaning.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Part {
+pub(super) enum Meaning {
     /// Dial frequency.
     Dial(f64),
     /// Band in metres.
@@ -32,15 +46,15 @@ pub(super) enum Part {
     Unread(String),
 }
 
-impl Part {
+impl Meaning {
     /// Whether it can be part of a device's or remedy's name.
     pub fn is_wordy(&self) -> bool {
-        matches!(self, Part::Word(_) | Part::Number(..))
+        matches!(self, Meaning::Word(_) | Meaning::Number(..))
     }
 }
 
 /// Gives every piece its meaning.
-pub(super) fn classify(tokens: &[Token]) -> Vec<Part> {
+pub(super) fn classify(tokens: &[Token]) -> Vec<Meaning> {
     let mut parts = Vec::new();
     let mut i = 0;
     while i < tokens.len() {
@@ -52,7 +66,7 @@ pub(super) fn classify(tokens: &[Token]) -> Vec<Part> {
 }
 
 /// The meaning of the piece at `i`, and how many pieces it takes up.
-fn one(tokens: &[Token], i: usize) -> (Vec<Part>, usize) {
+fn one(tokens: &[Token], i: usize) -> (Vec<Meaning>, usize) {
     let token = &tokens[i];
     let low = token.low.as_str();
     let next = tokens.get(i + 1).map_or("", |t| t.low.as_str());
@@ -61,57 +75,57 @@ fn one(tokens: &[Token], i: usize) -> (Vec<Part>, usize) {
         return found;
     }
     if vocabulary::REPEAT.contains(&low) && is_number(next) {
-        return (vec![Part::Repeat], 2);
+        return (vec![Meaning::Repeat], 2);
     }
     if vocabulary::REPEAT_ALONE.contains(&low) {
-        return (vec![Part::Repeat], 1);
+        return (vec![Meaning::Repeat], 1);
     }
     if low.strip_prefix("take").or(low.strip_prefix("run")).is_some_and(is_number) {
-        return (vec![Part::Repeat], 1);
+        return (vec![Meaning::Repeat], 1);
     }
     if matches!(low, "bw" | "bandwidth" | "filter")
-        && let Some((Part::Bandwidth(hz, _), used)) =
+        && let Some((Meaning::Bandwidth(hz, _), used)) =
             tokens.get(i + 1).and_then(|n| quantity(n, tokens.get(i + 2), true))
     {
-        return (vec![Part::Bandwidth(hz, true)], used + 1);
+        return (vec![Meaning::Bandwidth(hz, true)], used + 1);
     }
-    if let Some(hz) = low.strip_prefix("bw").and_then(value).filter(|hz| (10.0..=1e5).contains(hz)) {
-        return (vec![Part::Bandwidth(hz, true)], 1);
+    if let Some(hz) = low.strip_prefix("bw").and_then(value).filter(|hz| SAID_BANDWIDTHS_HZ.contains(hz)) {
+        return (vec![Meaning::Bandwidth(hz, true)], 1);
     }
     if let Some(used) = clock(low, next) {
-        return (vec![Part::Repeat], used);
+        return (vec![Meaning::Repeat], used);
     }
     if low == "ssb" {
-        return (vec![Part::Unread(token.text.clone())], 1);
+        return (vec![Meaning::Unread(token.text.clone())], 1);
     }
     if is_band(low, before, next) {
-        return (vec![Part::Band(low.to_owned())], 1);
+        return (vec![Meaning::Band(low.to_owned())], 1);
     }
     if low.len() == 2 && low.starts_with('s') && low.ends_with(|c: char| c.is_ascii_digit()) {
-        return (vec![Part::Meter(token.text.to_uppercase())], 1);
+        return (vec![Meaning::Meter(token.text.to_uppercase())], 1);
     }
     if let Some((part, used)) = quantity(token, tokens.get(i + 1), false) {
         return (vec![part], used);
     }
     match value(low) {
-        Some(number) => (vec![Part::Number(number, token.text.clone(), token.bracketed)], 1),
-        None => (vec![Part::Word(token.text.clone())], 1),
+        Some(number) => (vec![Meaning::Number(number, token.text.clone(), token.bracketed)], 1),
+        None => (vec![Meaning::Word(token.text.clone())], 1),
     }
 }
 
 /// The words that tell a state, "on2" and "alloff" among them; phrases such as "clip-on" and "off-centre" do not.
-fn states(low: &str, before: &str, next: &str) -> Option<(Vec<Part>, usize)> {
+fn states(low: &str, before: &str, next: &str) -> Option<(Vec<Meaning>, usize)> {
     if matches!(low, "terminated" | "termination" | "terminator" | "dummyload")
         || (low == "dummy" && next == "load")
     {
-        return Some((vec![Part::State(State::Terminated)], if low == "dummy" { 2 } else { 1 }));
+        return Some((vec![Meaning::State(State::Terminated)], if low == "dummy" { 2 } else { 1 }));
     }
     if matches!(low, "alloff" | "allon") {
         let state = if low == "alloff" { State::Off } else { State::On };
-        return Some((vec![Part::Word("all".into()), Part::State(state)], 1));
+        return Some((vec![Meaning::Word("all".into()), Meaning::State(state)], 1));
     }
     if vocabulary::QUIET.contains(&low) {
-        return Some((vec![Part::Quiet(low.to_owned())], 1));
+        return Some((vec![Meaning::Quiet(low.to_owned())], 1));
     }
     let word = low.trim_end_matches(|c: char| c.is_ascii_digit());
     let (state, joined_before, joined_after) = match word {
@@ -122,16 +136,16 @@ fn states(low: &str, before: &str, next: &str) -> Option<(Vec<Part>, usize)> {
     if joined_before.contains(&before) || joined_after.contains(&next) {
         return None;
     }
-    let mut parts = vec![Part::State(state)];
+    let mut parts = vec![Meaning::State(state)];
     if word.len() < low.len() {
-        parts.push(Part::Repeat);
+        parts.push(Meaning::Repeat);
     }
     Some((parts, 1))
 }
 
 /// A number with its unit, in one piece ("14.1MHz") or two ("14.1 MHz"), or one that can only be a frequency.
 /// `said`: the word before it says that it is a bandwidth.
-fn quantity(number: &Token, unit: Option<&Token>, said: bool) -> Option<(Part, usize)> {
+fn quantity(number: &Token, unit: Option<&Token>, said: bool) -> Option<(Meaning, usize)> {
     let end =
         number.low.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).unwrap_or(number.low.len());
     let (digits, glued) = number.low.split_at(end);
@@ -141,13 +155,13 @@ fn quantity(number: &Token, unit: Option<&Token>, said: bool) -> Option<(Part, u
         (glued, _) => (glued, 1),
     };
     let part = match suffix {
-        "khz" | "k" if (100.0..1e7).contains(&amount) => Part::Dial(amount),
-        "khz" if (0.1..=10.0).contains(&amount) => Part::Bandwidth(tidy(amount * 1e3), said),
-        "mhz" if (0.1..1e4).contains(&amount) => Part::Dial(tidy(amount * 1e3)),
-        "hz" if (1e5..1e10).contains(&amount) => Part::Dial(tidy(amount / 1e3)),
-        "hz" if (200.0..=1e4).contains(&amount) => Part::Bandwidth(amount, said),
-        "khz" | "mhz" | "hz" => Part::Unread(number.text.clone()),
-        "" if said && (200.0..=1e4).contains(&amount) => Part::Bandwidth(amount, true),
+        "khz" | "k" if DIALS_KHZ.contains(&amount) => Meaning::Dial(amount),
+        "khz" if BANDWIDTHS_KHZ.contains(&amount) => Meaning::Bandwidth(tidy(amount * 1e3), said),
+        "mhz" if DIALS_KHZ.contains(&(amount * 1e3)) => Meaning::Dial(tidy(amount * 1e3)),
+        "hz" if DIALS_KHZ.contains(&(amount / 1e3)) => Meaning::Dial(tidy(amount / 1e3)),
+        "hz" if BANDWIDTHS_HZ.contains(&amount) => Meaning::Bandwidth(amount, said),
+        "khz" | "mhz" | "hz" => Meaning::Unread(number.text.clone()),
+        "" if said && BANDWIDTHS_HZ.contains(&amount) => Meaning::Bandwidth(amount, true),
         "" => bare_dial(digits, amount)?,
         _ => return None,
     };
@@ -162,25 +176,25 @@ fn tidy(value: f64) -> f64 {
 /// What a number without a unit must be if it looks like a frequency. kHz: five digits from 10000 to 29999, or four
 /// that are no year. MHz: three decimals, or fewer within an amateur band. What may be a time of the day as well
 /// ("1902", "14.05") can't be read safely.
-fn bare_dial(digits: &str, amount: f64) -> Option<Part> {
-    let unread = || Part::Unread(digits.to_owned());
+fn bare_dial(digits: &str, amount: f64) -> Option<Meaning> {
+    let unread = || Meaning::Unread(digits.to_owned());
     if let Some((_, decimals)) = digits.split_once(['.', ',']) {
-        let exact = decimals.len() == 3 && (1.6..30.0).contains(&amount);
+        let exact = decimals.len() == 3 && SHORT_WAVE_KHZ.contains(&(amount * 1e3));
         let in_band = vocabulary::AMATEUR_MHZ.iter().any(|(low, high)| (*low..=*high).contains(&amount));
         let clock = decimals.len() == 2 && amount < 24.0 && decimals.parse::<u32>().is_ok_and(|minute| minute < 60);
         return match (exact || in_band, clock) {
-            (true, false) => Some(Part::Dial(tidy(amount * 1e3))),
+            (true, false) => Some(Meaning::Dial(tidy(amount * 1e3))),
             (true, true) => Some(unread()),
             (false, _) => None,
         };
     }
-    let whole = digits.parse::<u32>().ok()?;
+    let whole = digits.parse::<i32>().ok()?;
     let clock = whole / 100 < 24 && whole % 100 < 60;
     match digits.len() {
-        5 if (10_000..30_000).contains(&whole) => Some(Part::Dial(amount)),
-        4 if whole < 1_600 || (1990..2100).contains(&whole) => None,
+        5 if !digits.starts_with('0') && SHORT_WAVE_KHZ.contains(&amount) => Some(Meaning::Dial(amount)),
+        4 if !SHORT_WAVE_KHZ.contains(&amount) || YEARS.contains(&whole) => None,
         4 if clock => Some(unread()),
-        4 => Some(Part::Dial(amount)),
+        4 => Some(Meaning::Dial(amount)),
         _ => None,
     }
 }
@@ -205,19 +219,20 @@ fn is_band(low: &str, before: &str, next: &str) -> bool {
 
 /// USB, AM and FM are words too ("USB charger"): they are a mode only beside a frequency or where no word
 /// follows. CW and LSB are nothing else.
-fn modes(parts: Vec<Part>) -> Vec<Part> {
-    let tuned = |part: Option<&Part>| matches!(part, Some(Part::Dial(_) | Part::Band(_) | Part::Bandwidth(..)));
-    let mut out: Vec<Part> = Vec::with_capacity(parts.len());
+fn modes(parts: Vec<Meaning>) -> Vec<Meaning> {
+    let tuned =
+        |part: Option<&Meaning>| matches!(part, Some(Meaning::Dial(_) | Meaning::Band(_) | Meaning::Bandwidth(..)));
+    let mut out: Vec<Meaning> = Vec::with_capacity(parts.len());
     for (i, part) in parts.iter().enumerate() {
         let mode = match part {
-            Part::Word(word) => Mode::from_word(word).filter(|mode| {
+            Meaning::Word(word) => Mode::from_word(word).filter(|mode| {
                 let beside = tuned(i.checked_sub(1).and_then(|j| parts.get(j))) || tuned(parts.get(i + 1));
-                let alone = !parts.get(i + 1).is_some_and(|p| matches!(p, Part::Word(_)));
+                let alone = !parts.get(i + 1).is_some_and(|p| matches!(p, Meaning::Word(_)));
                 matches!(mode, Mode::Cw | Mode::Lsb) || beside || alone
             }),
             _ => None,
         };
-        out.push(mode.map_or_else(|| part.clone(), Part::Mode));
+        out.push(mode.map_or_else(|| part.clone(), Meaning::Mode));
     }
     out
 }
@@ -225,7 +240,7 @@ fn modes(parts: Vec<Part>) -> Vec<Part> {
 /// The value of digits with at most one decimal point or comma.
 fn value(text: &str) -> Option<f64> {
     let plain = !text.is_empty() && text.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ','));
-    if !plain || text.len() > 12 {
+    if !plain || text.len() > LONGEST_NUMBER {
         return None;
     }
     text.replace(',', ".").parse().ok()

@@ -6,6 +6,9 @@ use jiff::civil::{Date, DateTime};
 use crate::labels::printable::is_harmful;
 use crate::labels::start::Start;
 
+/// What four digits must be to be a year. Chosen: sound files are no older, and 2100 kHz is a dial again.
+pub(super) const YEARS: std::ops::Range<i32> = 1990..2100;
+
 /// A piece of a name between separators.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Token {
@@ -123,7 +126,7 @@ fn digits(chars: &[char], at: usize, count: usize) -> Option<i16> {
 
 /// Year, month and day at `at`, in one run or with one kind of separator; and where they end.
 fn date_at(chars: &[char], at: usize) -> Option<(Date, usize)> {
-    let year = digits(chars, at, 4).filter(|y| (1990..2100).contains(y))?;
+    let year = digits(chars, at, 4).filter(|y| YEARS.contains(&i32::from(*y)))?;
     let gap = usize::from(matches!(chars.get(at + 4), Some('-' | '_' | '.' | ' ')));
     let month = digits(chars, at + 4 + gap, 2)?;
     let second = at + 6 + gap;
@@ -146,7 +149,7 @@ fn day_first(chars: &[char], at: usize) -> Option<(Date, usize)> {
     };
     let (second, separator) = short(at, None)?;
     let (third, _) = short(second, Some(separator))?;
-    let year = digits(chars, third, 4).filter(|y| (1990..2100).contains(y))?;
+    let year = digits(chars, third, 4).filter(|y| YEARS.contains(&i32::from(*y)))?;
     let goes_on = chars.get(third + 4).is_some_and(char::is_ascii_digit);
     if goes_on { None } else { Some((Date::new(year, 1, 1).ok()?, third + 4)) }
 }

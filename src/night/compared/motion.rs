@@ -10,17 +10,18 @@ use crate::night::Timeline;
 use crate::night::episodes::runs::{Levels, Run, Spotted};
 use crate::signal::spectrum::statistics::median;
 
-/// Length of a mean: about that of the parts compared.
+/// Length of a mean: about that of the parts compared (chosen: `pieces` takes some 30 s).
 const MEAN_S: f64 = 24.0;
-/// Left out on each side of an episode.
+/// Left out on each side of an episode. Chosen: twice what an edge may be off.
 const GUARD_S: f64 = 4.0;
-/// Fewest pairs of means that tell anything.
+/// Fewest pairs of means that tell anything. Chosen: as many as make two degrees of freedom.
 const LEAST_PAIRS: usize = 8;
 /// Pairs that overlap are not independent: this many count as one, about how often a mean's length holds the
-/// distance from one mean to the next.
+/// distance from one mean to the next. At most sixty are counted (chosen): from there on Student's t is the normal
+/// distribution to 2 %.
 const PAIRS_PER_DOF: f64 = 4.0;
 const MOST_DOF: f64 = 60.0;
-/// Standard deviation of a normal spread over the median of its magnitudes.
+/// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics).
 const SD_OF_MEDIAN: f64 = 1.4826;
 
 /// Levels of all runs where nothing came or went, dB; NaN elsewhere.

@@ -8,10 +8,11 @@ use crate::night::Timeline;
 use crate::night::episodes::runs::{Run, Spotted};
 use crate::signal::health::SHORTEST_S;
 
-/// Most of an episode that is listened to, and of the quiet on each side.
+/// Most of an episode that is listened to, and of the quiet on each side. Chosen: intervals of some tenths of a
+/// dB, and the quiet still near enough that the band has not moved.
 const MOST_ON_S: f64 = 60.0;
 const MOST_OFF_S: f64 = 30.0;
-/// Left out at the edges: a change is placed to a second or two. In a short stretch less, a sixth of it.
+/// Left out at the edges: a change is placed to a second or two. In a short stretch less, a sixth of it (chosen).
 const GUARD_S: f64 = 2.0;
 
 /// A part of one recording; seconds from the night's origin.

@@ -6,6 +6,7 @@
 //! Fearnhead, G. Rigaill, JASA 114, 169–183, 2019 (both from memory).
 
 /// Values that lie further than this many standard deviations from a level count the same however far they lie.
+/// Common practice: of normal values three in a thousand.
 pub const WILD_SIGMAS: f64 = 3.0;
 
 /// A series cut into stretches.

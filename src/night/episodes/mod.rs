@@ -15,16 +15,17 @@ use crate::signal::spectrum::statistics::median;
 
 pub use crate::night::episodes::jumps::LevelSeries;
 
-/// Least jump of a noise at its begin or its end, dB. Smaller ones serve to tell what went while a louder noise was
-/// there.
+/// Least jump of a noise at its begin or its end, dB. Smaller ones serve to tell what went while a louder noise
+/// was there. Chosen: what an evening's fading does within seconds is less.
 const LEAST_JUMP_DB: f64 = 1.0;
-/// A fall belongs to a rise if their powers differ by no more than this ratio.
+/// A fall belongs to a rise if their powers differ by no more than this ratio. Chosen: a device that warms up, and
+/// a band that moves, change it by less.
 const SAME_POWER: f64 = 2.0;
 /// What came and what went may differ by this share of it, beyond what the levels' scatter explains: a device warms
 /// up (our own choice).
 const WARMING: f64 = 0.05;
 /// A rise and a fall are rather left alone than paired if their powers lie further apart than this many standard
-/// deviations.
+/// deviations. Chosen: beyond chance even in a night with hundreds of pairs.
 const MOST_SIGMAS: f64 = 4.0;
 /// Of two falls that fit alike the earlier is the likelier; this much (in the logarithm of a likelihood) for each
 /// e-fold of the time from a minute on (chosen).
@@ -38,14 +39,15 @@ const LEAST_SINGLE_DB: f64 = 3.0;
 /// It lasts as long as it is there; over within less time than this it was a lurch of the band (chosen).
 const LEAST_SINGLE_S: f64 = 60.0;
 /// Values of the running median that tells whether the power keeps: crashes and dips are passed over, and what is
-/// left at the edges of a noise that was taken off, which among words are known to a few seconds only.
+/// left at the edges of a noise that was taken off, which among words are known to a few seconds only (chosen).
 const KEPT_OVER: usize = 11;
-/// Shortest episode: what lasts less is counted among pulses and crashes.
+/// Shortest episode (chosen): what lasts less is counted among pulses and crashes.
 const LEAST_S: f64 = 5.0;
-/// Shorter ones must come and go within three steps for the most part: a car that passes swells and fades.
+/// Shorter ones must come and go within three steps for the most part (chosen): a car that passes swells and
+/// fades.
 const SHORT_S: f64 = 30.0;
 const AT_ONCE: f64 = 0.6;
-/// How far on each side of a short one the level is looked at.
+/// How far on each side of a short one the level is looked at. Chosen: as at a jump.
 const BESIDE_S: f64 = 12.0;
 
 /// A stretch in which a noise was there, by its level alone.

@@ -10,12 +10,13 @@ use crate::plot::letters;
 use crate::plot::page::{Drawn, HPos, Hand, Page, VPos};
 use crate::plot::theme::{self, Sizes};
 
-/// A gap longer than this share of all that is recorded is drawn as a break of [`BREAK_SHARE`].
+/// A gap longer than this share of all that is recorded is drawn as a break of [`BREAK_SHARE`]. Chosen by eye: a
+/// shorter gap is worth its true width.
 const LONG_SHARE: f64 = 0.08;
 const BREAK_SHARE: f64 = 0.02;
-/// Some three hundred years: no night is longer.
+/// Some three hundred years: no night is longer. Chosen: it keeps hostile dates from the arithmetic.
 const LONGEST_S: f64 = 1e10;
-/// Distances of ticks, s.
+/// Distances of ticks, s. Chosen: those that clocks and calendars show.
 const STEPS_S: [f64; 16] = [
     10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 10_800.0, 21_600.0, 43_200.0, 86_400.0,
     172_800.0, 604_800.0,
@@ -115,14 +116,14 @@ impl Hours {
             .iter()
             .filter(|stretch| stretch.breaks)
             .map(|stretch| (stretch.at, number(stretch.from_s)));
-        let mut told: Vec<(f64, u64)> = vec![(first.at, number(first.from_s))];
+        let mut days: Vec<(f64, u64)> = vec![(first.at, number(first.from_s))];
         for (at, day) in begins {
-            if told.last().is_none_or(|last| last.1 != day) {
-                told.push((at, day));
+            if days.last().is_none_or(|last| last.1 != day) {
+                days.push((at, day));
             }
         }
-        let named = told.iter().filter_map(|(at, day)| Some((*at, self.day(*day)?.full.as_str())));
-        if told.len() > 1 { named.collect() } else { Vec::new() }
+        let named = days.iter().filter_map(|(at, day)| Some((*at, self.day(*day)?.full.as_str())));
+        if days.len() > 1 { named.collect() } else { Vec::new() }
     }
 
     /// More room below the axis than any other axis takes.
@@ -232,7 +233,7 @@ impl Hours {
     }
 }
 
-/// Days that are named on the time axis.
+/// Days that are named on the time axis. Chosen: some ten years; beyond, names would not fit anyhow.
 const MOST_DAYS: usize = 4000;
 
 /// The days on which something is recorded, at most [`MOST_DAYS`]; `starts_at_s`: time of day of the night's start.

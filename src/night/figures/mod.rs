@@ -9,21 +9,30 @@ use crate::contrast::Character;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::night::Timeline;
 use crate::night::recurrence::groups;
-use crate::night::result::NightPattern;
-use crate::night::words::night_lines;
+use crate::night::result::{Episode, NightFacts, NightPattern};
 use crate::plot::Drawing;
-use crate::report::contract::Report;
 use hours::Hours;
 use on_times::{OnTimesFigure, OnTimesRow, on_times_label, on_times_note, on_times_title};
 use timeline::{MarkedEpisode, TimelineFigure};
 use waterfall::WaterfallFigure;
 
-/// Episodes from which on their times are drawn: a single one is seen in the other figures.
+/// Episodes from which on their times are drawn: chosen, for a single one is seen in the other figures.
 const LEAST_TIMES: usize = 2;
 
+/// What the figures show beside the timeline.
+pub(crate) struct Shown<'a> {
+    /// What the night came to, in a line.
+    pub finding: String,
+    /// Of the night.
+    pub title: &'a str,
+    /// Paths cut, as in the report.
+    pub facts: &'a NightFacts,
+    pub episodes: &'a [Episode],
+}
+
 /// The night's figures, in the order of the report.
-pub(crate) fn figures(night: &Timeline, report: &Report) -> Vec<Picture> {
-    let scene = Scene::of(night, report);
+pub(crate) fn figures(night: &Timeline, shown: &Shown<'_>) -> Vec<Picture> {
+    let scene = Scene::of(night, shown);
     let mut found = vec![
         picture(
             FigureKind::Timeline,
@@ -37,12 +46,12 @@ pub(crate) fn figures(night: &Timeline, report: &Report) -> Vec<Picture> {
             scene.waterfall(),
         ),
     ];
-    if report.episodes.len() >= LEAST_TIMES {
+    if shown.episodes.len() >= LEAST_TIMES {
         found.push(picture(
             FigureKind::OnTimes,
             "When each noise was there, numbered as in the table; paler where the figures are doubtful or void, or the \
              noise was not found again.",
-            scene.on_times(report),
+            scene.on_times(shown),
         ));
     }
     found
@@ -63,17 +72,13 @@ struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
-    fn of(timeline: &'a Timeline, report: &Report) -> Self {
-        let facts = report.night.as_ref();
+    fn of(timeline: &'a Timeline, shown: &Shown<'_>) -> Self {
         let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
-        let subtitle = facts.map_or_else(String::new, |facts| {
-            format!("{}: {} to {}", report.session.title, day(&facts.start), day(&facts.end))
-        });
-        let episodes = report.episodes.iter().enumerate();
+        let episodes = shown.episodes.iter().enumerate();
         Self {
             night: timeline,
-            title: title(report),
-            subtitle,
+            title: shown.finding.clone(),
+            subtitle: format!("{}: {} to {}", shown.title, day(&shown.facts.start), day(&shown.facts.end)),
             hours: Hours::of(timeline),
             episodes: episodes
                 .map(|(at, episode)| MarkedEpisode {
@@ -99,9 +104,9 @@ impl<'a> Scene<'a> {
     }
 
     /// A row a known noise or kind.
-    fn on_times(&self, report: &Report) -> OnTimesFigure {
-        let groups = groups(report.episodes.iter().map(|episode| &episode.contrast));
-        let patterns = report.night.as_ref().map_or(&[][..], |facts| &facts.patterns);
+    fn on_times(&self, shown: &Shown<'_>) -> OnTimesFigure {
+        let groups = groups(shown.episodes.iter().map(|episode| &episode.contrast));
+        let patterns = &shown.facts.patterns;
         let rows: Vec<OnTimesRow> = groups
             .iter()
             .map(|group| {
@@ -152,11 +157,4 @@ fn even_s(pattern: &NightPattern, episodes: &[MarkedEpisode]) -> Vec<f64> {
     let last_s = pattern.episodes.iter().map(|number| episodes[number - 1].start_s).fold(first_s, f64::max);
     let count = ((last_s - first_s) / period_s).round();
     (0..=count as u32).map(|n| first_s + f64::from(n) * period_s).collect()
-}
-
-/// The answer's first sentence, without its stop.
-fn title(report: &Report) -> String {
-    let answer = night_lines(report).into_iter().next().unwrap_or_default();
-    let first = answer.split_inclusive(". ").next().unwrap_or_default();
-    first.trim_end_matches([' ', '.']).to_owned()
 }

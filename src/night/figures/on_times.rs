@@ -42,18 +42,18 @@ pub struct OnTimesRow {
     pub even_s: Vec<f64>,
 }
 
-/// Rows drawn; a night has fewer kinds of noise, and more known ones would be slivers.
+/// Rows drawn. Chosen: a night has fewer kinds of noise, and more known ones would be slivers.
 const MOST_ROWS: usize = 12;
-/// Height of a row, pixels.
+/// Height of a row, pixels. Chosen by eye: a label of two lines and a bar.
 const ROW: u32 = 92;
-/// A time is drawn at least so wide, pixels.
+/// A time is drawn at least so wide, pixels. Chosen by eye: less is lost when the picture is made smaller.
 const LEAST_WIDTH: f64 = 3.0;
-/// Edges of a bar and of the strokes below it, shares of the row from its foot.
+/// Edges of a bar and of the strokes below it, shares of the row from its foot. Chosen by eye.
 const BAR: (f64, f64) = (0.30, 0.66);
 const STROKE: (f64, f64) = (0.08, 0.22);
-/// Ground to the left and right of a bar in another, pixels.
+/// Ground to the left and right of a bar in another, pixels. Chosen by eye.
 const RIM: f64 = 2.0;
-/// Strokes of one row at most: more would be an area.
+/// Strokes of one row at most: more would be an area (chosen).
 const MOST_STROKES: usize = 400;
 
 impl Drawing for OnTimesFigure {
@@ -180,7 +180,7 @@ impl OnTimesRow {
     }
 }
 
-/// Noises named in a title.
+/// Noises named in a title. Chosen: what fits in a line.
 const NAMED: usize = 3;
 
 /// The row's name: the known noise it resembles, else its kind. Where the level jumped but the comparison found no
@@ -212,8 +212,8 @@ pub fn on_times_title(patterns: &[NightPattern], rows: &[(String, usize)]) -> St
     if let Some((pattern, period_s)) = surest.and_then(|pattern| Some((pattern, pattern.period_s?))) {
         return format!("{} comes back every {}", capital(&noise_words(pattern)), clock(period_s));
     }
-    let told: Vec<String> = rows.iter().map(|(name, came)| format!("{} {}", lower(name), times(*came))).collect();
-    capital(&and_at_most(&told, NAMED))
+    let noises: Vec<String> = rows.iter().map(|(name, came)| format!("{} {}", lower(name), times(*came))).collect();
+    capital(&and_at_most(&noises, NAMED))
 }
 
 /// "buzz", or "what resembles pump (buzz)".

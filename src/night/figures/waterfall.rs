@@ -37,7 +37,7 @@ impl Drawing for WaterfallFigure {
 }
 
 impl WaterfallFigure {
-    /// Moments an image should have: about one a dot.
+    /// Moments an image should have: about one a dot (chosen).
     pub const MOMENTS: usize = 1000;
 
     /// Where on the time axis a time lies, as a share of its length; `None` where nothing is recorded at all.
@@ -87,7 +87,7 @@ impl WaterfallFigure {
     }
 }
 
-/// Bins of the waterfall at most: about one a dot.
+/// Bins of the waterfall at most: about one a dot (chosen).
 const MOST_BINS: usize = 600;
 
 impl WaterfallFigure {

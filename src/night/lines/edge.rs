@@ -5,9 +5,12 @@ use super::track::{Floors, Place, Track, WHOLE};
 use super::{LineSeries, LineStretch};
 use crate::signal::spectrum::statistics::median;
 
-/// Spectra next to an edge that tell a line's power there.
+/// Spectra next to an edge that tell a line's power there. Chosen: an odd number, of which two odd ones do not
+/// move the median.
 const TYPICAL_OF: usize = 5;
-/// Before the spectrum in which it came, this share at most may be there, beyond chance: else it swelled.
+/// Before the spectrum in which it came, this share at most may be there, beyond chance: else it swelled. Chosen:
+/// the window spreads a little of a line over the spectrum before, fading that rises in ten seconds leaves more;
+/// and as chance three standard deviations, common practice.
 const NOTHING: f64 = 0.2;
 const SIGMAS: f64 = 3.0;
 

@@ -4,7 +4,8 @@ use super::track::{Floors, Track, tracks};
 use super::{LEAST_ROWS, LineSeries};
 use crate::signal::spectrum::statistics::{median, quantile};
 
-/// A line that comes again this near to where it was is the same one, bins.
+/// A line that comes again this near to where it was is the same one, bins. Chosen: half the main lobe of a Hann
+/// window.
 const SAME_PLACE: usize = 2;
 /// Least time in all: long enough that a voice's overtones seldom are so smooth by chance (chosen).
 const LEAST_S: f64 = 120.0;
@@ -14,11 +15,11 @@ const SMOOTH_DB: f64 = 0.8;
 /// Least power over the noise in the passband, as the middle of the night has it: some 17 dB-Hz in 2.4 kHz
 /// (chosen).
 const LEAST_SHARE: f64 = 0.02;
-/// How near a sideband stands to its line, and the most of that one's power that it has (a key's first sidebands: a
-/// tenth).
+/// How near a sideband stands to its line, and the most of that one's power that it has (a key's first sidebands:
+/// a tenth). Chosen: the reach of keying's sidebands, as `track::BESIDE_HZ` has it, and twice that power.
 const SIDEBAND_HZ: f64 = 40.0;
 const SIDEBAND_POWER: f64 = 0.2;
-/// Places at either end that tell where it was then.
+/// Places at either end that tell where it was then. Chosen: the median of three passes over one that is wrong.
 const END_ROWS: usize = 3;
 
 /// A line that stood for two minutes or more in all.

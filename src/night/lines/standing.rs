@@ -12,8 +12,10 @@ use crate::night::{Passage, Timeline};
 use crate::signal::spectrum::statistics::welch_dof;
 
 /// Lines that come and go this close to a noise belong to it: noise is placed to two seconds, lines to some.
+/// Chosen: the two together, with room.
 const SAME_EDGE_S: f64 = 6.0;
 /// Longest parts that are heard: one at the begin, one in the middle, one at the end, so far from the edges.
+/// Chosen: as much as is heard of an episode, and twice what its edges keep.
 const HEARD_S: f64 = 60.0;
 const GUARD_S: f64 = 4.0;
 

@@ -8,19 +8,24 @@ use crate::signal::spectrum::statistics::{mean_power_quantile, median, quantile}
 const PIECE_HZ: f64 = 80.0;
 const FLOOR_QUANTILE: f64 = 0.3;
 /// A peak stands this many times above it: plain noise of ten seconds (some 66 independent spectra, relative
-/// scatter 0.12) does so once in 10⁸ bins.
+/// scatter 0.12) does so once in 10⁸ bins (chosen).
 const STANDS_OUT: f64 = 2.0;
-/// Expected to stand less than this far out, a line is not missed if it is not seen.
+/// Expected to stand less than this far out, a line is not missed if it is not seen. Chosen: so far below what a
+/// peak needs that chance alone may hide it.
 const HIDDEN_BELOW: f64 = 1.6;
-/// Half the width of what belongs to a line, bins: the main lobe of Hann's window.
+/// Half the width of what belongs to a line, bins: the main lobe of Hann's window. Mathematics: it is four bins
+/// wide from zero to zero.
 const LOBE: usize = 2;
-/// How far a line may move from one spectrum to the next, bins: supplies drift as they warm up.
+/// How far a line may move from one spectrum to the next, bins: supplies drift as they warm up. Chosen: less than
+/// the lobe, so that a neighbour is not taken for it.
 const MOVES: f64 = 1.5;
-/// A spectrum with this share of a line's usual power is filled by it.
+/// A spectrum with this share of a line's usual power is filled by it. Chosen: less than that, and it came or went
+/// within the spectrum.
 pub(crate) const WHOLE: f64 = 0.8;
-/// Spectra in a row in which it may be missed.
+/// Spectra in a row in which it may be missed. Chosen: a crash spoils one, what misses more has gone.
 const MISSED: usize = 1;
-/// Where keying and fast fading put their sidebands, Hz from the line; nearer ones the line hides.
+/// Where keying and fast fading put their sidebands, Hz from the line; nearer ones the line hides. Chosen: from
+/// where the lobe ends to where the sidebands of fast Morse have died away.
 const BESIDE_HZ: (f64, f64) = (10.0, 40.0);
 
 /// The level between lines for each spectrum, by pieces of the passband.

@@ -11,21 +11,22 @@ use realfft::num_complex::Complex32;
 
 use crate::signal::spectrum::{FramePlan, Stft};
 
-/// Offsets from the carrier that are looked at: nearer the window's lobe reaches, further a voice has little.
+/// Offsets from the carrier that are looked at: nearer the window's lobe reaches, further a voice has little
+/// (chosen).
 const OFFSETS_HZ: (f64, f64) = (25.0, 1500.0);
-/// Mains hum upon a device's carrier is no voice: multiples of these are left out …
+/// Mains hum upon a device's carrier is no voice: multiples of these (the two mains in use) are left out …
 const MAINS_HZ: [f64; 2] = [50.0, 60.0];
-/// … so many bins to each side, as are other lines.
+/// … so many bins to each side, as are other lines. Chosen: half the main lobe of a Hann window.
 const GUARD_BINS: f64 = 2.0;
-/// How far the carrier may lie from where it is expected: it drifts.
+/// How far the carrier may lie from where it is expected: it drifts. Chosen: two bins of the night's spectra.
 const NEAR_HZ: f64 = 10.0;
 /// A pair weighs as much as it stands over its usual product, up to so often; what is usual is that of about so
-/// many frames.
+/// many frames. Chosen: so no single crash or syllable decides, and a hundred frames are some ten seconds.
 const MOST_WEIGHT: f64 = 5.0;
 const FORGETS: f64 = 100.0;
 /// Mean cosine from which on something is upon the carrier: beyond chance (once in three million), and beyond what
 /// a loud voice beside it brings about in a minute. A voice of 30 % modulation gives 0.06 on a carrier 5 dB over
-/// the noise in its passband, 0.03 on one as strong as that, 0.014 on one 5 dB under it.
+/// the noise in its passband, 0.03 on one as strong as that, 0.014 on one 5 dB under it. Chosen between these.
 const SIGMAS: f64 = 5.0;
 const LEAST_COSINE: f64 = 0.01;
 

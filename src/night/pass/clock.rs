@@ -12,12 +12,7 @@ use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 
-use super::timeline::Passage;
 use crate::labels::{Dated, DatedBy, Start};
-
-/// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.
-/// Chosen.
-const JOIN_S: f64 = 3.0;
 
 /// What tells when a recording began.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -112,20 +107,6 @@ fn in_words(seconds: f64) -> String {
         _ if minutes.is_multiple_of(60) => format!("{} h", minutes / 60),
         _ => format!("{} h {} min", minutes / 60, minutes % 60),
     }
-}
-
-/// Gaps and overlaps of recordings in order of their start.
-pub(crate) fn joins(passages: &[Passage]) -> Vec<Join> {
-    let mut end_s = f64::NEG_INFINITY;
-    let mut found = Vec::new();
-    for (at, passage) in passages.iter().enumerate() {
-        let gap_s = passage.start_s - end_s;
-        if at > 0 && gap_s.abs() > JOIN_S {
-            found.push(Join { at, file: passage.file.clone(), gap_s });
-        }
-        end_s = end_s.max(passage.start_s + passage.duration_s);
-    }
-    found
 }
 
 /// When a recording began. `tag`: what its container tells; `length_s`: how long it is.

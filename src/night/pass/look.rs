@@ -3,17 +3,18 @@
 //!
 //! Where stretches can't be gone to the spots are the recording's first minutes.
 
-use super::plan::Grid;
 use crate::audio::{AudioError, Parts};
 use crate::signal::spectrum::{
     FramePlan, Passband, SlicesBuilder, Stft, find_passband, frequency_floor, median_over_slices,
 };
 
-/// Share of the recording that is looked at, within bounds: the upper one is what slices hold unmerged.
+/// Share of the recording that is looked at, within bounds: the upper one is what slices hold unmerged. Chosen: it
+/// adds little to the time of the pass; ten seconds are the least that show a passband.
 const SHARE: f64 = 1.0 / 24.0;
 const LEAST_S: f64 = 10.0;
 const MOST_S: f64 = 128.0;
-/// Length of a spot.
+/// Length of a spot. Chosen: many short spots see more of a night than few long ones, and one of this length still
+/// has some twenty spectra.
 const SPOT_S: f64 = 2.5;
 
 /// What was seen.
@@ -30,13 +31,13 @@ impl Look {
     /// Its beginning can't be read.
     pub fn at(
         parts: &Parts,
-        grid: &Grid,
+        rate_hz: u32,
         length_s: f64,
         wished: Option<Passband>,
     ) -> Result<Option<Self>, AudioError> {
-        let plan = FramePlan::for_rate(grid.rate_hz);
+        let plan = FramePlan::for_rate(rate_hz);
         let mut slices = SlicesBuilder::new(&plan);
-        let rate_hz = f64::from(grid.rate_hz);
+        let rate_hz = f64::from(rate_hz);
         let seconds = (SHARE * length_s).clamp(LEAST_S, MOST_S);
         match parts.frames() {
             Some(frames) if frames as f64 > seconds * rate_hz => {

@@ -124,7 +124,7 @@ fn go_through(
     for passage in &mut passages {
         passage.start_s = passage.started.duration_since(origin).as_secs_f64();
     }
-    let joins = clock::joins(&passages);
+    let joins = timeline::joins(&passages);
     Ok(Timeline { origin, clock: Clock::of(zoned.into_iter()), passages, joins, left_out })
 }
 
@@ -182,8 +182,8 @@ impl<'a> Opened<'a> {
         division: Division,
     ) -> Result<(), String> {
         let grid = Grid::new(self.parts.facts().sample_rate_hz);
-        let look =
-            Look::at(&self.parts, &grid, self.length_s, settings.passband).map_err(|error| reason(&error))?;
+        let look = Look::at(&self.parts, grid.rate_hz, self.length_s, settings.passband)
+            .map_err(|error| reason(&error))?;
         let look = look.ok_or("there is nothing to hear in it, or it is too short to have a spectrum")?;
         let plan = RecordingPlan::new(grid, &look);
         store.begin(self.passage(&plan));

@@ -9,14 +9,15 @@ use crate::signal::spectrum::HANN_ENBW_BINS;
 use crate::signal::spectrum::statistics::{mean_power_quantile, welch_dof};
 
 /// Width of a band: narrow enough to follow a spectrum that slopes otherwise than the recording's does on the
-/// whole.
+/// whole (chosen).
 const SUB_BAND_HZ: f64 = 300.0;
-/// Fewest bins of a band that still have a quantile.
+/// Fewest bins of a band that still have a quantile (chosen).
 const LEAST_BINS: usize = 12;
 /// Which quantile. Chosen: a band may be filled by lines or voice to two thirds; lower ones scatter more.
 const QUANTILE: f64 = 0.3;
 /// Standard deviations that a frame's power in the passband stands over that of the quieter quarter of its step
-/// before it is called lifted: by a syllable, a crash, a click. Plain noise does so in one frame of fifty thousand.
+/// before it is called lifted: by a syllable, a crash, a click. Plain noise does so in one frame of fifty thousand
+/// (chosen).
 const LIFTED_SIGMAS: f64 = 5.0;
 /// Finds noise levels in spectra of one recording's passband.
 #[derive(Debug, Clone)]

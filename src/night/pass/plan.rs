@@ -9,13 +9,13 @@ use super::look::Look;
 use super::noise::NoiseLevel;
 use crate::signal::spectrum::{FramePlan, Passband};
 
-/// Longest step.
+/// Longest step. Chosen: people switch things to the second.
 const STEP_S: f64 = 1.0;
-/// Steps a row.
+/// Steps a row. Chosen: ten seconds show a weak line, and a night of them fits into memory.
 const STEPS_PER_ROW: usize = 10;
-/// Rows a chunk: some 75 s, long against the frame shared with the next one and short against an evening.
+/// Rows a chunk: some 75 s, long against the frame shared with the next one and short against an evening (chosen).
 const ROWS_PER_CHUNK: usize = 8;
-/// Highest frequency kept in the rows: no receiver's speech or broadcast audio goes higher.
+/// Highest frequency kept in the rows: no receiver's speech or broadcast audio goes higher. Common practice.
 const HIGHEST_KEPT_HZ: f64 = 8000.0;
 
 /// How the samples of a recording are cut; all counts are in frames of the transform or in samples.

@@ -15,6 +15,10 @@ use crate::signal::spectrum::Passband;
 use crate::signal::spectrum::statistics::quantile;
 use crate::units::Db;
 
+/// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.
+/// Chosen.
+const JOIN_S: f64 = 3.0;
+
 /// A night.
 #[derive(Debug, Clone)]
 pub struct Timeline {
@@ -90,6 +94,7 @@ pub struct Step {
 }
 
 /// Power in the passband from which on a step is called busy, over its noise: a steady line 2 dB down is below it.
+/// Chosen: so that the level's own scatter is not taken for a station.
 const BUSY_DB: f64 = 2.0;
 
 impl Step {
@@ -162,6 +167,20 @@ impl Timeline {
         }
         minutes.into_iter().filter_map(|(number, gathered)| gathered.minute(number)).collect()
     }
+}
+
+/// Gaps and overlaps of recordings in order of their start.
+pub(crate) fn joins(passages: &[Passage]) -> Vec<Join> {
+    let mut end_s = f64::NEG_INFINITY;
+    let mut found = Vec::new();
+    for (at, passage) in passages.iter().enumerate() {
+        let gap_s = passage.start_s - end_s;
+        if at > 0 && gap_s.abs() > JOIN_S {
+            found.push(Join { at, file: passage.file.clone(), gap_s });
+        }
+        end_s = end_s.max(passage.start_s + passage.duration_s);
+    }
+    found
 }
 
 #[derive(Default)]

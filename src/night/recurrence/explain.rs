@@ -14,7 +14,8 @@ const WITHIN_S: f64 = 45.0;
 /// they tell of, s (standard deviations; our own choice).
 const USUALLY_OFF_S: f64 = 120.0;
 const USUALLY_BESIDE_S: f64 = 15.0;
-/// Shifts of the log against the night by which chance is reckoned.
+/// Shifts of the log against the night by which chance is reckoned. Chosen: with the log as it stands a thousand,
+/// so that chance is told to a thousandth.
 const SHIFTS: u32 = 999;
 
 /// Begin or end of an episode that was seen.

@@ -16,10 +16,12 @@ use crate::night::recurrence::pattern::{Pattern, Period, Span, pattern};
 use crate::night::recurrence::switch_log::Entry;
 use crate::night::result::{EpisodeEdge, LogEntry, LogMatch, NightPattern, Regularity, SwitchLog};
 
-/// Entries this long before or after the night, s, may still belong to it: clocks are off.
+/// Entries this long before or after the night, s, may still belong to it: clocks are off. Chosen: as much as
+/// `explain` allows them.
 const BESIDE_NIGHT_S: f64 = 600.0;
 
-/// A night shorter than this is mostly what clocks may be off: shifting the log against it tells nothing of chance.
+/// A night shorter than this is mostly what clocks may be off: shifting the log against it tells nothing of
+/// chance. Chosen: twelve times that.
 const LEAST_NIGHT_S: f64 = 7200.0;
 
 /// Episodes that are told together: what resembles one known noise, else what is of one kind.
@@ -37,15 +39,15 @@ pub(crate) struct Group<'a> {
 pub(crate) fn groups<'a>(contrasts: impl Iterator<Item = &'a ContrastResult>) -> Vec<Group<'a>> {
     let mut groups: Vec<(Group<'a>, Vec<Character>)> = Vec::new();
     for (at, contrast) in contrasts.enumerate() {
-        let told = (!contrast.is_void()).then_some(contrast.character);
-        let known = told.and_then(|_| Some(contrast.known_noise.as_ref()?.one()?.name.as_str()));
-        let same = |group: &Group| group.known == known && (known.is_some() || group.kind == told);
+        let character = (!contrast.is_void()).then_some(contrast.character);
+        let known = character.and_then(|_| Some(contrast.known_noise.as_ref()?.one()?.name.as_str()));
+        let same = |group: &Group| group.known == known && (known.is_some() || group.kind == character);
         match groups.iter_mut().find(|(group, _)| same(group)) {
             Some((group, kinds)) => {
                 group.places.push(at);
-                kinds.extend(told);
+                kinds.extend(character);
             }
-            None => groups.push((Group { known, kind: told, places: vec![at] }, Vec::from_iter(told))),
+            None => groups.push((Group { known, kind: character, places: vec![at] }, Vec::from_iter(character))),
         }
     }
     groups.into_iter().map(|(group, kinds)| Group { kind: most_frequent(&kinds), ..group }).collect()

@@ -7,13 +7,16 @@ use std::f64::consts::TAU;
 
 use crate::signal::spectrum::statistics::student_975;
 
-/// Fewer times than this tell no period, however even.
+/// Fewer times than this tell no period, however even. Chosen: three distances are the fewest that can agree by
+/// more than luck.
 const LEAST_TIMES: usize = 4;
-/// Chance of as even a sequence below which a period is told.
+/// Chance of as even a sequence below which a period is told. Chosen: a night has several noises to be tried, so
+/// the usual 0.05 would call one too often.
 const CALLED_BELOW: f64 = 0.01;
-/// Sequences drawn for that chance: it is known to a tenth of itself at 0.01.
+/// Sequences drawn for that chance: it is known to a tenth of itself at 0.01 (chosen).
 const DRAWS: u32 = 9_999;
-/// Comings missed in a row (hidden by another noise, or too short to be found) that a period may bridge.
+/// Comings missed in a row (hidden by another noise, or too short to be found) that a period may bridge. Chosen:
+/// with more, nearly any sequence fits some period.
 const MOST_MISSED: f64 = 3.0;
 
 /// The stretches in which one noise was there; seconds from the night's origin.

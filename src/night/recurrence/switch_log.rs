@@ -35,7 +35,8 @@ pub enum LogError {
 const FORMS: [&str; 4] = ["%Y-%m-%d %H:%M:%S", "%Y-%m-%d %H:%M", "%d.%m.%Y %H:%M:%S", "%d.%m.%Y %H:%M"];
 /// Times of day without a date.
 const HOURS: [&str; 2] = ["%H:%M:%S", "%H:%M"];
-/// How long before the night's begin a time of day may lie; else it is the next day's.
+/// How long before the night's begin a time of day may lie; else it is the next day's. Chosen: a log is begun a
+/// little early, not hours.
 const BEFORE_S: i64 = 3600;
 
 /// Reads a log: `time, device, on|off`, separated by commas or semicolons, with or without a line of titles; lines
@@ -52,8 +53,8 @@ pub fn read(text: &str, origin: Timestamp, utc_is: f64) -> Result<Vec<Entry>, Lo
     let mut entries: Vec<Entry> = Vec::new();
     let mut titles = true;
     // Line by line, so that the number told is the file's own whatever lines are empty or comments.
-    for (line, told) in (1u64..).zip(text.lines()) {
-        let Some(row) = fields(told, delimiter).filter(|_| !told.trim_start().starts_with('#')) else { continue };
+    for (line, entry) in (1u64..).zip(text.lines()) {
+        let Some(row) = fields(entry, delimiter).filter(|_| !entry.trim_start().starts_with('#')) else { continue };
         let cells: Vec<&str> = row.iter().filter(|cell| !cell.is_empty()).collect();
         let is_title = titles && row.iter().next().is_some_and(|cell| !cell.contains(|c: char| c.is_ascii_digit()));
         titles = false;

@@ -33,17 +33,17 @@ pub(crate) fn how_to_read(doc: &mut Document, report: &Report) {
 }
 
 fn settings(doc: &mut Document, report: &Report) {
-    let told = |s: &Setting| {
+    let line = |s: &Setting| {
         let receiver =
-            receiver::of_setting(&report.contrasts, &s.id).map_or_else(String::new, |told| format!(". {told}"));
+            receiver::of_setting(&report.contrasts, &s.id).map_or_else(String::new, |said| format!(". {said}"));
         format!("Setting {}: {}{receiver}", label(&s.id), facts(s))
     };
-    let items: Vec<_> = report.settings.iter().map(told).collect();
+    let items: Vec<_> = report.settings.iter().map(line).collect();
     doc.list(items);
 }
 
 fn facts(setting: &Setting) -> String {
-    let told: Vec<String> = [
+    let known: Vec<String> = [
         setting.dial_khz.map(|khz| format!("dial {} kHz", number(khz, 3))),
         setting.mode.map(|mode| mode.to_string()),
         setting.bandwidth_hz.map(|hz| format!("{} Hz wide", number(hz, 0))),
@@ -53,7 +53,7 @@ fn facts(setting: &Setting) -> String {
     .into_iter()
     .flatten()
     .collect();
-    if told.is_empty() { "no labels given".to_owned() } else { told.join(", ") }
+    if known.is_empty() { "no labels given".to_owned() } else { known.join(", ") }
 }
 
 fn recordings(doc: &mut Document, report: &Report) {
@@ -123,7 +123,7 @@ fn passband(edges: Option<[f64; 2]>) -> String {
 
 /// What is the same of all recordings, so that the table need not repeat it.
 fn said_once(day: Option<&Day>, format: Option<&str>, passband_hz: Option<[f64; 2]>) -> String {
-    let told: Vec<String> = [
+    let sentences: Vec<String> = [
         day.map(|day| format!("All of {}, times {}.", day.date, day.zone_words())),
         format.map(|format| format!("All are {format}.")),
         passband_hz.map(|edges| {
@@ -133,7 +133,7 @@ fn said_once(day: Option<&Day>, format: Option<&str>, passband_hz: Option<[f64; 
     .into_iter()
     .flatten()
     .collect();
-    told.join(" ")
+    sentences.join(" ")
 }
 
 /// What all recordings have in common, if there are several.

@@ -53,25 +53,25 @@ impl Device<'_> {
     pub(crate) fn verdict(&self, report: &Report) -> Words {
         let in_ladder =
             |c: &ContrastResult| self.ladders.iter().any(|l| l.steps.iter().any(|s| s.contrast == c.id));
-        let mut told = Vec::new();
+        let mut sentences = Vec::new();
         for ladder in &self.ladders {
             let step =
                 |s: Option<&LadderStep>| self.contrasts.iter().find(|c| s.is_some_and(|s| c.id == s.contrast));
             let said = |c: &&ContrastResult| sentence(c, report);
-            told.extend(step(ladder.steps.first()).map(said));
-            told.extend(ladder::summary(ladder, &report.contrasts));
-            told.extend(remedies::in_short(ladder));
-            told.extend(step(ladder.steps.last()).map(said));
+            sentences.extend(step(ladder.steps.first()).map(said));
+            sentences.extend(ladder::summary(ladder, &report.contrasts));
+            sentences.extend(remedies::in_short(ladder));
+            sentences.extend(step(ladder.steps.last()).map(said));
         }
         let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
         if alone.len() <= SENTENCES {
-            told.extend(alone.iter().map(|c| sentence(c, report)));
+            sentences.extend(alone.iter().map(|c| sentence(c, report)));
         } else {
-            told.push(in_sum(&alone));
-            told.extend(loudest(alone.iter().map(|c| **c)).map(|c| sentence(c, report)));
+            sentences.push(in_sum(&alone));
+            sentences.extend(loudest(alone.iter().map(|c| **c)).map(|c| sentence(c, report)));
         }
-        told.extend(listening::heard(&self.contrasts, &report.listening.costs));
-        Words::strong(format!("{}:", capital(&label(self.name)))).then(" ").then(told.join(" "))
+        sentences.extend(listening::heard(&self.contrasts, &report.listening.costs));
+        Words::strong(format!("{}:", capital(&label(self.name)))).then(" ").then(sentences.join(" "))
     }
 
     pub(crate) fn write(&self, doc: &mut Document, report: &Report) {
@@ -134,10 +134,10 @@ impl Device<'_> {
     fn remarks(&self) -> Vec<String> {
         let mut remarks = Vec::new();
         for c in self.contrasts.iter().filter(|c| !c.is_void()) {
-            let mut told: Vec<String> = c.evidence.iter().map(|e| full_sentence(e)).collect();
-            told.iter_mut().skip(1).for_each(|sentence| *sentence = capital(sentence));
-            told.extend(over_frequency(c));
-            told.extend(c.gain_reference.as_ref().map(|g| {
+            let mut sentences: Vec<String> = c.evidence.iter().map(|e| full_sentence(e)).collect();
+            sentences.iter_mut().skip(1).for_each(|sentence| *sentence = capital(sentence));
+            sentences.extend(over_frequency(c));
+            sentences.extend(c.gain_reference.as_ref().map(|g| {
                 format!(
                     "Levels are taken against the carrier at {}, which stands in both states (it moved by {}), so a \
                      gain that changed does not spoil them.",
@@ -145,16 +145,16 @@ impl Device<'_> {
                     db(g.shift_db)
                 )
             }));
-            told.extend(receiver::of_contrast(c));
-            told.extend(known_noise(c));
-            told.extend(lost_lines(c));
-            if !told.is_empty() {
+            sentences.extend(receiver::of_contrast(c));
+            sentences.extend(known_noise(c));
+            sentences.extend(lost_lines(c));
+            if !sentences.is_empty() {
                 let mut which = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);
                 if self.contrasts.iter().any(|other| other.setting != c.setting) {
                     which = format!("{}, {which}", c.setting);
                 }
                 let which = if self.contrasts.len() > 1 { format!("{which}: ") } else { String::new() };
-                remarks.push(capital(&format!("{which}{}", told.join(" "))));
+                remarks.push(capital(&format!("{which}{}", sentences.join(" "))));
             }
         }
         remarks

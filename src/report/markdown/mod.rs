@@ -8,10 +8,10 @@ pub mod spoilers;
 mod tests;
 
 use crate::findings::picture::{FigureFile, FigureKind};
-use crate::findings::{budget, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::labels::State;
 use crate::notes::NOTES;
 use crate::report::contract::Report;
+use crate::report::findings;
 use crate::text::{Document, Words, count, label};
 use device::{Device, devices};
 
@@ -25,7 +25,7 @@ pub fn markdown(report: &Report) -> String {
     let report = &report.readable();
     let mut doc = Document::default();
     if let Some(night) = &report.night {
-        crate::night::section::write(&mut doc, report, night);
+        crate::report::night::section::write(&mut doc, report, night);
         return crate::text::markdown(&doc);
     }
     let devices = devices(report);
@@ -33,15 +33,9 @@ pub fn markdown(report: &Report) -> String {
     for device in &devices {
         device.write(&mut doc, report);
     }
-    let found = &report.listening;
-    listening::section(&mut doc, found, &report.contrasts);
-    man_made::section(&mut doc, &found.station_noise, &report.figures);
-    found.target.iter().for_each(|result| target::section(&mut doc, result));
-    budget::section(&mut doc, &report.budget, &report.joint, &report.figures);
-    let (combs, refused) = (&report.switching_combs, &report.switching_combs_refused);
-    switching_comb::section(&mut doc, combs, refused, &report.recordings);
+    findings::sections(&mut doc, report);
     other_figures(&mut doc, report);
-    receiver_check::section(&mut doc, report.receiver_check.as_ref());
+    findings::last_section(&mut doc, report);
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
     crate::text::markdown(&doc)
@@ -55,11 +49,7 @@ fn head(doc: &mut Document, report: &Report, devices: &[Device]) {
     }
     doc.heading(2, "Verdict");
     let mut verdicts: Vec<Words> = devices.iter().map(|d| d.verdict(report)).collect();
-    verdicts.extend(budget::largest_share(&report.budget));
-    verdicts.extend(switching_comb::verdicts(&report.switching_combs).into_iter().map(Words::from));
-    verdicts.extend(report.listening.target.iter().map(target::verdict));
-    verdicts.extend(man_made::verdicts(&report.listening.station_noise));
-    verdicts.extend(supply::verdicts(&report.listening.supplies));
+    verdicts.extend(findings::verdicts(report));
     if report.contrasts.is_empty() && report.episodes.is_empty() {
         verdicts.push(nothing_compared(report).into());
     }

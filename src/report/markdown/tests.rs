@@ -357,9 +357,9 @@ fn there_is_no_keyboard_minus_before_a_figure() {
 /// What is said of a ladder's steps together.
 mod remedies {
     use super::*;
-    use crate::findings::ladder::choke::ChokeVerdict;
+    use crate::findings::ladder::result::ChokeVerdict;
+    use crate::findings::ladder::result::Origin;
     use crate::findings::ladder::result::{Appeared, AppearedWhat, ChokeForecast, ChokeResult};
-    use crate::findings::ladder::unmasked::Origin;
 
     fn fit(verdict: ChokeVerdict) -> ChokeResult {
         ChokeResult {

@@ -8,8 +8,7 @@ use crate::report::pictures::drawing::excess::ExcessFigure;
 use crate::report::pictures::drawing::spectra::SpectraFigure;
 use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
 use crate::report::sentence;
-use crate::text::{interval, number};
-use crate::units::counted;
+use crate::text::{count, interval, number};
 use crate::warning::Trust;
 
 impl Scene<'_> {
@@ -37,8 +36,8 @@ impl Scene<'_> {
             footer: format!(
                 "noisetally {} · levels re full scale (AES17), 95 % intervals · {} and {}",
                 self.report.tool.version,
-                counted(self.off.len(), "off recording"),
-                counted(self.on.len(), "on recording"),
+                count(self.off.len(), "off recording", "off recordings"),
+                count(self.on.len(), "on recording", "on recordings"),
             ),
         }
     }

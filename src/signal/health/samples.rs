@@ -1,16 +1,18 @@
 //! What the bare samples tell: clipping, holes, silence, an offset. Looked at block by block as they stream by.
 
-use crate::units::in_db;
+use crate::units::Dbfs;
 use crate::warning::{Code, Warning};
 
 /// Level below which a recording counts as silent: the last bit of 16 is at −96 dBFS. Chosen: one bit above that.
-const SILENT_DB: f64 = -90.0;
+pub const SILENT: Dbfs = Dbfs(-90.0);
 /// Shortest run of equal samples that is a hole. Sound never stands still that long unless it is digital silence.
 /// Chosen so: half a period of 100 Hz.
 pub const HOLE_S: f64 = 0.005;
 /// From here on a sample stands at full scale. Chosen: a little below 1, for converters of 16 bit and more end
 /// there and resampling rounds.
 pub const FULL_SCALE: f32 = 0.9995;
+/// So many samples at full scale count as clipping. Chosen: one or two may be a crash that just reached it.
+pub const CLIPPED_SAMPLES: u64 = 4;
 /// Mean over RMS from which an offset is worth a word. Chosen: it costs 0.04 dB of room and shows a fault of the
 /// input.
 const OFFSET_SHARE: f64 = 0.1;
@@ -112,7 +114,7 @@ impl SampleWatch {
 
     /// Whether there is nothing to hear.
     pub fn is_silent(&self) -> bool {
-        in_db(2.0 * self.mean_square()) < SILENT_DB
+        Dbfs::from_mean_square(self.mean_square()) < SILENT
     }
 
     /// What speaks against the recording.
@@ -158,7 +160,8 @@ impl SampleWatch {
         let crest = self.peak as f64 / self.mean_square().sqrt();
         let flat_tops = self.peak_runs >= 4 && self.at_peak as f64 > 1e-5 * self.count as f64;
         let below_full_scale = flat_tops && crest < CLIPPED_CREST;
-        let at_full_scale = self.full_scale >= 4 && (share > 1e-6 || flat_tops) && self.peak_runs >= 1;
+        let at_full_scale =
+            self.full_scale >= CLIPPED_SAMPLES && (share > 1e-6 || flat_tops) && self.peak_runs >= 1;
         (below_full_scale || at_full_scale).then(|| {
             Warning::new(
                 Code::Clipped,

@@ -1,20 +1,17 @@
 //! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
 
 use crate::contrast::Character;
-
-pub mod carriers;
-pub mod patterns;
-
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::{self, kind_word};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
-use crate::night::words::{hours, span};
 use crate::notes::NOTES;
 use crate::report::contract::Report;
 use crate::report::markdown::closing::how_to_read;
+use crate::report::night::words::{hours, span};
+use crate::report::night::{carriers, patterns};
 use crate::report::verdict::episode_sentence;
 use crate::text::{
     Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
@@ -22,9 +19,11 @@ use crate::text::{
 };
 use crate::warning::Trust;
 
-/// Episodes told one by one; all are in the table and the JSON.
+/// Episodes told one by one. Chosen: nobody reads more; all are in the table and the JSON.
 const TOLD: usize = 24;
-/// Carriers named of an episode.
+/// Episodes told on the terminal. Chosen: a screen has 24 lines; all are in the report.
+const MOST_LINES: usize = 20;
+/// Carriers named of an episode. Chosen: what a sentence bears.
 const CARRIERS: usize = 6;
 
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
@@ -103,6 +102,13 @@ pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
         (None, _) => String::new(),
     };
     format!("Noise came {times}, {all}{strongest}.")
+}
+
+/// The answer's first sentence, without its stop: the title of the figures.
+pub(crate) fn finding(report: &Report, night: &NightFacts) -> String {
+    let answer = answer(report, night);
+    let first = answer.split_inclusive(". ").next().unwrap_or_default();
+    first.trim_end_matches([' ', '.']).to_owned()
 }
 
 /// By the excess where it means something, else by the jump of the level.
@@ -202,19 +208,19 @@ fn each(doc: &mut Document, report: &Report) {
 
 fn remarks(episode: &Episode) -> Vec<String> {
     let c = &episode.contrast;
-    let mut told = Vec::new();
+    let mut sentences = Vec::new();
     if !c.is_void() {
         let evidence: Vec<String> = c.evidence.iter().map(|e| capital(&full_sentence(e))).collect();
-        told.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
-        told.extend(carriers(c));
-        told.extend(known_noise(c));
-        told.push(compared(episode));
+        sentences.extend((!evidence.is_empty()).then(|| evidence.join(" ")));
+        sentences.extend(carriers(c));
+        sentences.extend(known_noise(c));
+        sentences.push(compared(episode));
     }
     if let Some(jump) = episode.jump_db.filter(|_| c.is_void()) {
-        told.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
+        sentences.push(format!("The noise level jumped by {} when it {}.", db(jump), came(episode)));
     }
-    told.extend(c.warnings.iter().map(|warning| capital(&full_sentence(&warning.message))));
-    told
+    sentences.extend(c.warnings.iter().map(|warning| capital(&full_sentence(&warning.message))));
+    sentences
 }
 
 fn came(episode: &Episode) -> &'static str {
@@ -311,8 +317,24 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
     doc.list(items);
 }
 
+/// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
+pub fn night_lines(report: &Report) -> Vec<String> {
+    let report = &report.readable();
+    let Some(night) = &report.night else { return Vec::new() };
+    let mut lines = vec![answer(report, night)];
+    lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
+        let known = known_noise(&episode.contrast).map_or_else(String::new, |known| format!(". {known}"));
+        line(episode, report) + &known
+    }));
+    let more = report.episodes.len().saturating_sub(MOST_LINES);
+    if more > 0 {
+        lines.push(format!("... and {more} more in the report."));
+    }
+    lines
+}
+
 /// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
-pub(crate) fn line(episode: &Episode, report: &Report) -> String {
+fn line(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
     if c.is_void() {
         let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));

@@ -4,16 +4,18 @@
 use crate::findings::picture::FigureKind;
 use crate::night::figures::on_times::noise_words;
 use crate::night::result::{EpisodeEdge, NightFacts, NightPattern, Regularity, SwitchLog};
-use crate::night::words::span;
+use crate::notes::NOTES;
 use crate::report::contract::Report;
+use crate::report::night::words::span;
 use crate::text::{Document, Words, and, capital, clock, count, label, number, percent, times};
 
-/// The smallest chance that the draws can tell (`night::recurrence::pattern`).
+/// The smallest chance that the draws can tell (`night::recurrence::pattern`: one of ten thousand).
 const RAREST: f64 = 1e-4;
-/// Lengths that scatter by less than this share of their mean are told as one.
+/// Lengths that scatter by less than this share of their mean are told as one. Chosen: with more scatter a mean
+/// length says nothing.
 const ALIKE: f64 = 0.3;
-/// Chance above which a log that fits is no explanation.
-const NO_EXPLANATION: f64 = 0.05;
+/// Chance above which a log that fits is no explanation. Common practice.
+pub(crate) const NO_EXPLANATION: f64 = 0.05;
 
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     if let Some(log) = &night.switch_log {
@@ -29,13 +31,9 @@ pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
         figures.into_iter().for_each(|figure| doc.picture(figure));
     }
     if !night.patterns.is_empty() {
-        doc.list(night.patterns.iter().map(told).collect::<Vec<_>>());
+        doc.list(night.patterns.iter().map(sentence).collect::<Vec<_>>());
         let by_name = night.patterns.iter().any(|pattern| pattern.known.is_some());
-        doc.paragraph(if by_name {
-            "A resemblance is no proof, and noises of one kind need not be one device; what is known of each stands below."
-        } else {
-            "Noises of one kind need not be one device; what is known of each stands below."
-        });
+        doc.paragraph(if by_name { &*NOTES.night_resemblances } else { &*NOTES.night_kinds });
     }
 }
 
@@ -86,31 +84,31 @@ fn apart(offset_s: f64) -> String {
 }
 
 fn unexplained(log: &SwitchLog, report: &Report) -> Vec<Words> {
-    let told = log.unexplained.iter().filter_map(|&number| {
+    let items = log.unexplained.iter().filter_map(|&number| {
         let episode = report.episodes.get(number.checked_sub(1)?)?;
         Some(Words::strong("Not in the log:").then(format!(" {number}, {}.", span(episode, report.night.as_ref()))))
     });
-    told.collect()
+    items.collect()
 }
 
 /// What the log switched and the night does not show, a line a device.
 fn unheard(log: &SwitchLog) -> Vec<Words> {
     let mut devices: Vec<(&str, Vec<String>)> = Vec::new();
     for entry in &log.unheard {
-        let told = format!("{} in line {}", entry.switched, entry.line);
+        let switching = format!("{} in line {}", entry.switched, entry.line);
         match devices.iter_mut().find(|(device, _)| *device == entry.device) {
-            Some((_, entries)) => entries.push(told),
-            None => devices.push((&entry.device, vec![told])),
+            Some((_, entries)) => entries.push(switching),
+            None => devices.push((&entry.device, vec![switching])),
         }
     }
-    let told = devices.iter().map(|(device, entries)| {
+    let items = devices.iter().map(|(device, entries)| {
         Words::strong("In the log, and no noise that begins or ends with it:").then(format!(
             " {}, {}.",
             label(device),
             and(entries)
         ))
     });
-    told.collect()
+    items.collect()
 }
 
 fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
@@ -140,7 +138,7 @@ fn explained(log: &SwitchLog, report: &Report) -> Vec<String> {
 }
 
 /// "Buzz came 3 times (1, 2 and 4): 4 min 30 s in all, 19 % of the time searched; …".
-fn told(pattern: &NightPattern) -> String {
+fn sentence(pattern: &NightPattern) -> String {
     let numbers: Vec<String> = pattern.episodes.iter().map(usize::to_string).collect();
     let mut text = format!(
         "{} came {} ({}): {} in all, {} of the time searched",

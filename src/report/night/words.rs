@@ -1,36 +1,14 @@
-//! A night's table of minutes, what the terminal is told, and how an episode is spoken of: when it was stands for
-//! what was on.
+//! A night's table of minutes, and how an episode is spoken of: when it was stands for what was on.
 
 use serde::Serialize;
 
 use crate::night::result::{Episode, NightFacts};
-use crate::night::section::{answer, line};
 use crate::report::contract::Report;
 use crate::text::and;
 use crate::text::csv::{Figure, table};
 
 /// The night minute by minute as a table.
 pub const TIMELINE_CSV: &str = "timeline.csv";
-
-/// Episodes told on the terminal; all are in the report.
-const MOST_LINES: usize = 20;
-
-/// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
-pub fn night_lines(report: &Report) -> Vec<String> {
-    let report = &report.readable();
-    let Some(night) = &report.night else { return Vec::new() };
-    let mut lines = vec![answer(report, night)];
-    lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
-        let known = crate::findings::known_noise::words::known_noise(&episode.contrast)
-            .map_or_else(String::new, |known| format!(". {known}"));
-        line(episode, report) + &known
-    }));
-    let more = report.episodes.len().saturating_sub(MOST_LINES);
-    if more > 0 {
-        lines.push(format!("... and {more} more in the report."));
-    }
-    lines
-}
 
 #[derive(Default, Serialize)]
 struct MinuteRow {
@@ -80,7 +58,7 @@ pub(crate) fn time_of(night: &NightFacts, at_s: f64) -> String {
     at.map_or_else(String::new, |at| format!("{at}{zone}"))
 }
 
-/// Longer episodes are told to the minute.
+/// Longer episodes are told to the minute. Chosen: a few seconds of ten minutes are no use to a reader.
 const BY_MINUTES_S: f64 = 600.0;
 
 /// "from 22:10 to 22:40", with seconds where it is short, with the date where the night is longer than a day.

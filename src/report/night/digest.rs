@@ -7,19 +7,18 @@ use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
 use crate::night::figures::on_times::{on_times_label, on_times_note};
 use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
-use crate::night::section::{answer, rise_db};
-use crate::night::words::hours;
 use crate::report::contract::Report;
+use crate::report::night::patterns::NO_EXPLANATION;
+use crate::report::night::section::{answer, rise_db};
+use crate::report::night::words::hours;
 use crate::report::post::{POST_LIMIT, excess, foot, kind, note_under, part};
 use crate::report::words::{causes, is_note};
 use crate::text::{
     Column, Document, Mark, Plain, Table, Words, and_at_most, clock, count, label, number, percent, plain,
 };
 
-/// Comings of one noise told by their numbers.
+/// Comings of one noise told by their numbers. Chosen: they fit in a line of the digest.
 const NUMBERS: usize = 8;
-/// Chance above which a log that fits explains nothing, as in the report.
-const NO_EXPLANATION: f64 = 0.05;
 
 /// Text of a night's digest, below [`POST_LIMIT`], no line wider than 72 columns.
 pub(crate) fn post(report: &Report, night: &NightFacts) -> String {
@@ -217,13 +216,13 @@ fn by_known(report: &Report) -> Vec<String> {
             None => names.push((&one.name, vec![at + 1], vec![one.resemblance])),
         }
     }
-    let told = names.into_iter().map(|(name, numbers, how)| {
+    let lines = names.into_iter().map(|(name, numbers, how)| {
         let ends = [how.iter().copied().fold(1.0, f64::min), how.iter().copied().fold(0.0, f64::max)];
         let [low, high] = ends.map(|resemblance| number(resemblance, 2));
         let range = if low == high { low } else { format!("{low} to {high}") };
         format!("like {} (resemblance {range} of 1): {}", label(name), listed(&numbers))
     });
-    told.collect()
+    lines.collect()
 }
 
 /// The one known noise that a comparison is taken for.

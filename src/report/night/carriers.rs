@@ -2,13 +2,13 @@
 //! know.
 
 use crate::night::result::{NightCarrier, NightFacts};
-use crate::night::words::{hours, time_of};
 use crate::notes::NOTES;
+use crate::report::night::words::{hours, time_of};
 use crate::text::{Column, Document, Table, Words, and, clock, number};
 
-/// Rows of the table; the rest stands in the JSON.
+/// Rows of the table. Chosen: it is read on one screen; the rest stands in the JSON.
 const MOST_ROWS: usize = 16;
-/// A carrier that moved by less did not move as far as the spectra tell: a bin.
+/// A carrier that moved by less did not move as far as the spectra tell: a bin (`FramePlan`: at most 6 Hz).
 const MOVED_HZ: f64 = 6.0;
 
 pub(crate) fn write(doc: &mut Document, night: &NightFacts) {
