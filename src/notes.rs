@@ -1,5 +1,6 @@
-//! Fixed paragraphs, sentences and items of the reports: the text is `notes.toml`. Each is used by the room whose topic it is.
-//! Not here: glossary, method and words of warnings (`report::prose`), cautions (`cautions`).
+//! Fixed paragraphs, sentences and items of the reports: the text is `notes.toml`. Each is used by the
+//! room whose topic it is. Not here: glossary, method and words of warnings (`report::prose`), cautions
+//! (`cautions`).
 
 use std::sync::LazyLock;
 

@@ -99,7 +99,9 @@ impl Report {
     fn walked(&self, rounded: bool) -> Self {
         let mut value = serde_json::to_value(self).expect("structs of strings and numbers always serialise");
         walk(&mut value, "", "", rounded);
-        serde_json::from_value(value).expect("durations and the like are finite; what else must stand is in WHOLE")
+        // Can't fail: what may be no finite number is an `Option` or stands in `WHOLE` or `NEEDED`. The rest are
+        // times, sums and shares of them, chances, and labels whose range was checked when they were read.
+        serde_json::from_value(value).expect("what must stand is finite, or left out with what it stands in")
     }
 }
 

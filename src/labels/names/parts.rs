@@ -11,7 +11,7 @@ use crate::labels::fields::{Mode, State};
 const DIALS_KHZ: Range<f64> = 100.0..1e7;
 /// What must be one without its unit, kHz: short wave, from the 160 m band on (common practice: 1.6 to 30 MHz).
 const SHORT_WAVE_KHZ: Range<f64> = 1_600.0..30_000.0;
-/// What may be a bandwidth, in kHz and in Hz. Chosen: filters for speech and Morse; fewer hertz are mains or a tone.
+/// What may be a bandwidth, in kHz and in Hz. Chosen: filters of receivers; fewer hertz are mains or a tone.
 const BANDWIDTHS_KHZ: RangeInclusive<f64> = 0.1..=10.0;
 const BANDWIDTHS_HZ: RangeInclusive<f64> = 200.0..=1e4;
 /// And glued to "bw", which leaves no doubt, Hz. Chosen: whatever a receiver has.
