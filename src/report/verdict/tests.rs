@@ -84,7 +84,7 @@ fn clipped(c: ContrastResult, trust: Trust) -> ContrastResult {
 fn what_is_sound_and_sure_is_stated() {
     assert_snapshot!(told(KINDS.map(of)), @r"
     Aquarium lamp: no change found, limit 0.3 dB
-      - No change found with the aquarium lamp on; an excess of 0.3 dB or more would have been noticed.
+      - No change with the aquarium lamp on: a rise of 0.3 dB would have shown.
     Aquarium lamp: +14.2 dB of hash
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: broadband hash. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz
@@ -106,7 +106,7 @@ fn what_is_sound_and_sure_is_stated() {
 fn what_is_doubtful_never_sounds_certain() {
     assert_snapshot!(told(KINDS.map(|k| clipped(of(k), Trust::Doubtful))), @r"
     Aquarium lamp: no change found, doubtful
-      - Doubtful: no change was found with the aquarium lamp on, which does not say that there is none. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful: no change with the aquarium lamp on: one of less than 0.3 dB would not have shown. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of hash, doubtful
       - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz, doubtful
@@ -153,7 +153,7 @@ fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
     ");
     assert_snapshot!(told(KINDS.map(|k| ContrastResult { confidence: 0.4, ..of(k) })), @r"
     Aquarium lamp: no change found, limit 0.3 dB
-      - No change found with the aquarium lamp on; an excess of 0.3 dB or more would have been noticed. Even that is far from sure.
+      - No change with the aquarium lamp on: a rise of 0.3 dB would have shown, and even that is far from sure.
     Aquarium lamp: +14.2 dB, perhaps hash
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps broadband hash, but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
@@ -199,7 +199,7 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
     Aquarium lamp: no new line, noise not measurable
       - No new line was found with the aquarium lamp on, but the noise could not be compared.
     Aquarium lamp: no change found
-      - No change found with the aquarium lamp on; how small an excess would have been noticed is not known.
+      - No change with the aquarium lamp on: how small a rise would have shown is not known.
     Aquarium lamp: +14.2 dB of hash
       - With the aquarium lamp on, the noise rises by 14.2 dB (interval not known), about two and a half S-units of 6 dB: broadband hash. A signal that was 10 dB above the noise is now under it.
     ");
@@ -273,7 +273,7 @@ fn a_remedy_is_named_and_what_is_left_is_still_there() {
     let remedied = |k| ContrastResult { remedy: Some("linear supply".into()), ..of(k) };
     assert_snapshot!(told([Character::None, Character::Buzz, Character::Carriers].map(remedied)), @r"
     Aquarium lamp (linear supply): no change found, limit 0.3 dB
-      - No change found with the aquarium lamp on (remedy: linear supply); an excess of 0.3 dB or more would have been noticed.
+      - No change with the aquarium lamp on (remedy: linear supply): a rise of 0.3 dB would have shown.
     Aquarium lamp (linear supply): +14.2 dB of buzz at 100 Hz
       - With the aquarium lamp on (remedy: linear supply), the noise still rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
     Aquarium lamp (linear supply): 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
@@ -285,16 +285,29 @@ fn a_remedy_is_named_and_what_is_left_is_still_there() {
 #[test]
 fn no_change_is_claimed_only_as_far_as_the_gain_is_known() {
     let mut report = sample_report();
-    let caveat = "only if the gain was fixed (AGC off)";
-    let reference = Some(GainReference { freq_hz: 900.0, shift_db: 0.0 });
-    let with_carrier = ContrastResult { gain_reference: reference, ..of(Character::None) };
-    for (gain, told) in [(Some("AGC off, RF gain 60"), false), (Some("AGC fast"), true), (None, true)] {
-        report.settings[0].gain = gain.map(Into::into);
-        assert_eq!(sentence(&of(Character::None), &report).contains(caveat), told, "{gain:?}");
-        assert!(!sentence(&with_carrier, &report).contains(caveat), "{gain:?}");
-        assert_eq!(crate::report::markdown(&report).contains("Nothing shows that the gain was fixed"), told);
+    let caveat = "if AGC was off (the labels don't say)";
+    for told in [true, false] {
+        let unknown = Warning::new(Code::GainUnknown, "nothing shows that the gain was fixed");
+        report.contrasts.truncate(1);
+        report.contrasts[0] = ContrastResult { warnings: vec![unknown], ..of(Character::None) };
+        report.contrasts[0].warnings.truncate(usize::from(told));
+        assert_eq!(sentence(&report.contrasts[0], &report).contains(caveat), told);
+        assert_eq!(crate::report::markdown(&report).contains("nothing shows that the gain was fixed"), told);
         assert_eq!(crate::report::post(&report).contains("nothing shows that AGC was off"), told);
     }
+}
+
+/// What stands alone is said, and what one take more would settle.
+#[test]
+fn a_state_recorded_once_is_said() {
+    let alone = |off: usize, on: usize| {
+        let mut c = ContrastResult { trust: Trust::Unrepeated, ..of(Character::Hash) };
+        (c.off, c.on) = (vec!["r1".into(); off], vec!["r2".into(); on]);
+        sentence(&c, &sample_report())
+    };
+    assert!(alone(1, 1).ends_with("off and on once more would tell."), "{}", alone(1, 1));
+    assert!(alone(1, 2).contains("But off was recorded once only"), "{}", alone(1, 2));
+    assert!(alone(3, 1).contains("But on was recorded once only"), "{}", alone(3, 1));
 }
 
 #[test]
