@@ -114,7 +114,8 @@ fn answered(dir: &Path, manifest: &str, (shape, wander_db, true_db): (&'static s
 /// Shape by shape and in total: coverage, width, words of trust.
 pub fn table(all: &[Answered], targets: &mut Targets) -> String {
     let mut text = format!(
-        "\nbetween takes: hash of 0 to 12 dB, each take's level moved by N(0, w)\n{:20} {:>7}  {:34} {:>14}  trust\n",
+        "\nbetween takes: hash of 0 to 12 dB, each take's level moved by N(0, w)\n\
+         {:20} {:>7}  {:34} {:>14}  trust\n",
         "takes", "w, dB", "95 % interval holds the truth", "width, 90 %"
     );
     for (shape, _) in SHAPES {

@@ -1,5 +1,5 @@
-//! Recordings off the air in which nothing was switched: two parts of one, or successive ones of one receiver, as off
-//! and on; as they are, and with a device's noise of known kind and size added to on. Judged as two files.
+//! Recordings off the air in which nothing was switched: two parts of one, or successive ones of one receiver, as
+//! off and on; as they are, and with a device's noise of known kind and size added to on. Judged as two files.
 //!
 //! The band itself changes from part to part, which the tool shows as well. So that its figures can be held against
 //! something, the bench has an estimate of the noise of its own (`BandNoise`), which shares nothing with the
