@@ -20,7 +20,8 @@ use super::targets::{Bound, Targets};
 use noisetally::demo::synth::{Buzz, Carrier, Clicks, Device, Hash, Receiver, Scene, Take, TakeTruth};
 use noisetally::units::Dbfs;
 
-/// What is added, at which sizes: dB of excess, of a carrier dB-Hz, of a fence the peaks over the noise, dB.
+/// What is added, at which sizes: dB of excess, of a carrier dB-Hz, of a fence the peaks over the noise, dB. All over
+/// the louder of the two parts: what drowns in the band's own change is no device to be named.
 const ADDED: [(&str, &[f64]); 5] = [
     ("hash", &[3.0, 6.0, 10.0, 20.0]),
     ("buzz", &[3.0, 6.0, 10.0, 20.0]),
@@ -116,8 +117,11 @@ impl Bands {
         let noise = [&off_samples, &on_samples].map(|part| BandNoise::of(part, f64::from(rate_hz)));
         let before_db = noise[1].over(&noise[0]);
         let period_s = (*added == "fence").then(|| dice.between(0.7, 1.6));
+        let mut added_db = 0.0;
         if *added != NOTHING {
             let wave = device(added, *size_db, period_s, &noise, rate_hz, on_samples.len(), &mut dice)?;
+            let power = wave.iter().map(|x| x * x).sum::<f64>() / wave.len() as f64;
+            added_db = 10.0 * (1.0 + power / noise[1].power()).log10();
             on_samples.iter_mut().zip(wave).for_each(|(x, d)| *x += d as f32);
         }
         let take = |samples, noise: &BandNoise| Take {
@@ -144,7 +148,7 @@ impl Bands {
             _ => ("carriers", &["carriers"]),
         };
         // Lines and a few pulses have no part in the noise's excess.
-        let true_excess_db = before_db + if matches!(kind, "hash" | "buzz") { *size_db } else { 0.0 };
+        let true_excess_db = before_db + if matches!(kind, "hash" | "buzz") { added_db } else { 0.0 };
         let half = HALVES[usize::from(self.bands[on.0].number > FOUND_UP_TO)];
         let (off, on) = (take(off_samples, &noise[0]), take(on_samples, &noise[1]));
         let made = Case::new(kind, added, told, *size_db, half, 50.0, off, on);
@@ -331,14 +335,15 @@ fn device(
 ) -> Option<Vec<f64>> {
     let on = &noise[1];
     let (low, high) = on.edges_hz();
+    let floor = noise[0].power().max(on.power());
     let ratio = 10f64.powf(size_db / 10.0);
     let (device, power): (Device, f64) = match added {
-        "hash" => (Hash::flat().into(), on.power() * (ratio - 1.0)),
-        "buzz" => (Buzz::gated(100.0, dice.between(0.1, 0.6)).jittered(0.01).into(), on.power() * (ratio - 1.0)),
+        "hash" => (Hash::flat().into(), floor * (ratio - 1.0)),
+        "buzz" => (Buzz::gated(100.0, dice.between(0.1, 0.6)).jittered(0.01).into(), floor * (ratio - 1.0)),
         "cluster" => {
             let reach_hz = dice.between(100.0, 400.0);
             let middle_hz = dice.between(low + reach_hz, (high - reach_hz).max(low + reach_hz + 1.0));
-            (cluster(middle_hz, reach_hz, dice).into(), on.power() * (ratio - 1.0))
+            (cluster(middle_hz, reach_hz, dice).into(), floor * (ratio - 1.0))
         }
         "carrier" => {
             let free: Vec<f64> = (low as usize..high as usize)
@@ -350,7 +355,7 @@ fn device(
                 return None;
             }
             let freq_hz = dice.pick(&free) + dice.share();
-            (Carrier::at(freq_hz).into(), on.density(freq_hz) * ratio)
+            (Carrier::at(freq_hz).into(), noise[0].density(freq_hz).max(on.density(freq_hz)) * ratio)
         }
         _ => (Clicks::regular(period_s?.recip(), FENCE_JITTER).into(), 0.0),
     };
@@ -363,7 +368,7 @@ fn device(
         wave = on.shaped(wave, f64::from(rate_hz));
     }
     let gain = if period_s.is_some() {
-        (on.power() * ratio).sqrt() / wave.iter().fold(0.0, |peak: f64, x| peak.max(x.abs()))
+        (floor * ratio).sqrt() / wave.iter().fold(0.0, |peak: f64, x| peak.max(x.abs()))
     } else {
         (power * wave.len() as f64 / wave.iter().map(|x| x * x).sum::<f64>()).sqrt()
     };

@@ -47,6 +47,8 @@ struct Asked(&'static str, &'static [&'static str], f64);
 const BOTH: Asked = Asked("a station in both states: none", &["none"], 95.0);
 /// It is no device's noise, and nothing in one pair of recordings can prove it.
 const ONE: Asked = Asked("a station in one state: none or unclear", &["none", "unclear"], 95.0);
+/// To all that is measured, they are carriers near each other: no share is asked, but none may be sure.
+const DOTS: Asked = Asked("dots without end in one state", &["none", "unclear"], 0.0);
 const BESIDE: Asked = Asked("hash beside a station: hash", &["hash"], 97.0);
 const MOVING: Asked = Asked("a carrier that moves: carriers", &["carriers"], 97.0);
 const CLUSTER: Asked = Asked("a cluster of carriers: carriers", &["carriers"], 97.0);
@@ -63,7 +65,7 @@ const ROWS: [(&str, What, &Asked); 24] = [
     ("teletype in both", What::Both(Wave::Shift), &BOTH),
     ("eight tones in both", What::Both(Wave::Eight), &BOTH),
     ("warble in both", What::Both(Wave::Warble), &BOTH),
-    ("dots 25/s in on", What::OnOnly(Wave::Dots), &ONE),
+    ("dots 25/s in on", What::OnOnly(Wave::Dots), &DOTS),
     ("phase keying in on", What::OnOnly(Wave::Phase), &ONE),
     ("teletype in on", What::OnOnly(Wave::Shift), &ONE),
     ("eight tones in on", What::OnOnly(Wave::Eight), &ONE),
