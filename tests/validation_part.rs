@@ -17,8 +17,6 @@ mod traps;
 
 use rayon::prelude::*;
 
-use noisetally::warning::Trust;
-
 const SEED: u64 = 20_260_314;
 
 /// The targets are 97 % at 3 dB or more and 99 % of nothing added called nothing; from so few pairs one or two more
@@ -34,12 +32,11 @@ fn kinds_are_called_rightly() {
     assert!(plain_nothing.is_empty(), "{plain_nothing:#?}");
     let strong = told(&|j| j.kind != "none" && j.excess_db >= 3.0);
     assert!(strong.len() <= 4, "of 48: {strong:#?}");
-    let sure_and_wrong =
-        told(&|j| j.trust == Trust::Sound && j.confidence > 0.9 && j.called != "none" && j.called != j.kind);
+    let sure_and_wrong = told(&|j| j.stands() && j.confidence > 0.9 && j.called != "none" && j.called != j.kind);
     assert!(sure_and_wrong.len() <= 1, "{sure_and_wrong:#?}");
     let covered: Vec<bool> = judged
         .iter()
-        .filter(|j| j.trust == Trust::Sound && j.background == "plain")
+        .filter(|j| j.stands() && j.background == "plain")
         .filter_map(|j| j.excess.map(|e| e.1))
         .collect();
     let share = covered.iter().filter(|c| **c).count() as f64 / covered.len() as f64;

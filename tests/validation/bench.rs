@@ -4,15 +4,18 @@
 //! ```sh
 //! cargo bench --bench validation -- --pairs 2016 --seed 1 --lines 2000
 //! cargo bench --bench validation -- --pairs 504 --only buzz --failures
+//! cargo bench --bench validation -- --only real --half first
 //! cargo bench --bench validation -- --pairs 2016 --confidence
 //! ```
 //!
-//! `--only` takes a kind of the first table, or `stations`, `real`, `traps`, `lines`. Cases are numbered: each is
-//! the same in a part as in the whole. `--write-results` puts the tables into `RESULTS.md`. `--confidence` judges
-//! the pairs of the first table alone and holds each row of the table of the confidence (`contrast::Doubt`) against
-//! the share that was right.
+//! `--only` takes a kind of the first table, or `between`, `real`, `signals`, `traps`, `lines`. Cases are numbered:
+//! each is the same in a part as in the whole. `--half first` takes only those real recordings that rules are found
+//! on, `--half second` only those they are proved on. `--write-results` puts the tables into `RESULTS.md`.
+//! `--confidence` judges the pairs of the first table, the signals and the real bands, and holds each row of the
+//! table of the confidence (`contrast::Doubt`) against the share that was right.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
+mod between;
 mod cases;
 mod codec;
 mod confidence;
@@ -25,7 +28,8 @@ mod real;
 mod results;
 mod score;
 mod share;
-mod stations;
+mod signals;
+mod targets;
 mod trap_table;
 mod traps;
 mod waves;
@@ -48,6 +52,8 @@ struct Asked {
     seed: u64,
     lines: u64,
     only: Option<String>,
+    /// The half of the real recordings.
+    half: Option<String>,
     /// Just these pairs, one line each.
     cases: Option<Vec<u64>>,
     /// Folder for their recordings.
@@ -70,6 +76,7 @@ impl Asked {
             seed: number("--seed", 1),
             lines: number("--lines", FULL_LINES),
             only: after("--only"),
+            half: after("--half"),
             cases: after("--cases").map(|told| told.split(',').filter_map(|one| one.parse().ok()).collect()),
             write: after("--write").map(PathBuf::from),
             failures: arguments.iter().any(|argument| argument == "--failures"),
@@ -80,6 +87,16 @@ impl Asked {
     fn wants(&self, part: &str) -> bool {
         self.only.as_ref().is_none_or(|only| only == part)
     }
+
+    /// The cases of a part of so many.
+    fn part(&self, part: &str, count: u64) -> Vec<u64> {
+        (0..if self.wants(part) { count } else { 0 }).collect()
+    }
+}
+
+/// Each case's outcome, in their order.
+fn each<T: Send>(cases: Vec<u64>, judge: impl Fn(u64) -> Option<T> + Sync + Send) -> Vec<T> {
+    cases.into_par_iter().filter_map(judge).collect()
 }
 
 /// One pair: what it was called, and its recordings as files for whoever wants to hear it or see its figures.
@@ -103,9 +120,13 @@ fn main() {
         indices.iter().for_each(|&index| show(&cases::case(asked.seed, index), index, asked.write.as_deref()));
         return;
     }
-    let known = [&cases::KINDS[..], &["stations", "real", "traps", "lines"]].concat();
+    let known = [&cases::KINDS[..], &["between", "real", "signals", "traps", "lines"]].concat();
     if let Some(only) = asked.only.as_deref().filter(|only| !known.contains(only)) {
         println!("--only {only}: no such part; there are {}", known.join(", "));
+        std::process::exit(2);
+    }
+    if let Some(half) = asked.half.as_deref().filter(|half| !["first", "second"].contains(half)) {
+        println!("--half {half}: no such half; there are first and second");
         std::process::exit(2);
     }
     let mut out = results::Printed::default();
@@ -113,47 +134,44 @@ fn main() {
         "noisetally validation: {} pairs, seed {}; in brackets 95 % of chance",
         asked.pairs, asked.seed
     ));
-    let indices: Vec<u64> = (0..asked.pairs).filter(|&index| asked.wants(cases::row(index))).collect();
     let mut failures: Vec<String> = Vec::new();
-    let judged: Vec<Judged> =
-        indices.into_par_iter().map(|index| judge::judge(&cases::case(asked.seed, index))).collect();
+    let indices: Vec<u64> = (0..asked.pairs).filter(|&index| asked.wants(cases::row(index))).collect();
+    let judged = each(indices, |index| Some(judge::judge(&cases::case(asked.seed, index))));
+    let signals = asked.part("signals", asked.pairs / 4);
+    let signals = each(signals, |index| Some(judge::judge_files(&signals::case(asked.seed, index))));
+    let bands = asked.wants("real").then(|| real::Bands::find(asked.half.as_deref()));
+    // A run of a quarter or less of the pairs takes every fifth case.
+    let step = if 4 * asked.pairs <= FULL_PAIRS { 5 } else { 1 };
+    let on_air = each((0..bands.as_ref().map_or(0, real::Bands::cases)).step_by(step).collect(), |index| {
+        Some(judge::judge_files(&bands.as_ref()?.case(asked.seed, index)?))
+    });
     if asked.confidence {
-        print!("{}", confidence::table(&judged));
+        print!("{}", confidence::table([judged, signals, on_air].iter().flatten()));
         return;
     }
-    failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
-    out.put(&score::tables(&judged));
-    if asked.wants("traps") {
-        let trapped: Vec<traps::Trapped> =
-            (0..asked.pairs / 4).into_par_iter().map(|index| traps::trapped(asked.seed, index)).collect();
-        failures.extend(trapped.iter().filter(|one| !one.is_caught()).map(traps::Trapped::told));
-        out.put(&trap_table::table(&trapped, &judged));
-    } else {
-        out.put(&trap_table::table(&[], &judged));
-    }
+    let all = [&judged, &signals, &on_air].into_iter().flatten();
+    failures.extend(all.filter(|one| !one.is_right()).map(Judged::told));
+    let mut targets = targets::Targets::default();
+    out.put(&score::tables(&judged, &mut targets));
+    let trapped = each(asked.part("traps", asked.pairs / 4), |index| Some(traps::trapped(asked.seed, index)));
+    failures.extend(trapped.iter().filter(|one| !one.is_caught()).map(traps::Trapped::told));
+    out.put(&trap_table::table(&trapped, &judged, &mut targets));
     if asked.wants("lines") {
         out.put(&false_lines::table(asked.seed, asked.lines));
     }
-    if asked.wants("stations") {
-        let judged: Vec<Judged> = (0..asked.pairs / 6)
-            .into_par_iter()
-            .map(|index| judge::judge(&stations::case(asked.seed, index)))
-            .collect();
-        failures.extend(judged.iter().filter(|one| !stations::is_fair(one)).map(Judged::told));
-        out.put(&stations::table(&judged));
+    if asked.wants("between") {
+        let sessions = asked.part("between", between::count(asked.pairs));
+        let answered = each(sessions, |index| Some(between::session(asked.seed, index)));
+        failures.extend(answered.iter().filter(|one| !one.is_fair()).map(between::Answered::told));
+        out.put(&between::table(&answered, &mut targets));
+    }
+    if asked.wants("signals") {
+        out.put(&signals::table(&signals, &mut targets));
     }
     if asked.wants("real") {
-        let bands = real::Bands::find();
-        // A run of a quarter or less of the pairs takes every fifth case.
-        let step = if 4 * asked.pairs <= FULL_PAIRS { 5 } else { 1 };
-        let judged: Vec<Judged> = (0..bands.cases())
-            .into_par_iter()
-            .filter(|index| index % step == 0)
-            .map(|index| judge::judge(&bands.case(asked.seed, index)))
-            .collect();
-        failures.extend(judged.iter().filter(|one| !one.is_right()).map(Judged::told));
-        out.put(&real::table(&judged, bands.len()));
+        out.put(&real::table(&on_air, &mut targets));
     }
+    out.put(&targets.table());
     let part = asked.only.as_deref().map_or("All parts".to_owned(), |only| format!("Only {only}"));
     out.write_results("validation", &part);
     if asked.failures {

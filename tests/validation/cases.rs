@@ -15,6 +15,10 @@ pub const KINDS: [&str; 8] = ["none", "hash", "buzz", "clicks", "carriers", "com
 pub struct Case {
     /// The kind as the tool should call it.
     pub kind: &'static str,
+    /// What it may be called.
+    pub fair: &'static [&'static str],
+    /// Period of the device's pulses that must be told, s.
+    pub period_s: Option<f64>,
     /// Row of the table: the kind, with its background for nothing added.
     pub row: &'static str,
     /// What exactly was made.
@@ -34,7 +38,7 @@ pub struct Case {
 }
 
 impl Case {
-    /// A case whose noise excess is what the on take's truth says.
+    /// A case whose noise excess is what the on take's truth says, to be called by its kind's name.
     #[allow(clippy::too_many_arguments)] // They are what a case consists of.
     pub fn new(
         kind: &'static str,
@@ -47,7 +51,8 @@ impl Case {
         on: Take,
     ) -> Self {
         let true_excess_db = on.truth.excess().0;
-        Self { kind, row, told, excess_db, true_excess_db, background, mains_hz, off, on }
+        let fair = KINDS.iter().position(|known| *known == kind).map_or(&[][..], |i| &KINDS[i..=i]);
+        Self { kind, fair, period_s: None, row, told, excess_db, true_excess_db, background, mains_hz, off, on }
     }
 }
 

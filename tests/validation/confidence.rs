@@ -10,7 +10,7 @@ use noisetally::contrast::Doubt;
 /// Row by row: how many verdicts it bound, the share right, what the row leaves, and whether the confidence given
 /// lies within the interval of that share. Rows that run from one value to another are cut in the middle of what
 /// was given.
-pub fn table(judged: &[Judged]) -> String {
+pub fn table<'a>(judged: impl Iterator<Item = &'a Judged>) -> String {
     let mut by_row: BTreeMap<Doubt, Vec<&Judged>> = BTreeMap::new();
     for one in judged {
         if let Some(bound) = one.bound {
@@ -28,7 +28,7 @@ pub fn table(judged: &[Judged]) -> String {
         let given = (of[0].confidence + of[of.len() - 1].confidence) / 2.0;
         let cut = if worst == best { 0 } else { of.partition_point(|one| one.confidence < given) };
         for group in [&of[..cut], &of[cut..]].into_iter().filter(|group| !group.is_empty()) {
-            let right = group.iter().filter(|one| one.is_right()).count();
+            let right = group.iter().filter(|one| one.is_right() && one.called != "unclear").count();
             let mean = group.iter().map(|one| one.confidence).sum::<f64>() / group.len() as f64;
             let (low, high) = interval(right, group.len());
             let within = match (low..=high).contains(&mean) {

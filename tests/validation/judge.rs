@@ -1,8 +1,11 @@
 //! The tool's own answer to one case, beside the truth.
 
 use super::cases::Case;
+use super::program;
+use noisetally::audio::write_wav;
 use noisetally::contrast::{Contrast, ContrastSettings, Doubt, contrast};
 use noisetally::demo::synth::Take;
+use noisetally::run::SessionRun;
 use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::warning::{Code, Trust};
 
@@ -12,6 +15,8 @@ pub struct Judged {
     pub row: &'static str,
     /// What it is.
     pub kind: &'static str,
+    /// What it may be called.
+    pub fair: &'static [&'static str],
     /// What was made, in words.
     pub told: String,
     /// Background.
@@ -32,6 +37,8 @@ pub struct Judged {
     pub codes: Vec<Code>,
     /// Measured less true noise excess, dB, and whether the interval holds the truth.
     pub excess: Option<(f64, bool)>,
+    /// The period of its pulses, s: what was told, and what is true; `None` where none is true.
+    pub period_s: Option<(Option<f64>, f64)>,
     /// For single steady carriers: frequency error over the Cramér–Rao bound, level error in dB.
     pub line: Option<(f64, f64)>,
     /// Evidence, for the list of failures.
@@ -39,10 +46,20 @@ pub struct Judged {
 }
 
 impl Judged {
-    /// Whether the kind is right; for a mixture any verdict that names one of its parts first is near, but not
-    /// right.
+    /// Whether the kind is right, and the period where there is one; for a mixture any verdict that names one of
+    /// its parts first is near, but not right.
     pub fn is_right(&self) -> bool {
-        self.called == self.kind
+        self.fair.contains(&self.called) && self.period_s.is_none_or(|(told, true_s)| is_near(told, true_s))
+    }
+
+    /// Whether nothing is said against leaning on it.
+    pub fn stands(&self) -> bool {
+        stands(self.trust)
+    }
+
+    /// Wrong, and told so that a user leans on it.
+    pub fn is_sure_and_wrong(&self) -> bool {
+        !self.is_right() && self.confidence > 0.9 && self.stands()
     }
 
     /// One line for the list of failures.
@@ -52,6 +69,19 @@ impl Judged {
             self.kind, self.called, self.confidence, self.trust, self.told, self.evidence
         )
     }
+}
+
+/// A period is right within this share of it.
+const PERIOD_WITHIN: f64 = 0.01;
+
+fn is_near(told_s: Option<f64>, true_s: f64) -> bool {
+    told_s.is_some_and(|told_s| (told_s / true_s - 1.0).abs() <= PERIOD_WITHIN)
+}
+
+/// Whether a word of trust says nothing against the figures: `sound`, and `unrepeated`, by which a recording merely
+/// stands alone.
+pub fn stands(trust: Trust) -> bool {
+    matches!(trust.word(), "sound" | "unrepeated")
 }
 
 /// Measures a take.
@@ -65,15 +95,50 @@ pub fn judge(case: &Case) -> Judged {
     let (off, on) = (measured(&case.off, case.mains_hz), measured(&case.on, case.mains_hz));
     let settings = ContrastSettings { mains_hz: case.mains_hz, ..ContrastSettings::default() };
     let result = contrast(&[&off], &[&on], &settings);
+    judged(case, &result, codes(&result, &off, &on), [&off, &on], None)
+}
+
+/// Has the program judge a case as two files, about which a user told nothing.
+pub fn judge_files(case: &Case) -> Judged {
+    let dir = tempfile::tempdir().expect("a bench needs a folder for its files");
+    let files = [dir.path().join("first.wav"), dir.path().join("second.wav")];
+    // No sample beyond full scale: nothing here is about clipping.
+    let gain = 0.9 / case.off.peak().max(case.on.peak()).max(0.9);
+    for (file, take) in files.iter().zip([&case.off, &case.on]) {
+        let samples: Vec<f32> = take.samples.iter().map(|x| gain * x).collect();
+        assert!(write_wav(file, &samples, take.rate_hz, 1).is_ok(), "{}: can't be written", file.display());
+    }
+    let tally = program::pair(&files[0], &files[1], None);
+    let (_, result) = tally.contrasts.first().expect("a pair is one comparison");
+    let takes = ["r1", "r2"].map(|id| &tally.measured[id].measurement);
+    judged(case, result, program::codes(&tally), takes, told_period(&tally))
+}
+
+/// The period of regular pulses as the report's contract has it: by itself, else by their rate.
+fn told_period(tally: &SessionRun) -> Option<f64> {
+    let told = serde_json::to_value(tally.report.contrasts.first()?).ok()?;
+    let rate = || told["pulse_rate_hz"].as_f64().filter(|_| told["pulses_regular"] == true).map(f64::recip);
+    told["pulse_period_s"].as_f64().or_else(rate)
+}
+
+fn judged(
+    case: &Case,
+    result: &Contrast,
+    codes: Vec<Code>,
+    takes: [&Measurement; 2],
+    told_period_s: Option<f64>,
+) -> Judged {
     let figures = result.figures.as_ref();
     let truth_db = case.true_excess_db;
     let excess = figures.map(|figures| {
         let found = figures.excess_db();
         (found.value - truth_db, (found.ci95.0..=found.ci95.1).contains(&truth_db))
     });
+    let [off, on] = takes.map(|take| take.envelope.as_ref().map_or(0, |e| e.pulses.count));
     Judged {
         row: case.row,
         kind: case.kind,
+        fair: case.fair,
         told: case.told.clone(),
         background: case.background,
         excess_db: case.excess_db,
@@ -82,19 +147,20 @@ pub fn judge(case: &Case) -> Judged {
         confidence: figures.map_or(0.0, |figures| figures.verdict.confidence),
         bound: figures.map(|figures| figures.verdict.bound),
         trust: result.trust,
-        codes: codes(&result, &off, &on),
+        codes,
         excess,
-        line: line_error(case, &result),
+        period_s: case.period_s.map(|true_s| (told_period_s, true_s)),
+        line: line_error(case, result),
         evidence: figures.map_or_else(String::new, |f| {
             format!(
-                "excess {:.2} (true {:.2}) limit {:.2}, {:?}, pulses {:?} (off {}, on {}), {} lines of {:?}; {}",
+                "excess {:.2} (true {:.2}) limit {:.2}, {:?}, pulses {:?} (off {off}, on {on}), period {:.3?}, \
+                 {} lines of {:?}; {}",
                 f.excess_db().value,
                 truth_db,
                 f.excess.limit_db,
                 f.verdict.parts.iter().map(|p| (p.character.code(), (100.0 * p.share).round())).collect::<Vec<_>>(),
                 f.verdict.pulse_rate_hz,
-                off.envelope.as_ref().map_or(0, |e| e.pulses.count),
-                on.envelope.as_ref().map_or(0, |e| e.pulses.count),
+                told_period_s,
                 f.lines.added.len(),
                 f.lines.added.iter().take(6).map(|l| (l.line.freq_hz * 10.0).round() / 10.0).collect::<Vec<_>>(),
                 f.verdict.evidence.join("; ")

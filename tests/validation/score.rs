@@ -5,17 +5,17 @@ use std::fmt::Write;
 use super::cases::{EXCESSES_DB, KINDS};
 use super::judge::Judged;
 use super::share::share as chance;
-use noisetally::warning::Trust;
+use super::targets::{Bound, Targets};
 
 /// All tables of a run.
-pub fn tables(judged: &[Judged]) -> String {
+pub fn tables(judged: &[Judged], targets: &mut Targets) -> String {
     let mut text = String::new();
     if judged.is_empty() {
         return text;
     }
     by_kind(judged, &mut text);
-    targets(judged, &mut text);
-    missed(judged, &mut text);
+    asked(judged, targets);
+    parts(judged, &mut text);
     excess(judged, &mut text);
     lines(judged, &mut text);
     calibration(judged, &mut text);
@@ -47,55 +47,58 @@ fn by_kind(judged: &[Judged], text: &mut String) {
     }
 }
 
-fn targets(judged: &[Judged], text: &mut String) {
+/// The targets of the first table.
+fn asked(judged: &[Judged], targets: &mut Targets) {
+    let added = |least: f64, most: f64| move |j: &Judged| j.kind != "none" && (least..=most).contains(&j.excess_db);
+    let right = Judged::is_right;
+    targets.share_of("right at 3 dB or more", judged, added(3.0, f64::INFINITY), right, Bound::Least(97.0));
+    targets.share_of("right at 1 dB", judged, added(1.0, 1.0), right, Bound::Least(85.0));
+    targets.share_of("nothing added: called none", judged, |j| j.kind == "none", right, Bound::Least(99.0));
+    let noise =
+        |j: &Judged| j.stands() && j.excess.is_some() && matches!(j.kind, "none" | "hash" | "buzz" | "clicks");
+    let covered = |j: &Judged| j.excess.is_some_and(|excess| excess.1);
+    targets.share_of(
+        "excess of noise: interval holds the truth",
+        judged,
+        noise,
+        covered,
+        Bound::Within(93.0, 97.0),
+    );
+}
+
+/// What the shares of the targets consist of.
+fn parts(judged: &[Judged], text: &mut String) {
     let share = |what: &str, keep: &dyn Fn(&&Judged) -> bool, text: &mut String| {
         let of: Vec<&Judged> = judged.iter().filter(keep).collect();
         let right = of.iter().filter(|j| j.is_right()).count();
         let _ = writeln!(text, "{what:44} {}", chance(right, of.len()));
     };
-    let _ = writeln!(text, "\nagainst the targets");
     let with_clicks = |j: &&Judged| j.kind == "mixed" && j.told.contains("clicks");
     let single = |j: &&Judged| j.kind != "none" && j.kind != "mixed";
-    share("right at 3 dB or more (97 %)", &|j| j.kind != "none" && j.excess_db >= 3.0, text);
-    share("  of these single kinds", &|j| single(j) && j.excess_db >= 3.0, text);
+    let _ = writeln!(text, "\nright at 3 dB or more");
+    share("  single kinds", &|j| single(j) && j.excess_db >= 3.0, text);
     share(
-        "  of these single kinds, plain background",
+        "  single kinds, plain background",
         &|j| single(j) && j.excess_db >= 3.0 && j.background == "plain",
         text,
     );
-    share("  of these mixtures with clicks", &|j| with_clicks(j) && j.excess_db >= 3.0, text);
-    share("  of these other mixtures", &|j| j.kind == "mixed" && !with_clicks(j) && j.excess_db >= 3.0, text);
-    share("right at 1 dB (85 %)", &|j| j.kind != "none" && j.excess_db == 1.0, text);
-    share("nothing added: called none (99 %)", &|j| j.kind == "none", text);
+    share("  mixtures with clicks", &|j| with_clicks(j) && j.excess_db >= 3.0, text);
+    share("  other mixtures", &|j| j.kind == "mixed" && !with_clicks(j) && j.excess_db >= 3.0, text);
+    let _ = writeln!(text, "nothing added: called none");
     share("  plain background", &|j| j.row == "none", text);
     share("  a station, crashes or a carrier", &|j| j.row == "none+structure" && j.background != "fading", text);
     share("  a band that fades", &|j| j.row == "none+structure" && j.background == "fading", text);
-    let sure_wrong = judged
-        .iter()
-        .filter(|j| !j.is_right() && j.called != "none" && j.confidence > 0.9 && j.trust == Trust::Sound);
-    let _ = writeln!(
-        text,
-        "{:44} {}",
-        "sound, wrong kind and more than 0.9 sure",
-        chance(sure_wrong.count(), judged.len())
-    );
-}
-
-fn missed(judged: &[Judged], text: &mut String) {
+    let claimed = judged.iter().filter(|j| j.is_sure_and_wrong() && j.called != "none").count();
+    let _ = writeln!(text, "{:44} {}", "sure, and the wrong kind", chance(claimed, judged.len()));
     let strong: Vec<&Judged> = judged.iter().filter(|j| j.kind != "none" && j.excess_db >= 3.0).collect();
-    let sure = strong.iter().filter(|j| j.called == "none" && j.confidence > 0.9 && j.trust == Trust::Sound);
-    let _ = writeln!(
-        text,
-        "{:44} {}",
-        "sound, called none, over 0.9 sure, at 3 dB",
-        chance(sure.count(), strong.len())
-    );
+    let missed = strong.iter().filter(|j| j.is_sure_and_wrong() && j.called == "none").count();
+    let _ = writeln!(text, "{:44} {}", "sure, and called none at 3 dB or more", chance(missed, strong.len()));
 }
 
 fn excess(judged: &[Judged], text: &mut String) {
     let _ = writeln!(
         text,
-        "\nexcess where trust is sound (lines left out)      n   median err   95 % within   covered"
+        "\nexcess where the trust stands (lines left out)    n   median err   95 % within   covered"
     );
     let noise = |j: &&Judged| matches!(j.kind, "none" | "hash" | "buzz" | "clicks");
     for (what, keep) in [
@@ -109,13 +112,8 @@ fn excess(judged: &[Judged], text: &mut String) {
         ("clicks, plain", &|j| j.background == "plain" && j.kind == "clicks"),
         ("all", &|_| true),
     ] {
-        let of: Vec<(f64, bool)> = judged
-            .iter()
-            .filter(noise)
-            .filter(|j| j.trust == Trust::Sound)
-            .filter(|j| keep(j))
-            .filter_map(|j| j.excess)
-            .collect();
+        let of: Vec<(f64, bool)> =
+            judged.iter().filter(noise).filter(|j| j.stands() && keep(j)).filter_map(|j| j.excess).collect();
         if of.is_empty() {
             continue;
         }

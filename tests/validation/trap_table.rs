@@ -4,18 +4,26 @@ use std::fmt::Write;
 
 use super::judge::Judged;
 use super::share::share;
+use super::targets::{Bound, Targets};
 use super::traps::{ROWS, Trapped};
-use noisetally::warning::{Code, Trust};
+use noisetally::warning::Code;
 
 /// The table of traps.
-pub fn table(trapped: &[Trapped], judged: &[Judged]) -> String {
+pub fn table(trapped: &[Trapped], judged: &[Judged], targets: &mut Targets) -> String {
     let mut text = String::new();
     if !trapped.is_empty() {
         rows(trapped, &mut text);
         agc(trapped, &mut text);
         volume_up(trapped, &mut text);
     }
-    false_cries(judged, &mut text);
+    targets.share_of(
+        "all traps but those marked (+): caught",
+        trapped,
+        |t| t.row.counts,
+        Trapped::is_caught,
+        Bound::Least(95.0),
+    );
+    false_cries(judged, &mut text, targets);
     text
 }
 
@@ -35,8 +43,8 @@ fn rows(trapped: &[Trapped], text: &mut String) {
             count(&|t| t.is_caught()),
             of.len(),
             count(&|t| t.is_named()),
-            count(&|t| t.trust != Trust::Sound),
-            count(&|t| t.is_spoilt() && t.trust == Trust::Sound),
+            count(&|t| !t.leans()),
+            count(&|t| t.is_spoilt() && t.leans()),
         );
         let errors: Vec<f64> = of.iter().filter_map(|t| t.error_db).map(f64::abs).collect();
         if !errors.is_empty() {
@@ -46,11 +54,8 @@ fn rows(trapped: &[Trapped], text: &mut String) {
         }
         text.push('\n');
     }
-    let counted: Vec<&Trapped> = trapped.iter().filter(|t| t.row.counts).collect();
-    let caught = counted.iter().filter(|t| t.is_caught()).count();
-    let _ = writeln!(text, "all traps (95 %) but those marked (+)        {}", share(caught, counted.len()));
     let caught = trapped.iter().filter(|t| t.is_caught()).count();
-    let _ = writeln!(text, "  with those                                 {}", share(caught, trapped.len()));
+    let _ = writeln!(text, "all, with those marked (+)                   {}", share(caught, trapped.len()));
 }
 
 /// For which excess the user of an AGC is warned.
@@ -63,7 +68,7 @@ fn agc(trapped: &[Trapped], text: &mut String) {
         let of = |name: &str| -> Vec<&Trapped> {
             trapped.iter().filter(|t| t.row.name == name && t.size_db == size_db).collect()
         };
-        let unsound = |of: &[&Trapped]| of.iter().filter(|t| t.trust != Trust::Sound).count();
+        let unsound = |of: &[&Trapped]| of.iter().filter(|t| !t.leans()).count();
         let (sound, user) = (of("agc, by the sound alone"), of("agc, as the user is told"));
         let unknown = user.iter().filter(|t| t.cried.contains(&Code::GainUnknown)).count();
         let _ = writeln!(
@@ -85,19 +90,20 @@ fn volume_up(trapped: &[Trapped], text: &mut String) {
     let _ = write!(text, "volume up is the same to noise as flat hash is; called hash and sound:");
     for size_db in [1.0, 3.0, 6.0] {
         let of: Vec<&&Trapped> = of.iter().filter(|t| t.size_db == size_db).collect();
-        let taken = of.iter().filter(|t| t.called == "hash" && t.trust == Trust::Sound).count();
+        let taken = of.iter().filter(|t| t.called == "hash" && t.leans()).count();
         let _ = write!(text, "  {taken} of {} at {size_db} dB", of.len());
     }
     text.push('\n');
 }
 
-fn false_cries(judged: &[Judged], text: &mut String) {
+fn false_cries(judged: &[Judged], text: &mut String, targets: &mut Targets) {
     let clean: Vec<&Judged> = judged.iter().filter(|j| j.background == "plain").collect();
     if clean.is_empty() {
         return;
     }
     let crying = clean.iter().filter(|j| !j.codes.is_empty()).count();
-    let _ = writeln!(text, "false cries on clean pairs (under 2 %)       {}", share(crying, clean.len()));
+    targets.share("clean pairs: a code cried", crying, clean.len(), Bound::Most(2.0));
+    let _ = writeln!(text, "codes cried on clean pairs");
     let mut by_code: Vec<(Code, usize)> = Vec::new();
     for code in clean.iter().flat_map(|j| &j.codes) {
         match by_code.iter_mut().find(|(known, _)| known == code) {

@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use super::codec::{transcoded, write_companded};
-use super::judge::{codes, measured};
+use super::judge::{codes, measured, stands};
 use super::program;
 use super::random::Dice;
 use noisetally::audio::write_wav;
@@ -79,7 +79,13 @@ pub struct Trapped {
 impl Trapped {
     /// Whether the right code was cried and the trust is not left sound where the excess is spoilt.
     pub fn is_caught(&self) -> bool {
-        self.is_named() && (!self.is_spoilt() || self.trust != Trust::Sound)
+        self.is_named() && !(self.is_spoilt() && self.leans())
+    }
+
+    /// Whether the trust lets a user lean on it. `unrepeated` says no less than `gain_unknown` does: that a touched
+    /// control would look the same.
+    pub fn leans(&self) -> bool {
+        self.trust.is_sound() || stands(self.trust) && !self.row.expected.contains(&Code::GainUnknown)
     }
 
     /// Whether the right code was cried.

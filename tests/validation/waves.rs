@@ -1,5 +1,5 @@
-//! Sounds that `demo::synth` does not make: stations keyed faster than the tool's slices, and a carrier that
-//! warbles.
+//! Sounds that `demo::synth` does not make: stations keyed faster than the tool's slices or by tones that take
+//! turns, and a carrier that warbles.
 //!
 //! Each has a mean square of 1 and is meant for the middle of a passband; nothing of note lies more than 150 Hz
 //! from its pitch.
@@ -17,6 +17,8 @@ pub enum Wave {
     Phase,
     /// Two tones 170 Hz apart at 45.45 baud (radio teletype, common practice), phase unbroken.
     Shift,
+    /// Eight tones that take turns, as far apart as they are sent a second (as such modes' are, common practice).
+    Eight,
     /// A carrier whose pitch runs as a sawtooth over ±50 Hz twice a second, as a switching supply's does under
     /// ripple.
     Warble,
@@ -27,7 +29,11 @@ pub fn wave(what: Wave, rate_hz: f64, len: usize, pitch_hz: f64, dice: &mut Dice
     let mut sound = match what {
         Wave::Dots => dots(rate_hz, len, pitch_hz, dice),
         Wave::Phase => reversals(rate_hz, len, pitch_hz, dice),
-        Wave::Shift => two_tones(rate_hz, len, pitch_hz, dice),
+        Wave::Shift => tones(rate_hz, len, pitch_hz, (2, 45.45, 170.0), dice),
+        Wave::Eight => {
+            let baud = dice.pick(&[3.125, 6.25, 20.83]);
+            tones(rate_hz, len, pitch_hz, (8, baud, baud), dice)
+        }
         Wave::Warble => {
             let start = dice.share();
             running(rate_hz, len, dice, |t| pitch_hz + 100.0 * ((2.0 * t + start).fract() - 0.5))
@@ -80,9 +86,17 @@ fn reversals(rate_hz: f64, len: usize, pitch_hz: f64, dice: &mut Dice) -> Vec<f6
     tone
 }
 
-fn two_tones(rate_hz: f64, len: usize, pitch_hz: f64, dice: &mut Dice) -> Vec<f64> {
-    const BAUD: f64 = 45.45;
-    const SHIFT_HZ: f64 = 170.0;
-    let bits: Vec<f64> = (0..(len as f64 / rate_hz * BAUD) as usize + 2).map(|_| dice.pick(&[-0.5, 0.5])).collect();
-    running(rate_hz, len, dice, |t| pitch_hz + SHIFT_HZ * bits[(t * BAUD) as usize])
+/// Tones that take turns at random: how many, how many a second, how far apart.
+fn tones(
+    rate_hz: f64,
+    len: usize,
+    pitch_hz: f64,
+    (count, baud, apart_hz): (u32, f64, f64),
+    dice: &mut Dice,
+) -> Vec<f64> {
+    let middle = f64::from(count - 1) / 2.0;
+    let sent: Vec<f64> = (0..(len as f64 / rate_hz * baud) as usize + 2)
+        .map(|_| (dice.share() * f64::from(count)).floor() - middle)
+        .collect();
+    running(rate_hz, len, dice, |t| pitch_hz + apart_hz * sent[(t * baud) as usize])
 }
