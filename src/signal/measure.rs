@@ -124,7 +124,7 @@ impl Measurement {
         let first = Head::of(&plan, &head, settings);
         let mut stft = Stft::new(&plan);
         let mut slices = SlicesBuilder::new(&plan);
-        let mut envelope = first.as_ref().map(|first| EnvelopeBuilder::new(first.envelope_source(&plan)));
+        let mut envelope = first.as_ref().map(|first| first.envelope(&plan));
         let mut take = |block: &[f32]| {
             stft.push(block, |spectrum| {
                 slices.add(spectrum);
@@ -383,6 +383,7 @@ fn is_mostly_held(median: f64, floor: f64) -> bool {
 /// What the beginning of a recording tells about the rest.
 struct Head {
     passband: Passband,
+    floor: Vec<f64>,
     lines_hz: Vec<(f64, f64)>,
 }
 
@@ -393,11 +394,14 @@ impl Head {
         let slices = builder.finish();
         let analysed = Analysed::of(&slices, settings)?;
         let lines_hz = guards(&analysed.lines, &analysed.passband, plan.bin_hz());
-        Some(Self { passband: analysed.passband, lines_hz })
+        Some(Self { passband: analysed.passband, floor: analysed.floor, lines_hz })
     }
 
-    fn envelope_source(&self, plan: &FramePlan) -> EnvelopeSource {
-        EnvelopeSource::new(plan, &self.passband, &self.lines_hz)
+    fn envelope(&self, plan: &FramePlan) -> EnvelopeBuilder {
+        EnvelopeBuilder::new(
+            EnvelopeSource::new(plan, &self.passband, &self.lines_hz),
+            EnvelopeSource::between_stations(plan, &self.passband, &self.floor),
+        )
     }
 }
 

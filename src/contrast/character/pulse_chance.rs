@@ -136,7 +136,7 @@ mod tests {
 
     fn pulses(times_s: &[f64]) -> Pulses {
         let kept: Vec<Pulse> =
-            times_s.iter().map(|&at_s| Pulse { at_s, length_s: 0.001, energy: 1e-6, peak: 1e-3 }).collect();
+            times_s.iter().map(|&at_s| Pulse { at_s, length_s: 0.001, energy: 1e-6, peak: 1e-3, peak_at_s: at_s }).collect();
         Pulses { count: kept.len(), energy: 1e-6 * kept.len() as f64, seconds: 10.0, kept }
     }
 

@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use super::apd::AmplitudeDistribution;
 use super::baseband::EnvelopeSource;
+use super::beat::Beat;
 use super::modulation::{Modulation, ModulationBuilder};
-use super::pulses::{Pulses, loud_limit};
+use super::pulses::{Pulses, SIGMAS_ON_A_BEAT, loud_limit};
 
 /// Pulses are looked for in stretches of this length: the noise may change from one to the next. Chosen: long
 /// enough for 2000 values, short against fading.
@@ -35,6 +36,8 @@ pub struct Envelope {
     pub pulses: Pulses,
     /// Pulses above what the loudest moments do by themselves: clicks over a buzz.
     pub loud: Pulses,
+    /// The beat of some pulses, looked for between the stations.
+    pub beat: Option<Beat>,
     /// Distribution of the power at every moment.
     pub apd: AmplitudeDistribution,
 }
@@ -51,6 +54,10 @@ pub struct Capped {
 /// Gathers an envelope.
 pub struct EnvelopeBuilder {
     source: EnvelopeSource,
+    between: EnvelopeSource,
+    moments_between: Vec<f32>,
+    done_between: usize,
+    pulses_between: Pulses,
     modulation: ModulationBuilder,
     stretch: Vec<f32>,
     stretch_len: usize,
@@ -67,10 +74,14 @@ pub struct EnvelopeBuilder {
 }
 
 impl EnvelopeBuilder {
-    /// Gathers what this source gives.
-    pub fn new(source: EnvelopeSource) -> Self {
+    /// Gathers what this source gives; `between`: the same with stations weakened.
+    pub fn new(source: EnvelopeSource, between: EnvelopeSource) -> Self {
         let rate = source.rate_hz();
         Self {
+            between,
+            moments_between: Vec::new(),
+            done_between: 0,
+            pulses_between: Pulses::default(),
             modulation: ModulationBuilder::new(rate),
             stretch: Vec::new(),
             stretch_len: (STRETCH_S * rate) as usize,
@@ -94,12 +105,24 @@ impl EnvelopeBuilder {
         let width_hz = self.source.noise_width_hz();
         self.source.push(spectrum, &mut self.fresh, |power| self.apd.add(f64::from(power) / width_hz));
         self.modulation.push(&self.fresh);
+        self.between.push(spectrum, &mut Vec::new(), |power| self.moments_between.push(power));
+        if self.moments_between.len() as f64 >= STRETCH_S * self.between.base_rate_hz() {
+            self.close_between();
+        }
         self.stretch.extend_from_slice(&self.fresh);
         while self.stretch.len() >= self.stretch_len {
             let rest = self.stretch.split_off(self.stretch_len);
             self.close_stretch();
             self.stretch = rest;
         }
+    }
+
+    fn close_between(&mut self) {
+        let rate = self.between.base_rate_hz();
+        let start_s = self.done_between as f64 / rate;
+        self.pulses_between.look_over(SIGMAS_ON_A_BEAT, &self.moments_between, rate, start_s);
+        self.done_between += self.moments_between.len();
+        self.moments_between.clear();
     }
 
     fn close_stretch(&mut self) {
@@ -133,6 +156,7 @@ impl EnvelopeBuilder {
         if self.done == 0 {
             return None;
         }
+        self.close_between();
         let n = self.done as f64;
         let [m1, m2, m3, m4] = self.moments.map(|sum| sum / n);
         let variance = (m2 - m1 * m1).max(f64::MIN_POSITIVE);
@@ -146,6 +170,7 @@ impl EnvelopeBuilder {
             capped: self.capped.finish().map(|modulation| Capped { mean: self.capped_sum / n, modulation }),
             pulses: self.pulses,
             loud: self.loud,
+            beat: Beat::find(&self.pulses_between),
             apd: self.apd,
         })
     }
