@@ -99,6 +99,14 @@ pub struct Band {
     pub before: (f64, f64),
 }
 
+impl Band {
+    /// By the mean over slices, or by the steady level, dB: as the figure of the whole passband is.
+    pub fn by(&self, mean: bool) -> Estimate {
+        let (value, reach) = (self.mean_db.0, SIGMAS_OF_95 * self.mean_db.1);
+        if mean { Estimate { value, ci95: (value - reach, value + reach) } } else { self.excess }
+    }
+}
+
 /// How much the band's own level moves from one recording to another, where more is known of it than the recordings
 /// compared can tell: a night has hours of its own quiet.
 #[derive(Debug, Clone, Copy, PartialEq)]
