@@ -3,6 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{Binomial, DiscreteCDF};
+use statrs::function::factorial::ln_binomial;
 
 use super::pulses::{Pulse, Pulses};
 use crate::signal::spectrum::statistics::student_975;
@@ -14,8 +15,9 @@ const LEAST_HITS: usize = 4;
 const LEAST_SHARE: f64 = 0.6;
 /// How far a pulse may stand from its place: seconds, or a share of the period; each is tried. Measured (fences in
 /// the recordings hf-01 to hf-13): what noise does to the place of a pulse of 20 dB, of one shorter than a
-/// millisecond and of one of some. Chosen: what a relay or a worn contact strays.
-const REACHES: [(f64, f64); 3] = [(0.001, 0.0), (0.003, 0.0), (0.003, 0.04)];
+/// millisecond and of one of some. Chosen: what a relay strays,
+/// and a worn contact.
+const REACHES: [(f64, f64); 4] = [(0.001, 0.0), (0.003, 0.0), (0.003, 0.04), (0.003, 0.1)];
 /// Shortest period that is looked for: one that is shorter joins to one pulse.
 const SHORTEST_S: f64 = 0.008;
 /// Pulses that may stand between two neighbours of the lattice, and the factor by which the sets of the strongest
@@ -81,7 +83,8 @@ impl Beat {
                 set.sort_by(|a, b| a.peak_at_s.total_cmp(&b.peak_at_s));
                 Set { pulses: &set, end_s, ways }.best()
             })
-            .min_by(|a, b| a.chance.total_cmp(&b.chance))?;
+            .min_by(|a, b| a.0.total_cmp(&b.0))?
+            .1;
         (best.chance < KEPT).then_some(best)
     }
 
@@ -118,7 +121,9 @@ struct Set<'a> {
 }
 
 impl Set<'_> {
-    fn best(&self) -> Option<Beat> {
+    /// The best beat, with the figure that tells it: the logarithm of its chance, and of the ways to hold so many of
+    /// its places. By chance alone half the period, with one stray pulse on it, would be as good.
+    fn best(&self) -> Option<(f64, Beat)> {
         let neighbours: Vec<(usize, f64)> = (0..self.pulses.len())
             .flat_map(|first| {
                 (1..=BETWEEN + 1).filter_map(move |step| {
@@ -134,7 +139,7 @@ impl Set<'_> {
                 let reach_s = least_s.max(share * period_s);
                 self.lattice(first, period_s, reach_s)?.beat(self, reach_s, neighbours.len() as f64 * self.ways)
             })
-            .min_by(|a, b| a.chance.total_cmp(&b.chance))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
     }
 
     /// Follows the lattice that begins at a pulse with this period both ways, its period learnt on the way.
@@ -215,7 +220,7 @@ impl Lattice {
     }
 
     /// As a beat, where it is full enough. `tries`: how many were looked at.
-    fn beat(self, set: &Set<'_>, reach_s: f64, tries: f64) -> Option<Beat> {
+    fn beat(self, set: &Set<'_>, reach_s: f64, tries: f64) -> Option<(f64, Beat)> {
         let hits = self.held.len();
         let begin_s = self.origin_s + self.start_s;
         let within = ((set.end_s - begin_s) / self.period_s).floor() + (begin_s / self.period_s).floor() + 1.0;
@@ -227,23 +232,34 @@ impl Lattice {
         // probability. A lattice is come upon from each pair of neighbours in it.
         let by_chance = (2.0 * reach_s / self.period_s).min(1.0);
         let others = Binomial::new(by_chance, (set.pulses.len() - 2) as u64).ok()?;
-        let chance = others.sf((hits - 3) as u64) * tries / (hits - 1) as f64;
         let n = hits as f64;
+        let tries = tries / (n - 1.0);
+        let tail = others.sf((hits - 3) as u64);
+        // Where the tail is too small for a float, its bound by H. Chernoff (Annals of Mathematical Statistics 23,
+        // 1952; from memory).
+        let ln_tail = if tail > 0.0 {
+            tail.ln()
+        } else {
+            let (expected, more) = ((set.pulses.len() - 2) as f64 * by_chance, n - 2.0);
+            more - expected + more * (expected / more).ln()
+        };
+        let told_by = ln_tail + tries.ln() + ln_binomial(places as u64, hits as u64);
         let strays = |&(place, pulse): &(f64, usize)| (set.pulses[pulse].peak_at_s - self.place_s(place)).powi(2);
         let jitter_s = (self.held.iter().map(strays).sum::<f64>() / (n - 2.0)).sqrt();
         let mean =
             |of: &dyn Fn(&Pulse) -> f64| self.held.iter().map(|held| of(&set.pulses[held.1])).sum::<f64>() / n;
-        Some(Beat {
+        let beat = Beat {
             period_s: self.period_s,
             period_ci_s: student_975(n - 2.0) * jitter_s.max(LEAST_SD_S) / self.spread().sqrt(),
             jitter_s,
             hits,
             places,
-            chance,
+            chance: tail * tries,
             energy: mean(&|pulse| pulse.energy),
             peak: mean(&|pulse| pulse.peak),
             width_s: mean(&Pulse::width_s),
-        })
+        };
+        Some((told_by, beat))
     }
 }
 
@@ -325,6 +341,16 @@ mod tests {
             held += usize::from((beat.period_s - 0.9).abs() <= beat.period_ci_s);
         }
         assert!((181..=199).contains(&held), "{held} of 200");
+    }
+
+    /// A stray pulse half-way between two does not halve the period; nor do many pulses double it.
+    #[test]
+    fn the_period_is_neither_halved_nor_doubled() {
+        let mut times: Vec<(f64, f64)> = (0..5).map(|k| (0.3 + 1.3 * f64::from(k), 1.0)).collect();
+        times.push((0.95, 1.0));
+        assert_abs_diff_eq!(Beat::find(&pulses(times, 6.6)).unwrap().period_s, 1.3, epsilon = 1e-6);
+        let times = (0..390).filter(|k| k % 7 != 3).map(|k| (0.01 + 0.05 * f64::from(k), 1.0)).collect();
+        assert_abs_diff_eq!(Beat::find(&pulses(times, 19.5)).unwrap().period_s, 0.05, epsilon = 1e-6);
     }
 
     #[test]
