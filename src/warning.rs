@@ -12,6 +12,8 @@ pub enum Code {
     Dropouts,
     /// Nothing to hear.
     Silent,
+    /// Digital silence before or after the sound, which was left out.
+    SilentEnds,
     /// The mean is far from zero.
     DcOffset,
     /// Too little sound for a figure with a useful interval.

@@ -48,6 +48,10 @@ pub struct ContrastResult {
     pub pulse_rate_hz: Option<f64>,
     /// Whether the clicks come at even distances.
     pub pulses_regular: Option<bool>,
+    /// From one click to the next where they keep a beat, s.
+    pub pulse_period_s: Option<f64>,
+    /// Its 95 % interval.
+    pub pulse_period_ci_s: Option<[f64; 2]>,
     /// What of the added noise stands above its Gaussian part; null where no noise is added or too little to tell.
     pub impulsive: Option<Impulsive>,
     /// What the verdict rests on, as plain sentences with figures.

@@ -48,6 +48,8 @@ impl ContrastResult {
             mains_rate_hz: None,
             pulse_rate_hz: None,
             pulses_regular: None,
+            pulse_period_s: None,
+            pulse_period_ci_s: None,
             impulsive: None,
             evidence: Vec::new(),
             added_lines: Vec::new(),
@@ -88,6 +90,8 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
     result.mains_rate_hz = verdict.mains_rate_hz;
     result.pulse_rate_hz = verdict.pulse_rate_hz;
     result.pulses_regular = verdict.pulses_regular;
+    result.pulse_period_s = verdict.pulse_period_s.map(|period| period.value);
+    result.pulse_period_ci_s = verdict.pulse_period_s.map(|period| [period.ci95.0, period.ci95.1]);
     result.impulsive = verdict.impulsive;
     result.evidence = verdict.evidence.clone();
     result.added_lines = lines.added.iter().map(|found: &DeviceLine| changed_line(&found.line)).collect();
@@ -111,10 +115,9 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
         .excess
         .bands
         .iter()
-        .map(|band| BandExcess {
-            freq_hz: band.freq_hz,
-            excess_db: band.excess.value,
-            excess_ci_db: [band.excess.ci95.0, band.excess.ci95.1],
+        .map(|band| {
+            let excess = band.by(figures.counts_clicks());
+            BandExcess { freq_hz: band.freq_hz, excess_db: excess.value, excess_ci_db: excess.ends() }
         })
         .collect();
 }

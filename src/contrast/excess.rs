@@ -101,6 +101,14 @@ pub struct Band {
     pub before: (f64, f64),
 }
 
+impl Band {
+    /// By the mean over slices, or by the steady level, dB: as the figure of the whole passband is.
+    pub fn by(&self, mean: bool) -> Estimate {
+        let (value, reach) = (self.mean_db.0, SIGMAS_OF_95 * self.mean_db.1);
+        if mean { Estimate { value, ci95: (value - reach, value + reach) } } else { self.excess }
+    }
+}
+
 impl Excess {
     /// By the mean over slices, or by the steady level, dB.
     pub fn by(&self, mean: bool) -> Estimate {

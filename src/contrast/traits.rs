@@ -76,7 +76,7 @@ impl Traits {
             pulsing: pulsing(off, on, gain, mains_hz),
             ticks: on
                 .iter()
-                .filter_map(|e| Some(Ticks { count: e.pulses.count, irregularity: e.pulses.irregularity()? }))
+                .filter_map(|e| Some(Ticks { count: e.pulses.count, irregularity: e.irregularity()? }))
                 .min_by(|a, b| a.irregularity.total_cmp(&b.irregularity)),
         }
     }
@@ -84,7 +84,7 @@ impl Traits {
 
 /// Squared amplitudes add as powers do where both sides pulse at a rate with phases of their own.
 fn pulsing(off: &[&Envelope], on: &[&Envelope], gain: f64, mains_hz: f64) -> Vec<Rate> {
-    let mean = |side: &[&Envelope]| side.iter().map(|e| e.mean).sum::<f64>() / side.len().max(1) as f64;
+    let mean = |side: &[&Envelope]| side.iter().map(|e| e.modulated_mean).sum::<f64>() / side.len().max(1) as f64;
     let added = mean(on) / gain - mean(off);
     let known = |side: &[&Envelope]| side.iter().any(|e| e.modulation.is_some());
     if added <= 0.0 || !known(on) || !known(off) {
@@ -96,7 +96,7 @@ fn pulsing(off: &[&Envelope], on: &[&Envelope], gain: f64, mains_hz: f64) -> Vec
             .iter()
             .filter_map(|e| {
                 let (squared, sd) = e.modulation.as_ref()?.squared_at(rate_hz);
-                Some((squared * e.mean.powi(2), (sd * e.mean.powi(2)).powi(2)))
+                Some((squared * e.modulated_mean.powi(2), (sd * e.modulated_mean.powi(2)).powi(2)))
             })
             .collect();
         let n = each.len() as f64;

@@ -1,6 +1,7 @@
 //! One comparison in words for titles, cells and sentences. Not here: its verdict (`report::verdict`).
 
 use crate::contrast::Character;
+use crate::contrast::character::buzz::multiple_of_mains;
 use crate::contrast::comparison::ContrastResult;
 use crate::text::{Words, db, hz, interval, label, number, percent, rate};
 use crate::warning::Trust;
@@ -61,7 +62,7 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
     let word = label(kind_word(c.character));
     match c.character {
         Character::Buzz => c.mains_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
-        Character::Clicks => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {} a second", rate(r))),
+        Character::Clicks => c.pulse_rate_hz.map_or(word.clone(), |r| format!("{word}, {}", how_often(c, r))),
         Character::Comb => {
             c.comb.as_ref().map_or(word.clone(), |comb| format!("{word}, every {}", hz(comb.spacing_hz)))
         }
@@ -72,6 +73,40 @@ pub(crate) fn kind(c: &ContrastResult) -> String {
         }
         Character::None | Character::Hash | Character::Carriers | Character::Mixed | Character::Unclear => word,
     }
+}
+
+/// How often clicks come: "one every 1.27 s" where they keep a beat slow enough to count, else "13 a second".
+pub(crate) fn how_often(c: &ContrastResult, rate_hz: f64) -> String {
+    match c.pulse_period_s.filter(|period_s| *period_s >= COUNTED_S) {
+        Some(period_s) => format!("one every {} s", number(period_s, 2)),
+        None => format!("{} a second", rate(rate_hz)),
+    }
+}
+
+/// Slower than this a beat is told by its period. Chosen: one counts "one every 0.6 s", but "five a second".
+pub(crate) const COUNTED_S: f64 = 0.4;
+
+/// "1.27 s, ±4 ms": a period with half its 95 % interval.
+pub(crate) fn period(period_s: f64, ci_s: f64) -> String {
+    let (ms, decimals) = (1000.0 * ci_s, usize::from(ci_s < 0.001));
+    let digits = if ci_s >= 0.01 { 2 } else { 3 };
+    let long = if period_s >= COUNTED_S {
+        format!("{} s", number(period_s, digits))
+    } else {
+        format!("{} ms", number(1000.0 * period_s, decimals))
+    };
+    format!("{long}, ±{} ms", number(ms.max(0.1), decimals))
+}
+
+/// " (twice the 50 Hz mains)": where a rate is half, once or twice a mains frequency, else nothing.
+pub(crate) fn mains_multiple(rate_hz: f64, mains_hz: f64) -> String {
+    let Some((times, mains_hz)) = multiple_of_mains(rate_hz, mains_hz) else { return String::new() };
+    let said = match times {
+        t if t < 1.0 => "half ",
+        t if t > 1.0 => "twice ",
+        _ => "",
+    };
+    format!(" ({said}the {} Hz mains)", number(mains_hz, 0))
 }
 
 /// Trust; what is not sound stands out.

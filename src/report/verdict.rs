@@ -9,7 +9,7 @@ mod tests;
 pub mod title;
 
 use crate::contrast::comparison::{AddedLine, ContrastResult};
-use crate::contrast::words::{kind_word, thing, with_interval};
+use crate::contrast::words::{COUNTED_S, kind_word, mains_multiple, period, thing, with_interval};
 use crate::contrast::{BLIND_DB, Certainty, Change, Character, Part};
 use crate::night::result::Episode;
 use crate::report::contract::Report;
@@ -403,17 +403,29 @@ impl Verdict<'_> {
         match character {
             Character::Hash => "broadband hash".to_owned(),
             Character::Buzz => match c.mains_rate_hz {
-                Some(r) => format!("hash that pulses {} times a second{}", rate(r), self.mains_multiple(r)),
+                Some(r) => format!(
+                    "hash that pulses {} times a second{}",
+                    rate(r),
+                    mains_multiple(r, self.report.session.mains_hz)
+                ),
                 None => "hash that pulses at the mains rate".to_owned(),
             },
             Character::Clicks => {
-                let often = c.pulse_rate_hz.map_or_else(String::new, |r| format!(", about {} a second", rate(r)));
-                let even = match c.pulses_regular {
-                    Some(true) => ", evenly spaced",
-                    Some(false) => ", at random distances",
-                    None => "",
-                };
-                format!("clicks{often}{even}")
+                let Some(rate_hz) = c.pulse_rate_hz else { return "clicks".to_owned() };
+                match (c.pulse_period_s, c.pulse_period_ci_s) {
+                    (Some(period_s), Some([low, high])) => {
+                        let every = format!("one every {}", period(period_s, (high - low) / 2.0));
+                        if period_s >= COUNTED_S {
+                            format!("clicks, {every}")
+                        } else {
+                            format!("clicks, {} a second, evenly spaced ({every})", rate(rate_hz))
+                        }
+                    }
+                    _ => {
+                        let random = if c.pulses_regular == Some(false) { ", at random distances" } else { "" };
+                        format!("clicks, about {} a second{random}", rate(rate_hz))
+                    }
+                }
             }
             Character::Carriers => match c.beside_the_family() {
                 0 => carriers(&c.added_lines),
@@ -428,19 +440,6 @@ impl Verdict<'_> {
                 None => "a family of carriers at one spacing".to_owned(),
             },
             Character::None | Character::Mixed | Character::Unclear => kind_word(character).to_owned(),
-        }
-    }
-
-    /// ", twice the 50 Hz mains": where the rate is once or twice the mains frequency.
-    fn mains_multiple(&self, rate_hz: f64) -> String {
-        let mains = self.report.session.mains_hz;
-        let near = |multiple: f64| (rate_hz - multiple * mains).abs() <= 0.01 * multiple * mains;
-        if near(1.0) {
-            format!(" (the {} Hz mains)", number(mains, 0))
-        } else if near(2.0) {
-            format!(" (twice the {} Hz mains)", number(mains, 0))
-        } else {
-            String::new()
         }
     }
 

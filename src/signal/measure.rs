@@ -6,7 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::signal::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
-use crate::signal::health::{GainMotion, Hum, SampleWatch};
+use crate::signal::health::{GainMotion, Hum, SampleWatch, SilentEnds};
 use crate::signal::spectrum::statistics::{median, quantile};
 use crate::signal::spectrum::{
     FramePlan, Keying, Line, LineSearch, Looked, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband,
@@ -114,6 +114,8 @@ impl Measurement {
     ) -> Result<Self, E> {
         let plan = FramePlan::for_rate(sample_rate_hz);
         let mut watch = SampleWatch::new(sample_rate_hz);
+        let mut ends = SilentEnds::new(sample_rate_hz);
+        let mut next = |out: &mut Vec<f32>| ends.cut(out, &mut next);
         let most = (HEAD_S * sample_rate_hz as f64) as usize;
         let mut head: Vec<f32> = Vec::new();
         let mut more = true;
@@ -124,7 +126,7 @@ impl Measurement {
         let first = Head::of(&plan, &head, settings);
         let mut stft = Stft::new(&plan);
         let mut slices = SlicesBuilder::new(&plan);
-        let mut envelope = first.as_ref().map(|first| EnvelopeBuilder::new(first.envelope_source(&plan)));
+        let mut envelope = first.as_ref().map(|first| first.envelope(&plan));
         let mut take = |block: &[f32]| {
             stft.push(block, |spectrum| {
                 slices.add(spectrum);
@@ -142,7 +144,9 @@ impl Measurement {
             take(&block);
         }
         let envelope = envelope.and_then(EnvelopeBuilder::finish);
-        Ok(Self::assemble(settings, watch, slices.finish(), envelope, &head))
+        let mut measurement = Self::assemble(settings, watch, slices.finish(), envelope, &head);
+        measurement.warnings.extend(ends.warning());
+        Ok(measurement)
     }
 
     /// Measures samples that are in memory.
@@ -383,6 +387,7 @@ fn is_mostly_held(median: f64, floor: f64) -> bool {
 /// What the beginning of a recording tells about the rest.
 struct Head {
     passband: Passband,
+    medians: Vec<f64>,
     lines_hz: Vec<(f64, f64)>,
 }
 
@@ -393,11 +398,14 @@ impl Head {
         let slices = builder.finish();
         let analysed = Analysed::of(&slices, settings)?;
         let lines_hz = guards(&analysed.lines, &analysed.passband, plan.bin_hz());
-        Some(Self { passband: analysed.passband, lines_hz })
+        Some(Self { passband: analysed.passband, medians: analysed.medians, lines_hz })
     }
 
-    fn envelope_source(&self, plan: &FramePlan) -> EnvelopeSource {
-        EnvelopeSource::new(plan, &self.passband, &self.lines_hz)
+    fn envelope(&self, plan: &FramePlan) -> EnvelopeBuilder {
+        EnvelopeBuilder::new(
+            EnvelopeSource::new(plan, &self.passband, &self.lines_hz),
+            EnvelopeSource::between_stations(plan, &self.passband, &self.medians),
+        )
     }
 }
 

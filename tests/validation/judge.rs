@@ -3,7 +3,7 @@
 use super::cases::Case;
 use super::program;
 use noisetally::audio::write_wav;
-use noisetally::contrast::{Contrast, ContrastSettings, Doubt, contrast};
+use noisetally::contrast::{Contrast, ContrastSettings, Doubt, TakeScatter, contrast};
 use noisetally::demo::synth::Take;
 use noisetally::run::SessionRun;
 use noisetally::signal::measure::{MeasureSettings, Measurement};
@@ -93,7 +93,10 @@ pub fn measured(take: &Take, mains_hz: f64) -> Measurement {
 /// Has the tool judge a case.
 pub fn judge(case: &Case) -> Judged {
     let (off, on) = (measured(&case.off, case.mains_hz), measured(&case.on, case.mains_hz));
-    let settings = ContrastSettings { mains_hz: case.mains_hz, ..ContrastSettings::default() };
+    // These bands hold still from take to take, and the program is told: what they ask is how well it measures and
+    // judges within takes. Bands that move are asked of by `between` and `real`.
+    let scatter = TakeScatter { sd_db: 0.0, ..TakeScatter::default() };
+    let settings = ContrastSettings { mains_hz: case.mains_hz, scatter, ..ContrastSettings::default() };
     let result = contrast(&[&off], &[&on], &settings);
     judged(case, &result, codes(&result, &off, &on), [&off, &on], None)
 }

@@ -11,6 +11,34 @@ pub(super) const BUZZ_AMPLITUDE: f64 = 0.25;
 /// else says that anything came, so chance must be out of the question; held by the validation bench.
 const BUZZ_ALONE_SIGMAS: f64 = 8.0;
 
+/// Share of the pulsing at odd multiples of a rate from which that rate, not twice it, is meant. Chosen: of what
+/// pulses at twice the rate, noise leaves a few per cent there.
+const LEAST_ODD_SHARE: f64 = 0.1;
+/// How far the mains may be off its nominal frequency (common practice: large networks keep within 0.4 %).
+const MAINS_TOLERANCE: f64 = 0.006;
+
+/// The mains frequency of other countries.
+fn other_mains_hz(mains_hz: f64) -> f64 {
+    if mains_hz < 55.0 { 60.0 } else { 50.0 }
+}
+
+/// Which multiple of which mains frequency a rate is: half, once or twice. The session's own frequency first.
+pub(crate) fn multiple_of_mains(rate_hz: f64, mains_hz: f64) -> Option<(f64, f64)> {
+    [mains_hz, other_mains_hz(mains_hz)].into_iter().find_map(|mains_hz| {
+        let near = |times: &f64| (rate_hz - times * mains_hz).abs() <= MAINS_TOLERANCE * times * mains_hz;
+        [1.0, 2.0, 0.5].into_iter().find(near).map(|times| (times, mains_hz))
+    })
+}
+
+/// Whether a rate is a multiple of half a mains frequency, of this country or another.
+pub(super) fn is_of_the_mains(rate_hz: f64, mains_hz: f64) -> bool {
+    [mains_hz, other_mains_hz(mains_hz)].into_iter().any(|mains_hz| {
+        let step_hz = mains_hz / 2.0;
+        let times = (rate_hz / step_hz).round();
+        times >= 1.0 && (rate_hz - times * step_hz).abs() <= MAINS_TOLERANCE * rate_hz
+    })
+}
+
 /// Pulsing at a mains rate that came with the device.
 #[derive(Debug, Clone)]
 pub(super) struct Buzz {
@@ -20,6 +48,8 @@ pub(super) struct Buzz {
     pub depth: f64,
     /// Share that stands at odd multiples of the rate only.
     odd_share: f64,
+    /// Whether the rate itself stands there, not multiples of it alone.
+    base_present: bool,
     /// Standard deviations above what plain noise leaves at the rate.
     pub sigmas: f64,
     /// Whether nothing like it stands at rates nearby.
@@ -37,7 +67,7 @@ impl Tops {
     /// The modulation spectrum and the mean power it is relative to.
     fn of(self, envelope: &Envelope) -> Option<(&Modulation, f64)> {
         match self {
-            Self::Whole => envelope.modulation.as_ref().map(|modulation| (modulation, envelope.mean)),
+            Self::Whole => envelope.modulation.as_ref().map(|modulation| (modulation, envelope.modulated_mean)),
             Self::Capped => envelope.capped.as_ref().map(|capped| (&capped.modulation, capped.mean)),
         }
     }
@@ -59,18 +89,26 @@ impl Facts<'_> {
     }
 
     fn buzz_in(&self, tops: Tops, steady_power: f64, noise_called: bool) -> Option<Buzz> {
-        let rates = [self.mains_hz, 2.0 * self.mains_hz];
-        // A rate at which every full wave pulses has the half waves' multiples too: the lower rate only counts
-        // where it adds something of its own.
-        let found: Vec<Buzz> = rates.iter().filter_map(|&rate| self.buzz_at(tops, rate, steady_power)).collect();
-        let best = match found.as_slice() {
-            [half, full] if half.odd_share < 0.1 => full,
-            [half, _] => half,
-            [one] => one,
-            _ => return None,
-        };
+        let best = self.buzz_of(tops, self.mains_hz, steady_power).or_else(|| {
+            self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power).filter(|b| b.base_present)
+        })?;
         let deep = if noise_called { best.depth >= BUZZ_AMPLITUDE } else { best.sigmas > BUZZ_ALONE_SIGMAS };
-        deep.then(|| best.clone())
+        deep.then_some(best)
+    }
+
+    /// Pulsing at half a mains frequency, at it or at twice it. What pulses at a rate stands at its multiples too: a
+    /// lower rate only counts where it adds something of its own, and half the mains' only where it stands itself.
+    fn buzz_of(&self, tops: Tops, mains_hz: f64, steady_power: f64) -> Option<Buzz> {
+        let at = |rate_hz: f64| self.buzz_at(tops, rate_hz, steady_power);
+        let of_its_own = |buzz: &Buzz| buzz.odd_share >= LEAST_ODD_SHARE;
+        let half = at(mains_hz / 2.0).filter(|buzz| of_its_own(buzz) && buzz.base_present);
+        let once = || at(mains_hz);
+        let twice = || at(2.0 * mains_hz);
+        half.or_else(|| match (once(), twice()) {
+            (Some(once), Some(_)) if of_its_own(&once) => Some(once),
+            (_, Some(twice)) => Some(twice),
+            (once, None) => once,
+        })
     }
 
     fn buzz_at(&self, tops: Tops, rate_hz: f64, steady_power: f64) -> Option<Buzz> {
@@ -98,6 +136,7 @@ impl Facts<'_> {
             rate_hz: mean(&on, &|line| line.rate_hz),
             depth: if steady_power > 0.0 { amplitude / steady_power } else { 1.0 },
             odd_share: mean(&on, &|line| line.odd_share),
+            base_present: on.iter().filter(|line| line.base_present).count() * 2 > on.len(),
             alone: self
                 .on
                 .iter()
@@ -112,7 +151,9 @@ impl Facts<'_> {
         let limits: Vec<f64> = self
             .on
             .iter()
-            .filter_map(|e| e.modulation.as_ref().map(|m| m.limit_at(2.0 * self.mains_hz) * e.mean / self.gain))
+            .filter_map(|e| {
+                e.modulation.as_ref().map(|m| m.limit_at(2.0 * self.mains_hz) * e.modulated_mean / self.gain)
+            })
             .collect();
         (!limits.is_empty()).then(|| limits.iter().copied().fold(f64::MAX, f64::min) / steady_power)
     }

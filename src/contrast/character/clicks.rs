@@ -1,9 +1,10 @@
 //! Pulses with quiet between: do more of them come with the device than chance brings, are they evenly spaced, or
 //! are they the tops of a pulsing at another rate?
 
+use super::buzz::is_of_the_mains;
 use super::evidence::Facts;
 use super::pulse_chance::Counted;
-use crate::signal::envelope::{Envelope, Pulses};
+use crate::signal::envelope::{Beat, Envelope, Pulses};
 
 /// Pulses with the device on are called when chance alone would make so many more than with it off with at most
 /// this probability: short ones, of which five against none are enough; short ones beside a voice, which makes such
@@ -22,12 +23,13 @@ const ONE_PLACE_CHANCE: f64 = 0.1;
 /// filter's ringing, a static crash or a syllable takes tens of milliseconds.
 const SHORT_S: f64 = 0.006;
 const SHORT_OVER_WIDTH: f64 = 3.0;
-/// Standard deviation over mean of the distances of pulses that are evenly spaced. Chosen: pulses at random have 1
-/// (mathematics: exponential distances), even ones a little, for noise moves their begin.
-const EVEN: f64 = 0.2;
-/// The same where some of them were missed. Chosen: one missed in ten gives about 0.3 (mathematics: a tenth of the
-/// distances is doubled).
-const REGULAR: f64 = 0.35;
+/// Longest pulse that beats. Source: EN 60335-2-76 (electric fences), as tabled in a trade journal.
+const BEAT_SHORT_S: f64 = 0.01;
+/// Pulses that can be called irregular, at least. Chosen: with fewer a beat may be there unseen.
+const LEAST_FOR_IRREGULAR: f64 = 6.0;
+/// Squared amplitude of the pulsing with the device on over that with it off from which it is the device's. Chosen:
+/// as that of a buzz.
+const PULSES_MORE: f64 = 2.0;
 /// Pulsing faster than this is heard as a tone of the noise, not as clicks. Common practice: the ear joins pulses
 /// to a tone from some 20 to 50 a second on.
 const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
@@ -91,19 +93,19 @@ pub(super) struct Clicks {
     pub chance: f64,
     /// Share of the time in which they stand, 0..1.
     pub time_share: f64,
-    /// Standard deviation over mean of their distances.
-    irregularity: Option<f64>,
+    /// The beat they keep.
+    pub beat: Option<Beat>,
+    /// Pulses with the device on.
+    count: f64,
 }
 
 impl Clicks {
-    /// Whether they come at even distances and none was missed.
-    pub fn are_even(&self) -> bool {
-        self.irregularity.is_some_and(|spread| spread < EVEN)
-    }
-
     /// Whether they come at even distances; `None` for too few.
     pub fn are_regular(&self) -> Option<bool> {
-        self.irregularity.map(|spread| spread < REGULAR)
+        match self.beat {
+            Some(_) => Some(true),
+            None => (self.count >= LEAST_FOR_IRREGULAR).then_some(false),
+        }
     }
 }
 
@@ -141,23 +143,44 @@ impl Seen {
 }
 
 impl Facts<'_> {
-    /// Pulses that came with the device.
+    /// Pulses that came with the device: on a beat of their own, or more than chance brings.
     pub(super) fn clicks(&self, which: Which) -> Option<Clicks> {
         let seen = self.seen(which);
         let power = seen.added_power();
+        if let Some(beat) = self.beat() {
+            return Some(Clicks {
+                rate_hz: beat.rate_hz(),
+                power: power.max(beat.energy * beat.rate_hz() / self.gain),
+                chance: beat.chance,
+                time_share: seen.on.time_share.max(beat.width_s * beat.rate_hz()),
+                beat: Some(beat),
+                count: beat.hits as f64,
+            });
+        }
         let steady = (self.excess.density.1 - self.excess.density.0).max(0.0) * self.width_hz;
         let mean = (self.excess.mean_density.1 - self.excess.mean_density.0).max(0.0) * self.width_hz;
         let least = if self.excess.is_called() { CLICKS_SHARE } else { CLICKS_ALONE_SHARE };
         let moments = (mean - steady).max(0.0);
-        let in_moments = if power > MOMENTS_SHARE * moments { power.max(moments) } else { power };
+        let in_moments = if holds_the_moments(power, moments) { power.max(moments) } else { power };
         let enough = in_moments > least * steady.max(mean).max(power);
         (enough && seen.chance < seen.allowed).then(|| Clicks {
-            rate_hz: seen.on.rate() - seen.off.rate(),
+            rate_hz: seen.on.typical_rate_hz() - seen.off.typical_rate_hz(),
             power,
             chance: seen.chance.max(seen.by_stretches),
             time_share: seen.on.time_share,
-            irregularity: self.irregularity(which),
+            beat: None,
+            count: seen.on.count,
         })
+    }
+
+    /// The beat of short pulses that on recordings have and no off recording has.
+    pub(super) fn beat(&self) -> Option<Beat> {
+        let off: Vec<&Beat> = self.off.iter().filter_map(|e| e.beat.as_ref()).collect();
+        let new = |beat: &Beat| beat.width_s <= BEAT_SHORT_S && !off.iter().any(|known| beat.is_of(known));
+        let surest =
+            self.on.iter().filter_map(|e| e.beat).filter(new).min_by(|a, b| a.chance.total_cmp(&b.chance))?;
+        let beat = Beat { chance: surest.chance * self.on.len() as f64, ..surest };
+        (beat.is_believed() && beat.rate_hz() < FASTER_THAN_CLICKS_HZ).then_some(beat)
     }
 
     /// The pulses of both states, and how probably chance alone brings so many more with the device on.
@@ -181,11 +204,6 @@ impl Facts<'_> {
             (false, true) => (CRASHES_CHANCE, CRASHES_CHANCE),
         };
         Seen { off, on, chance, allowed, open, by_stretches }
-    }
-
-    /// Standard deviation over mean of the distances of the pulses in the most even on recording.
-    fn irregularity(&self, which: Which) -> Option<f64> {
-        self.on.iter().filter_map(|e| which.of(e).irregularity()).reduce(f64::min)
     }
 
     /// Whether more pulses came with the device than chance brings if each stood for itself.
@@ -238,23 +256,35 @@ impl Facts<'_> {
             })
     }
 
-    /// The rate of evenly spaced pulses, seen one by one.
-    pub(super) fn ticks_hz(&self) -> Option<f64> {
-        let even = |e: &&&Envelope| e.pulses.irregularity().is_some_and(|spread| spread < EVEN);
-        self.on.iter().find(even).map(|e| {
-            let (first, last) = (&e.pulses.kept[0], &e.pulses.kept[e.pulses.kept.len() - 1]);
-            (e.pulses.kept.len() - 1) as f64 / (last.at_s - first.at_s).max(1e-3)
-        })
-    }
-
-    /// A rate apart from the mains at which the noise comes in bursts, of which pulses are the tops.
+    /// A rate apart from the mains at which the noise comes in bursts, of which pulses are the tops; it is not the
+    /// device's where off has it too.
     pub(super) fn pulsing_hz(&self) -> Option<f64> {
         let seen = self.on.iter().find_map(|e| e.modulation.as_ref()?.strongest(FASTER_THAN_CLICKS_HZ))?;
-        self.locked_to(seen.rate_hz, Which::All).then_some(seen.rate_hz)
+        let squared = |side: &[&Envelope], gain: f64| {
+            let at_rate = |e: &&Envelope| {
+                let line = e.modulation.as_ref()?.at_rate(seen.rate_hz);
+                Some((line.amplitude * e.modulated_mean / gain).powi(2))
+            };
+            let each: Vec<f64> = side.iter().filter_map(at_rate).collect();
+            each.iter().sum::<f64>() / each.len().max(1) as f64
+        };
+        let came = squared(&self.on, self.gain) > PULSES_MORE * squared(&self.off, 1.0);
+        let known = is_of_the_mains(seen.rate_hz, self.mains_hz);
+        (came && !known && self.locked_to(seen.rate_hz, Which::All)).then_some(seen.rate_hz)
     }
 }
 
+/// Whether what lifts the mean above the steady level is the pulses'.
+fn holds_the_moments(pulses_power: f64, moments: f64) -> bool {
+    pulses_power > MOMENTS_SHARE * moments
+}
+
 impl Clicks {
+    /// Whether what lifts the mean, FS², is theirs.
+    pub fn has_the_moments(&self, moments: f64) -> bool {
+        holds_the_moments(self.power, moments)
+    }
+
     /// Whether the noise stands above its Gaussian part for much longer than clicks do: then there is more than
     /// clicks.
     pub fn leave_time_over(&self, above_for: f64) -> bool {

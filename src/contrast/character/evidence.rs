@@ -9,6 +9,7 @@ use crate::contrast::excess::Excess;
 use crate::contrast::impulsive::{AddedNoise, Impulsive};
 use crate::contrast::surge::Surge;
 use crate::contrast::visitor::Visitor;
+use crate::contrast::words::{mains_multiple, period};
 use crate::signal::envelope::Envelope;
 
 impl Facts<'_> {
@@ -24,7 +25,8 @@ impl Facts<'_> {
                 depth if depth < BUZZ_DEPTH => ", all but dying away between the pulses",
                 _ => ", in bursts with quiet between",
             };
-            said.push(format!("the added noise pulses at {:.1} Hz{deep}", buzz.rate_hz));
+            let times = mains_multiple(buzz.rate_hz, self.mains_hz);
+            said.push(format!("the added noise pulses at {:.1} Hz{times}{deep}", buzz.rate_hz));
         } else if pulsing_hz.is_none() && parts.iter().any(|part| part.character == Character::Hash) {
             match self.least_depth_seen(steady_power) {
                 Some(depth) if depth < BUZZ_AMPLITUDE => said.push(format!(
@@ -37,12 +39,21 @@ impl Facts<'_> {
             }
         }
         if let Some(clicks) = clicks {
-            let how = match clicks.are_regular() {
-                Some(true) => ", evenly spaced",
-                Some(false) => ", at random",
-                None => "",
-            };
-            said.push(format!("{:.1} pulses a second more than with the device off{how}", clicks.rate_hz));
+            said.push(match clicks.beat {
+                Some(beat) => format!(
+                    "one pulse every {} with the device on: {} pulses stand on the {} places of that beat (pulses at \
+                     random would do so {})",
+                    period(beat.period_s, beat.period_ci_s),
+                    beat.hits,
+                    beat.places,
+                    odds(beat.chance)
+                ),
+                None => format!(
+                    "{:.1} pulses a second more than with the device off{}",
+                    clicks.rate_hz,
+                    if clicks.are_regular() == Some(false) { ", at random" } else { "" }
+                ),
+            });
         }
         if !parts.is_empty() || self.left_open().is_none() {
             said.extend(heard.few_pulses(self));

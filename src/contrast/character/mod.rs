@@ -2,7 +2,7 @@
 //! there and what share each has; `buzz` and `clicks` find theirs (`pulse_chance`: by chance?), `confidence` says
 //! how sure (its numbers: `doubts`), `evidence` in words why.
 
-mod buzz;
+pub(crate) mod buzz;
 mod clicks;
 mod confidence;
 mod doubts;
@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use super::impulsive::Impulsive;
 use super::visitor::Visitor;
+use crate::units::Estimate;
 use buzz::Buzz;
 use clicks::{Clicks, Which};
 
@@ -117,6 +118,8 @@ pub struct Verdict {
     pub pulse_rate_hz: Option<f64>,
     /// Whether they come at even distances.
     pub pulses_regular: Option<bool>,
+    /// From one to the next where they keep a beat, s.
+    pub pulse_period_s: Option<Estimate>,
     /// What of the added noise stands above its Gaussian part; `None` where noise is no part of it.
     pub impulsive: Option<Impulsive>,
     /// Figures in plain sentences.
@@ -152,7 +155,8 @@ impl Facts<'_> {
     pub fn judge(&self) -> Verdict {
         let heard = self.hear();
         let (all, added_power) = self.shares(&heard);
-        let parts = worth_naming(all);
+        let beats = heard.clicks.as_ref().is_some_and(|clicks| clicks.beat.is_some());
+        let parts = worth_naming(all, beats);
         let open = if parts.is_empty() { self.left_open() } else { None };
         let character = match parts.as_slice() {
             [] if open.is_some() => Character::Unclear,
@@ -177,6 +181,10 @@ impl Facts<'_> {
             mains_rate_hz: heard.buzz.as_ref().map(|buzz| buzz.rate_hz),
             pulse_rate_hz: heard.clicks.as_ref().map(|clicks| clicks.rate_hz),
             pulses_regular: heard.clicks.as_ref().and_then(Clicks::are_regular),
+            pulse_period_s: heard.clicks.as_ref().and_then(|clicks| clicks.beat).map(|beat| Estimate {
+                value: beat.period_s,
+                ci95: (beat.period_s - beat.period_ci_s, beat.period_s + beat.period_ci_s),
+            }),
             evidence: open.into_iter().chain(self.evidence(&heard, &parts, impulsive.as_ref())).collect(),
             impulsive,
             parts,
@@ -188,7 +196,7 @@ impl Facts<'_> {
         let steady_power = (self.excess.density.1 - self.excess.density.0) * self.width_hz;
         let clicks = self.clicks(Which::All);
         // Evenly spaced clicks have multiples of their rate everywhere, at the mains rates too.
-        let ticks_hz = clicks.as_ref().and_then(|_| self.ticks_hz());
+        let ticks_hz = clicks.as_ref().and_then(|clicks| clicks.beat).map(|beat| beat.rate_hz());
         let buzz = self
             .buzz(steady_power, noise_called)
             .or_else(|| clicks.as_ref().and_then(|_| self.buzz_beside_clicks(noise_called)))
@@ -197,7 +205,7 @@ impl Facts<'_> {
         let apart = |clicks: &Clicks, buzz: &Buzz, which| {
             let seldom = clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz;
             // The tops of a buzz that stand out come at random; even clicks have a multiple near any rate.
-            seldom && (clicks.are_even() || !self.locked_to(buzz.rate_hz, which))
+            seldom && (clicks.beat.is_some() || !self.locked_to(buzz.rate_hz, which))
         };
         let clicks = clicks
             .filter(|clicks| {
@@ -218,8 +226,11 @@ impl Facts<'_> {
         let noise_power = self.noise_power(heard.steady_power, heard.clicks.as_ref());
         let rest_power = if heard.clicks.is_some() { self.beside_clicks(heard, noise_power) } else { noise_power };
         let counted = heard.clicks.as_ref().map_or(0.0, |clicks| clicks.power.min(noise_power));
-        let click_power = (noise_power - rest_power).max(counted);
-        let rest_power = noise_power - click_power;
+        let in_moments = noise_power - rest_power;
+        // Pulses on a beat are known one by one: what else lifts the mean, a station or a crash, is not theirs.
+        let all_theirs = heard.clicks.as_ref().is_none_or(|c| c.beat.is_none() || c.has_the_moments(in_moments));
+        let click_power = if all_theirs { in_moments.max(counted) } else { counted };
+        let rest_power = if all_theirs { noise_power - click_power } else { heard.steady_power.max(0.0) };
         let rest = if heard.buzz.is_some() { Character::Buzz } else { Character::Hash };
         let line_power = self.lines.added_power() / self.gain;
         let comb_power = self.lines.comb_power() / self.gain;
@@ -269,9 +280,10 @@ impl Facts<'_> {
     }
 }
 
-/// The parts that are more than a trifle, largest first.
-fn worth_naming(mut parts: Vec<Part>) -> Vec<Part> {
-    parts.retain(|part| part.share >= LEAST_SHARE);
+/// The parts that are more than a trifle, largest first. Clicks that keep a beat are heard however little power they
+/// have.
+fn worth_naming(mut parts: Vec<Part>, beats: bool) -> Vec<Part> {
+    parts.retain(|part| part.share >= LEAST_SHARE || (beats && part.character == Character::Clicks));
     parts.sort_by(|a, b| b.share.total_cmp(&a.share));
     shared_out(parts)
 }

@@ -4,7 +4,7 @@
 //! they come in flocks: a static crash breaks into many, and so does a syllable. Not here: what follows from it
 //! (`clicks`).
 
-use statrs::distribution::{Binomial, DiscreteCDF};
+use statrs::distribution::{Binomial, DiscreteCDF, Poisson};
 
 use crate::signal::envelope::{Pulse, Pulses};
 use crate::signal::spectrum::statistics::normal_cdf;
@@ -12,6 +12,11 @@ use crate::signal::spectrum::statistics::normal_cdf;
 /// Stretches in which pulses belong together: longer than a crash or a syllable, short enough that ten seconds hold
 /// twenty. Chosen so.
 const STRETCH_S: f64 = 0.5;
+/// A stretch is a flock of its own when pulses at the rate of the others fill it so with at most this probability,
+/// over all stretches; of such, this share of the stretches is passed over. Chosen: a burst of static or two in a
+/// recording; what comes in more flocks does so by itself.
+const FLOCK_CHANCE: f64 = 1e-3;
+const MOST_FLOCKS: f64 = 0.1;
 
 /// Pulses of all recordings of a state.
 pub(super) struct Counted {
@@ -26,6 +31,8 @@ pub(super) struct Counted {
     pub typical_width_s: f64,
     /// Energy of the pulses of each stretch, FS²·s.
     stretches: Vec<f64>,
+    /// Pulses in each stretch.
+    counts: Vec<u64>,
 }
 
 impl Counted {
@@ -40,12 +47,30 @@ impl Counted {
             power: energy / seconds,
             time_share: kept.iter().map(|pulse| pulse.length_s).sum::<f64>() / seconds,
             typical_width_s: width_of_half_the_energy(kept),
-            stretches: side.iter().flat_map(|pulses| stretches(pulses, gain)).collect(),
+            stretches: side.iter().flat_map(|p| by_stretch(p, |sum, pulse| *sum += pulse.energy / gain)).collect(),
+            counts: side.iter().flat_map(|p| by_stretch(p, |sum: &mut u64, _| *sum += 1)).collect(),
         }
     }
 
-    /// Pulses a second.
-    pub fn rate(&self) -> f64 {
+    /// Pulses a second, single flocks passed over: a burst of static must not become the device's rate.
+    pub fn typical_rate_hz(&self) -> f64 {
+        let mut counts = self.counts.clone();
+        counts.sort_unstable();
+        let (all, mut left) = (counts.len() as f64, self.count);
+        let most = (MOST_FLOCKS * all).ceil() as usize;
+        for _ in 0..=most {
+            let Some(fullest) = counts.pop().filter(|_| !counts.is_empty()) else { break };
+            let others = (left - fullest as f64).max(0.0) / counts.len() as f64;
+            let by_chance = match Poisson::new(others) {
+                Ok(poisson) if fullest > 0 => all * poisson.sf(fullest - 1),
+                _ => 1.0,
+            };
+            // No pulse at all elsewhere: then the flock is all there is.
+            if by_chance > FLOCK_CHANCE || others == 0.0 {
+                return left / (counts.len() + 1) as f64 / self.seconds * all;
+            }
+            left -= fullest as f64;
+        }
         self.count / self.seconds
     }
 
@@ -69,14 +94,14 @@ impl Counted {
     }
 }
 
-/// Energy of a recording's pulses, stretch by stretch; what is left over at the end belongs to the last one.
-fn stretches(pulses: &Pulses, gain: f64) -> Vec<f64> {
+/// A sum over a recording's pulses, stretch by stretch; what is left over at the end belongs to the last one.
+fn by_stretch<T: Clone + Default>(pulses: &Pulses, add: impl Fn(&mut T, &Pulse)) -> Vec<T> {
     let count = ((pulses.seconds / STRETCH_S) as usize).max(1);
-    let mut energies = vec![0.0; count];
+    let mut sums = vec![T::default(); count];
     for pulse in &pulses.kept {
-        energies[((pulse.at_s / STRETCH_S) as usize).min(count - 1)] += pulse.energy / gain;
+        add(&mut sums[((pulse.at_s / STRETCH_S) as usize).min(count - 1)], pulse);
     }
-    energies
+    sums
 }
 
 /// Probability that values of the same distribution rank so high against `others` by chance: the one-sided test of
@@ -135,9 +160,27 @@ mod tests {
     }
 
     fn pulses(times_s: &[f64]) -> Pulses {
-        let kept: Vec<Pulse> =
-            times_s.iter().map(|&at_s| Pulse { at_s, length_s: 0.001, energy: 1e-6, peak: 1e-3 }).collect();
+        let kept: Vec<Pulse> = times_s
+            .iter()
+            .map(|&at_s| Pulse { at_s, length_s: 0.001, energy: 1e-6, peak: 1e-3, peak_at_s: at_s })
+            .collect();
         Pulses { count: kept.len(), energy: 1e-6 * kept.len() as f64, seconds: 10.0, kept }
+    }
+
+    /// By construction: one pulse a second in 20 s, and twelve more in one crash of half a second.
+    #[test]
+    fn a_burst_of_static_is_not_the_rate() {
+        let even = (0..10).map(|k| 0.25 + f64::from(k));
+        let crash = (0..12).map(|k| 6.6 + 0.03 * f64::from(k));
+        let both = pulses(&even.clone().chain(crash).collect::<Vec<_>>());
+        assert_abs_diff_eq!(Counted::of(&[&both], 1.0).typical_rate_hz(), 1.0, epsilon = 0.06);
+        let alone = pulses(&even.collect::<Vec<_>>());
+        assert_abs_diff_eq!(Counted::of(&[&alone], 1.0).typical_rate_hz(), 1.0, epsilon = 1e-9);
+        // A device that comes in flocks itself keeps what it has: four of eight pulses in 10 s.
+        let flocks = (0..32).map(|k| 1.1 + 2.3 * f64::from(k / 8) + 0.012 * f64::from(k % 8));
+        let flocks = pulses(&flocks.collect::<Vec<_>>());
+        assert_abs_diff_eq!(Counted::of(&[&flocks], 1.0).typical_rate_hz(), 3.2, epsilon = 1e-9);
+        assert_abs_diff_eq!(Counted::of(&[&pulses(&[])], 1.0).typical_rate_hz(), 0.0);
     }
 
     /// Five of five pulses fall into one of two equal times once in 2^5 (the defining sum of the binomial

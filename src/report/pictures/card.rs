@@ -1,6 +1,7 @@
 //! The card of a device: its comparison at a glance, with the figures that tell most.
 
 use super::scene::Scene;
+use crate::contrast::words::how_often;
 use crate::findings::ladder;
 use crate::report::pictures::drawing::card::CardFigure;
 use crate::report::pictures::drawing::envelope::EnvelopeFigure;
@@ -65,7 +66,7 @@ impl Scene<'_> {
             say("Pulses at", format!("{rate:.1} Hz"));
         }
         if let Some(rate) = result.pulse_rate_hz {
-            say("Clicks", format!("{rate:.1} a second"));
+            say("Clicks", how_often(result, rate));
         }
         if let Some(comb) = &result.comb {
             say("Carriers every", format!("{:.1} Hz", comb.spacing_hz));

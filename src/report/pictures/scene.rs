@@ -180,8 +180,17 @@ impl<'a> Scene<'a> {
         let bands = self.figures.excess.bands.iter();
         ExcessFigure {
             title: self.title(),
-            subtitle: format!("Noise between the lines, on over off · {}", self.subtitle()),
-            bands: bands.map(|b| (b.freq_hz, b.excess.value, b.excess.ci95.0, b.excess.ci95.1)).collect(),
+            subtitle: format!(
+                "Noise between the lines{}, on over off · {}",
+                if self.figures.counts_clicks() { ", clicks included" } else { "" },
+                self.subtitle()
+            ),
+            bands: bands
+                .map(|band| {
+                    let excess = band.by(self.figures.counts_clicks());
+                    (band.freq_hz, excess.value, excess.ci95.0, excess.ci95.1)
+                })
+                .collect(),
             overall: Some((overall.value, overall.ci95.0, overall.ci95.1)),
             detection_limit_db: Some(self.figures.excess.limit_db).filter(|limit| limit.is_finite()),
             passband_hz: (self.figures.passband.low_hz, self.figures.passband.high_hz),

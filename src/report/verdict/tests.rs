@@ -25,8 +25,10 @@ fn of(character: Character) -> ContrastResult {
             c.excess_ci_db = Some([7.7, 8.6]);
             c.total_excess_db = Some(8.2);
             c.snr_loss_db = Some(8.1);
-            c.pulse_rate_hz = Some(1.3);
+            c.pulse_rate_hz = Some(0.8);
             c.pulses_regular = Some(true);
+            c.pulse_period_s = Some(1.25);
+            c.pulse_period_ci_s = Some([1.247, 1.253]);
         }
         Character::Carriers | Character::Comb => {
             c.excess_db = Some(0.1);
@@ -89,8 +91,8 @@ fn what_is_sound_and_sure_is_stated() {
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: broadband hash. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: hash that pulses 100 times a second (twice the 50 Hz mains). A signal that was 10 dB above the noise is now under it.
-    Aquarium lamp: clicks, 1.3 a second, +8.1 dB on average
-      - With the aquarium lamp on, there are clicks, about 1.3 a second, evenly spaced; on average they raise the noise by 8.1 dB (7.7 to 8.6). A signal that was 6 dB above the noise is now under it on average, though it may show between the clicks.
+    Aquarium lamp: clicks, one every 1.25 s, +8.1 dB on average
+      - With the aquarium lamp on, there are clicks, one every 1.250 s, ±3 ms; on average they raise the noise by 8.1 dB (7.7 to 8.6). A signal that was 6 dB above the noise is now under it on average, though it may show between the clicks.
     Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
@@ -111,8 +113,8 @@ fn what_is_doubtful_never_sounds_certain() {
       - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz, doubtful
       - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
-    Aquarium lamp: clicks, 1.3 a second, +8.1 dB on average, doubtful
-      - Doubtful: with the aquarium lamp on, there seems to be something new: probably clicks, about 1.3 a second, evenly spaced; on average they seem to raise the noise by about 8.1 dB. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+    Aquarium lamp: clicks, one every 1.25 s, +8.1 dB on average, doubtful
+      - Doubtful: with the aquarium lamp on, there seems to be something new: probably clicks, one every 1.250 s, ±3 ms; on average they seem to raise the noise by about 8.1 dB. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all, doubtful
       - Doubtful: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all, doubtful
@@ -158,8 +160,8 @@ fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps broadband hash, but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
     Aquarium lamp: +14.2 dB, perhaps buzz at 100 Hz
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units of 6 dB: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure. A signal that was 10 dB above the noise is now under it.
-    Aquarium lamp: perhaps clicks, 1.3 a second, +8.1 dB on average
-      - With the aquarium lamp on, there is something new: perhaps clicks, about 1.3 a second, evenly spaced, but the kind is far from sure; on average they raise the noise by 8.1 dB (7.7 to 8.6). A signal that was 6 dB above the noise is now under it on average, though it may show between the clicks.
+    Aquarium lamp: perhaps clicks, one every 1.25 s, +8.1 dB on average
+      - With the aquarium lamp on, there is something new: perhaps clicks, one every 1.250 s, ±3 ms, but the kind is far from sure; on average they raise the noise by 8.1 dB (7.7 to 8.6). A signal that was 6 dB above the noise is now under it on average, though it may show between the clicks.
     Aquarium lamp: perhaps 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: perhaps 3 single carriers (birdies), the strongest at 1234.5 Hz, but the kind is far from sure; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: perhaps 3 carriers every 173.3 Hz, +6.2 dB in all
@@ -181,8 +183,8 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
       - With the aquarium lamp on, there is something new: broadband hash; how many dB it adds could not be measured.
     Aquarium lamp: buzz at 100 Hz, dB not measurable
       - With the aquarium lamp on, there is something new: hash that pulses 100 times a second (twice the 50 Hz mains); how many dB it adds could not be measured.
-    Aquarium lamp: clicks, 1.3 a second, dB not measurable
-      - With the aquarium lamp on, there are clicks, about 1.3 a second, evenly spaced; how many dB they add on average could not be measured.
+    Aquarium lamp: clicks, one every 1.25 s, dB not measurable
+      - With the aquarium lamp on, there are clicks, one every 1.250 s, ±3 ms; how many dB they add on average could not be measured.
     Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them could not be compared.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
@@ -259,8 +261,8 @@ fn an_interval_that_includes_zero_is_no_rise() {
     assert_snapshot!(told([Character::Hash, Character::Clicks, Character::Mixed, Character::Unclear].map(small)), @r"
     Aquarium lamp: +0.2 dB, no sure change
       - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); what little is added looks like broadband hash.
-    Aquarium lamp: clicks, 1.3 a second, no sure rise on average
-      - With the aquarium lamp on, there are clicks, about 1.3 a second, evenly spaced; on average the noise shows no sure change (0.2 dB, −0.3 to 0.7).
+    Aquarium lamp: clicks, one every 1.25 s, no sure rise on average
+      - With the aquarium lamp on, there are clicks, one every 1.250 s, ±3 ms; on average the noise shows no sure change (0.2 dB, −0.3 to 0.7).
     Aquarium lamp: mixed noise, +0.3 dB in all
       - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; the noise between the lines shows no sure change.
     Aquarium lamp: +0.2 dB, unclear

@@ -1,7 +1,7 @@
 //! A verdict in one short line, for the titles of figures. Not here: the full sentences.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::words::kind_word;
+use crate::contrast::words::{how_often, kind_word};
 use crate::contrast::{Certainty, Change, Character};
 use crate::text::{capital, db, hz, label, rate, shorten, signed};
 use crate::warning::Trust;
@@ -61,7 +61,7 @@ fn short_kind(c: &ContrastResult) -> String {
     let kind = match c.character {
         Character::Carriers | Character::Comb => new_lines_short(c),
         Character::Clicks => {
-            c.pulse_rate_hz.map_or_else(|| "clicks".to_owned(), |r| format!("clicks, {} a second", rate(r)))
+            c.pulse_rate_hz.map_or_else(|| "clicks".to_owned(), |r| format!("clicks, {}", how_often(c, r)))
         }
         Character::Buzz => c.mains_rate_hz.map_or_else(|| "buzz".to_owned(), |r| format!("buzz at {} Hz", rate(r))),
         Character::Mixed if c.is_lines_only() => match c.beside_the_family() {

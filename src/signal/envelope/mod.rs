@@ -6,12 +6,14 @@
 
 pub mod apd;
 pub mod baseband;
+pub mod beat;
 pub mod modulation;
 pub mod pulses;
 pub mod summary;
 
 pub use apd::{AmplitudeDistribution, GaussianPart, lowest_mean};
 pub use baseband::EnvelopeSource;
+pub use beat::Beat;
 pub use modulation::{Modulation, RateLine};
 pub use pulses::{Pulse, Pulses};
 pub use summary::{Capped, Envelope, EnvelopeBuilder};

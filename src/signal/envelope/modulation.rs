@@ -47,8 +47,11 @@ pub struct RateLine {
     pub odd_share: f64,
     /// Standard deviation of `amplitude` from noise.
     pub sigma: f64,
-    /// Whether it stands above noise (false-alarm probability 1e-4 for the few rates tried).
+    /// Whether it stands above noise (false-alarm probability 1e-4 for the few rates tried), and above all else
+    /// nearby: the beats of a station's tones come at many rates, those of the mains among them.
     pub present: bool,
+    /// Whether the rate itself does, not multiples of it alone.
+    pub base_present: bool,
 }
 
 impl Modulation {
@@ -63,7 +66,7 @@ impl Modulation {
         let mut total = 0.0;
         let mut odd = 0.0;
         let mut variance = 0.0;
-        let mut present = false;
+        let (mut present, mut base_present) = (false, false);
         let mut rate_hz = nominal_hz;
         for multiple in 1..=5 {
             let wanted = nominal_hz * f64::from(multiple);
@@ -71,11 +74,12 @@ impl Modulation {
                 break;
             }
             let Some(found) = self.peak_near(wanted) else { continue };
-            if found.ratio > self.threshold(2.0 * found.bins_tried) {
+            if found.ratio > self.threshold(2.0 * found.bins_tried) && self.stands_over(found.rate_hz, 1.0) {
                 present = true;
                 total += found.squared;
                 odd += if multiple % 2 == 1 { found.squared } else { 0.0 };
                 if multiple == 1 {
+                    base_present = true;
                     rate_hz = found.rate_hz;
                 }
             }
@@ -92,18 +96,23 @@ impl Modulation {
         } else {
             noise.sqrt()
         };
-        RateLine { rate_hz, amplitude, odd_share: odd / total.max(f64::MIN_POSITIVE), sigma, present }
+        RateLine { rate_hz, amplitude, odd_share: odd / total.max(f64::MIN_POSITIVE), sigma, present, base_present }
     }
 
     /// Whether what stands at a rate stands far above all else nearby, as the multiples of even clicks do not.
     pub fn stands_alone(&self, rate_hz: f64) -> bool {
+        self.stands_over(rate_hz, ALONE)
+    }
+
+    /// Whether what stands at a rate is more than so many times all else nearby.
+    fn stands_over(&self, rate_hz: f64, times: f64) -> bool {
         let half = (LOCAL_HALF_HZ / self.bin_hz).round() as usize;
         let middle = self.bin_of(rate_hz);
         let (from, to) = (middle.saturating_sub(half).max(2), (middle + half + 1).min(self.squared.len()));
         let largest = |wanted: &dyn Fn(usize) -> bool| {
             (from..to).filter(|&k| wanted(k)).map(|k| self.squared[k]).fold(0.0, f64::max)
         };
-        largest(&|k| k.abs_diff(middle) <= LOBE_BINS) > ALONE * largest(&|k| k.abs_diff(middle) > LOBE_BINS)
+        largest(&|k| k.abs_diff(middle) <= LOBE_BINS) > times * largest(&|k| k.abs_diff(middle) > LOBE_BINS)
     }
 
     /// Squared relative amplitude near one rate, multiples left out, and its standard deviation; (0, 0) beyond the

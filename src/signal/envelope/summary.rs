@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use super::apd::AmplitudeDistribution;
 use super::baseband::EnvelopeSource;
+use super::beat::Beat;
 use super::modulation::{Modulation, ModulationBuilder};
-use super::pulses::{Pulses, loud_limit};
+use super::pulses::{Pulses, SIGMAS_ON_A_BEAT, loud_limit};
 
 /// Pulses are looked for in stretches of this length: the noise may change from one to the next. Chosen: long
 /// enough for 2000 values, short against fading.
@@ -27,16 +28,33 @@ pub struct Envelope {
     pub mean_over_median: f64,
     /// Fourth over squared second moment about the mean (3 for a normal distribution).
     pub kurtosis: f64,
-    /// Modulation spectrum; `None` for a recording under a few seconds.
+    /// Modulation spectrum of the noise between the stations, whose beats pulse too; `None` for a recording under a
+    /// few seconds.
     pub modulation: Option<Modulation>,
+    /// Mean power that it is relative to, FS².
+    pub modulated_mean: f64,
     /// The envelope with its tops cut off, in which clicks do not hide what pulses beside them.
     pub capped: Option<Capped>,
     /// Pulses above what the noise does by itself; the tops of a buzz are among them.
     pub pulses: Pulses,
     /// Pulses above what the loudest moments do by themselves: clicks over a buzz.
     pub loud: Pulses,
+    /// The beat of some pulses, looked for between the stations.
+    pub beat: Option<Beat>,
     /// Distribution of the power at every moment.
     pub apd: AmplitudeDistribution,
+}
+
+impl Envelope {
+    /// How unevenly the pulses follow each other: standard deviation over mean of their distances, 1 for random
+    /// ones; on a beat that of the pulses from their places, whatever is missing or stands between. `None` for fewer
+    /// than six without a beat.
+    pub fn irregularity(&self) -> Option<f64> {
+        match self.beat.as_ref().filter(|beat| beat.is_believed()) {
+            Some(beat) => Some(beat.jitter_s / beat.period_s),
+            None => self.pulses.irregularity(),
+        }
+    }
 }
 
 /// What pulses where no moment counts for more than three times the typical power.
@@ -51,6 +69,13 @@ pub struct Capped {
 /// Gathers an envelope.
 pub struct EnvelopeBuilder {
     source: EnvelopeSource,
+    /// Between the stations: single values for the beat, the envelope for what pulses.
+    between: EnvelopeSource,
+    between_values: Vec<f32>,
+    between_done: usize,
+    between_pulses: Pulses,
+    between_stretch: Vec<f32>,
+    between_sum: f64,
     modulation: ModulationBuilder,
     stretch: Vec<f32>,
     stretch_len: usize,
@@ -67,10 +92,16 @@ pub struct EnvelopeBuilder {
 }
 
 impl EnvelopeBuilder {
-    /// Gathers what this source gives.
-    pub fn new(source: EnvelopeSource) -> Self {
+    /// Gathers what this source gives; `between`: the same with stations weakened.
+    pub fn new(source: EnvelopeSource, between: EnvelopeSource) -> Self {
         let rate = source.rate_hz();
         Self {
+            between,
+            between_values: Vec::new(),
+            between_done: 0,
+            between_pulses: Pulses::default(),
+            between_stretch: Vec::new(),
+            between_sum: 0.0,
             modulation: ModulationBuilder::new(rate),
             stretch: Vec::new(),
             stretch_len: (STRETCH_S * rate) as usize,
@@ -93,13 +124,42 @@ impl EnvelopeBuilder {
         self.fresh.clear();
         let width_hz = self.source.noise_width_hz();
         self.source.push(spectrum, &mut self.fresh, |power| self.apd.add(f64::from(power) / width_hz));
-        self.modulation.push(&self.fresh);
         self.stretch.extend_from_slice(&self.fresh);
+        self.fresh.clear();
+        self.between.push(spectrum, &mut self.fresh, |power| self.between_values.push(power));
+        if self.between_values.len() as f64 >= STRETCH_S * self.between.base_rate_hz() {
+            self.look_for_a_beat();
+        }
+        self.modulation.push(&self.fresh);
+        self.between_stretch.extend_from_slice(&self.fresh);
         while self.stretch.len() >= self.stretch_len {
             let rest = self.stretch.split_off(self.stretch_len);
             self.close_stretch();
             self.stretch = rest;
         }
+        while self.between_stretch.len() >= self.stretch_len {
+            let rest = self.between_stretch.split_off(self.stretch_len);
+            self.cap_stretch();
+            self.between_stretch = rest;
+        }
+    }
+
+    fn look_for_a_beat(&mut self) {
+        let rate = self.between.base_rate_hz();
+        let start_s = self.between_done as f64 / rate;
+        self.between_pulses.look_over(SIGMAS_ON_A_BEAT, &self.between_values, rate, start_s);
+        self.between_done += self.between_values.len();
+        self.between_values.clear();
+    }
+
+    fn cap_stretch(&mut self) {
+        self.between_sum += self.between_stretch.iter().map(|&power| f64::from(power)).sum::<f64>();
+        let mut sorted = self.between_stretch.clone();
+        let middle = sorted.len() / 2;
+        let median = *sorted.select_nth_unstable_by(middle, f32::total_cmp).1;
+        self.between_stretch.iter_mut().for_each(|power| *power = power.min(CAP * median));
+        self.capped_sum += self.between_stretch.iter().map(|&power| f64::from(power)).sum::<f64>();
+        self.capped.push(&self.between_stretch);
     }
 
     fn close_stretch(&mut self) {
@@ -120,19 +180,19 @@ impl EnvelopeBuilder {
         self.medians += f64::from(median);
         self.stretches += 1;
         self.done += self.stretch.len();
-        self.stretch.iter_mut().for_each(|power| *power = power.min(CAP * median));
-        self.capped_sum += self.stretch.iter().map(|&power| f64::from(power)).sum::<f64>();
-        self.capped.push(&self.stretch);
     }
 
     /// What was gathered; `None` for a recording too short for one value.
     pub fn finish(mut self) -> Option<Envelope> {
         if self.stretch.len() * 4 >= self.stretch_len || (self.stretches == 0 && !self.stretch.is_empty()) {
+            // Both envelopes are of the same frames and rate, so as long.
             self.close_stretch();
+            self.cap_stretch();
         }
         if self.done == 0 {
             return None;
         }
+        self.look_for_a_beat();
         let n = self.done as f64;
         let [m1, m2, m3, m4] = self.moments.map(|sum| sum / n);
         let variance = (m2 - m1 * m1).max(f64::MIN_POSITIVE);
@@ -143,9 +203,11 @@ impl EnvelopeBuilder {
             mean_over_median: m1 / (self.medians / self.stretches as f64).max(f64::MIN_POSITIVE),
             kurtosis: fourth / (variance * variance),
             modulation: self.modulation.finish(),
+            modulated_mean: self.between_sum / n,
             capped: self.capped.finish().map(|modulation| Capped { mean: self.capped_sum / n, modulation }),
             pulses: self.pulses,
             loud: self.loud,
+            beat: Beat::find(&self.between_pulses),
             apd: self.apd,
         })
     }
