@@ -85,7 +85,7 @@ impl Trapped {
     /// Whether the trust lets a user lean on it. `unrepeated` says no less than `gain_unknown` does: that a touched
     /// control would look the same.
     pub fn leans(&self) -> bool {
-        self.trust.is_sound() || stands(self.trust) && !self.row.expected.contains(&Code::GainUnknown)
+        self.trust == Trust::Sound || stands(self.trust) && !self.row.expected.contains(&Code::GainUnknown)
     }
 
     /// Whether the right code was cried.

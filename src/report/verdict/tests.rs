@@ -4,7 +4,7 @@ use insta::assert_snapshot;
 
 use super::super::sample::{added_line, contrast, sample_report};
 use super::*;
-use crate::contrast::comparison::{CombResult, GainReference};
+use crate::contrast::comparison::CombResult;
 use crate::labels::Setting;
 use crate::report::contract::*;
 use crate::warning::Code;
