@@ -57,9 +57,9 @@ impl Judged {
         stands(self.trust)
     }
 
-    /// Wrong, and told so that a user leans on it.
+    /// A wrong kind, told so that a user leans on it. A period that is off has a target of its own.
     pub fn is_sure_and_wrong(&self) -> bool {
-        !self.is_right() && self.confidence > 0.9 && self.stands()
+        !self.fair.contains(&self.called) && self.confidence > 0.9 && self.stands()
     }
 
     /// One line for the list of failures.
