@@ -87,22 +87,20 @@ impl Facts<'_> {
     }
 
     fn buzz_in(&self, tops: Tops, steady_power: f64, noise_called: bool) -> Option<Buzz> {
-        let best = self.buzz_of(tops, self.mains_hz, steady_power).or_else(|| {
-            self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power).filter(|b| b.base_present)
-        })?;
+        let best = self
+            .buzz_of(tops, self.mains_hz, steady_power)
+            .or_else(|| self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power))?;
         let deep = if noise_called { best.depth >= BUZZ_AMPLITUDE } else { best.sigmas > BUZZ_ALONE_SIGMAS };
         deep.then_some(best)
     }
 
     /// Pulsing at half a mains frequency, at it or at twice it. What pulses at a rate stands at its multiples too: a
-    /// lower rate only counts where it adds something of its own, and half the mains' only where it stands itself.
+    /// lower rate only counts where it adds something of its own.
     fn buzz_of(&self, tops: Tops, mains_hz: f64, steady_power: f64) -> Option<Buzz> {
         let at = |rate_hz: f64| self.buzz_at(tops, rate_hz, steady_power);
         let of_its_own = |buzz: &Buzz| buzz.odd_share >= LEAST_ODD_SHARE;
         let half = at(mains_hz / 2.0).filter(of_its_own);
-        let once = || at(mains_hz);
-        let twice = || at(2.0 * mains_hz);
-        half.or_else(|| match (once(), twice()) {
+        half.or_else(|| match (at(mains_hz), at(2.0 * mains_hz)) {
             (Some(once), Some(_)) if of_its_own(&once) => Some(once),
             (_, Some(twice)) => Some(twice),
             (once, None) => once,
@@ -125,6 +123,7 @@ impl Facts<'_> {
             lines.iter().map(of).sum::<f64>() / lines.len().max(1) as f64
         };
         let squared = |lines: &[RateLine]| mean(lines, &|line| line.amplitude.powi(2));
+        // Multiples alone may be another rate's: 150 Hz is five times 30 Hz as well as three times 50 Hz.
         let present = on.iter().filter(|line| line.base_present).count() * 2 > on.len();
         if !present || squared(&on) < 2.0 * squared(&off) {
             return None;
