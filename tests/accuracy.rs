@@ -140,6 +140,45 @@ fn a_buzz_and_the_clicks_beside_it_are_both_named() {
     }
 }
 
+/// Truth by construction: a fence of a pulse each 1.27 s keeps its beat beside static of the on state only; one that
+/// both states have is not the device's. EN 60335-2-76 (electric fences), as tabled in a trade journal: at most one
+/// pulse a second.
+#[test]
+fn a_fence_keeps_its_beat_and_is_not_the_devices_where_off_has_it() {
+    let fence = |seed: u64| quiet().seed(seed).device(Clicks::regular(1.0 / 1.27, 0.0), Db(1.0));
+    let (plain, off) = (measured(&quiet().seed(1).render(SECONDS)), measured(&fence(2).render(SECONDS)));
+    for seed in 0..3 {
+        let on = measured(&fence(210 + seed).crashes(Crashes::new(0.1, 0.1), Db(-3.0)).render(SECONDS));
+        let verdict =
+            contrast(&[&plain], &[&on], &ContrastSettings::default()).figures.expect("comparable").verdict;
+        assert!(verdict.parts.iter().any(|part| part.character.code() == "clicks"), "{:?}", verdict.evidence);
+        let period = verdict.pulse_period_s.expect("a beat");
+        assert!((period.value - 1.27).abs() < 0.004, "{period:?}");
+        assert!((verdict.pulse_rate_hz.unwrap() - 1.0 / 1.27).abs() < 0.01, "{:?}", verdict.evidence);
+        let both = contrast(&[&off], &[&on], &ContrastSettings::default()).figures.expect("comparable").verdict;
+        assert_eq!(both.pulse_period_s, None, "{:?}", both.evidence);
+    }
+}
+
+/// Bursts each two cycles of the mains (data over the mains) are half the mains rate; the other mains frequency's
+/// rates are known; tones 6.25 Hz apart beat at 50 and 100 Hz too, and are no buzz. Truth by construction.
+#[test]
+fn what_pulses_is_told_as_what_it_is() {
+    let off = measured(&quiet().seed(1).render(SECONDS));
+    let judged = |scene: Scene| {
+        let on = measured(&scene.render(SECONDS));
+        contrast(&[&off], &[&on], &ContrastSettings::default()).figures.expect("comparable").verdict
+    };
+    for (seed, rate_hz) in [(220, 25.0), (221, 30.0), (222, 60.0), (223, 120.0), (224, 50.0)] {
+        let verdict = judged(quiet().seed(seed).device(Buzz::gated(rate_hz, 0.3), Db(6.0)));
+        assert_eq!(verdict.character.code(), "buzz", "{rate_hz} Hz: {:?}", verdict.evidence);
+        assert!((verdict.mains_rate_hz.unwrap() - rate_hz).abs() < 0.3, "{rate_hz} Hz: {:?}", verdict.evidence);
+        assert!(verdict.evidence.iter().any(|said| said.contains("0 Hz mains)")), "{:?}", verdict.evidence);
+    }
+    let tones = quiet().seed(225).device(Carriers::comb(6.25, 1200.0, 0..8), Db(12.0));
+    assert_eq!(judged(tones).mains_rate_hz, None);
+}
+
 /// Of plain noise 0.3 % of recordings show a line (`FALSE_ALARM_PER_RECORDING`); a band that fades by ±3 dB, which
 /// lifts all of a slice at once, must not show more. Tolerance: two of twenty come by chance once in six hundred
 /// runs.

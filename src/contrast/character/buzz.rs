@@ -48,8 +48,6 @@ pub(super) struct Buzz {
     pub depth: f64,
     /// Share that stands at odd multiples of the rate only.
     odd_share: f64,
-    /// Whether the rate itself stands there, not multiples of it alone.
-    base_present: bool,
     /// Standard deviations above what plain noise leaves at the rate.
     pub sigmas: f64,
     /// Whether nothing like it stands at rates nearby.
@@ -89,22 +87,20 @@ impl Facts<'_> {
     }
 
     fn buzz_in(&self, tops: Tops, steady_power: f64, noise_called: bool) -> Option<Buzz> {
-        let best = self.buzz_of(tops, self.mains_hz, steady_power).or_else(|| {
-            self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power).filter(|b| b.base_present)
-        })?;
+        let best = self
+            .buzz_of(tops, self.mains_hz, steady_power)
+            .or_else(|| self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power))?;
         let deep = if noise_called { best.depth >= BUZZ_AMPLITUDE } else { best.sigmas > BUZZ_ALONE_SIGMAS };
         deep.then_some(best)
     }
 
     /// Pulsing at half a mains frequency, at it or at twice it. What pulses at a rate stands at its multiples too: a
-    /// lower rate only counts where it adds something of its own, and half the mains' only where it stands itself.
+    /// lower rate only counts where it adds something of its own.
     fn buzz_of(&self, tops: Tops, mains_hz: f64, steady_power: f64) -> Option<Buzz> {
         let at = |rate_hz: f64| self.buzz_at(tops, rate_hz, steady_power);
         let of_its_own = |buzz: &Buzz| buzz.odd_share >= LEAST_ODD_SHARE;
-        let half = at(mains_hz / 2.0).filter(|buzz| of_its_own(buzz) && buzz.base_present);
-        let once = || at(mains_hz);
-        let twice = || at(2.0 * mains_hz);
-        half.or_else(|| match (once(), twice()) {
+        let half = at(mains_hz / 2.0).filter(of_its_own);
+        half.or_else(|| match (at(mains_hz), at(2.0 * mains_hz)) {
             (Some(once), Some(_)) if of_its_own(&once) => Some(once),
             (_, Some(twice)) => Some(twice),
             (once, None) => once,
@@ -127,7 +123,8 @@ impl Facts<'_> {
             lines.iter().map(of).sum::<f64>() / lines.len().max(1) as f64
         };
         let squared = |lines: &[RateLine]| mean(lines, &|line| line.amplitude.powi(2));
-        let present = on.iter().filter(|line| line.present).count() * 2 > on.len();
+        // Multiples alone may be another rate's: 150 Hz is five times 30 Hz as well as three times 50 Hz.
+        let present = on.iter().filter(|line| line.base_present).count() * 2 > on.len();
         if !present || squared(&on) < 2.0 * squared(&off) {
             return None;
         }
@@ -136,7 +133,6 @@ impl Facts<'_> {
             rate_hz: mean(&on, &|line| line.rate_hz),
             depth: if steady_power > 0.0 { amplitude / steady_power } else { 1.0 },
             odd_share: mean(&on, &|line| line.odd_share),
-            base_present: on.iter().filter(|line| line.base_present).count() * 2 > on.len(),
             alone: self
                 .on
                 .iter()
