@@ -47,6 +47,9 @@ pub struct DeviceLine {
     pub line: Line,
     /// Its mean power over all recordings of the state, less what the other state has there, FS².
     pub added_power: f64,
+    /// Whether it is a carrier for certain: shown to stand, or there in each of several on recordings and in none
+    /// of several off recordings.
+    pub sure: bool,
 }
 
 /// What happened to the lines from off to on.
@@ -81,11 +84,17 @@ impl LineChanges {
     ) -> Self {
         let (off_lines, on_lines) = (merged(off, passband), merged(on, passband));
         let voice = on.iter().any(|m| m.has_voice());
+        let shifts = shifts(off, on, named_hz);
         let mut added = Vec::new();
         let (mut unsteady, mut unsteady_power) = (0, 0.0);
         for line in &on_lines {
             let known = |other: &&Line| same(line, other, UNMOVED_HZ) && STANDS_OUT * other.power > line.power;
             if off_lines.iter().filter(|other| other.steady || !line.steady).any(|other| known(&other)) {
+                continue;
+            }
+            // What stands in both states, or the user says so, came with no device, however the gain moved.
+            let references = shifts.iter().map(|(hz, _)| *hz).chain(named_hz);
+            if references.into_iter().any(|hz| (hz - line.freq_hz).abs() < 2.0 * UNMOVED_HZ) {
                 continue;
             }
             // The middle of several off recordings: a voice in one of them is not the carrier.
@@ -98,10 +107,14 @@ impl LineChanges {
                 unsteady_power += line.power * line.presence;
                 continue;
             }
-            let standing = on.iter().filter(|m| m.lines.iter().any(|other| same(line, other, WARMS_UP_HZ)));
-            let share = standing.count() as f64 / on.len() as f64;
+            let in_these = |side: &[&Measurement]| {
+                side.iter().filter(|m| m.lines.iter().any(|other| same(line, other, WARMS_UP_HZ))).count()
+            };
+            let share = in_these(on) as f64 / on.len() as f64;
+            let followed = on.len() > 1 && off.len() > 1 && in_these(on) == on.len() && in_these(off) == 0;
             added.push(DeviceLine {
                 added_power: (line.power * share - before.max(0.0)).max(0.0),
+                sure: line.shown || followed,
                 line: line.clone(),
             });
         }
@@ -115,7 +128,7 @@ impl LineChanges {
         let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
         let (comb, possible_comb) = (find_comb(&places), possible_comb(&places));
         Self {
-            shifts: shifts(off, on, named_hz),
+            shifts,
             added,
             lost,
             lost_masked,

@@ -105,6 +105,9 @@ impl Facts<'_> {
             Character::Carriers | Character::Comb if self.may_be_a_station() => {
                 self.are_lines().at_most(Doubt::CarriersOrStation.flat())
             }
+            Character::Carriers | Character::Comb if self.stand_perhaps() => {
+                self.are_lines().at_most(Doubt::CarriersPerhaps.flat())
+            }
             Character::Carriers if self.lines.possible_comb.is_some() => {
                 self.are_lines().at_most(Doubt::CarriersOrComb.flat())
             }
@@ -172,6 +175,12 @@ impl Facts<'_> {
         let beating: f64 =
             self.lines.added.iter().filter(|found| found.line.beats).map(|found| found.added_power).sum();
         beating > 0.5 * self.lines.added_power()
+    }
+
+    /// Whether most of the added lines' power is in lines that were not shown to stand.
+    pub(super) fn stand_perhaps(&self) -> bool {
+        let sure: f64 = self.lines.added.iter().filter(|found| found.sure).map(|found| found.added_power).sum();
+        sure < 0.5 * self.lines.added_power()
     }
 
     /// A signal of the on state only, if it is strong, also against the noise of that state.

@@ -78,6 +78,13 @@ impl Facts<'_> {
                     .to_owned(),
             );
         }
+        if !self.lines.added.is_empty() && self.stand_perhaps() {
+            said.push(
+                "the added lines are too weak, or too near each other, to show at every moment that they stand: \
+                 perhaps they are a station's. Record off and on several times"
+                    .to_owned(),
+            );
+        }
         let visitor = self.strong_visitor();
         if self.lines.unsteady > 0 && visitor.is_none() {
             let lines =

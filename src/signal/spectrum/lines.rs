@@ -83,6 +83,8 @@ pub struct Line {
     pub presence: f64,
     /// Whether it stands throughout at an even level, as a device's carrier does and a keyed station does not.
     pub steady: bool,
+    /// Whether it was shown to stand at every moment, not only as far as can be told.
+    pub shown: bool,
     /// Standard deviation over mean of its power from stretch to stretch, beyond noise.
     pub unevenness: f64,
     /// Whether it carries sidebands at the mains rates.
@@ -279,6 +281,7 @@ impl LineSearch<'_> {
             steady: stretches.presence >= STEADY_PRESENCE
                 && stretches.variance <= STEADY_VARIANCE
                 && stretches.typical >= STEADY_TYPICAL,
+            shown: false,
             unevenness: stretches.variance.max(0.0).sqrt(),
             mains_sidebands: false,
             beats: false,

@@ -6,9 +6,6 @@ use rustfft::num_complex::Complex64;
 
 use super::window::HANN_ENBW_BINS;
 
-/// Rate after mixing down; a line's neighbours further away than this are filtered out. Chosen: a power of two that
-/// keeps neighbours from 60 Hz on out.
-const BASE_RATE_HZ: f64 = 64.0;
 
 /// The surroundings of a line, its expected place moved to 0 Hz. A sine of mean square P has |value|² = P/2.
 pub struct MixedDown {
@@ -25,10 +22,16 @@ pub struct MixedDown {
 }
 
 impl MixedDown {
+    /// Rate after mixing down, values a second; neighbours further away than this are filtered out. Chosen: a power
+    /// of two that keeps neighbours from 60 Hz on out.
+    pub const NARROW_HZ: f64 = 64.0;
+    /// The same where a line is followed. Chosen: within 20 Hz nothing is weakened by more than a dB.
+    pub const WIDE_HZ: f64 = 128.0;
+
     /// Multiplies with the expected tone's conjugate and averages over half-overlapped Hann blocks. `freq_hz`: in
-    /// the middle of the samples.
-    pub fn of(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: f64) -> Self {
-        let hop = (rate_hz / BASE_RATE_HZ).round().max(1.0) as usize;
+    /// the middle of the samples. `base_hz`: values a second, about.
+    pub fn of(samples: &[f32], rate_hz: f64, base_hz: f64, freq_hz: f64, drift_hz_per_s: f64) -> Self {
+        let hop = (rate_hz / base_hz).round().max(1.0) as usize;
         let block = 2 * hop;
         let blocks = (samples.len() / hop).saturating_sub(1);
         let used = (blocks + 1) * hop;
