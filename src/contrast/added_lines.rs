@@ -191,7 +191,8 @@ fn same(a: &Line, b: &Line, reach_hz: f64) -> bool {
     distance(a, b) <= reach_hz || (a.span_hz.0 - reach_hz < b.span_hz.1 && b.span_hz.0 - reach_hz < a.span_hz.1)
 }
 
-/// Mean power above the floor that a recording has at a line's place, FS².
+/// Power above the floor that a recording has at a line's place, FS²: its mean, but for a line that was shown to
+/// stand the median over slices, since a station that keys there is not the carrier.
 fn power_at(measurement: &Measurement, line: &Line) -> f64 {
     let slices = &measurement.slices;
     if measurement.floor.len() != slices.bins {
@@ -202,8 +203,9 @@ fn power_at(measurement: &Measurement, line: &Line) -> f64 {
     if last - first > widest {
         return 0.0;
     }
+    let density = if line.shown { &measurement.medians } else { &slices.mean };
     (first.saturating_sub(2)..=(last + 2).min(slices.bins - 1))
-        .map(|k| slices.mean[k] - measurement.floor[k])
+        .map(|k| density[k] - measurement.floor[k])
         .sum::<f64>()
         .max(0.0)
         * slices.bin_hz

@@ -46,6 +46,8 @@ const LEAST_DRIFTING_PRESENCE: f64 = 0.75;
 /// A bin counts for the level of its slice up to so many times its usual power: a strong line is not the level.
 /// Chosen: 9 dB; noise alone gets there in 3 of 10 000 bins (mathematics: e⁻⁸).
 const LIFTED_AT_MOST: f32 = 8.0;
+/// A median needs so many times the values of a mean for the same spread. Mathematics: π/2 for normal values.
+const MEDIANS_COST: f64 = 1.57;
 /// Bins on each side of a standing line in which a drifting one that crosses it is not looked at. Chosen: the main
 /// lobe of both.
 const HELD_BINS: usize = 4;
@@ -133,10 +135,24 @@ impl LineSearch<'_> {
         lines
     }
 
-    /// Bins of the mean spectrum that stand above their neighbourhood, strongest first.
+    /// Bins that stand above their neighbourhood, strongest first: in the mean spectrum, and in that of the medians
+    /// over slices, in which a carrier stays among stations that key and hop.
     fn peaks(&self, range: &Range<usize>) -> Vec<usize> {
-        let mean = &self.slices.mean;
         let averages = self.slices.averages();
+        let mut found = self.peaks_of(&self.slices.mean, averages, range);
+        for (bin, ratio) in self.peaks_of(self.medians, averages / MEDIANS_COST, range) {
+            if !found.iter().any(|(known, _)| known.abs_diff(bin) < HELD_BINS) {
+                found.push((bin, ratio));
+            }
+        }
+        found.sort_by(|a, b| b.1.total_cmp(&a.1));
+        found.truncate(2 * MOST_LINES);
+        found.into_iter().map(|(k, _)| k).collect()
+    }
+
+    /// The same in one spectrum whose values are means of so many independent powers, or scatter as such, with their
+    /// height over the neighbourhood.
+    fn peaks_of(&self, mean: &[f64], averages: f64, range: &Range<usize>) -> Vec<(usize, f64)> {
         let half = (LOCAL_HALF_HZ / self.slices.bin_hz).round() as usize;
         let cells = range.len() as f64;
         // The local level is itself an estimate, from about `half` values, whose quantile scatters.
@@ -165,9 +181,7 @@ impl LineSearch<'_> {
                 found.push((k, ratio));
             }
         }
-        found.sort_by(|a, b| b.1.total_cmp(&a.1));
-        found.truncate(2 * MOST_LINES);
-        found.into_iter().map(|(k, _)| k).collect()
+        found
     }
 
     /// Follows a candidate and keeps it if it is a line of its own. `held`: bins of known lines, for a drifting one

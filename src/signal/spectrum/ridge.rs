@@ -1,6 +1,7 @@
 //! Following a line through the slices, so that a drifting carrier is one line and its level is taken where it is.
 
 use super::slices::Slices;
+use super::statistics::median;
 
 /// Bins on each side that hold the power of a line: the Hann window's main lobe. Mathematics: F. J. Harris, Proc.
 /// IEEE 66, 1978 (from memory).
@@ -23,7 +24,8 @@ pub struct Ridge {
     pub power: Vec<f64>,
     /// Power that the floor has within the main lobe, FS².
     pub floor: Vec<f64>,
-    /// Share of the power above the floor within ± `AROUND_BINS` that lies in the main lobe.
+    /// Share of the power above the floor within ± `AROUND_BINS` that lies in the main lobe: by the means or the
+    /// medians over slices, whichever is more. A station beside a carrier that keys is in the mean only.
     pub narrowness: f64,
 }
 
@@ -59,7 +61,7 @@ impl Ridge {
 
     fn along(slices: &Slices, floor: &[f64], range: &std::ops::Range<usize>, places: &[f64]) -> Self {
         let mut ridge = Self { rows: vec![], place: vec![], power: vec![], floor: vec![], narrowness: 1.0 };
-        let (mut near, mut around) = (0.0, 0.0);
+        let (mut near, mut around) = (Vec::new(), Vec::new());
         for (index, &place) in places.iter().enumerate().filter(|(_, place)| !place.is_nan()) {
             let row = slices.row(index);
             let middle = place.round() as isize;
@@ -71,16 +73,17 @@ impl Ridge {
             };
             let (lobe, lobe_floor) = sum(MAIN_LOBE_BINS);
             let (wide, wide_floor) = sum(AROUND_BINS);
-            near += lobe - lobe_floor;
-            around += wide - wide_floor;
+            near.push(lobe - lobe_floor);
+            around.push(wide - wide_floor);
             ridge.rows.push(index);
             ridge.place.push(place);
             ridge.power.push((lobe - lobe_floor) * slices.bin_hz);
             ridge.floor.push(lobe_floor * slices.bin_hz);
         }
-        if around > 0.0 {
-            ridge.narrowness = near / around;
-        }
+        let mean = near.iter().sum::<f64>() / around.iter().sum::<f64>();
+        let usual = median(&mut near) / median(&mut around);
+        let shares = [mean, usual].into_iter().filter(|share| share.is_finite() && *share > 0.0);
+        ridge.narrowness = shares.reduce(f64::max).unwrap_or(1.0);
         ridge
     }
 
