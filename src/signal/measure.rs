@@ -207,6 +207,12 @@ impl Measurement {
         let head_s = head.len() as f64 / rate_hz;
         let to_middle_s = self.duration_s / 2.0 - head_s / 2.0;
         let all: Vec<(f64, f64)> = self.lines.iter().map(|line| (line.freq_hz, line.power)).collect();
+        let bin_hz = self.slices.bin_hz;
+        let over: Vec<(f64, f64)> = self
+            .passband
+            .map_or(0..0, |passband| passband.bins(bin_hz, self.slices.bins))
+            .map(|k| (k as f64 * bin_hz, (self.slices.mean[k] - self.floor[k]) * bin_hz))
+            .collect();
         for line in self.lines.iter_mut().filter(|line| line.steady) {
             let expected_hz = line.freq_hz - line.drift_hz_per_s * to_middle_s;
             let mixed = |base_hz| MixedDown::of(head, rate_hz, base_hz, expected_hz, line.drift_hz_per_s);
@@ -214,7 +220,16 @@ impl Measurement {
             let near = |&&(hz, power): &&(f64, f64)| {
                 (hz - line.freq_hz).abs() < COMPANY_HZ && power > COMPANY_POWER * line.power
             };
-            let has_company = all.iter().filter(near).count() > 1;
+            // What stands further off and gets through the filter all the same.
+            let lobe_hz = GUARD_BINS * bin_hz;
+            let strange: f64 = over
+                .iter()
+                .filter(|(hz, _)| *hz < line.span_hz.0 - lobe_hz || *hz > line.span_hz.1 + lobe_hz)
+                .map(|(hz, power)| {
+                    power.max(0.0) * MixedDown::lets_through(MixedDown::NARROW_HZ, hz - line.freq_hz)
+                })
+                .sum();
+            let has_company = all.iter().filter(near).count() > 1 || strange > COMPANY_POWER * line.power;
             let wide = mixed(MixedDown::WIDE_HZ);
             let stands = standing(&Seen { line: &wide, floor: line.floor, strays_hz, has_company });
             let narrow = mixed(MixedDown::NARROW_HZ);

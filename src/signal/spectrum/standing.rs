@@ -38,6 +38,8 @@ const MOST_STEPS: usize = 2;
 /// How far beside its straight line a line is looked for, bins, beyond what its places stray. Chosen: the Hann
 /// window's half main lobe less the room that a neighbour needs.
 const BESIDE_BINS: f64 = 1.5;
+/// And at most so far, Hz. Chosen: a comb's members may stand 60 Hz apart.
+const FURTHEST_HZ: f64 = 30.0;
 /// What a step costs against ln(1 + power over noise), which counts up to a bound. Chosen: noise must not pull the
 /// path, and a strong window not buy a leap.
 const STEP_COST: f64 = 0.02;
@@ -108,10 +110,10 @@ impl Seen<'_> {
     /// programming; as A. J. Viterbi, IEEE Trans. IT-13, 1967, finds a likeliest sequence; from memory).
     fn followed(&self, window_s: f64) -> Vec<f64> {
         let rate_hz = self.line.rate_hz;
-        let window = hann((window_s * rate_hz).round() as usize);
+        let window = hann((window_s * rate_hz / 2.0).round() as usize * 2);
         let bin_hz = rate_hz / window.len() as f64;
-        let reach = ((BESIDE_BINS + self.strays_hz / 2.0 / bin_hz) * STEPS_A_BIN).round() as usize;
-        let reach = reach.min((window.len() as f64 * STEPS_A_BIN / 4.0) as usize);
+        let beside_hz = (BESIDE_BINS * bin_hz + self.strays_hz / 2.0).min(FURTHEST_HZ);
+        let reach = (beside_hz / bin_hz * STEPS_A_BIN).round() as usize;
         let turns: Vec<Vec<Complex64>> = (0..=2 * reach)
             .map(|state| {
                 let hz = (state as f64 - reach as f64) * bin_hz / STEPS_A_BIN;
