@@ -127,16 +127,7 @@ impl LineChanges {
         let lost_masked = !lost.is_empty() && lost.iter().all(|line| on.iter().all(|m| hides(m, line)));
         let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
         let (comb, possible_comb) = (find_comb(&places), possible_comb(&places));
-        Self {
-            shifts,
-            added,
-            lost,
-            lost_masked,
-            unsteady,
-            unsteady_power,
-            comb,
-            possible_comb,
-        }
+        Self { shifts, added, lost, lost_masked, unsteady, unsteady_power, comb, possible_comb }
     }
 
     /// Mean square of all added lines, FS².

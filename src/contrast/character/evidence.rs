@@ -5,9 +5,11 @@ use super::buzz::BUZZ_AMPLITUDE;
 use super::confidence::RIPPLE_DEPTH;
 use super::{BUZZ_DEPTH, Character, Heard, Part};
 use crate::contrast::added_lines::LineChanges;
+use crate::contrast::cluster::Cluster;
 use crate::contrast::excess::Excess;
 use crate::contrast::impulsive::{AddedNoise, Impulsive};
 use crate::contrast::surge::Surge;
+use crate::contrast::uncounted::Uncounted;
 use crate::contrast::visitor::Visitor;
 use crate::signal::envelope::Envelope;
 
@@ -62,6 +64,7 @@ impl Facts<'_> {
                 odds(comb.chance)
             ));
         }
+        said.extend(self.cluster.map(|cluster| cluster.sentence()));
         if let Some(comb) = &self.lines.possible_comb {
             said.push(format!(
                 "{} of the added lines would fit a family every {:.1} Hz, as so many random lines do {}: it may \
@@ -130,6 +133,10 @@ pub struct Facts<'a> {
     pub width_hz: f64,
     /// Lines.
     pub lines: &'a LineChanges,
+    /// Carriers that came, too many to tell them all apart.
+    pub cluster: Option<Cluster>,
+    /// What is in no other figure.
+    pub uncounted: Uncounted,
     /// Noise that came for a part of the time only.
     pub surge: Option<Surge>,
     /// A signal of the on state only that comes and goes.

@@ -31,6 +31,9 @@ const LEAST_BESIDE: usize = 6;
 /// Least share of its surroundings' power that a line has in its main lobe. Chosen: a line alone has nearly all of
 /// it, noise alone five parts of thirteen.
 const LEAST_NARROWNESS: f64 = 0.6;
+/// The same of its next neighbourhood, for one that is even and stands in a crowd. Chosen: noise alone has five parts
+/// of nine; two lines 30 Hz apart part so.
+const LEAST_PROMINENCE: f64 = 0.7;
 /// A line weaker than this over the local level is not called however long the recording: ripple of a filter is not
 /// a line. Chosen: 1 dB, the ripple of usual filters (common practice).
 pub const LEAST_RATIO: f64 = 1.25;
@@ -206,7 +209,8 @@ impl LineSearch<'_> {
         // A path summed over slices is only believed if the line then really stands along it.
         let least = if !held.is_empty() { LEAST_DRIFTING_PRESENCE } else { LEAST_PRESENCE };
         let believable = line.presence >= least;
-        if ridge.narrowness >= LEAST_NARROWNESS && line.power > 0.0 && believable {
+        let narrow = ridge.narrowness >= LEAST_NARROWNESS || (line.steady && ridge.prominence >= LEAST_PROMINENCE);
+        if narrow && line.power > 0.0 && believable {
             taken.push((ridge, line));
         }
     }

@@ -6,7 +6,6 @@ use rustfft::num_complex::Complex64;
 
 use super::window::HANN_ENBW_BINS;
 
-
 /// The surroundings of a line, its expected place moved to 0 Hz. A sine of mean square P has |value|² = P/2.
 pub struct MixedDown {
     /// What became 0 Hz, in the middle of what was used.
