@@ -34,6 +34,8 @@ pub enum Code {
     SettingsDiffer,
     /// The off recordings differ from each other.
     OffNotRepeatable,
+    /// The on state has power where stations and lines stand that is in no figure.
+    UncountedPower,
     /// Nothing shows that the gain was fixed, and the verdict hangs on it.
     GainUnknown,
     /// One of several off recordings was left out of a comparison.

@@ -47,6 +47,9 @@ pub struct DeviceLine {
     pub line: Line,
     /// Its mean power over all recordings of the state, less what the other state has there, FS².
     pub added_power: f64,
+    /// Whether it is a carrier for certain: shown to stand, or there in each of several on recordings and in none
+    /// of several off recordings.
+    pub sure: bool,
 }
 
 /// What happened to the lines from off to on.
@@ -92,11 +95,17 @@ impl LineChanges {
     ) -> Self {
         let (off_lines, on_lines) = (merged(off, passband), merged(on, passband));
         let voice = on.iter().any(|m| m.has_voice());
+        let references = references(off, on, named_hz);
         let mut added = Vec::new();
         let (mut unsteady, mut unsteady_power) = (0, 0.0);
         for line in &on_lines {
             let known = |other: &&Line| same(line, other, UNMOVED_HZ) && STANDS_OUT * other.power > line.power;
             if off_lines.iter().filter(|other| other.steady || !line.steady).any(|other| known(&other)) {
+                continue;
+            }
+            // What stands in both states, or the user says so, came with no device, however the gain moved.
+            let mut standing = references.iter().map(|carrier| carrier.freq_hz).chain(named_hz);
+            if standing.any(|hz| (hz - line.freq_hz).abs() < 2.0 * UNMOVED_HZ) {
                 continue;
             }
             // The middle of several off recordings: a voice in one of them is not the carrier.
@@ -109,10 +118,14 @@ impl LineChanges {
                 unsteady_power += line.power * line.presence;
                 continue;
             }
-            let standing = on.iter().filter(|m| m.lines.iter().any(|other| same(line, other, WARMS_UP_HZ)));
-            let share = standing.count() as f64 / on.len() as f64;
+            let in_these = |side: &[&Measurement]| {
+                side.iter().filter(|m| m.lines.iter().any(|other| same(line, other, WARMS_UP_HZ))).count()
+            };
+            let share = in_these(on) as f64 / on.len() as f64;
+            let followed = on.len() > 1 && off.len() > 1 && in_these(on) == on.len() && in_these(off) == 0;
             added.push(DeviceLine {
                 added_power: (line.power * share - before.max(0.0)).max(0.0),
+                sure: line.shown || followed,
                 line: line.clone(),
             });
         }
@@ -125,16 +138,7 @@ impl LineChanges {
         let lost_masked = !lost.is_empty() && lost.iter().all(|line| on.iter().all(|m| hides(m, line)));
         let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
         let (comb, possible_comb) = (find_comb(&places), possible_comb(&places));
-        Self {
-            references: references(off, on, named_hz),
-            added,
-            lost,
-            lost_masked,
-            unsteady,
-            unsteady_power,
-            comb,
-            possible_comb,
-        }
+        Self { references, added, lost, lost_masked, unsteady, unsteady_power, comb, possible_comb }
     }
 
     /// Mean square of all added lines, FS².
@@ -189,7 +193,8 @@ fn same(a: &Line, b: &Line, reach_hz: f64) -> bool {
     distance(a, b) <= reach_hz || (a.span_hz.0 - reach_hz < b.span_hz.1 && b.span_hz.0 - reach_hz < a.span_hz.1)
 }
 
-/// Mean power above the floor that a recording has at a line's place, FS².
+/// Power above the floor that a recording has at a line's place, FS²: its mean, but for a line that was shown to
+/// stand the median over slices, since a station that keys there is not the carrier.
 fn power_at(measurement: &Measurement, line: &Line) -> f64 {
     let slices = &measurement.slices;
     if measurement.floor.len() != slices.bins {
@@ -200,8 +205,9 @@ fn power_at(measurement: &Measurement, line: &Line) -> f64 {
     if last - first > widest {
         return 0.0;
     }
+    let density = if line.shown { &measurement.medians } else { &slices.mean };
     (first.saturating_sub(2)..=(last + 2).min(slices.bins - 1))
-        .map(|k| slices.mean[k] - measurement.floor[k])
+        .map(|k| density[k] - measurement.floor[k])
         .sum::<f64>()
         .max(0.0)
         * slices.bin_hz

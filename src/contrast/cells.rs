@@ -79,6 +79,14 @@ impl Cells {
         self.free.len() as f64 * self.width_hz
     }
 
+    /// Stretches of frequency (low, high) that are left out.
+    pub fn left_out_hz(&self) -> Vec<(f64, f64)> {
+        let count = (self.passband.width_hz() / self.width_hz).floor() as usize;
+        let low_hz = |cell: usize| self.passband.low_hz + cell as f64 * self.width_hz;
+        let taken = (0..count).filter(|cell| self.free.binary_search(cell).is_err());
+        taken.map(|cell| (low_hz(cell), low_hz(cell + 1))).collect()
+    }
+
     /// Middle of each band.
     pub fn band_centres_hz(&self) -> Vec<f64> {
         let step = self.passband.width_hz() / BANDS as f64;

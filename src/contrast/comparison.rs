@@ -64,6 +64,12 @@ pub struct ContrastResult {
     pub lost_lines_masked: bool,
     /// The family the added lines form.
     pub comb: Option<CombResult>,
+    /// A crowd of carriers that came with the device, too near each other to tell them all apart.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cluster: Option<ClusterResult>,
+    /// What on has more than off where lines and stations are left out, in no other figure: how much louder it would
+    /// make the noise before.
+    pub uncounted_db: Option<f64>,
     /// What a wanted signal in the passband loses.
     pub snr_loss_db: Option<f64>,
     /// How far the noise with the device off lies above the receiver's own, as recorded with a dummy load.
@@ -120,6 +126,19 @@ pub struct CombResult {
     pub lines: usize,
     /// Frequency of the lowest member's position above a multiple of the spacing.
     pub offset_hz: f64,
+}
+
+/// A crowd of carriers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ClusterResult {
+    /// Its lower edge.
+    pub low_hz: f64,
+    /// Its upper edge.
+    pub high_hz: f64,
+    /// How many carriers can be told apart.
+    pub at_least: usize,
+    /// Level of all of it, dBFS.
+    pub level_db: f64,
 }
 
 /// Excess in one part of the passband.

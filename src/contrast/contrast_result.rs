@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::comparison::{AddedLine, BandExcess, CombResult, ContrastResult, GainReference};
+use super::comparison::{AddedLine, BandExcess, ClusterResult, CombResult, ContrastResult, GainReference};
 use super::{Contrast, DeviceLine, Figures};
 use crate::labels::{Plan, Session, printable};
 use crate::signal::recording::Measured;
@@ -56,6 +56,8 @@ impl ContrastResult {
             lost_lines: Vec::new(),
             lost_lines_masked: false,
             comb: None,
+            cluster: None,
+            uncounted_db: None,
             snr_loss_db: None,
             receiver_margin_db: None,
             receiver_margin_ci_db: None,
@@ -102,6 +104,13 @@ fn fill(result: &mut ContrastResult, figures: &Figures) {
         lines: comb.members.len(),
         offset_hz: comb.offset_hz,
     });
+    result.cluster = figures.cluster.map(|cluster| ClusterResult {
+        low_hz: cluster.span_hz.0,
+        high_hz: cluster.span_hz.1,
+        at_least: cluster.at_least,
+        level_db: Dbfs::from_mean_square(cluster.power).0,
+    });
+    result.uncounted_db = Some(figures.uncounted.db(&figures.excess, figures.passband.width_hz()));
     // What the noise in the passband rises, a wanted signal stands lower above it.
     result.snr_loss_db = Some(excess.value);
     if let Some(receiver) = &figures.receiver {

@@ -6,6 +6,7 @@ use super::added_lines::{LineChanges, Reference};
 use super::bootstrap::standard_deviation;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Character, Facts, Verdict};
+use super::cluster::Cluster;
 use super::excess::{Excess, Take};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
@@ -13,6 +14,7 @@ use super::surge::Surge;
 use super::take_scatter::TakeScatter;
 use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
+use super::uncounted::Uncounted;
 use super::visitor::Visitor;
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
@@ -84,6 +86,10 @@ pub struct Figures {
     pub corrected: bool,
     /// Lines.
     pub lines: LineChanges,
+    /// Carriers that came with the device, too many to tell them all apart.
+    pub cluster: Option<Cluster>,
+    /// What is in no other figure.
+    pub uncounted: Uncounted,
     /// Kind of noise.
     pub verdict: Verdict,
     /// By what the added noise could be known again.
@@ -188,8 +194,12 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     };
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
     let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
+    let cluster = Cluster::find(off, on, &cells.passband, gain, &lines);
+    let uncounted = Uncounted::of(&cells, off, on, gain, &excess, &lines, cluster.as_ref());
     let mut verdict = Facts {
         excess: &excess,
+        cluster,
+        uncounted,
         width_hz: cells.passband.width_hz(),
         lines: &lines,
         surge: Surge::find(&off_series, &on_series, gain),
@@ -202,13 +212,25 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         mains_hz: settings.mains_hz,
     }
     .judge();
-    let warnings = pair_warnings(&excess, reference, corrected, cells.crowded, off, on);
+    let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, off, on);
+    if uncounted.is_strong(&excess, cells.passband.width_hz()) {
+        warnings.push(Warning::new(
+            Code::UncountedPower,
+            format!(
+                "where stations and lines stand, the on state has more power than the off state, as much as {:.1} dB \
+                 of noise would be. It is in no figure: listen to whether it is a station that came, or the device; \
+                 then record off and on several times.",
+                uncounted.db(&excess, cells.passband.width_hz())
+            ),
+        ));
+    }
     let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
     if trust.is_void() {
         verdict.character = Character::Unclear;
     }
     verdict.doubted(trust);
-    let total_db = total_db(&excess, &verdict, &lines, gain, cells.passband.width_hz());
+    let came = lines.added_power() + cluster.map_or(0.0, |cluster| cluster.beside_lines);
+    let total_db = total_db(&excess, &verdict, came / gain, cells.passband.width_hz());
     Contrast {
         figures: Some(Figures {
             passband: cells.passband,
@@ -217,6 +239,8 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
             reference,
             corrected,
             lines,
+            cluster,
+            uncounted,
             verdict,
             traits,
             receiver: None,
@@ -250,8 +274,7 @@ fn envelopes<'a>(side: &[&'a Measurement]) -> Vec<&'a Envelope> {
 }
 
 /// Noise before, with all that came with the device, over the noise before, dB.
-fn total_db(excess: &Excess, verdict: &Verdict, lines: &LineChanges, gain: f64, width_hz: f64) -> f64 {
+fn total_db(excess: &Excess, verdict: &Verdict, lines_power: f64, width_hz: f64) -> f64 {
     let (before, after) = excess.density_by(verdict.pulse_rate_hz.is_some());
-    let lines_density = lines.added_power() / gain / width_hz;
-    in_db((after + lines_density) / before)
+    in_db((after + lines_power / width_hz) / before)
 }

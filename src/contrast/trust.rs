@@ -152,6 +152,7 @@ pub fn trust(
         || pair_has(Code::GainChanged)
         || pair_has(Code::OffNotRepeatable)
         || pair_has(Code::SettingsDiffer)
+        || pair_has(Code::UncountedPower)
     {
         Trust::Doubtful
     } else {

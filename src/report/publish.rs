@@ -38,7 +38,7 @@ const PLACES: [(&str, i32); 17] = [
     ("last_hz", 0),
 ];
 /// What means nothing without each of its figures: left out where one is no finite number.
-const WHOLE: [&str; 26] = [
+const WHOLE: [&str; 27] = [
     "lines",
     "added_lines",
     "lost_lines",
@@ -47,6 +47,7 @@ const WHOLE: [&str; 26] = [
     "impulsive",
     "gain_reference",
     "comb",
+    "cluster",
     "compared",
     "forecasts",
     "joint",

@@ -427,9 +427,15 @@ impl Verdict<'_> {
                     }
                 }
             }
-            Character::Carriers => match c.beside_the_family() {
-                0 => carriers(&c.added_lines),
-                others => count(others, "carrier", "carriers") + " beside it",
+            Character::Carriers => match (c.beside_the_family(), &c.cluster) {
+                (0, Some(cluster)) => format!(
+                    "a crowd of at least {} carriers (birdies) between {} and {}",
+                    cluster.at_least,
+                    hz(cluster.low_hz),
+                    hz(cluster.high_hz)
+                ),
+                (0, None) => carriers(&c.added_lines),
+                (others, _) => count(others, "carrier", "carriers") + " beside it",
             },
             Character::Comb => match &c.comb {
                 Some(comb) => format!(

@@ -9,8 +9,9 @@ use crate::signal::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::signal::health::{GainMotion, Hum, SampleWatch, SilentEnds};
 use crate::signal::spectrum::statistics::{median, quantile};
 use crate::signal::spectrum::{
-    FramePlan, Keying, Line, LineSearch, Looked, MixedDown, Passband, Slices, SlicesBuilder, Stft, find_passband,
-    frequency_floor, keying, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
+    FramePlan, Line, LineSearch, Looked, MixedDown, Passband, Seen, Slices, SlicesBuilder, Standing, Stft,
+    find_passband, frequency_floor, is_keyed, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
+    standing,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
 use crate::warning::{Code, Warning};
@@ -203,35 +204,50 @@ impl Measurement {
         }
     }
 
-    /// Looks closer at steady lines over the head: one that is keyed faster than slices show is none; of others the
-    /// frequency comes from their phase, where that is coherent.
+    /// Looks closer at even lines over the head: one counts as steady only where it is shown, or may be taken, to
+    /// stand; of these the frequency comes from their phase, where that is coherent.
     fn look_closer(&mut self, head: &[f32]) {
         let rate_hz = self.sample_rate_hz as f64;
         let head_s = head.len() as f64 / rate_hz;
         let to_middle_s = self.duration_s / 2.0 - head_s / 2.0;
         let all: Vec<(f64, f64)> = self.lines.iter().map(|line| (line.freq_hz, line.power)).collect();
+        let bin_hz = self.slices.bin_hz;
+        let over: Vec<(f64, f64)> = self
+            .passband
+            .map_or(0..0, |passband| passband.bins(bin_hz, self.slices.bins))
+            .map(|k| (k as f64 * bin_hz, (self.slices.mean[k] - self.floor[k]) * bin_hz))
+            .collect();
         for line in self.lines.iter_mut().filter(|line| line.steady) {
             let expected_hz = line.freq_hz - line.drift_hz_per_s * to_middle_s;
-            let mixed = MixedDown::of(head, rate_hz, expected_hz, line.drift_hz_per_s);
+            let mixed = |base_hz| MixedDown::of(head, rate_hz, base_hz, expected_hz, line.drift_hz_per_s);
             let strays_hz = line.span_hz.1 - line.span_hz.0 - line.drift_hz_per_s.abs() * self.duration_s;
             let near = |&&(hz, power): &&(f64, f64)| {
                 (hz - line.freq_hz).abs() < COMPANY_HZ && power > COMPANY_POWER * line.power
             };
-            let looked = Looked {
-                line: &mixed,
-                cnr_hz: line.power / line.floor,
-                strays_hz,
-                has_company: all.iter().filter(near).count() > 1,
-            };
-            match keying(&looked) {
-                Some(Keying::Keyed) => {
-                    line.steady = false;
-                    continue;
-                }
-                told => line.beats = told == Some(Keying::Beats),
+            // What stands further off and gets through the filter all the same.
+            let lobe_hz = GUARD_BINS * bin_hz;
+            let strange: f64 = over
+                .iter()
+                .filter(|(hz, _)| *hz < line.span_hz.0 - lobe_hz || *hz > line.span_hz.1 + lobe_hz)
+                .map(|(hz, power)| {
+                    power.max(0.0) * MixedDown::lets_through(MixedDown::NARROW_HZ, hz - line.freq_hz)
+                })
+                .sum();
+            let has_company = all.iter().filter(near).count() > 1 || strange > COMPANY_POWER * line.power;
+            let wide = mixed(MixedDown::WIDE_HZ);
+            let stands = standing(&Seen { line: &wide, floor: line.floor, strays_hz, has_company });
+            let narrow = mixed(MixedDown::NARROW_HZ);
+            let keyed = is_keyed(&Looked { line: &narrow, cnr_hz: line.power / line.floor, strays_hz });
+            if stands == Standing::No || (keyed == Some(true) && !has_company) {
+                line.steady = false;
+                continue;
             }
+            // With its neighbour it rises and falls, or may do so, and apart from it it stays: two carriers, or a
+            // station that keys evenly.
+            line.beats = has_company && keyed != Some(false);
+            line.shown = stands == Standing::Shown;
             if line.drift_hz_per_s.abs() < 3.0
-                && let Some(tone) = refine_tone(&mixed)
+                && let Some(tone) = refine_tone(&narrow)
                 && tone.power > COHERENT_SHARE * line.power
             {
                 line.freq_hz = tone.freq_hz + tone.drift_hz_per_s * to_middle_s;

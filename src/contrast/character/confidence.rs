@@ -7,6 +7,7 @@ use super::{Character, Facts, Heard, LEAST_SHARE, Part, Verdict};
 use crate::contrast::comb::CALLED_BELOW;
 use crate::contrast::visitor::Visitor;
 use crate::signal::spectrum::statistics::normal_cdf;
+use crate::units::in_db;
 use crate::warning::Trust;
 
 /// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may
@@ -69,7 +70,10 @@ impl Facts<'_> {
         let sure = if heard.few_pulses(self).is_some() { sure.at_most(Doubt::PulsesTooFew.flat()) } else { sure };
         let sure = if character == Character::Mixed {
             // How near a part was to being named, or to not being named.
-            let margin = |part: &Part| (part.share - LEAST_SHARE).abs() / LEAST_SHARE;
+            let margin = |part: &Part| match part.share >= LEAST_SHARE {
+                true => (part.share - LEAST_SHARE) / LEAST_SHARE,
+                false => 1.0,
+            };
             sure.times(Doubt::PartHardlyNamed.by(parts.iter().map(margin).fold(1.0, f64::min)))
         } else {
             sure
@@ -104,6 +108,9 @@ impl Facts<'_> {
             Character::Carriers | Character::Comb if self.may_be_a_station() => {
                 self.are_lines().at_most(Doubt::CarriersOrStation.flat())
             }
+            Character::Carriers | Character::Comb if self.stand_perhaps() => {
+                self.are_lines().at_most(Doubt::CarriersPerhaps.flat())
+            }
             Character::Carriers if self.lines.possible_comb.is_some() => {
                 self.are_lines().at_most(Doubt::CarriersOrComb.flat())
             }
@@ -127,7 +134,19 @@ impl Facts<'_> {
     }
 
     fn are_lines(&self) -> Sure {
-        Doubt::CarriersWeak.by(self.lines.added.first().map_or(0.0, |found| found.line.cnr_db_hz()))
+        let crowd = self.cluster.map_or(0.0, |cluster| in_db(cluster.power / (self.excess.density.1 * self.gain)));
+        Doubt::CarriersWeak.by(self.lines.added.first().map_or(0.0, |found| found.line.cnr_db_hz()).max(crowd))
+    }
+
+    /// Said where strong power of the on state is in no figure.
+    pub(super) fn uncounted_sentence(&self) -> Option<String> {
+        self.uncounted.is_strong(self.excess, self.width_hz).then(|| {
+            format!(
+                "where stations and lines are left out the on state has more power, as much as {:.1} dB of noise would \
+                 be; it is in no other figure",
+                self.uncounted.db(self.excess, self.width_hz)
+            )
+        })
     }
 
     fn sd_db(&self) -> f64 {
@@ -170,6 +189,16 @@ impl Facts<'_> {
         let beating: f64 =
             self.lines.added.iter().filter(|found| found.line.beats).map(|found| found.added_power).sum();
         beating > 0.5 * self.lines.added_power()
+    }
+
+    /// Whether most of the added lines' power is in lines that were not shown to stand.
+    pub(super) fn stand_perhaps(&self) -> bool {
+        // That of a crowd was seen to stand.
+        if self.cluster.is_some_and(|cluster| cluster.power > 0.5 * self.lines_power()) {
+            return false;
+        }
+        let sure: f64 = self.lines.added.iter().filter(|found| found.sure).map(|found| found.added_power).sum();
+        sure < 0.5 * self.lines_power()
     }
 
     /// A signal of the on state only, if it is strong, also against the noise of that state.

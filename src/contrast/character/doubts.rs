@@ -36,6 +36,8 @@ pub enum Doubt {
     MoreThanClicks,
     /// Carriers: the strongest is weak.
     CarriersWeak,
+    /// Carriers or comb: not shown to stand at every moment.
+    CarriersPerhaps,
     /// Carriers: they may be a family.
     CarriersOrComb,
     /// Carriers or comb: they may be a station's.
@@ -92,6 +94,7 @@ impl Doubt {
             Self::ClicksByChance => row("clicks: root of their chance over the limit", (1.0, 0.0), (0.68, 0.98)),
             Self::MoreThanClicks => row("clicks: more than clicks in it", (0.0, 1.0), (0.6, 0.6)),
             Self::CarriersWeak => row("carriers: strongest one over noise, dB-Hz", (10.0, 18.0), (0.6, 0.98)),
+            Self::CarriersPerhaps => row("carriers, comb: not shown to stand", (0.0, 1.0), (0.6, 0.6)),
             Self::CarriersOrComb => row("carriers: may be a family", (0.0, 1.0), (0.6, 0.6)),
             Self::CarriersOrStation => row("carriers, comb: may be a station's", (0.0, 1.0), (0.6, 0.6)),
             Self::CombByChance => row("comb: its chance over the limit", (1.0, 0.0), (0.69, 0.99)),

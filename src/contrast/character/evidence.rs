@@ -5,9 +5,11 @@ use super::buzz::BUZZ_AMPLITUDE;
 use super::confidence::RIPPLE_DEPTH;
 use super::{BUZZ_DEPTH, Character, Heard, Part};
 use crate::contrast::added_lines::LineChanges;
+use crate::contrast::cluster::Cluster;
 use crate::contrast::excess::Excess;
 use crate::contrast::impulsive::{AddedNoise, Impulsive};
 use crate::contrast::surge::Surge;
+use crate::contrast::uncounted::Uncounted;
 use crate::contrast::visitor::Visitor;
 use crate::contrast::words::{mains_multiple, period};
 use crate::signal::envelope::Envelope;
@@ -66,6 +68,7 @@ impl Facts<'_> {
                 odds(comb.chance)
             ));
         }
+        said.extend(self.cluster.map(|cluster| cluster.sentence()));
         if let Some(comb) = &self.lines.possible_comb {
             said.push(format!(
                 "{} of the added lines would fit a family every {:.1} Hz, as so many random lines do {}: it may \
@@ -79,6 +82,13 @@ impl Facts<'_> {
             said.push(
                 "added lines stand so near each other that together they rise and fall as a keyed station does: \
                  listen to whether it is one"
+                    .to_owned(),
+            );
+        }
+        if !self.lines.added.is_empty() && self.stand_perhaps() {
+            said.push(
+                "the added lines are too weak, or too near each other, to show at every moment that they stand: \
+                 perhaps they are a station's. Record off and on several times"
                     .to_owned(),
             );
         }
@@ -127,6 +137,10 @@ pub struct Facts<'a> {
     pub width_hz: f64,
     /// Lines.
     pub lines: &'a LineChanges,
+    /// Carriers that came, too many to tell them all apart.
+    pub cluster: Option<Cluster>,
+    /// What is in no other figure.
+    pub uncounted: Uncounted,
     /// Noise that came for a part of the time only.
     pub surge: Option<Surge>,
     /// A signal of the on state only that comes and goes.

@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use super::impulsive::Impulsive;
 use super::visitor::Visitor;
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db};
 use buzz::Buzz;
 use clicks::{Clicks, Which};
 
@@ -24,6 +24,12 @@ pub(super) use evidence::Facts;
 /// A part below this share of the added power is not named. Chosen: a tenth of the power is half a decibel, below
 /// which removing it would change nothing one hears.
 const LEAST_SHARE: f64 = 0.1;
+/// However small its share, a part is named that is worth a remedy by itself: noise of so many dB, the least step
+/// that the ear tells (common practice), and carriers so far over the noise before in the width of a voice signal
+/// (common practice: 2500 Hz), where they are heard as a clear whistle (chosen).
+const REMEDY_DB: f64 = 1.0;
+const REMEDY_CARRIER_DB: f64 = 10.0;
+const SIGNAL_WIDTH_HZ: f64 = 2500.0;
 /// Share of the added lines' power from which a family among them stands for all, and below which it stands for
 /// nothing. Chosen: a family has strangers beside it, and of single carriers some fall into place; held by the
 /// validation bench.
@@ -156,7 +162,7 @@ impl Facts<'_> {
         let heard = self.hear();
         let (all, added_power) = self.shares(&heard);
         let beats = heard.clicks.as_ref().is_some_and(|clicks| clicks.beat.is_some());
-        let parts = worth_naming(all, beats);
+        let parts = self.worth_naming(all, added_power, beats);
         let open = if parts.is_empty() { self.left_open() } else { None };
         let character = match parts.as_slice() {
             [] if open.is_some() => Character::Unclear,
@@ -232,7 +238,7 @@ impl Facts<'_> {
         let click_power = if all_theirs { in_moments.max(counted) } else { counted };
         let rest_power = if all_theirs { noise_power - click_power } else { heard.steady_power.max(0.0) };
         let rest = if heard.buzz.is_some() { Character::Buzz } else { Character::Hash };
-        let line_power = self.lines.added_power() / self.gain;
+        let line_power = self.lines_power() / self.gain;
         let comb_power = self.lines.comb_power() / self.gain;
 
         let mut parts = Vec::new();
@@ -256,6 +262,33 @@ impl Facts<'_> {
         (shared_out(parts), added_power)
     }
 
+    /// The parts that are more than a trifle beside the others, or worth a remedy by themselves, largest first.
+    /// Clicks that keep a beat are heard however little power they have.
+    fn worth_naming(&self, mut parts: Vec<Part>, added_power: f64, beats: bool) -> Vec<Part> {
+        parts.retain(|part| {
+            part.share >= LEAST_SHARE
+                || self.is_worth_a_remedy(part, added_power)
+                || (beats && part.character == Character::Clicks)
+        });
+        parts.sort_by(|a, b| b.share.total_cmp(&a.share));
+        shared_out(parts)
+    }
+
+    /// Whether a part would be worth a remedy were it alone: noise whose interval lies above a dB, carriers as
+    /// strong as a signal.
+    fn is_worth_a_remedy(&self, part: &Part, added_power: f64) -> bool {
+        let before = self.excess.density.0;
+        let power = part.share * added_power;
+        match part.character {
+            Character::Carriers | Character::Comb => {
+                in_db(power / (before * SIGNAL_WIDTH_HZ)) >= REMEDY_CARRIER_DB && !self.stand_perhaps()
+            }
+            Character::Hash | Character::Buzz => self.excess.is_called() && self.excess.steady.ci95.0 >= REMEDY_DB,
+            Character::Clicks => in_db(1.0 + power / (before * self.width_hz)) >= REMEDY_DB,
+            Character::None | Character::Mixed | Character::Unclear => false,
+        }
+    }
+
     /// What of the added noise is no clicks, FS²: its Gaussian part, or what a buzz beside them must have.
     fn beside_clicks(&self, heard: &Heard, noise_power: f64) -> f64 {
         let gaussian = self.added.map_or(0.0, |added| added.gaussian_share()) * noise_power;
@@ -271,21 +304,19 @@ impl Facts<'_> {
         mean.max(steady).max(clicks.power)
     }
 
+    /// Mean square of all carriers that came, those of a crowd that can't be parted included, FS².
+    pub(super) fn lines_power(&self) -> f64 {
+        self.lines.added_power() + self.cluster.map_or(0.0, |cluster| cluster.beside_lines)
+    }
+
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self) -> Option<String> {
         self.surge
             .map(|surge| surge.sentence())
             .or_else(|| self.pulses_too_few(Which::All))
             .or_else(|| self.strong_visitor().map(Visitor::sentence))
+            .or_else(|| self.uncounted_sentence())
     }
-}
-
-/// The parts that are more than a trifle, largest first. Clicks that keep a beat are heard however little power they
-/// have.
-fn worth_naming(mut parts: Vec<Part>, beats: bool) -> Vec<Part> {
-    parts.retain(|part| part.share >= LEAST_SHARE || (beats && part.character == Character::Clicks));
-    parts.sort_by(|a, b| b.share.total_cmp(&a.share));
-    shared_out(parts)
 }
 
 /// Scaled so that all shares make 1.

@@ -1,11 +1,8 @@
 //! Whether a line is keyed faster than slices show: dots, phase reversals and tones that take turns make its power
 //! fall away again and again for some hundredths of a second; a device's carrier stays where it is.
 
-use rustfft::num_complex::Complex64;
-
 use super::mixed_down::MixedDown;
 use super::statistics::{normal_cdf, quantile};
-use super::window::hann;
 
 /// Power below this part of what the line usually has nearby is a dip: 6 dB. Chosen: fading within half a second
 /// does not reach it, keying goes to nothing.
@@ -24,10 +21,6 @@ const SIGMAS: f64 = 3.0;
 /// With a line weaker than this over the noise in the filter (ratio of powers), noise itself dips. Chosen: below,
 /// keying hides among them.
 const LEAST_SNR: f64 = 4.0;
-/// A filter so many times narrower serves a weak line, and one with another line near it whose beat looks like
-/// keying: voices and slow keying still show, and quick keying of any pattern but the plainest. Chosen: 6 dB for a
-/// weak line.
-const NARROWER: usize = 4;
 /// The line may leave its straight line by this part of the filter's bandwidth. Chosen: to the filter's edge,
 /// nearly.
 const STRAYS: f64 = 0.8;
@@ -40,62 +33,21 @@ pub struct Looked<'a> {
     pub cnr_hz: f64,
     /// How far its places lie from a straight line, both sides together.
     pub strays_hz: f64,
-    /// Whether another line stands within the wide filter.
-    pub has_company: bool,
 }
 
-/// How a line's power goes within hundredths of a second.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Keying {
-    /// It stays.
-    Steady,
-    /// With its neighbour it rises and falls, or may do so, and apart from it it stays: two carriers, or a station
-    /// that keys evenly.
-    Beats,
-    /// It falls away again and again.
-    Keyed,
-}
-
-/// Looks at the line; `None` where it is too weak, too short, or strays too far to tell.
-pub fn keying(looked: &Looked<'_>) -> Option<Keying> {
-    let (values, rate_hz, bandwidth_hz) =
-        (&looked.line.values, looked.line.rate_hz, looked.line.noise_bandwidth_hz());
-    let by = NARROWER as f64;
-    let narrow = || looked.dips(&narrowed(values), rate_hz / by, bandwidth_hz / by);
-    Some(match looked.dips(values, rate_hz, bandwidth_hz) {
-        // Tones that take turns near each other are even together and not apart.
-        Some(false) if narrow() == Some(true) => Keying::Keyed,
-        Some(false) => Keying::Steady,
-        Some(true) if looked.has_company && narrow() == Some(false) => Keying::Beats,
-        Some(true) => Keying::Keyed,
-        None if narrow()? => Keying::Keyed,
-        None if looked.has_company => Keying::Beats,
-        None => Keying::Steady,
-    })
-}
-
-impl Looked<'_> {
-    /// Whether it dips more than noise explains.
-    fn dips(&self, values: &[Complex64], rate_hz: f64, bandwidth_hz: f64) -> Option<bool> {
-        let snr = self.cnr_hz / bandwidth_hz;
-        let half = (NEARBY_S * rate_hz) as usize;
-        if snr < LEAST_SNR || values.len() < 4 * half || self.strays_hz > STRAYS * bandwidth_hz {
-            return None;
-        }
-        let powers: Vec<f64> = values.iter().map(|value| value.norm_sqr()).collect();
-        // Half-overlapped blocks: every second value is independent.
-        let chance = (0.1 * 0.9 / (powers.len() as f64 / 2.0)).sqrt();
-        Some(share_of_dips(&powers, half) > dips_of_noise(snr) + KEYED.max(SIGMAS * chance))
+/// Whether it dips more than noise explains; `None` where it is too weak, too short, or strays too far to tell.
+pub fn is_keyed(looked: &Looked<'_>) -> Option<bool> {
+    let (values, rate_hz) = (&looked.line.values, looked.line.rate_hz);
+    let bandwidth_hz = looked.line.noise_bandwidth_hz();
+    let snr = looked.cnr_hz / bandwidth_hz;
+    let half = (NEARBY_S * rate_hz) as usize;
+    if snr < LEAST_SNR || values.len() < 4 * half || looked.strays_hz > STRAYS * bandwidth_hz {
+        return None;
     }
-}
-
-/// Half-overlapped Hann blocks of the values.
-fn narrowed(values: &[Complex64]) -> Vec<Complex64> {
-    let window = hann(2 * NARROWER);
-    let block = |start: usize| -> Complex64 {
-        values[start..].iter().zip(window.iter()).map(|(value, &w)| value * f64::from(w)).sum()
-    };
-    (0..(values.len() + 1).saturating_sub(window.len())).step_by(NARROWER).map(block).collect()
+    let powers: Vec<f64> = values.iter().map(|value| value.norm_sqr()).collect();
+    // Half-overlapped blocks: every second value is independent.
+    let chance = (0.1 * 0.9 / (powers.len() as f64 / 2.0)).sqrt();
+    Some(share_of_dips(&powers, half) > dips_of_noise(snr) + KEYED.max(SIGMAS * chance))
 }
 
 /// Share of the values that lie far below what is usual within `half` values on either side.
@@ -121,41 +73,20 @@ fn dips_of_noise(snr: f64) -> f64 {
 mod tests {
     use std::f64::consts::{PI, TAU};
 
-    use rand::{Rng, SeedableRng};
-    use rand_chacha::ChaCha8Rng;
-
-    use super::Keying::{Beats, Keyed, Steady};
+    use super::super::standing::tests::{RATE, noisy, sine};
     use super::*;
 
-    const RATE: f64 = 8000.0;
     /// Carrier over noise density of the lines below, Hz: 25 dB-Hz, 8 dB over the noise in the filter.
     const CNR: f64 = 316.0;
 
-    fn looked(samples: &[f32], cnr_hz: f64, has_company: bool) -> Option<Keying> {
-        let line = MixedDown::of(samples, RATE, 1000.0, 0.0);
-        keying(&Looked { line: &line, cnr_hz, strays_hz: 0.0, has_company })
-    }
-
-    /// Ten seconds of `sound(t)` over white noise, over which a sine of amplitude 1 has that CNR.
-    fn noisy(seed: u64, cnr_hz: f64, sound: impl Fn(f64) -> f64) -> Vec<f32> {
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let mut unit = move || (rng.next_u64() >> 11) as f64 / (1u64 << 53) as f64;
-        let mut gauss = move || (-2.0 * (1.0 - unit()).ln()).sqrt() * (TAU * unit()).cos();
-        let sd = (0.5 / cnr_hz * RATE / 2.0).sqrt();
-        (0..(10.0 * RATE) as usize).map(|n| (sound(n as f64 / RATE) + sd * gauss()) as f32).collect()
-    }
-
-    fn sine(hz: f64, t: f64) -> f64 {
-        (TAU * hz * t).sin()
+    fn looked(samples: &[f32], cnr_hz: f64) -> Option<bool> {
+        let line = MixedDown::of(samples, RATE, MixedDown::NARROW_HZ, 1000.0, 0.0);
+        is_keyed(&Looked { line: &line, cnr_hz, strays_hz: 0.0 })
     }
 
     /// A tone at 1000.3 Hz of amplitude `size(t)`.
-    fn keyed(seed: u64, size: impl Fn(f64) -> f64) -> Option<Keying> {
-        keyed_over(CNR, seed, size)
-    }
-
-    fn keyed_over(cnr_hz: f64, seed: u64, size: impl Fn(f64) -> f64) -> Option<Keying> {
-        looked(&noisy(seed, cnr_hz, |t| size(t) * sine(1000.3, t)), cnr_hz, false)
+    fn keyed(seed: u64, size: impl Fn(f64) -> f64) -> Option<bool> {
+        looked(&noisy(seed, CNR, |t| size(t) * sine(1000.3, t)), CNR)
     }
 
     /// Source: common practice: dots at 20 words a minute by the PARIS word last 1.2 s / 20 = 60 ms, and as long
@@ -163,52 +94,28 @@ mod tests {
     #[test]
     fn keying_on_and_off_and_reversals_are_told_from_a_steady_carrier() {
         for seed in 0..20 {
-            assert_eq!(keyed(seed, |_| 1.0), Some(Steady), "seed {seed}");
+            assert_eq!(keyed(seed, |_| 1.0), Some(false), "seed {seed}");
         }
         let on = 2f64.sqrt();
-        assert_eq!(keyed(1, |t| if (t / 0.12).fract() < 0.5 { on } else { 0.0 }), Some(Keyed));
-        assert_eq!(keyed(2, |t| if (t * 25.0).fract() < 0.5 { on } else { 0.0 }), Some(Keyed));
-        assert_eq!(keyed(3, |t| on * (PI * 31.25 * t).cos()), Some(Keyed));
-    }
-
-    /// Source: common practice: eight tones 6.25 Hz apart, 6.25 of them a second, as digital modes send them; the
-    /// wide filter holds all eight, and they are equally strong.
-    #[test]
-    fn tones_that_take_turns_are_told_from_a_carrier() {
-        let turns = |t: f64| {
-            let tone = ((t * 6.25).floor() * 5.0 + (t * 6.25 / 3.0).floor()) % 8.0;
-            sine(978.0 + 6.25 * tone, t)
-        };
-        assert_eq!(looked(&noisy(8, 10.0 * CNR, turns), 10.0 * CNR, false), Some(Keyed));
+        assert_eq!(keyed(1, |t| if (t / 0.12).fract() < 0.5 { on } else { 0.0 }), Some(true));
+        assert_eq!(keyed(2, |t| if (t * 25.0).fract() < 0.5 { on } else { 0.0 }), Some(true));
+        assert_eq!(keyed(3, |t| on * (PI * 31.25 * t).cos()), Some(true));
     }
 
     #[test]
-    fn fading_hum_and_a_neighbour_are_no_keying() {
+    fn fading_hum_and_a_family_are_no_keying() {
         let fading = |t: f64| 10f64.powf(3.0 / 20.0 * (TAU * t / 4.0).sin());
-        assert_eq!(keyed(4, fading), Some(Steady));
-        assert_eq!(keyed(5, |t| 1.0 + (TAU * 50.0 * t).sin()), Some(Steady));
+        assert_eq!(keyed(4, fading), Some(false));
+        assert_eq!(keyed(5, |t| 1.0 + (TAU * 50.0 * t).sin()), Some(false));
         // Carriers of equal power 60 Hz apart, as in the closest family.
         let family = |t| sine(940.3, t) + sine(1000.3, t) + sine(1060.3, t);
-        assert_eq!(looked(&noisy(6, CNR, family), CNR, false), Some(Steady));
-        // One of twice the amplitude 27 Hz off.
-        let pair = noisy(7, CNR, |t| sine(1000.3, t) + 2.0 * sine(1027.3, t));
-        assert_eq!(looked(&pair, CNR, true), Some(Beats));
-    }
-
-    /// 20 dB-Hz: noise alone dips in the wide filter; syllables, four a second with pauses, show in the narrow one.
-    #[test]
-    fn of_a_weak_line_slow_keying_is_told() {
-        for seed in 0..20 {
-            assert_eq!(keyed_over(100.0, seed, |_| 1.0), Some(Steady), "seed {seed}");
-        }
-        let syllables = |t: f64| if (t * 2.0).fract() < 0.5 { 2f64.sqrt() } else { 0.0 };
-        assert_eq!(keyed_over(100.0, 30, syllables), Some(Keyed));
+        assert_eq!(looked(&noisy(6, CNR, family), CNR), Some(false));
     }
 
     #[test]
     fn a_weak_or_short_line_cannot_be_told() {
         let silence = vec![0.0f32; 80_000];
-        assert_eq!(looked(&silence, 30.0, false), None);
-        assert_eq!(looked(&silence[..8000], 1e4, false), None);
+        assert_eq!(looked(&silence, 30.0), None);
+        assert_eq!(looked(&silence[..8000], 1e4), None);
     }
 }

@@ -31,6 +31,9 @@ const LEAST_BESIDE: usize = 6;
 /// Least share of its surroundings' power that a line has in its main lobe. Chosen: a line alone has nearly all of
 /// it, noise alone five parts of thirteen.
 const LEAST_NARROWNESS: f64 = 0.6;
+/// The same of its next neighbourhood, for one that is even and stands in a crowd. Chosen: noise alone has five parts
+/// of nine; two lines 30 Hz apart part so.
+const LEAST_PROMINENCE: f64 = 0.7;
 /// A line weaker than this over the local level is not called however long the recording: ripple of a filter is not
 /// a line. Chosen: 1 dB, the ripple of usual filters (common practice).
 pub const LEAST_RATIO: f64 = 1.25;
@@ -46,6 +49,8 @@ const LEAST_DRIFTING_PRESENCE: f64 = 0.75;
 /// A bin counts for the level of its slice up to so many times its usual power: a strong line is not the level.
 /// Chosen: 9 dB; noise alone gets there in 3 of 10 000 bins (mathematics: e⁻⁸).
 const LIFTED_AT_MOST: f32 = 8.0;
+/// A median needs so many times the values of a mean for the same spread. Mathematics: π/2 for normal values.
+const MEDIANS_COST: f64 = 1.57;
 /// Bins on each side of a standing line in which a drifting one that crosses it is not looked at. Chosen: the main
 /// lobe of both.
 const HELD_BINS: usize = 4;
@@ -83,6 +88,8 @@ pub struct Line {
     pub presence: f64,
     /// Whether it stands throughout at an even level, as a device's carrier does and a keyed station does not.
     pub steady: bool,
+    /// Whether it was shown to stand at every moment, not only as far as can be told.
+    pub shown: bool,
     /// Standard deviation over mean of its power from stretch to stretch, beyond noise.
     pub unevenness: f64,
     /// Whether it carries sidebands at the mains rates.
@@ -131,10 +138,24 @@ impl LineSearch<'_> {
         lines
     }
 
-    /// Bins of the mean spectrum that stand above their neighbourhood, strongest first.
+    /// Bins that stand above their neighbourhood, strongest first: in the mean spectrum, and in that of the medians
+    /// over slices, in which a carrier stays among stations that key and hop.
     fn peaks(&self, range: &Range<usize>) -> Vec<usize> {
-        let mean = &self.slices.mean;
         let averages = self.slices.averages();
+        let mut found = self.peaks_of(&self.slices.mean, averages, range);
+        for (bin, ratio) in self.peaks_of(self.medians, averages / MEDIANS_COST, range) {
+            if !found.iter().any(|(known, _)| known.abs_diff(bin) < HELD_BINS) {
+                found.push((bin, ratio));
+            }
+        }
+        found.sort_by(|a, b| b.1.total_cmp(&a.1));
+        found.truncate(2 * MOST_LINES);
+        found.into_iter().map(|(k, _)| k).collect()
+    }
+
+    /// The same in one spectrum whose values are means of so many independent powers, or scatter as such, with their
+    /// height over the neighbourhood.
+    fn peaks_of(&self, mean: &[f64], averages: f64, range: &Range<usize>) -> Vec<(usize, f64)> {
         let half = (LOCAL_HALF_HZ / self.slices.bin_hz).round() as usize;
         let cells = range.len() as f64;
         // The local level is itself an estimate, from about `half` values, whose quantile scatters.
@@ -163,9 +184,7 @@ impl LineSearch<'_> {
                 found.push((k, ratio));
             }
         }
-        found.sort_by(|a, b| b.1.total_cmp(&a.1));
-        found.truncate(2 * MOST_LINES);
-        found.into_iter().map(|(k, _)| k).collect()
+        found
     }
 
     /// Follows a candidate and keeps it if it is a line of its own. `held`: bins of known lines, for a drifting one
@@ -190,7 +209,8 @@ impl LineSearch<'_> {
         // A path summed over slices is only believed if the line then really stands along it.
         let least = if !held.is_empty() { LEAST_DRIFTING_PRESENCE } else { LEAST_PRESENCE };
         let believable = line.presence >= least;
-        if ridge.narrowness >= LEAST_NARROWNESS && line.power > 0.0 && believable {
+        let narrow = ridge.narrowness >= LEAST_NARROWNESS || (line.steady && ridge.prominence >= LEAST_PROMINENCE);
+        if narrow && line.power > 0.0 && believable {
             taken.push((ridge, line));
         }
     }
@@ -279,6 +299,7 @@ impl LineSearch<'_> {
             steady: stretches.presence >= STEADY_PRESENCE
                 && stretches.variance <= STEADY_VARIANCE
                 && stretches.typical >= STEADY_TYPICAL,
+            shown: false,
             unevenness: stretches.variance.max(0.0).sqrt(),
             mains_sidebands: false,
             beats: false,

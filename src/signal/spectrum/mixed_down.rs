@@ -1,14 +1,10 @@
 //! A line mixed down to a few samples a second: its phase tells the frequency, its size whether it is keyed.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
 
 use rustfft::num_complex::Complex64;
 
 use super::window::HANN_ENBW_BINS;
-
-/// Rate after mixing down; a line's neighbours further away than this are filtered out. Chosen: a power of two that
-/// keeps neighbours from 60 Hz on out.
-const BASE_RATE_HZ: f64 = 64.0;
 
 /// The surroundings of a line, its expected place moved to 0 Hz. A sine of mean square P has |value|² = P/2.
 pub struct MixedDown {
@@ -25,10 +21,25 @@ pub struct MixedDown {
 }
 
 impl MixedDown {
+    /// Rate after mixing down, values a second; neighbours further away than this are filtered out. Chosen: a power
+    /// of two that keeps neighbours from 60 Hz on out.
+    pub const NARROW_HZ: f64 = 64.0;
+    /// The same where a line is followed. Chosen: of what stands one such rate away, and folds back upon the line,
+    /// 40 dB are taken off; a station in the next rooms of the dial is up to 50 dB over the noise.
+    pub const WIDE_HZ: f64 = 512.0;
+
+    /// What of a power so far off gets through the blocks of that rate. Mathematics: the Hann window's spectrum
+    /// (F. J. Harris, Proc. IEEE 66, 1978; from memory).
+    pub fn lets_through(base_hz: f64, off_hz: f64) -> f64 {
+        let u = 2.0 * off_hz.abs() / base_hz;
+        let sinc = if u < 1e-6 { 1.0 } else { (PI * u).sin() / (PI * u) };
+        if (u - 1.0).abs() < 1e-6 { 0.25 } else { (sinc / (1.0 - u * u)).powi(2) }
+    }
+
     /// Multiplies with the expected tone's conjugate and averages over half-overlapped Hann blocks. `freq_hz`: in
-    /// the middle of the samples.
-    pub fn of(samples: &[f32], rate_hz: f64, freq_hz: f64, drift_hz_per_s: f64) -> Self {
-        let hop = (rate_hz / BASE_RATE_HZ).round().max(1.0) as usize;
+    /// the middle of the samples. `base_hz`: values a second, about.
+    pub fn of(samples: &[f32], rate_hz: f64, base_hz: f64, freq_hz: f64, drift_hz_per_s: f64) -> Self {
+        let hop = (rate_hz / base_hz).round().max(1.0) as usize;
         let block = 2 * hop;
         let blocks = (samples.len() / hop).saturating_sub(1);
         let used = (blocks + 1) * hop;

@@ -1,12 +1,15 @@
 //! Following a line through the slices, so that a drifting carrier is one line and its level is taken where it is.
 
 use super::slices::Slices;
+use super::statistics::median;
 
 /// Bins on each side that hold the power of a line: the Hann window's main lobe. Mathematics: F. J. Harris, Proc.
 /// IEEE 66, 1978 (from memory).
 pub const MAIN_LOBE_BINS: isize = 2;
 /// How far on each side the surroundings of a line are looked at. Chosen: eight bins beside the main lobe's five.
 const AROUND_BINS: isize = 6;
+/// The same for what parts two lines in a crowd. Chosen: two bins on either side of the main lobe.
+const FLANK_BINS: isize = 4;
 /// Share of the distance between where the line was expected and where it was seen that is believed at once.
 /// Chosen: noise moves a weak peak by a bin, a drift at the fastest looked for by three a slice; less and it is
 /// lost, more and it strays.
@@ -23,8 +26,11 @@ pub struct Ridge {
     pub power: Vec<f64>,
     /// Power that the floor has within the main lobe, FS².
     pub floor: Vec<f64>,
-    /// Share of the power above the floor within ± `AROUND_BINS` that lies in the main lobe.
+    /// Share of the power above the floor within ± `AROUND_BINS` that lies in the main lobe: by the means or the
+    /// medians over slices, whichever is more. A station beside a carrier that keys is in the mean only.
     pub narrowness: f64,
+    /// The same within ± `FLANK_BINS`.
+    pub prominence: f64,
 }
 
 impl Ridge {
@@ -58,8 +64,9 @@ impl Ridge {
     }
 
     fn along(slices: &Slices, floor: &[f64], range: &std::ops::Range<usize>, places: &[f64]) -> Self {
-        let mut ridge = Self { rows: vec![], place: vec![], power: vec![], floor: vec![], narrowness: 1.0 };
-        let (mut near, mut around) = (0.0, 0.0);
+        let mut ridge =
+            Self { rows: vec![], place: vec![], power: vec![], floor: vec![], narrowness: 1.0, prominence: 1.0 };
+        let (mut near, mut flanks, mut around) = (Vec::new(), Vec::new(), Vec::new());
         for (index, &place) in places.iter().enumerate().filter(|(_, place)| !place.is_nan()) {
             let row = slices.row(index);
             let middle = place.round() as isize;
@@ -70,17 +77,18 @@ impl Ridge {
                     .fold((0.0, 0.0), |(all, noise), (value, floor)| (all + value, noise + floor))
             };
             let (lobe, lobe_floor) = sum(MAIN_LOBE_BINS);
+            let (flank, flank_floor) = sum(FLANK_BINS);
             let (wide, wide_floor) = sum(AROUND_BINS);
-            near += lobe - lobe_floor;
-            around += wide - wide_floor;
+            near.push(lobe - lobe_floor);
+            flanks.push(flank - flank_floor);
+            around.push(wide - wide_floor);
             ridge.rows.push(index);
             ridge.place.push(place);
             ridge.power.push((lobe - lobe_floor) * slices.bin_hz);
             ridge.floor.push(lobe_floor * slices.bin_hz);
         }
-        if around > 0.0 {
-            ridge.narrowness = near / around;
-        }
+        ridge.prominence = share_of(&mut near, &mut flanks);
+        ridge.narrowness = share_of(&mut near, &mut around);
         ridge
     }
 
@@ -116,6 +124,13 @@ impl Ridge {
         let slope = (s * sxy - sx * sy) / spread;
         ((sy - slope * sx) / s, slope)
     }
+}
+
+/// What the powers of one width have of those of a greater one: by the means or the medians, whichever is more.
+fn share_of(inner: &mut [f64], all: &mut [f64]) -> f64 {
+    let mean = inner.iter().sum::<f64>() / all.iter().sum::<f64>();
+    let shares = [mean, median(inner) / median(all)].into_iter().filter(|share| share.is_finite() && *share > 0.0);
+    shares.reduce(f64::max).unwrap_or(1.0)
 }
 
 /// The centre of the strongest peak within two bins of `wanted`, and how far to believe it (0 noise … 1 strong).

@@ -101,7 +101,7 @@ mod tests {
                 (0.1 * (TAU * (1000.37 * t + 0.5 * 0.2 * t * t) + 0.7).sin()) as f32
             })
             .collect();
-        let tone = refine_tone(&MixedDown::of(&x, rate, 1001.5, 0.19)).unwrap();
+        let tone = refine_tone(&MixedDown::of(&x, rate, MixedDown::NARROW_HZ, 1001.5, 0.19)).unwrap();
         assert!((tone.freq_hz - 1000.37).abs() < 1e-5, "{tone:?}");
         assert!((tone.drift_hz_per_s - 0.2).abs() < 1e-5, "{tone:?}");
         assert!((tone.power / 0.005 - 1.0).abs() < 0.02, "{tone:?}");
