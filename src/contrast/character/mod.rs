@@ -280,8 +280,8 @@ impl Facts<'_> {
     }
 }
 
-/// The parts that are more than a trifle, largest first. Clicks that keep a beat are heard however little power they
-/// have.
+/// The parts that are more than a trifle, largest first. Clicks that keep a beat are heard however little power
+/// they have.
 fn worth_naming(mut parts: Vec<Part>, beats: bool) -> Vec<Part> {
     parts.retain(|part| part.share >= LEAST_SHARE || (beats && part.character == Character::Clicks));
     parts.sort_by(|a, b| b.share.total_cmp(&a.share));
