@@ -1,6 +1,7 @@
 //! Noise that pulses at the mains rates: how deep, at which rate, how surely.
 
 use super::evidence::Facts;
+use crate::signal::envelope::modulation::MAINS_TOLERANCE;
 use crate::signal::envelope::{Envelope, Modulation, RateLine};
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has
@@ -14,8 +15,6 @@ const BUZZ_ALONE_SIGMAS: f64 = 8.0;
 /// Share of the pulsing at odd multiples of a rate from which that rate, not twice it, is meant. Chosen: of what
 /// pulses at twice the rate, noise leaves a few per cent there.
 const LEAST_ODD_SHARE: f64 = 0.1;
-/// How far the mains may be off its nominal frequency (common practice: large networks keep within 0.4 %).
-const MAINS_TOLERANCE: f64 = 0.006;
 
 /// The mains frequency of other countries.
 fn other_mains_hz(mains_hz: f64) -> f64 {
@@ -94,8 +93,8 @@ impl Facts<'_> {
         deep.then_some(best)
     }
 
-    /// Pulsing at half a mains frequency, at it or at twice it. What pulses at a rate stands at its multiples too: a
-    /// lower rate only counts where it adds something of its own.
+    /// Pulsing at half a mains frequency, at it or at twice it. What pulses at a rate stands at its multiples too:
+    /// a lower rate only counts where it adds something of its own.
     fn buzz_of(&self, tops: Tops, mains_hz: f64, steady_power: f64) -> Option<Buzz> {
         let at = |rate_hz: f64| self.buzz_at(tops, rate_hz, steady_power);
         let of_its_own = |buzz: &Buzz| buzz.odd_share >= LEAST_ODD_SHARE;

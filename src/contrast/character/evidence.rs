@@ -43,7 +43,7 @@ impl Facts<'_> {
         if let Some(clicks) = clicks {
             said.push(match clicks.beat {
                 Some(beat) => format!(
-                    "one pulse every {} with the device on: {} pulses stand on the {} places of that beat (pulses at \
+                    "one pulse every {} with the device on: {} stand on the {} places of that beat (pulses at \
                      random would do so {})",
                     period(beat.period_s, beat.period_ci_s),
                     beat.hits,

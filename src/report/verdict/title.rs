@@ -56,7 +56,7 @@ fn short_verdict(c: &ContrastResult) -> String {
     }
 }
 
-/// "buzz at 100 Hz", "probably hash", "perhaps clicks, 1.3 a second".
+/// "buzz at 100 Hz", "probably hash", "perhaps clicks, one every 1.25 s".
 fn short_kind(c: &ContrastResult) -> String {
     let kind = match c.character {
         Character::Carriers | Character::Comb => new_lines_short(c),

@@ -33,7 +33,7 @@ const GIVE_UP: (usize, f64) = (12, 0.4);
 const LEAST_SD_S: f64 = 0.0001;
 /// Chance up to which a beat is believed. Chosen as that of pulses; pulses at random have one so sure once in some
 /// hundred recordings, those of stations and static in the recordings hf-01 to hf-13 never.
-pub const BELIEVED: f64 = 0.04;
+const BELIEVED: f64 = 0.04;
 /// Chance up to which it is kept: a beat of the other state that is only half sure speaks against a device's.
 const KEPT: f64 = 1.0;
 
@@ -121,8 +121,8 @@ struct Set<'a> {
 }
 
 impl Set<'_> {
-    /// The best beat, with the figure that tells it: the logarithm of its chance, and of the ways to hold so many of
-    /// its places. By chance alone half the period, with one stray pulse on it, would be as good.
+    /// The best beat, with the figure that tells it: the logarithm of its chance, and of the ways to hold so many
+    /// of its places. By chance alone half the period, with one stray pulse on it, would be as good.
     fn best(&self) -> Option<(f64, Beat)> {
         let neighbours: Vec<(usize, f64)> = (0..self.pulses.len())
             .flat_map(|first| {
@@ -268,7 +268,8 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Uniform numbers, 0..1, the same every time (xorshift, G. Marsaglia, Journal of Statistical Software 8(14), 2003).
+    /// Uniform numbers, 0..1, the same every time (xorshift, G. Marsaglia, Journal of Statistical Software 8(14),
+    /// 2003).
     fn random(seed: u64) -> impl FnMut() -> f64 {
         let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
         move || {

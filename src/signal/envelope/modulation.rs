@@ -12,7 +12,7 @@ pub const STRETCH_S: f64 = 2.0;
 /// Highest rate looked at. Chosen: the fifth multiple of 100 Hz; what pulses faster sounds as hash.
 pub const HIGHEST_HZ: f64 = 500.0;
 /// How far the mains may be off its nominal frequency (common practice: large networks keep within 0.4 %).
-const MAINS_TOLERANCE: f64 = 0.006;
+pub const MAINS_TOLERANCE: f64 = 0.006;
 /// How well the place of a peak is known at least. Chosen: over half a bin.
 const LEAST_TOLERANCE_HZ: f64 = 0.3;
 /// Half the width of the neighbourhood that gives the local level. Chosen: 48 bins for a median, and not yet the

@@ -47,8 +47,8 @@ pub struct Envelope {
 
 impl Envelope {
     /// How unevenly the pulses follow each other: standard deviation over mean of their distances, 1 for random
-    /// ones; on a beat that of the pulses from their places, whatever is missing or stands between. `None` for fewer
-    /// than six without a beat.
+    /// ones; on a beat that of the pulses from their places, whatever is missing or stands between. `None` for
+    /// fewer than six without a beat.
     pub fn irregularity(&self) -> Option<f64> {
         match self.beat.as_ref().filter(|beat| beat.is_believed()) {
             Some(beat) => Some(beat.jitter_s / beat.period_s),
