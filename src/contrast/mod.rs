@@ -20,6 +20,7 @@ mod pair;
 pub mod planned;
 pub mod questions;
 mod receiver;
+mod skirts;
 mod surge;
 mod traits;
 mod trust;

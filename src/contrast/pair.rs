@@ -9,6 +9,7 @@ use super::cluster::Cluster;
 use super::excess::{BandMotion, Excess};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
+use super::skirts::skirted;
 use super::surge::Surge;
 use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
@@ -141,16 +142,24 @@ fn odd_ones_out(off: &[&Measurement], settings: &ContrastSettings) -> Vec<usize>
 
 fn compare(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
     let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
-    let Some(cells) = Cells::of(&all, settings.passband) else {
+    let Some(mut cells) = Cells::of(&all, settings.passband) else {
         return Contrast::void(Warning::new(
             Code::SettingsDiffer,
             "the passbands of off and on have nothing in common: mode or filter differ. Record both with the same \
              settings.",
         ));
     };
-    let series = |side: &[&Measurement]| -> Vec<NoiseSeries> { side.iter().map(|m| cells.series(m)).collect() };
-    let (off_series, on_series) = (series(off), series(on));
-    let raw = Excess::of(&cells, &off_series, &on_series, settings.motion);
+    let series = |cells: &Cells, side: &[&Measurement]| -> Vec<NoiseSeries> {
+        side.iter().map(|m| cells.series(m)).collect()
+    };
+    let (mut off_series, mut on_series) = (series(&cells, off), series(&cells, on));
+    let mut raw = Excess::of(&cells, &off_series, &on_series, settings.motion);
+    let skirted = skirted(&raw.bands, &cells, off);
+    if !skirted.is_empty() {
+        cells = cells.without(&skirted);
+        (off_series, on_series) = (series(&cells, off), series(&cells, on));
+        raw = Excess::of(&cells, &off_series, &on_series, settings.motion);
+    }
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
     // A carrier may fade, but one as steady as a reference must be that stands at another level is better evidence

@@ -27,7 +27,8 @@ const PARTED_S: f64 = 0.5;
 /// carriers (steady, hummed by 0.8, wandering by 2 Hz, drifting by 50 Hz/s) 0.48 to 0.93; phase keying at 31 baud
 /// 0.26 to 0.58 (`keying` tells it), two tones, eight tones, keying by hand at most 0.25.
 const STANDS: f64 = 0.4;
-/// From this on it may stand and fade; the same simulation: fading by ±3 dB leaves 0.28 to 0.47.
+/// From this on it may stand and fade; the same simulation: fading by ±3 dB leaves 0.28 to 0.47. In longer windows,
+/// of which there are few, a weak carrier has no more.
 const MAY_STAND: f64 = 0.28;
 /// The quantiles: the weakest tenth, and the strongest, which counts for no more than its least value: a crash of
 /// static is no line. Chosen so.
@@ -81,14 +82,23 @@ pub fn standing(seen: &Seen<'_>) -> Standing {
         even = seen.evenness(window_s);
     }
     let shown = window_s == WINDOW_S && even.snr >= LEAST_SNR;
-    if even.snr < LEAST_SNR_AT_LAST {
-        return Standing::No;
+    if !shown {
+        let told = even.snr >= LEAST_SNR_AT_LAST && even.share >= MAY_STAND;
+        return if told { Standing::Perhaps } else { Standing::No };
     }
     if even.share >= STANDS {
-        return if shown { Standing::Shown } else { Standing::Perhaps };
+        Standing::Shown
+    } else if even.share >= MAY_STAND || (seen.has_company && stands_apart(seen)) {
+        Standing::Perhaps
+    } else {
+        Standing::No
     }
-    let apart = seen.has_company && window_s < PARTED_S && seen.evenness(PARTED_S).share >= STANDS;
-    if apart || (shown && even.share >= MAY_STAND) { Standing::Perhaps } else { Standing::No }
+}
+
+/// Whether it stands in windows that part it from its company: a carrier that beats with it does, and a station that
+/// keys evenly; of one that keys by what it sends nothing is even.
+pub fn stands_apart(seen: &Seen<'_>) -> bool {
+    seen.evenness(PARTED_S).share >= STANDS
 }
 
 /// How even a line's power is.
