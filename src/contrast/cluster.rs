@@ -180,7 +180,7 @@ mod tests {
             let slot = (t / 0.16) as u64;
             (slot.wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(seed * 977) >> 40) % 8
         };
-        let noise = 10f64.powf(-4.5);
+        let noise = Dbfs(-45.0).mean_square();
         let amplitude = (2.0 * noise * (10f64.powf(0.97) - 1.0) / 6.0).sqrt();
         let stations = |t: f64| {
             let one = |k: u64| (TAU * (700.0 + 230.0 * k as f64 + 6.25 * tone(t, k) as f64) * t).sin();

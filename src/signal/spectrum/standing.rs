@@ -27,9 +27,10 @@ const PARTED_S: f64 = 0.5;
 /// carriers (steady, hummed by 0.8, wandering by 2 Hz, drifting by 50 Hz/s) 0.48 to 0.93; phase keying at 31 baud
 /// 0.26 to 0.58 (`keying` tells it), two tones, eight tones, keying by hand at most 0.25.
 const STANDS: f64 = 0.4;
-/// From this on it may stand and fade; the same simulation: fading by ±3 dB leaves 0.28 to 0.47. In longer windows,
-/// of which there are few, a weak carrier has no more.
+/// From this on it may stand and fade; the same simulation: fading by ±3 dB leaves 0.28 to 0.47.
 const MAY_STAND: f64 = 0.28;
+/// In longer windows, of which there are few, a weak carrier may have no more than this; chosen between the two.
+const STANDS_LONGER: f64 = 0.34;
 /// The quantiles: the weakest tenth, and the strongest, which counts for no more than its least value: a crash of
 /// static is no line. Chosen so.
 const WEAK: f64 = 0.1;
@@ -83,7 +84,7 @@ pub fn standing(seen: &Seen<'_>) -> Standing {
     }
     let shown = window_s == WINDOW_S && even.snr >= LEAST_SNR;
     if !shown {
-        let told = even.snr >= LEAST_SNR_AT_LAST && even.share >= MAY_STAND;
+        let told = even.snr >= LEAST_SNR_AT_LAST && even.share >= STANDS_LONGER;
         return if told { Standing::Perhaps } else { Standing::No };
     }
     if even.share >= STANDS {
