@@ -79,6 +79,14 @@ impl Cells {
         self.free.len() as f64 * self.width_hz
     }
 
+    /// The same without the bands whose middles these are.
+    pub fn without(mut self, bands_hz: &[f64]) -> Self {
+        let centres = self.band_centres_hz();
+        let kept = |cell: &usize| !bands_hz.contains(&centres[self.band_of(*cell)]);
+        self.free = self.free.iter().copied().filter(kept).collect();
+        self
+    }
+
     /// Stretches of frequency (low, high) that are left out.
     pub fn left_out_hz(&self) -> Vec<(f64, f64)> {
         let count = (self.passband.width_hz() / self.width_hz).floor() as usize;

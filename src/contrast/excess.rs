@@ -95,6 +95,8 @@ pub struct Band {
     pub freq_hz: f64,
     /// Excess by the steady level, dB with its 95 % interval.
     pub excess: Estimate,
+    /// Its standard deviation by the takes' own slices, dB: all that bands of one comparison differ by.
+    pub within_db: f64,
     /// Excess by the mean, which clicks lift too, dB, and its standard deviation.
     pub mean_db: (f64, f64),
     /// Noise density of the off side by the steady level and by the mean, FS²/Hz.
@@ -313,6 +315,7 @@ fn bands(cells: &Cells, off: &[Take], on: &[Take], difference: &Difference, betw
                     takes.apart_db(weights, |noise| noise.level_db),
                     takes.reach_db(difference, between_dof),
                 ),
+                within_db: takes.variance(weights, |noise| noise.within_db).sqrt(),
                 mean_db: (takes.apart_db(weights, |noise| noise.mean_db), mean_variance.sqrt()),
                 before: (before(|noise| noise.level_db), before(|noise| noise.mean_db)),
             }

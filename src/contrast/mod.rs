@@ -20,6 +20,7 @@ mod pair;
 pub mod planned;
 pub mod questions;
 mod receiver;
+mod skirts;
 mod surge;
 mod take_scatter;
 mod traits;

@@ -10,6 +10,7 @@ use super::cluster::Cluster;
 use super::excess::{Excess, Take};
 use super::impulsive::AddedNoise;
 use super::receiver::ReceiverNoise;
+use super::skirts::skirted;
 use super::surge::Surge;
 use super::take_scatter::TakeScatter;
 use super::traits::Traits;
@@ -166,25 +167,36 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     let moments: Vec<f64> = off.iter().chain(on).map(|at| at.at_min).collect();
     let (off, on) = (&measurements(off)[..], &measurements(on)[..]);
     let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
-    let Some(cells) = Cells::of(&all, settings.passband) else {
+    let Some(mut cells) = Cells::of(&all, settings.passband) else {
         return Contrast::void(Warning::new(
             Code::SettingsDiffer,
             "the passbands of off and on have nothing in common: mode or filter differ. Record both with the same \
              settings.",
         ));
     };
-    let mut takes: Vec<Take> = all
-        .iter()
-        .zip(moments)
-        .map(|(m, at_min)| Take { series: cells.series(m), at_min, gain_db: 0.0 })
-        .collect();
+    let takes_of = |cells: &Cells| -> Vec<Take> {
+        let take = |(m, &at_min): (&&Measurement, &f64)| Take { series: cells.series(m), at_min, gain_db: 0.0 };
+        all.iter().zip(&moments).map(take).collect()
+    };
+    let excess_of = |cells: &Cells, takes: &[Take]| {
+        let (off, on) = takes.split_at(off.len());
+        Excess::of(cells, off, on, &settings.scatter)
+    };
+    let mut takes = takes_of(&cells);
+    let mut excess = excess_of(&cells, &takes);
+    let skirted = skirted(&excess.bands, &cells, off);
+    if !skirted.is_empty() {
+        cells = cells.without(&skirted);
+        takes = takes_of(&cells);
+        excess = excess_of(&cells, &takes);
+    }
     let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
     let reference = lines.reference();
     let corrected = reference.is_some_and(|carrier| tells_gain(carrier, &takes, off.len()));
     if let Some(carrier) = reference.filter(|_| corrected) {
         takes.iter_mut().zip(&carrier.steps_db).for_each(|(take, step)| take.gain_db = *step);
+        excess = excess_of(&cells, &takes);
     }
-    let excess = Excess::of(&cells, &takes[..off.len()], &takes[off.len()..], &settings.scatter);
     let reference = reference.map(|carrier| (carrier.freq_hz, carrier.shift_db));
     let gain = reference.filter(|_| corrected).map_or(1.0, |carrier| ratio_of_db(carrier.1));
     let (off_series, on_series): (Vec<NoiseSeries>, Vec<NoiseSeries>) = {

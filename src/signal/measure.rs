@@ -11,7 +11,7 @@ use crate::signal::spectrum::statistics::{median, quantile};
 use crate::signal::spectrum::{
     FramePlan, Line, LineSearch, Looked, MixedDown, Passband, Seen, Slices, SlicesBuilder, Standing, Stft,
     find_passband, frequency_floor, is_keyed, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
-    standing,
+    standing, stands_apart,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
 use crate::warning::{Code, Warning};
@@ -235,10 +235,11 @@ impl Measurement {
                 .sum();
             let has_company = all.iter().filter(near).count() > 1 || strange > COMPANY_POWER * line.power;
             let wide = mixed(MixedDown::WIDE_HZ);
-            let stands = standing(&Seen { line: &wide, floor: line.floor, strays_hz, has_company });
+            let seen = Seen { line: &wide, floor: line.floor, strays_hz, has_company };
+            let stands = standing(&seen);
             let narrow = mixed(MixedDown::NARROW_HZ);
             let keyed = is_keyed(&Looked { line: &narrow, cnr_hz: line.power / line.floor, strays_hz });
-            if stands == Standing::No || (keyed == Some(true) && !has_company) {
+            if stands == Standing::No || (keyed == Some(true) && !(has_company && stands_apart(&seen))) {
                 line.steady = false;
                 continue;
             }

@@ -26,6 +26,9 @@ const WORTH_A_WORD_DB: f64 = 0.5;
 pub(super) const RIPPLE_DEPTH: f64 = 0.6;
 /// The part of that depth taken where no limit is known. Chosen: the middle.
 const UNKNOWN_LIMIT: f64 = 0.5;
+/// A family whose members chance would place so less often than this is one, weak as each may be. Chosen: once in a
+/// million, as the evidence says it.
+const FAMILY_FOR_CERTAIN: f64 = 1e-6;
 /// No interval is trusted to be narrower than this, dB. Chosen: far below the least detection limit, 0.1 dB, so
 /// that it only guards the division.
 const LEAST_SD_DB: f64 = 0.02;
@@ -43,11 +46,17 @@ impl Verdict {
         let Sure { value, bound } = match trust {
             Trust::Void => now.at_most(Doubt::TrustVoid.flat()),
             Trust::Doubtful => now.times(Doubt::TrustDoubtful.flat()).limited(),
-            // Carriers, pulses and clicks that came tell of more than a level that moved; a steady rise does not.
-            Trust::Unrepeated if self.character == Character::Hash => now.at_most(Doubt::BandOrDevice.flat()),
+            Trust::Unrepeated if self.may_be_the_band() => now.at_most(Doubt::BandOrDevice.flat()),
             Trust::Unrepeated | Trust::Sound => now,
         };
         (self.confidence, self.bound) = (value, bound);
+    }
+
+    /// Whether the band itself may do so from one take to the next: its level moves, stations' carriers come. It
+    /// does not begin to pulse.
+    fn may_be_the_band(&self) -> bool {
+        let moves = |kind| matches!(kind, Character::Hash | Character::Carriers);
+        moves(self.character) || self.parts.iter().any(|part| moves(part.character))
     }
 }
 
@@ -195,6 +204,11 @@ impl Facts<'_> {
     pub(super) fn stand_perhaps(&self) -> bool {
         // That of a crowd was seen to stand.
         if self.cluster.is_some_and(|cluster| cluster.power > 0.5 * self.lines_power()) {
+            return false;
+        }
+        // Nor do so many lines stand at one spacing that do not stand.
+        let family = self.lines.comb.as_ref().is_some_and(|comb| comb.chance < FAMILY_FOR_CERTAIN);
+        if family && self.lines.comb_power() > 0.5 * self.lines_power() {
             return false;
         }
         let sure: f64 = self.lines.added.iter().filter(|found| found.sure).map(|found| found.added_power).sum();

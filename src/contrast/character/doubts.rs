@@ -86,7 +86,7 @@ impl Doubt {
             // What it says; the figure at its worst and best; the confidence there.
             Self::Limits => row("nothing is certain, nor quite impossible", (0.0, 1.0), (0.05, 0.99)),
             Self::RiseByChance => row("hash: probability that the noise rose", (0.0, 1.0), (0.0, 1.0)),
-            Self::BandOrDevice => row("hash: may be the band's own change", (0.0, 1.0), (0.85, 0.85)),
+            Self::BandOrDevice => row("hash, carriers: may be the band's own change", (0.0, 1.0), (0.85, 0.85)),
             Self::BuzzUnseen => row("hash: depth a buzz could have, squared (x)", (1.0, 0.0), (0.5, 1.0)),
             Self::BuzzShallow => row("buzz: depth", (0.15, 0.5), (0.55, 0.99)),
             Self::BuzzByChance => row("buzz: standard deviations over noise", (3.0, 7.0), (0.55, 0.99)),

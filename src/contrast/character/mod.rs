@@ -283,7 +283,10 @@ impl Facts<'_> {
             Character::Carriers | Character::Comb => {
                 in_db(power / (before * SIGNAL_WIDTH_HZ)) >= REMEDY_CARRIER_DB && !self.stand_perhaps()
             }
-            Character::Hash | Character::Buzz => self.excess.is_called() && self.excess.steady.ci95.0 >= REMEDY_DB,
+            // Clicks lift the steady level too: what they leave of it is the noise.
+            Character::Hash | Character::Buzz => {
+                self.excess.steady.ci95.0 >= REMEDY_DB && in_db(1.0 + power / (before * self.width_hz)) >= REMEDY_DB
+            }
             Character::Clicks => in_db(1.0 + power / (before * self.width_hz)) >= REMEDY_DB,
             Character::None | Character::Mixed | Character::Unclear => false,
         }

@@ -12,6 +12,9 @@ use crate::report::sentence;
 use crate::text::{count, interval, number};
 use crate::warning::Trust;
 
+/// Power in no figure that the card names, dB over the noise. Chosen: as for a part that is worth a remedy.
+const WORTH_A_FACT_DB: f64 = 1.0;
+
 impl Scene<'_> {
     pub(crate) fn card(&self) -> CardFigure {
         let result = self.result;
@@ -71,8 +74,13 @@ impl Scene<'_> {
         if let Some(comb) = &result.comb {
             say("Carriers every", format!("{:.1} Hz", comb.spacing_hz));
         }
-        if !result.added_lines.is_empty() {
-            say("Added carriers", result.added_lines.len().to_string());
+        match &result.cluster {
+            Some(cluster) => say("Added carriers", format!("at least {}, crowded", cluster.at_least)),
+            None if result.added_lines.is_empty() => {}
+            None => say("Added carriers", result.added_lines.len().to_string()),
+        }
+        if let Some(uncounted) = result.uncounted_db.filter(|db| *db >= WORTH_A_FACT_DB) {
+            say("In no figure", format!("{uncounted:.1} dB"));
         }
         facts
     }

@@ -27,7 +27,7 @@ pub use lines::{FALSE_ALARM_PER_RECORDING, LEAST_RATIO, Line, LineSearch};
 pub use mixed_down::MixedDown;
 pub use passband::{Passband, find_passband};
 pub use slices::{SLICE_S, Slices, SlicesBuilder};
-pub use standing::{Seen, Standing, standing};
+pub use standing::{Seen, Standing, standing, stands_apart};
 pub use tone::{Tone, refine_tone};
 pub use welch::{Scale, welch};
 pub use window::{HANN_ENBW_BINS, enbw_bins, hann, overlap_correlation};

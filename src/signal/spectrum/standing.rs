@@ -29,6 +29,8 @@ const PARTED_S: f64 = 0.5;
 const STANDS: f64 = 0.4;
 /// From this on it may stand and fade; the same simulation: fading by ±3 dB leaves 0.28 to 0.47.
 const MAY_STAND: f64 = 0.28;
+/// In longer windows, of which there are few, a weak carrier may have no more than this; chosen between the two.
+const STANDS_LONGER: f64 = 0.34;
 /// The quantiles: the weakest tenth, and the strongest, which counts for no more than its least value: a crash of
 /// static is no line. Chosen so.
 const WEAK: f64 = 0.1;
@@ -81,14 +83,23 @@ pub fn standing(seen: &Seen<'_>) -> Standing {
         even = seen.evenness(window_s);
     }
     let shown = window_s == WINDOW_S && even.snr >= LEAST_SNR;
-    if even.snr < LEAST_SNR_AT_LAST {
-        return Standing::No;
+    if !shown {
+        let told = even.snr >= LEAST_SNR_AT_LAST && even.share >= STANDS_LONGER;
+        return if told { Standing::Perhaps } else { Standing::No };
     }
     if even.share >= STANDS {
-        return if shown { Standing::Shown } else { Standing::Perhaps };
+        Standing::Shown
+    } else if even.share >= MAY_STAND || (seen.has_company && stands_apart(seen)) {
+        Standing::Perhaps
+    } else {
+        Standing::No
     }
-    let apart = seen.has_company && window_s < PARTED_S && seen.evenness(PARTED_S).share >= STANDS;
-    if apart || (shown && even.share >= MAY_STAND) { Standing::Perhaps } else { Standing::No }
+}
+
+/// Whether it stands in windows that part it from its company: a carrier that beats with it does, and a station that
+/// keys evenly; of one that keys by what it sends nothing is even.
+pub fn stands_apart(seen: &Seen<'_>) -> bool {
+    seen.evenness(PARTED_S).share >= STANDS
 }
 
 /// How even a line's power is.
