@@ -44,9 +44,9 @@ pub fn compare(
         result.warnings.push(doubt);
     }
     let stands_alone = plan.on.len() == 1 || plan.off.len() - result.set_aside.len() == 1;
-    if stands_alone && result.trust == Trust::Sound {
-        result.trust = Trust::Unrepeated;
-        result.figures.iter_mut().for_each(|figures| figures.verdict.doubted(Trust::Unrepeated));
+    if stands_alone {
+        result.trust = result.trust.max(Trust::Unrepeated);
+        result.figures.iter_mut().for_each(|figures| figures.verdict.recorded_once(result.trust));
     }
     result.warnings.extend(gain_unknown(&plan, &result, &case));
     (plan, result)

@@ -46,10 +46,19 @@ impl Verdict {
         let Sure { value, bound } = match trust {
             Trust::Void => now.at_most(Doubt::TrustVoid.flat()),
             Trust::Doubtful => now.times(Doubt::TrustDoubtful.flat()).limited(),
-            Trust::Unrepeated if self.may_be_the_band() => now.at_most(Doubt::BandOrDevice.flat()),
             Trust::Unrepeated | Trust::Sound => now,
         };
         (self.confidence, self.bound) = (value, bound);
+    }
+
+    /// No surer than one take of a state allows, in a comparison of this trust.
+    pub fn recorded_once(&mut self, trust: Trust) {
+        if !self.may_be_the_band() {
+            return;
+        }
+        let most = if trust.is_unspoilt() { Doubt::BandOrDevice } else { Doubt::BandMoves };
+        let sure = Sure { value: self.confidence, bound: self.bound }.at_most(most.flat());
+        (self.confidence, self.bound) = (sure.value, sure.bound);
     }
 
     /// Whether the band itself may do so from one take to the next: its level moves, stations' carriers come. It

@@ -20,8 +20,10 @@ pub enum Doubt {
     Limits,
     /// Hash: the rise may be chance.
     RiseByChance,
-    /// Hash: a small steady rise, seen once, may be the band's own.
+    /// Hash, carriers: a state recorded once, the change may be the band's own.
     BandOrDevice,
+    /// Hash, carriers: likewise, of a comparison that is doubtful already.
+    BandMoves,
     /// Hash: a buzz so deep would not have been seen.
     BuzzUnseen,
     /// Buzz: not deep.
@@ -86,20 +88,21 @@ impl Doubt {
             // What it says; the figure at its worst and best; the confidence there.
             Self::Limits => row("nothing is certain, nor quite impossible", (0.0, 1.0), (0.05, 0.99)),
             Self::RiseByChance => row("hash: probability that the noise rose", (0.0, 1.0), (0.0, 1.0)),
-            Self::BandOrDevice => row("hash, carriers: may be the band's own change", (0.0, 1.0), (0.85, 0.85)),
-            Self::BuzzUnseen => row("hash: depth a buzz could have, squared (x)", (1.0, 0.0), (0.5, 1.0)),
+            Self::BandOrDevice => row("hash, carriers: may be the band's own change", (0.0, 1.0), (0.88, 0.88)),
+            Self::BandMoves => row("hash, carriers: and takes that move", (0.0, 1.0), (0.69, 0.69)),
+            Self::BuzzUnseen => row("hash: depth a buzz could have, squared (x)", (1.0, 0.0), (0.7, 1.0)),
             Self::BuzzShallow => row("buzz: depth", (0.15, 0.5), (0.55, 0.99)),
             Self::BuzzByChance => row("buzz: standard deviations over noise", (3.0, 7.0), (0.55, 0.99)),
-            Self::BuzzWithoutRise => row("buzz: the noise did not rise", (0.0, 1.0), (0.726, 0.726)),
+            Self::BuzzWithoutRise => row("buzz: the noise did not rise", (0.0, 1.0), (0.8, 0.8)),
             Self::ClicksByChance => row("clicks: root of their chance over the limit", (1.0, 0.0), (0.68, 0.98)),
             Self::MoreThanClicks => row("clicks: more than clicks in it", (0.0, 1.0), (0.6, 0.6)),
             Self::CarriersWeak => row("carriers: strongest one over noise, dB-Hz", (10.0, 18.0), (0.6, 0.98)),
             Self::CarriersPerhaps => row("carriers, comb: not shown to stand", (0.0, 1.0), (0.6, 0.6)),
             Self::CarriersOrComb => row("carriers: may be a family", (0.0, 1.0), (0.6, 0.6)),
-            Self::CarriersOrStation => row("carriers, comb: may be a station's", (0.0, 1.0), (0.6, 0.6)),
+            Self::CarriersOrStation => row("carriers, comb: may be a station's", (0.0, 1.0), (0.7, 0.7)),
             Self::CombByChance => row("comb: its chance over the limit", (1.0, 0.0), (0.69, 0.99)),
             Self::NoneNearLimit => row("none: probability of no rise unnoticed", (0.0, 1.0), (0.5, 0.99)),
-            Self::NoneSaysLittle => row("none: a rise worth a word may be there", (0.0, 1.0), (0.6, 0.6)),
+            Self::NoneSaysLittle => row("none: a rise worth a word may be there", (0.0, 1.0), (0.79, 0.79)),
             Self::NoneButSomethingCame => row("none: something keyed, faded or clicked", (0.0, 1.0), (0.7, 0.7)),
             Self::PulsesTooFew => row("strong pulses, too few to call", (0.0, 1.0), (0.6, 0.6)),
             Self::PartHardlyNamed => row("mixed: a part near the least share (x)", (0.0, 1.0), (0.75, 1.0)),
