@@ -96,8 +96,8 @@ pub fn standing(seen: &Seen<'_>) -> Standing {
     }
 }
 
-/// Whether it stands in windows that part it from its company: a carrier that beats with it does, and a station that
-/// keys evenly; of one that keys by what it sends nothing is even.
+/// Whether it stands in windows that part it from its company: a carrier that beats with it does, and a station
+/// that keys evenly; of one that keys by what it sends nothing is even.
 pub fn stands_apart(seen: &Seen<'_>) -> bool {
     seen.evenness(PARTED_S).share >= STANDS
 }
