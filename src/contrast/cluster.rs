@@ -11,23 +11,23 @@ use crate::signal::spectrum::statistics::{mean_power_quantile, quantile};
 
 /// A bin stands where its weakest tenth of slices has this part of the way from what noise has to all of its mean.
 /// Measured: of 5 to 30 carriers within 1 kHz (steady, or wandering by 0.5 Hz) such bins hold 0.65 to 1.0 of the
-/// power; of two and eight tones, phase keying, keying by hand, and all the stations of 13 recordings off the air, at
-/// most 0.07.
+/// power; of two and eight tones, phase keying, keying by hand, and all the stations of 13 recordings off the air,
+/// at most 0.07.
 const STANDS: f64 = 0.4;
 const WEAK: f64 = 0.1;
 /// Least share of the crowd's power in bins that stand. Chosen in the middle of the above.
 const LEAST_STANDING: f64 = 0.5;
-/// A bin of the crowd stands so far above the floor, and above what the off state has there (ratios): 3 dB. Chosen: a
-/// doubling, as for single lines.
+/// A bin of the crowd stands so far above the floor, and above what the off state has there (ratios): 3 dB. Chosen:
+/// a doubling, as for single lines.
 const STANDS_OUT: f64 = 2.0;
-/// Bins that stand further apart belong to different crowds, Hz. Chosen: twice the mean distance of 14 carriers in 1
-/// kHz, as published of solar optimisers.
+/// Bins that stand further apart belong to different crowds, Hz. Chosen: twice the mean distance of 14 carriers in
+/// 1 kHz, as published of solar optimisers.
 const GAP_HZ: f64 = 150.0;
 /// Bins on each side that belong to the outermost carriers. Mathematics: the Hann window's main lobe.
 const LOBE_BINS: usize = 2;
 /// Spacings that the sidebands of even keying have, the steps in which they are tried, and how well each carrier is
-/// placed, Hz. Chosen: 20 to 65 dots or reversals a second (common practice); a step moves the tenth sideband by a Hz;
-/// a quarter of a bin.
+/// placed, Hz. Chosen: 20 to 65 dots or reversals a second (common practice); a step moves the tenth sideband by a
+/// Hz; a quarter of a bin.
 const KEYING_HZ: std::ops::RangeInclusive<f64> = 20.0..=65.0;
 const KEYING_STEP_HZ: f64 = 0.1;
 const PLACED_HZ: f64 = 1.5;

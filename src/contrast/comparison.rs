@@ -67,8 +67,8 @@ pub struct ContrastResult {
     /// A crowd of carriers that came with the device, too near each other to tell them all apart.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cluster: Option<ClusterResult>,
-    /// What on has more than off where lines and stations are left out, in no other figure: how much louder it would
-    /// make the noise before.
+    /// What on has more than off where lines and stations are left out, in no other figure: how much louder it
+    /// would make the noise before.
     pub uncounted_db: Option<f64>,
     /// What a wanted signal in the passband loses.
     pub snr_loss_db: Option<f64>,

@@ -6,19 +6,19 @@ use super::excess::Band;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::statistics::{median, quantile};
 
-/// A band is lifted where the off state has so much more there than the quieter bands around (ratio of powers, 1 dB).
-/// Chosen: skirts that matter lift more, the slope of a passband less.
+/// A band is lifted where the off state has so much more there than the quieter bands around (ratio of powers, 1
+/// dB). Chosen: skirts that matter lift more, the slope of a passband less.
 const LIFTED: f64 = 1.26;
 /// The quieter bands: this quantile of those within so many on either side. Chosen: about 600 Hz, and a station's
 /// skirts may then hold two thirds of it.
 const QUIET: f64 = 0.3;
 const AROUND_BANDS: usize = 6;
-/// A station beside it, within this, stands so far over the band (ratio of powers, 10 dB). Chosen: two tones keyed 45
-/// times a second have skirts 20 dB down within 150 Hz (mathematics), a good filter's none.
+/// A station beside it, within this, stands so far over the band (ratio of powers, 10 dB). Chosen: two tones keyed
+/// 45 times a second have skirts 20 dB down within 150 Hz (mathematics), a good filter's none.
 const NEAR_HZ: f64 = 300.0;
 const STATION: f64 = 10.0;
-/// It disagrees with the bands that are not lifted by so much, dB, and so many of its standard deviations. Chosen: a
-/// dB is worth a word, and by chance one band in some hundred reaches three.
+/// It disagrees with the bands that are not lifted by so much, dB, and so many of its standard deviations. Chosen:
+/// a dB is worth a word, and by chance one band in some hundred reaches three.
 const DISAGREES_DB: f64 = 1.0;
 const DISAGREES_SIGMAS: f64 = 3.0;
 /// Bands that must be left for the noise. Chosen: a third.
@@ -70,9 +70,9 @@ mod tests {
     use crate::signal::measure::MeasureSettings;
     use crate::units::{Db, Dbfs};
 
-    /// Two tones 170 Hz apart, 45.45 of them a second, all the time (radio teletype, common practice), 20 dB over the
-    /// noise in the passband: its skirts stand over most of it. Source: hash of 15 dB as it is made. Tolerance: half
-    /// a dB, where with the skirts counted it read 2 dB less.
+    /// Two tones 170 Hz apart, 45.45 of them a second, all the time (radio teletype, common practice), 20 dB over
+    /// the noise in the passband: its skirts stand over most of it. Source: hash of 15 dB as it is made. Tolerance:
+    /// half a dB, where with the skirts counted it read 2 dB less.
     #[test]
     fn hash_beside_a_teletype_station_reads_what_was_added() {
         let quiet = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-50.0));

@@ -1,5 +1,5 @@
-//! What on has more than off in the places that are left out of the noise, as lines or stations: power that is in no
-//! other figure. A comparison that says "nothing" must not say it as if this were not there.
+//! What on has more than off in the places that are left out of the noise, as lines or stations: power that is in
+//! no other figure. A comparison that says "nothing" must not say it as if this were not there.
 
 use serde::{Deserialize, Serialize};
 

@@ -31,8 +31,8 @@ const LEAST_BESIDE: usize = 6;
 /// Least share of its surroundings' power that a line has in its main lobe. Chosen: a line alone has nearly all of
 /// it, noise alone five parts of thirteen.
 const LEAST_NARROWNESS: f64 = 0.6;
-/// The same of its next neighbourhood, for one that is even and stands in a crowd. Chosen: noise alone has five parts
-/// of nine; two lines 30 Hz apart part so.
+/// The same of its next neighbourhood, for one that is even and stands in a crowd. Chosen: noise alone has five
+/// parts of nine; two lines 30 Hz apart part so.
 const LEAST_PROMINENCE: f64 = 0.7;
 /// A line weaker than this over the local level is not called however long the recording: ripple of a filter is not
 /// a line. Chosen: 1 dB, the ripple of usual filters (common practice).
@@ -153,8 +153,8 @@ impl LineSearch<'_> {
         found.into_iter().map(|(k, _)| k).collect()
     }
 
-    /// The same in one spectrum whose values are means of so many independent powers, or scatter as such, with their
-    /// height over the neighbourhood.
+    /// The same in one spectrum whose values are means of so many independent powers, or scatter as such, with
+    /// their height over the neighbourhood.
     fn peaks_of(&self, mean: &[f64], averages: f64, range: &Range<usize>) -> Vec<(usize, f64)> {
         let half = (LOCAL_HALF_HZ / self.slices.bin_hz).round() as usize;
         let cells = range.len() as f64;

@@ -23,14 +23,15 @@ const LEAST_SNR_AT_LAST: f64 = 5.0;
 /// A line with company, which beats with it, is looked at in windows of this length. Chosen: parts carriers 4 Hz
 /// apart, and a tone of 0.16 s that takes turns with seven others is still absent for most of them.
 const PARTED_S: f64 = 0.5;
+/// There a carrier has this share in the weakest tenth. Chosen: parted, 20 dB-Hz leave 0.7; tones that several
+/// stations take turns at are there more often than those of one.
+const STANDS_APART: f64 = 0.65;
 /// The weakest tenth of the windows has this share of the mean power: shown to stand. Simulated at 22 to 40 dB-Hz:
 /// carriers (steady, hummed by 0.8, wandering by 2 Hz, drifting by 50 Hz/s) 0.48 to 0.93; phase keying at 31 baud
 /// 0.26 to 0.58 (`keying` tells it), two tones, eight tones, keying by hand at most 0.25.
 const STANDS: f64 = 0.4;
 /// From this on it may stand and fade; the same simulation: fading by ±3 dB leaves 0.28 to 0.47.
 const MAY_STAND: f64 = 0.28;
-/// In longer windows, of which there are few, a weak carrier may have no more than this; chosen between the two.
-const STANDS_LONGER: f64 = 0.34;
 /// The quantiles: the weakest tenth, and the strongest, which counts for no more than its least value: a crash of
 /// static is no line. Chosen so.
 const WEAK: f64 = 0.1;
@@ -84,22 +85,22 @@ pub fn standing(seen: &Seen<'_>) -> Standing {
     }
     let shown = window_s == WINDOW_S && even.snr >= LEAST_SNR;
     if !shown {
-        let told = even.snr >= LEAST_SNR_AT_LAST && even.share >= STANDS_LONGER;
+        let told = even.snr >= LEAST_SNR_AT_LAST && even.share >= STANDS;
         return if told { Standing::Perhaps } else { Standing::No };
     }
     if even.share >= STANDS {
         Standing::Shown
-    } else if even.share >= MAY_STAND || (seen.has_company && stands_apart(seen)) {
+    } else if if seen.has_company { stands_apart(seen) } else { even.share >= MAY_STAND } {
         Standing::Perhaps
     } else {
         Standing::No
     }
 }
 
-/// Whether it stands in windows that part it from its company: a carrier that beats with it does, and a station that
-/// keys evenly; of one that keys by what it sends nothing is even.
+/// Whether it stands in windows that part it from its company: a carrier that beats with it does, and a station
+/// that keys evenly; of one that keys by what it sends nothing is even.
 pub fn stands_apart(seen: &Seen<'_>) -> bool {
-    seen.evenness(PARTED_S).share >= STANDS
+    seen.evenness(PARTED_S).share >= STANDS_APART
 }
 
 /// How even a line's power is.
