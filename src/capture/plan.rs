@@ -229,7 +229,8 @@ impl Plan {
     pub fn limit_db(&self, longer: f64, more: usize, wander_db: f64) -> f64 {
         let on = self.rounds as usize * more;
         let off = self.off_takes() * more;
-        let steps = self.takes.iter().filter(|take| take.state == State::On).count() / (self.rounds as usize).max(1);
+        let steps =
+            self.takes.iter().filter(|take| take.state == State::On).count() / (self.rounds as usize).max(1);
         let scatter = TakeScatter::expected(wander_db, (off - 1) + steps * (on - 1));
         planned_limit_db(self.free_hz(), self.seconds * longer, off, on, &scatter)
     }

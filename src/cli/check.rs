@@ -76,13 +76,13 @@ fn contrast_row(contrast: &ContrastResult) -> [String; 5] {
         format!("{} on", contrast.on.len()),
         format!("{} off", contrast.off.len()),
         contrast.trust.word().to_owned(),
-        contrast
-            .detection_limit_db
-            .filter(|limit| limit.is_finite() && !contrast.is_void())
-            .map_or_else(String::new, |limit| match contrast.is_too_wide() {
+        contrast.detection_limit_db.filter(|limit| limit.is_finite() && !contrast.is_void()).map_or_else(
+            String::new,
+            |limit| match contrast.is_too_wide() {
                 true => "can't tell: takes or moments differ too much".to_owned(),
                 false => format!("would show a rise of {limit:.1} dB"),
-            }),
+            },
+        ),
     ]
 }
 

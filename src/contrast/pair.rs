@@ -121,9 +121,8 @@ pub struct At<'a> {
 
 /// Compares recordings of one setting, made no one knows when: `on` against `off`, each at least one.
 pub fn contrast(off: &[&Measurement], on: &[&Measurement], settings: &ContrastSettings) -> Contrast {
-    let [off, on] = [off, on].map(|side| -> Vec<At<'_>> {
-        side.iter().map(|&measurement| At { measurement, at_min: 0.0 }).collect()
-    });
+    let [off, on] = [off, on]
+        .map(|side| -> Vec<At<'_>> { side.iter().map(|&measurement| At { measurement, at_min: 0.0 }).collect() });
     contrast_in_time(&off, &on, settings)
 }
 

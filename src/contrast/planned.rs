@@ -3,10 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use super::questions::is_gain_known;
 use super::cells::Cells;
 use super::excess::{Take, take_levels};
 use super::pair::odd_ones_out;
+use super::questions::is_gain_known;
 use super::{At, Contrast, ContrastSettings, ReceiverNoise, TakeLevel, TakeScatter, contrast_in_time};
 use crate::labels::{Label, Plan, Session, Setting, State, printable};
 use crate::signal::measure::Measurement;
@@ -81,9 +81,8 @@ pub fn take_scatter(
             let all: Vec<&Measurement> = ids.iter().map(|id| &measured[*id].measurement).collect();
             let odd = odd_ones_out(&all, passband);
             let kept = ids.iter().zip(all).enumerate().filter(|(place, _)| !odd.contains(place));
-            let kept: Vec<At<'_>> = kept
-                .map(|(_, (id, measurement))| At { measurement, at_min: minutes(id) })
-                .collect();
+            let kept: Vec<At<'_>> =
+                kept.map(|(_, (id, measurement))| At { measurement, at_min: minutes(id) }).collect();
             levels_alike(&kept, condition, passband)
         });
         takes.collect()
@@ -126,9 +125,8 @@ impl Recordings<'_> {
     /// When each recording of a setting was made, minutes from the epoch; 0 for all where some are not dated.
     fn minutes(&self, setting: &str) -> impl Fn(&str) -> f64 {
         let mine = self.session.recordings.iter().filter(|label| label.setting == setting);
-        let started: Option<BTreeMap<&str, f64>> = mine
-            .map(|label| Some((label.id.as_str(), label.started?.at.as_second() as f64 / 60.0)))
-            .collect();
+        let started: Option<BTreeMap<&str, f64>> =
+            mine.map(|label| Some((label.id.as_str(), label.started?.at.as_second() as f64 / 60.0))).collect();
         move |id| started.as_ref().and_then(|started| started.get(id)).copied().unwrap_or(0.0)
     }
 
@@ -252,7 +250,8 @@ impl Recordings<'_> {
         let terminated: Vec<&Measurement> = terminated.filter_map(|label| sound(&label.id)).collect();
         let kept = plan.off.iter().enumerate().filter(|(index, _)| !result.set_aside.contains(index));
         let off: Vec<&Measurement> = kept.filter_map(|(_, id)| sound(id)).collect();
-        figures.receiver = ReceiverNoise::of(&terminated, &off, figures.excess_db(), settings.passband);
+        figures.receiver =
+            ReceiverNoise::of(&terminated, &off, figures.excess_db(), settings.passband, &settings.scatter);
     }
 
     fn same_sound(&self, a: &str, b: &str) -> bool {

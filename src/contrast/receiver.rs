@@ -39,8 +39,9 @@ impl ReceiverNoise {
         off: &[&Measurement],
         excess: Estimate,
         passband: Option<Passband>,
+        scatter: &TakeScatter,
     ) -> Option<Self> {
-        let margin = noise_over(terminated, off, passband)?;
+        let margin = noise_over(terminated, off, passband, scatter)?;
         let corrected = (margin.value < CORRECTED_BELOW_DB).then(|| corrected(excess, margin)).flatten();
         Some(Self { margin, corrected })
     }
@@ -73,7 +74,12 @@ impl ReceiverNoise {
 
 /// How far the noise of some recordings lies above that of others, lines and stations left out, dB with its 95 %
 /// interval; `None` where they can't be compared.
-pub fn noise_over(lower: &[&Measurement], upper: &[&Measurement], passband: Option<Passband>) -> Option<Estimate> {
+pub fn noise_over(
+    lower: &[&Measurement],
+    upper: &[&Measurement],
+    passband: Option<Passband>,
+    scatter: &TakeScatter,
+) -> Option<Estimate> {
     if lower.is_empty() || upper.is_empty() {
         return None;
     }
@@ -82,7 +88,7 @@ pub fn noise_over(lower: &[&Measurement], upper: &[&Measurement], passband: Opti
     let takes = |side: &[&Measurement]| -> Vec<Take> {
         side.iter().map(|m| Take { series: cells.series(m), at_min: 0.0, gain_db: 0.0 }).collect()
     };
-    Some(Excess::of(&cells, &takes(lower), &takes(upper), &TakeScatter::default()).steady)
+    Some(Excess::of(&cells, &takes(lower), &takes(upper), scatter).steady)
 }
 
 /// What a background `margin_db` below a level adds to it, dB: to be taken off that level. NaN at 0 dB and less,
@@ -140,7 +146,7 @@ mod tests {
         let on = measured(band(3).device(Hash::flat(), Db(excess_db)));
         let settings = crate::contrast::ContrastSettings::default();
         let excess = super::super::contrast(&[&off], &[&on], &settings).figures.unwrap().excess_db();
-        (ReceiverNoise::of(&[&terminated], &[&off], excess, None).unwrap(), excess)
+        (ReceiverNoise::of(&[&terminated], &[&off], excess, None, &TakeScatter::default()).unwrap(), excess)
     }
 
     /// Truth: band 2 dB above the receiver gives 4.12 dB of margin; the device, in powers, is then known.

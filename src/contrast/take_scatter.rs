@@ -112,7 +112,8 @@ impl TakeScatter {
     pub(super) fn difference(&self, takes: &[TakeLevel]) -> Difference {
         let variance = self.sd_db.powi(2);
         let between = |i: usize, j: usize| {
-            variance * (f64::from(u8::from(i == j)) + self.drift * (takes[i].at_min.min(takes[j].at_min) - first(takes)))
+            variance
+                * (f64::from(u8::from(i == j)) + self.drift * (takes[i].at_min.min(takes[j].at_min) - first(takes)))
         };
         // Levels that are known to nothing at all weigh alike.
         let own = |take: &TakeLevel| take.within_db.min(100.0).powi(2) + f64::EPSILON;

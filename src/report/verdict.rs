@@ -96,17 +96,16 @@ impl Verdict<'_> {
         if !c.is_unrepeated() || self.occasion.is_some() {
             return String::new();
         }
-        let alone = match (c.off.len(), c.on.len()) {
-            (1, 1) => "off and on were",
-            (1, _) => "off was",
-            _ => "on was",
+        let (alone, again) = match (c.off.len(), c.on.len()) {
+            (1, 1) => ("Off and on stand", "one more of each"),
+            (1, _) => ("Off stands", "one more"),
+            _ => ("On stands", "one more"),
         };
-        let same = if c.character == Character::None { "hide it" } else { "look the same" };
-        let again = alone.trim_end_matches(" were").trim_end_matches(" was");
-        format!(
-            " But {alone} recorded once only: a touched control or a moving band would {same}; {again} once more \
-             would tell."
-        )
+        let so = match c.character {
+            Character::None => "show whether a touched control or a moving band hides it",
+            _ => "tell it from a touched control or a moving band",
+        };
+        format!(" {alone} alone: {again} would {so}.")
     }
 
     fn doubtful(&self) -> String {

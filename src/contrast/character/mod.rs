@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use super::impulsive::Impulsive;
 use super::visitor::Visitor;
+use crate::signal::envelope::Beat;
 use crate::units::{Estimate, in_db};
 use buzz::Buzz;
 use clicks::{Clicks, Which};
@@ -41,6 +42,10 @@ const BUZZ_DEPTH: f64 = 1.2;
 /// Pulses that come about as often as the mains pulses are the buzz itself. Chosen: only a part of a buzz's tops
 /// stand out; held by the validation bench.
 const PULSES_ARE_BUZZ: f64 = 0.4;
+
+/// A beat this near to a whole number of a buzz's periods is of its own tops. Chosen: the periods of both are known
+/// to a thousandth, and a fence falls there by chance once in ten.
+const WHOLE_PERIODS: f64 = 0.05;
 
 /// Kind of noise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -211,7 +216,13 @@ impl Facts<'_> {
         let apart = |clicks: &Clicks, buzz: &Buzz, which| {
             let seldom = clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz;
             // The tops of a buzz that stand out come at random; even clicks have a multiple near any rate.
-            seldom && (clicks.beat.is_some() || !self.locked_to(buzz.rate_hz, which))
+            // Of enough tops some stand on a lattice of whole periods of the buzz.
+            let is_of_the_buzz = |beat: &Beat| {
+                let periods = beat.period_s * buzz.rate_hz;
+                (periods - periods.round()).abs() < WHOLE_PERIODS
+            };
+            seldom
+                && clicks.beat.as_ref().map_or(!self.locked_to(buzz.rate_hz, which), |beat| !is_of_the_buzz(beat))
         };
         let clicks = clicks
             .filter(|clicks| {
@@ -279,15 +290,14 @@ impl Facts<'_> {
     fn is_worth_a_remedy(&self, part: &Part, added_power: f64) -> bool {
         let before = self.excess.density.0;
         let power = part.share * added_power;
+        let rise_db = in_db(1.0 + power / (before * self.width_hz));
         match part.character {
             Character::Carriers | Character::Comb => {
                 in_db(power / (before * SIGNAL_WIDTH_HZ)) >= REMEDY_CARRIER_DB && !self.stand_perhaps()
             }
             // Clicks lift the steady level too: what they leave of it is the noise.
-            Character::Hash | Character::Buzz => {
-                self.excess.steady.ci95.0 >= REMEDY_DB && in_db(1.0 + power / (before * self.width_hz)) >= REMEDY_DB
-            }
-            Character::Clicks => in_db(1.0 + power / (before * self.width_hz)) >= REMEDY_DB,
+            Character::Hash | Character::Buzz => self.excess.steady.ci95.0 >= REMEDY_DB && rise_db >= REMEDY_DB,
+            Character::Clicks => rise_db >= REMEDY_DB,
             Character::None | Character::Mixed | Character::Unclear => false,
         }
     }

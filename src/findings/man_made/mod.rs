@@ -141,8 +141,11 @@ impl AtSetting<'_> {
 
     /// Its comparisons that can be relied on, with a gain that held.
     fn sound(&self) -> impl Iterator<Item = (&Plan, &Figures)> {
-        let mine =
-            self.basis.contrasts.iter().filter(|(plan, c)| plan.setting == self.setting.id && c.trust.is_unspoilt());
+        let mine = self
+            .basis
+            .contrasts
+            .iter()
+            .filter(|(plan, c)| plan.setting == self.setting.id && c.trust.is_unspoilt());
         mine.filter_map(|(plan, c)| Some((plan, c.figures.as_ref().filter(|f| !f.corrected)?)))
     }
 

@@ -12,7 +12,7 @@ pub mod words;
 use std::collections::BTreeMap;
 
 use crate::audio::ChannelChoice;
-use crate::contrast::noise_over;
+use crate::contrast::{TakeScatter, noise_over};
 use crate::findings::receiver_check::result::{Answer, ReceiverCheckResult};
 use crate::findings::receiver_check::solve::{ATTENUATOR_WITHIN_DB, ReceiverCheck, Response, Untold, judge};
 use crate::labels::{ReceiverCheckLabel, Session, State, printable};
@@ -74,8 +74,10 @@ pub fn of_recordings(
         why: Some(Untold::NoRecording),
         ..ReceiverCheckResult::default()
     };
-    let Some(step) = noise_over(&inserted, &out, settings.passband) else { return (result, warnings) };
-    let drop = noise_over(loads, &out, settings.passband);
+    // A check stands for itself: the session's takes, made later, tell nothing of these.
+    let scatter = TakeScatter::default();
+    let Some(step) = noise_over(&inserted, &out, settings.passband, &scatter) else { return (result, warnings) };
+    let drop = noise_over(loads, &out, settings.passband, &scatter);
     fill(&mut result, step, drop, judge(check.attenuator_db, step, drop));
     let levels = out.iter().chain(&inserted).chain(loads).filter_map(|m| m.level).map(|level| level.0);
     result.seen_dbfs = levels.fold(None, |span, level| {

@@ -131,7 +131,9 @@ fn in_short(episode: &Episode, report: &Report) -> String {
     let rise = format!("+{}", db(rise_db(episode)).trim_start_matches('\u{2212}'));
     let kind = match c.trust {
         Trust::Void => "kind not told".to_owned(),
-        Trust::Doubtful | Trust::Unrepeated | Trust::Sound if c.character == Character::Unclear => "of no clear kind".to_owned(),
+        Trust::Doubtful | Trust::Unrepeated | Trust::Sound if c.character == Character::Unclear => {
+            "of no clear kind".to_owned()
+        }
         Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
         Trust::Sound | Trust::Unrepeated => kind_word(c.character).to_owned(),
     };
