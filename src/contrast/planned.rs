@@ -140,7 +140,7 @@ impl Recordings<'_> {
         match (one.measurement.passband, one.measurement.level) {
             (Some(_), _) => None,
             (None, None) => Some(Unfit { code: Code::Silent, why: "there is nothing to hear in it".to_owned() }),
-            (None, Some(_)) if one.measurement.duration_s < SHORT_S => {
+            (None, Some(_)) if one.measurement.duration_s < SHORT_S && !one.measurement.has_silent_ends() => {
                 let why = format!("its {:.1} s are too short to measure anything", one.measurement.duration_s);
                 Some(Unfit { code: Code::TooShort, why })
             }

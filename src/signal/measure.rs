@@ -327,6 +327,11 @@ impl Measurement {
             .collect()
     }
 
+    /// Whether silence before or after the sound was left out.
+    pub fn has_silent_ends(&self) -> bool {
+        self.warnings.iter().any(|warning| warning.code == Code::SilentEnds)
+    }
+
     /// Whether a voice is heard: much of the passband comes and goes. Keying takes a few bins, crashes lift all
     /// alike.
     pub fn has_voice(&self) -> bool {

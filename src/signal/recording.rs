@@ -62,11 +62,12 @@ pub fn measure_path(path: &Path, channel: ChannelChoice, settings: &MeasureSetti
     let mut sound = Measurement::stream(rate_hz, settings, |out| audio.read_block(out))
         .map_err(|error| unusable(in_one_line(&error.problem)))?;
     let account = audio.account();
-    if sound.duration_s < LEAST_S {
+    let whole_s = account.frames as f64 / f64::from(rate_hz);
+    if whole_s < LEAST_S {
         let samples = count(account.frames as usize, "sample", "samples");
         return Err(unusable(format!(
             "holds only {samples} ({:.0} ms of sound); record it again, at least 20 s",
-            1e3 * sound.duration_s
+            1e3 * whole_s
         )));
     }
     let facts = audio.facts().clone();

@@ -68,7 +68,8 @@ fn check_prints_columns_and_writes_nothing() {
     assert!(lines[4].starts_with("  02-lamp-on.wav  on   lamp  6.0 s  -"), "{ran:#?}");
     assert_eq!(lines[8], "1 comparison:");
     assert!(lines[9].starts_with("  lamp  2 on  2 off  sound  would show a rise of "), "{ran:#?}");
-    assert_eq!(lines[10..], ["", "Nothing was found that would spoil a comparison."]);
+    assert_eq!(lines[10..12], ["", "Mind:"]);
+    assert!(lines[12].starts_with("  ! lamp: nothing shows that the gain was fixed"), "{ran:#?}");
 }
 
 #[test]
@@ -87,7 +88,7 @@ fn a_recording_the_manifest_misspells_is_named_and_the_others_are_done() {
     let bench = Bench::shed().file("shed/session.toml", labels.as_bytes());
     let ran = bench.run(["check", "shed"]);
     ran.exit(1).stderr("").no_files();
-    assert!(ran.stdout.contains("  lamp  1 on  1 off  sound"), "{ran:#?}");
+    assert!(ran.stdout.contains("  lamp  1 on  1 off  unrepeated"), "{ran:#?}");
     let unwrapped = ran.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
         unwrapped.contains("! 01-of.wav (left out): this file is not there; did you mean `01-off.wav`?"),

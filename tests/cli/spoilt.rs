@@ -273,7 +273,7 @@ fn a_dummy_load_recording_corrects_the_excess_or_warns() {
     let (margin, corrected) = (10.0 * (1.0 + b).log10(), 10.0 * ((10.0 * (1.0 + b) - 1.0) / b).log10());
     assert!((near["receiver_margin_db"].as_f64().unwrap() - margin).abs() < 0.5, "{near}");
     assert!((near["excess_corrected_db"].as_f64().unwrap() - corrected).abs() < 0.8, "{near}");
-    assert_eq!(near["trust"], "sound", "{near}");
+    assert_eq!(near["trust"], "unrepeated", "{near}");
     assert!(told.contains("above the receiver's own noise: corrected for it the excess is"), "{told}");
     let (deaf, _) = shed(-6.0);
     assert_eq!(deaf["trust"], "doubtful", "{deaf}");

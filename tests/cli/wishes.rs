@@ -17,7 +17,7 @@ fn first_contrast(bench: &Bench, wish: [&str; 2]) -> Value {
 fn a_passband_is_kept_to() {
     let contrast = first_contrast(&Bench::shed(), ["--passband", "1000-1500"]);
     assert_eq!(contrast["passband_hz"], serde_json::json!([1000.0, 1500.0]));
-    assert_eq!(contrast["trust"], "sound");
+    assert_eq!(contrast["trust"], "unrepeated");
 }
 
 #[test]
@@ -75,7 +75,10 @@ fn a_reference_takes_a_gain_change_off() {
 #[test]
 fn a_reference_that_is_not_there_is_told() {
     let contrast = first_contrast(&Bench::shed(), ["--reference", "1200"]);
-    assert_eq!((contrast["trust"].as_str(), codes(&contrast)), (Some("doubtful"), vec!["no_reference"]));
+    assert_eq!(
+        (contrast["trust"].as_str(), codes(&contrast)),
+        (Some("doubtful"), vec!["no_reference", "gain_unknown"])
+    );
     assert_eq!(contrast["gain_reference"], Value::Null);
 }
 
