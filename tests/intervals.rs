@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor};
 
-use noisetally::contrast::{ContrastSettings, contrast};
+use noisetally::contrast::{ContrastSettings, TakeScatter, contrast};
 use noisetally::demo::synth::{Receiver, Scene, Take};
 use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::signal::spectrum::statistics::welch_dof;
@@ -60,7 +60,10 @@ fn the_interval_of_an_excess_is_about_as_wide_as_that_of_f() {
                 Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
             };
             let (off, on) = (measured(100 + seed), measured(200 + seed));
-            let figures = contrast(&[&off], &[&on], &ContrastSettings::default()).figures.unwrap();
+            // Within takes: that of takes which differ by nothing else.
+            let scatter = TakeScatter { sd_db: 0.0, ..TakeScatter::default() };
+            let settings = ContrastSettings { scatter, ..ContrastSettings::default() };
+            let figures = contrast(&[&off], &[&on], &settings).figures.unwrap();
             let dof = 2.0 * figures.passband.width_hz() * 10.0;
             let reach = 10.0 * FisherSnedecor::new(dof, dof).unwrap().inverse_cdf(0.975).log10();
             let (low, high) = figures.excess_db().ci95;
