@@ -262,7 +262,7 @@ impl Facts<'_> {
         // Beside a family that has most of the lines' power, or next to none of it, the rest is not worth a name.
         let comb_power = match comb_power / line_power.max(f64::MIN_POSITIVE) {
             share if share >= NEARLY_ALL_COMB => line_power,
-            share if share < HARDLY_A_COMB => 0.0,
+            share if share < HARDLY_A_COMB && !self.is_a_signal(comb_power) => 0.0,
             _ => comb_power,
         };
         let lines = [(Character::Comb, comb_power), (Character::Carriers, line_power - comb_power)];
@@ -292,14 +292,17 @@ impl Facts<'_> {
         let power = part.share * added_power;
         let rise_db = in_db(1.0 + power / (before * self.width_hz));
         match part.character {
-            Character::Carriers | Character::Comb => {
-                in_db(power / (before * SIGNAL_WIDTH_HZ)) >= REMEDY_CARRIER_DB && !self.stand_perhaps()
-            }
+            Character::Carriers | Character::Comb => self.is_a_signal(power) && !self.stand_perhaps(),
             // Clicks lift the steady level too: what they leave of it is the noise.
             Character::Hash | Character::Buzz => self.excess.steady.ci95.0 >= REMEDY_DB && rise_db >= REMEDY_DB,
             Character::Clicks => rise_db >= REMEDY_DB,
             Character::None | Character::Mixed | Character::Unclear => false,
         }
+    }
+
+    /// Whether lines of this power, FS², are as strong as a signal.
+    fn is_a_signal(&self, power: f64) -> bool {
+        in_db(power / (self.excess.density.0 * SIGNAL_WIDTH_HZ)) >= REMEDY_CARRIER_DB
     }
 
     /// What of the added noise is no clicks, FS²: its Gaussian part, or what a buzz beside them must have.
