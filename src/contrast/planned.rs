@@ -44,11 +44,15 @@ pub fn compare(
         result.warnings.push(doubt);
     }
     let stands_alone = plan.on.len() == 1 || plan.off.len() - result.set_aside.len() == 1;
+    let gain_unknown = gain_unknown(&plan, &result, &case);
     if stands_alone {
         result.trust = result.trust.max(Trust::Unrepeated);
-        result.figures.iter_mut().for_each(|figures| figures.verdict.recorded_once(result.trust));
+        if let Some(figures) = &mut result.figures {
+            let rise_db = Some(figures.excess.steady.value).filter(|_| gain_unknown.is_none());
+            figures.verdict.recorded_once(result.trust, rise_db);
+        }
     }
-    result.warnings.extend(gain_unknown(&plan, &result, &case));
+    result.warnings.extend(gain_unknown);
     (plan, result)
 }
 

@@ -10,6 +10,9 @@ use crate::signal::spectrum::statistics::normal_cdf;
 use crate::units::in_db;
 use crate::warning::Trust;
 
+/// A band at rest does not rise by so much from one take to the next (common practice: by some dB within minutes), dB.
+/// Chosen: an S-unit (IARU Region 1, R.1).
+const BAND_MOVES_DB: f64 = 6.0;
 /// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may
 /// be the device's after all. Chosen: stations that any band has must not spoil every "nothing", a device that keys
 /// must not hide.
@@ -51,21 +54,26 @@ impl Verdict {
         (self.confidence, self.bound) = (value, bound);
     }
 
-    /// No surer than one take of a state allows, in a comparison of this trust.
-    pub fn recorded_once(&mut self, trust: Trust) {
-        if !self.may_be_the_band() {
+    /// No surer than one take of a state allows, in a comparison of this trust. `rise_db`: of the noise, where the
+    /// gain is known to have been fixed.
+    pub fn recorded_once(&mut self, trust: Trust, rise_db: Option<f64>) {
+        // The band does not begin to pulse, nor does it rise by so much.
+        let may_be_the_band = |kind| match kind {
+            Character::Hash => rise_db.is_none_or(|rise_db| rise_db < BAND_MOVES_DB),
+            Character::Carriers => true,
+            Character::None
+            | Character::Buzz
+            | Character::Clicks
+            | Character::Comb
+            | Character::Mixed
+            | Character::Unclear => false,
+        };
+        if !may_be_the_band(self.character) && !self.parts.iter().any(|part| may_be_the_band(part.character)) {
             return;
         }
         let most = if trust.is_unspoilt() { Doubt::BandOrDevice } else { Doubt::BandMoves };
         let sure = Sure { value: self.confidence, bound: self.bound }.at_most(most.flat());
         (self.confidence, self.bound) = (sure.value, sure.bound);
-    }
-
-    /// Whether the band itself may do so from one take to the next: its level moves, stations' carriers come. It
-    /// does not begin to pulse.
-    fn may_be_the_band(&self) -> bool {
-        let moves = |kind| matches!(kind, Character::Hash | Character::Carriers);
-        moves(self.character) || self.parts.iter().any(|part| moves(part.character))
     }
 }
 

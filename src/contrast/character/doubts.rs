@@ -187,7 +187,7 @@ mod tests {
         }
         assert_abs_diff_eq!(Doubt::CombByChance.by(0.5).value, 0.84, epsilon = 1e-12);
         let both = Doubt::RiseByChance.by(0.95).times(Doubt::BuzzUnseen.by(0.4));
-        assert_abs_diff_eq!(both.value, 0.95 * 0.82, epsilon = 1e-12);
+        assert_abs_diff_eq!(both.value, 0.95 * 0.88, epsilon = 1e-12);
         assert_eq!(both.bound, Doubt::BuzzUnseen);
         assert_eq!(Doubt::RiseByChance.by(1.0).limited(), Sure { value: 0.99, bound: Doubt::Limits });
     }

@@ -89,7 +89,7 @@ impl Scene<'_> {
 fn trust_sentence(trust: Trust) -> String {
     match trust {
         Trust::Sound => "Sound: nothing was found that spoils the figures.",
-        Trust::Unrepeated => "Unrepeated: nothing spoils the figures, but off or on was recorded once only.",
+        Trust::Unrepeated => "Unrepeated: nothing else spoils the figures.",
         Trust::Doubtful => "Doubtful: the figures may be off.",
         Trust::Void => "Void: the figures mean nothing.",
     }

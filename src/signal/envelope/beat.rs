@@ -26,7 +26,7 @@ const BETWEEN: usize = 3;
 const SETS_GROW: f64 = 1.4;
 /// Pulses looked at, the first ones. Chosen: bounds the time it takes; a beat a second is followed for six minutes.
 const MOST: usize = 400;
-/// A lattice is given up when of so many first places fewer than this share is held. Chosen: spares time.
+/// A lattice is given up when of so many places or more fewer than this share is held. Chosen: spares time.
 const GIVE_UP: (usize, f64) = (12, 0.4);
 /// A place is known no better than this, s. Mathematics: the sampling of the envelope, some 3 kHz, as a standard
 /// deviation (a third of a millisecond over √12).
@@ -124,22 +124,33 @@ impl Set<'_> {
     /// The best beat, with the figure that tells it: the logarithm of its chance, and of the ways to hold so many
     /// of its places. By chance alone half the period, with one stray pulse on it, would be as good.
     fn best(&self) -> Option<(f64, Beat)> {
-        let neighbours: Vec<(usize, f64)> = (0..self.pulses.len())
+        let neighbours: Vec<(usize, usize, f64)> = (0..self.pulses.len())
             .flat_map(|first| {
                 (1..=BETWEEN + 1).filter_map(move |step| {
                     let next = self.pulses.get(first + step)?;
-                    Some((first, next.peak_at_s - self.pulses[first].peak_at_s))
+                    Some((first, step, next.peak_at_s - self.pulses[first].peak_at_s))
                 })
             })
-            .filter(|&(_, period_s)| (SHORTEST_S..=self.end_s / (LEAST_HITS - 1) as f64).contains(&period_s))
+            .filter(|&(.., period_s)| (SHORTEST_S..=self.end_s / (LEAST_HITS - 1) as f64).contains(&period_s))
             .collect();
-        let tries = || REACHES.iter().flat_map(|reach| neighbours.iter().map(move |start| (reach, start)));
-        tries()
-            .filter_map(|(&(least_s, share), &(first, period_s))| {
+        let mut best: Option<(f64, Beat)> = None;
+        for (least_s, share) in REACHES {
+            // What is a step of a lattice that was followed would be followed to the same one.
+            let mut followed = vec![false; self.pulses.len() * (BETWEEN + 1)];
+            for &(first, step, period_s) in &neighbours {
+                if followed[first * (BETWEEN + 1) + step - 1] {
+                    continue;
+                }
                 let reach_s = least_s.max(share * period_s);
-                self.lattice(first, period_s, reach_s)?.beat(self, reach_s, neighbours.len() as f64 * self.ways)
-            })
-            .min_by(|a, b| a.0.total_cmp(&b.0))
+                let Some(lattice) = self.lattice(first, period_s, reach_s) else { continue };
+                for (from, step) in lattice.steps() {
+                    followed[from * (BETWEEN + 1) + step - 1] = true;
+                }
+                let beat = lattice.beat(self, reach_s, neighbours.len() as f64 * self.ways);
+                best = best.into_iter().chain(beat).min_by(|a, b| a.0.total_cmp(&b.0));
+            }
+        }
+        best
     }
 
     /// Follows the lattice that begins at a pulse with this period both ways, its period learnt on the way.
@@ -147,6 +158,7 @@ impl Set<'_> {
         let origin_s = self.pulses[first].peak_at_s;
         let mut lattice = Lattice { origin_s, period_s, ..Lattice::default() };
         lattice.take(0.0, first, self.pulses);
+        let mut passed = 1;
         for way in [1.0, -1.0] {
             let mut place = way;
             loop {
@@ -159,8 +171,8 @@ impl Set<'_> {
                 {
                     lattice.take(place, found, self.pulses);
                 }
-                let passed = place.abs() as usize + 1;
-                if way > 0.0 && passed == GIVE_UP.0 && (lattice.held.len() as f64) < GIVE_UP.1 * passed as f64 {
+                passed += 1;
+                if passed >= GIVE_UP.0 && (lattice.held.len() as f64) < GIVE_UP.1 * passed as f64 {
                     return None;
                 }
                 place += way;
@@ -212,6 +224,16 @@ impl Lattice {
             self.period_s = (self.sum_products - self.sum_places * self.sum_times / n) / self.spread();
             self.start_s = (self.sum_times - self.period_s * self.sum_places) / n;
         }
+    }
+
+    /// Neighbouring places that are both held: the earlier pulse, and how many
+    /// pulses on the later one is.
+    fn steps(&self) -> Vec<(usize, usize)> {
+        let mut held = self.held.clone();
+        held.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let steps = held.windows(2).filter(|pair| pair[1].0 - pair[0].0 == 1.0);
+        let steps = steps.filter_map(|pair| Some((pair[0].1, pair[1].1.checked_sub(pair[0].1)?)));
+        steps.filter(|(_, step)| (1..=BETWEEN + 1).contains(step)).collect()
     }
 
     /// Sum of squares of the places about their mean.

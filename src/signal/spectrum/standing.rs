@@ -45,9 +45,11 @@ const MOST_STEPS: usize = 2;
 const BESIDE_BINS: f64 = 1.5;
 /// And at most so far, Hz. Chosen: a comb's members may stand 60 Hz apart.
 const FURTHEST_HZ: f64 = 30.0;
-/// What a step costs against ln(1 + power over noise), which counts up to what the middle one of all windows has at
-/// its best. Chosen: noise must not pull the path, and a strong window not buy a leap.
+/// What a step costs against ln(1 + power over noise), which counts up to a bound, or to what the middle one of all
+/// windows has at its best. Chosen: noise must not pull the path, a strong window not buy a leap, and a strong line
+/// not be lost on its own skirts.
 const STEP_COST: f64 = 0.02;
+const MOST_GAIN: f64 = 6.0;
 /// Fewer windows tell nothing of a tenth of them. Chosen: two seconds.
 const LEAST_WINDOWS: usize = 31;
 
@@ -158,8 +160,8 @@ impl Seen<'_> {
 /// The state of each row on the path of most gain.
 fn best_path(rows: &[Vec<f64>]) -> Vec<usize> {
     let best_of = |row: &Vec<f64>| row.iter().copied().fold(0.0, f64::max);
-    let most = median(&mut rows.iter().map(best_of).collect::<Vec<_>>());
-    let gain = |power: f64| power.min(most).ln_1p();
+    let most = MOST_GAIN.max(median(&mut rows.iter().map(best_of).collect::<Vec<_>>()).ln_1p());
+    let gain = |power: f64| power.ln_1p().min(most);
     let Some(first) = rows.first() else { return Vec::new() };
     let mut score: Vec<f64> = first.iter().map(|&power| gain(power)).collect();
     let mut came_from: Vec<Vec<usize>> = Vec::with_capacity(rows.len());

@@ -60,16 +60,16 @@ pub fn median(values: &mut [f64]) -> f64 {
     (lower + *middle) / 2.0
 }
 
-/// Quantile by linear interpolation between order statistics; NaN for none.
+/// Quantile by linear interpolation between order statistics of values, which are put in another order; NaN for none.
 pub fn quantile(values: &mut [f64], q: f64) -> f64 {
     if values.is_empty() {
         return f64::NAN;
     }
-    values.sort_unstable_by(f64::total_cmp);
     let place = q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
-    let (low, part) = (place.floor() as usize, place.fract());
-    let high = (low + 1).min(values.len() - 1);
-    values[low] * (1.0 - part) + values[high] * part
+    let (_, low, above) = values.select_nth_unstable_by(place.floor() as usize, f64::total_cmp);
+    let high = above.iter().copied().fold(f64::INFINITY, f64::min);
+    let part = place.fract();
+    if part == 0.0 { *low } else { *low * (1.0 - part) + high * part }
 }
 
 /// The level that most of some powers keep to, whatever lifts up to half of them (speech, crashes): the mean of
