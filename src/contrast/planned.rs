@@ -141,18 +141,18 @@ impl Recordings<'_> {
             let why = reason.map_or_else(|| "it could not be used".to_owned(), |(_, reason)| reason.clone());
             return Some(Unfit { code: Code::NoRecording, why });
         };
-        match (one.measurement.passband, one.measurement.level) {
-            (Some(_), _) => None,
-            (None, None) => Some(Unfit { code: Code::Silent, why: "there is nothing to hear in it".to_owned() }),
-            (None, Some(_)) if one.measurement.duration_s < SHORT_S && !one.measurement.has_silent_ends() => {
-                let why = format!("its {:.1} s are too short to measure anything", one.measurement.duration_s);
-                Some(Unfit { code: Code::TooShort, why })
-            }
-            (None, Some(_)) => {
-                let why = "it is silence but for moments, with no noise to measure".to_owned();
-                Some(Unfit { code: Code::Silent, why })
-            }
+        let sound = &one.measurement;
+        if sound.passband.is_some() {
+            return None;
         }
+        let unfit = |code, why: &str| Some(Unfit { code, why: why.to_owned() });
+        if sound.has_silent_ends() || sound.level.is_some() && sound.duration_s >= SHORT_S {
+            return unfit(Code::Silent, "it is silence but for moments, with no noise to measure");
+        }
+        if sound.level.is_none() {
+            return unfit(Code::Silent, "there is nothing to hear in it");
+        }
+        unfit(Code::TooShort, &format!("its {:.1} s are too short to measure anything", sound.duration_s))
     }
 
     /// Takes out of both sides what can't be used; a side without any other is the reason for a void comparison.
