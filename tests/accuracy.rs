@@ -140,9 +140,9 @@ fn a_buzz_and_the_clicks_beside_it_are_both_named() {
     }
 }
 
-/// Truth by construction: a fence of a pulse each 1.27 s keeps its beat beside static of the on state only; one that
-/// both states have is not the device's. EN 60335-2-76 (electric fences), as tabled in a trade journal: at most one
-/// pulse a second.
+/// Truth by construction: a fence of a pulse each 1.27 s keeps its beat beside static of the on state only; one
+/// that both states have is not the device's. EN 60335-2-76 (electric fences), as tabled in a trade journal: at
+/// most one pulse a second.
 #[test]
 fn a_fence_keeps_its_beat_and_is_not_the_devices_where_off_has_it() {
     let fence = |seed: u64| quiet().seed(seed).device(Clicks::regular(1.0 / 1.27, 0.0), Db(1.0));

@@ -194,8 +194,8 @@ pub fn planned_limit_db(free_hz: f64, seconds: f64, off: usize, on: usize, scatt
     limit_db(reach_db(within, within_dof, between, scatter.dof), (within + between).sqrt())
 }
 
-/// How far the 95 % interval reaches to each side, dB, from the variances within and between takes and their degrees
-/// of freedom (F. E. Satterthwaite, Biometrics Bulletin 2(6), 1946, from memory).
+/// How far the 95 % interval reaches to each side, dB, from the variances within and between takes and their
+/// degrees of freedom (F. E. Satterthwaite, Biometrics Bulletin 2(6), 1946, from memory).
 fn reach_db(within: f64, within_dof: f64, between: f64, between_dof: f64) -> f64 {
     let total = within + between;
     let dof = total * total / (within * within / within_dof + between * between / between_dof);

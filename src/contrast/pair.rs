@@ -264,8 +264,9 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
 }
 
 /// Whether the gain moved as this carrier has it. A carrier may fade, but one as steady as a reference must be that
-/// stands at another level is better evidence of the gain than none: it is believed, and the result called doubtful.
-/// Where takes repeat, they tell which it is: a gain taken off makes them agree, a fading carrier's does not.
+/// stands at another level is better evidence of the gain than none: it is believed, and the result called
+/// doubtful. Where takes repeat, they tell which it is: a gain taken off makes them agree, a fading carrier's does
+/// not.
 fn tells_gain(carrier: &Reference, takes: &[Take], off: usize) -> bool {
     if carrier.steps_db.iter().all(|step| step.abs() <= GAIN_SHIFT_DB) {
         return false;

@@ -1,6 +1,6 @@
 //! How far the level of a band moves from one take to the next with nothing touched, and what that leaves of the
-//! difference between two states: every repeated take of a session tells of it, and before the first repeat, what is
-//! known of bands and receivers. Not here: the scatter within a take (`bootstrap`).
+//! difference between two states: every repeated take of a session tells of it, and before the first repeat, what
+//! is known of bands and receivers. Not here: the scatter within a take (`bootstrap`).
 
 use serde::{Deserialize, Serialize};
 
@@ -8,8 +8,9 @@ use crate::signal::spectrum::statistics::median;
 
 /// What is known before the first repeat: standard deviation of a take's level, dB, and for how many degrees of
 /// freedom that stands. Common practice: a band at rest and a receiver left alone hold a level to some tenths of a
-/// dB. Chosen: so that intervals from one take a state still hold the truth in nine of ten sessions where takes move
-/// by 0.5 dB, and in 93 to 99 % over 0 to 0.5 dB (simulated apart from this program, and the validation bench).
+/// dB. Chosen: so that intervals from one take a state still hold the truth in nine of ten sessions where takes
+/// move by 0.5 dB, and in 93 to 99 % over 0 to 0.5 dB (simulated apart from this program, and the validation
+/// bench).
 const PRIOR_SD_DB: f64 = 0.28;
 const PRIOR_DOF: f64 = 3.0;
 /// Standard deviation of a take's level that a band at rest does not exceed, dB: beyond it the takes tell of
@@ -20,8 +21,8 @@ const RESTLESS_DB: f64 = 0.5;
 /// within the minute as much as takes scatter in an hour; most evenings need none.
 const DRIFTS: [(f64, f64); 5] = [(0.0, 0.7), (0.1, 0.1), (0.5, 0.1), (2.0, 0.05), (8.0, 0.05)];
 
-/// Takes of a condition that scatter with so many times the variance of all others stand for themselves: the device,
-/// not the band, is another each time. Mathematics: of two alike, among some ten, one in a thousand does.
+/// Takes of a condition that scatter with so many times the variance of all others stand for themselves: the
+/// device, not the band, is another each time. Mathematics: of two alike, among some ten, one in a thousand does.
 const APART: f64 = 20.0;
 
 /// One take's level.

@@ -87,7 +87,7 @@ impl Verdict<'_> {
             true => ("the level moves within them", "record longer ones when the band is calm"),
             false => ("those of one state differ too much", "record three of each, in turn"),
         };
-        format!(" These takes leave {} to spare: {why}; {mend}.", db(high - low))
+        format!(" The interval of these takes is {} wide: {why}; {mend}.", db(high - low))
     }
 
     /// What would look the same where off or on stands alone, and what one take more would settle.
@@ -114,8 +114,7 @@ impl Verdict<'_> {
             reasons => format!("{} may have falsified it", and(&reasons)),
         };
         let mend = self.next_steps().map_or_else(String::new, |steps| format!(" To be sure, {steps}."));
-        let [body, provided, wide] = [self.body(), self.provided().to_owned(), self.too_wide()];
-        format!("Doubtful: {body}{provided}.{wide} Do not lean on this: {why}.{mend}")
+        format!("Doubtful: {}.{} Do not lean on this: {why}.{mend}", self.body(), self.too_wide())
     }
 
     fn void(&self) -> String {

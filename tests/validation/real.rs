@@ -20,8 +20,8 @@ use super::targets::{Bound, Targets};
 use noisetally::demo::synth::{Buzz, Carrier, Clicks, Device, Hash, Receiver, Scene, Take, TakeTruth};
 use noisetally::units::Dbfs;
 
-/// What is added, at which sizes: dB of excess, of a carrier dB-Hz, of a fence the peaks over the noise, dB. All over
-/// the louder of the two parts: what drowns in the band's own change is no device to be named.
+/// What is added, at which sizes: dB of excess, of a carrier dB-Hz, of a fence the peaks over the noise, dB. All
+/// over the louder of the two parts: what drowns in the band's own change is no device to be named.
 const ADDED: [(&str, &[f64]); 5] = [
     ("hash", &[3.0, 6.0, 10.0, 20.0]),
     ("buzz", &[3.0, 6.0, 10.0, 20.0]),

@@ -10,8 +10,8 @@ use crate::signal::spectrum::statistics::normal_cdf;
 use crate::units::in_db;
 use crate::warning::Trust;
 
-/// A band at rest does not rise by so much from one take to the next (common practice: by some dB within minutes), dB.
-/// Chosen: an S-unit (IARU Region 1, R.1).
+/// A band at rest does not rise by so much from one take to the next (common practice: by some dB within minutes),
+/// dB. Chosen: an S-unit (IARU Region 1, R.1).
 const BAND_MOVES_DB: f64 = 6.0;
 /// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may
 /// be the device's after all. Chosen: stations that any band has must not spoil every "nothing", a device that keys

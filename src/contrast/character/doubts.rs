@@ -80,9 +80,9 @@ const fn row(says: &'static str, at: (f64, f64), leaves: (f64, f64)) -> Row {
 }
 
 impl Doubt {
-    /// The table. Found with the validation bench (seeds 1 to 3, 11, 29, 61, 62, 73, 83, 97, 131, 151, 173, 191, and
-    /// the recordings hf-01 to hf-13: `--half first --confidence`) so that of the verdicts given at 0.9 some nine in
-    /// ten are right. A change here is a change of `confidence` in every report.
+    /// The table. Found with the validation bench (seeds 1 to 3, 11, 29, 61, 62, 73, 83, 97, 131, 151, 173, 191,
+    /// and the recordings hf-01 to hf-13: `--half first --confidence`) so that of the verdicts given at 0.9 some
+    /// nine in ten are right. A change here is a change of `confidence` in every report.
     fn row(self) -> Row {
         match self {
             // What it says; the figure at its worst and best; the confidence there.

@@ -43,8 +43,8 @@ pub fn of(
     Some(of_recordings(check, &loads, channel, settings))
 }
 
-/// Standard deviation of a take's level where takes follow each other within a minute or two, dB. Measured: noise of
-/// six recordings of quiet bands, each against the next, lies 0.01 to 0.3 dB apart.
+/// Standard deviation of a take's level where takes follow each other within a minute or two, dB. Measured: noise
+/// of six recordings of quiet bands, each against the next, lies 0.01 to 0.3 dB apart.
 const IN_A_ROW_DB: f64 = 0.1;
 
 /// The same with these recordings of a dummy load, of which there may be none.

@@ -1,5 +1,5 @@
-//! Digital silence before and after the sound, where the recorder ran without a receiver or stopped early: it is left
-//! out of everything, and said. Not here: holes within the sound (`samples`).
+//! Digital silence before and after the sound, where the recorder ran without a receiver or stopped early: it is
+//! left out of everything, and said. Not here: holes within the sound (`samples`).
 
 use super::samples::HOLE_S;
 use crate::warning::{Code, Warning};

@@ -60,7 +60,8 @@ pub fn median(values: &mut [f64]) -> f64 {
     (lower + *middle) / 2.0
 }
 
-/// Quantile by linear interpolation between order statistics of values, which are put in another order; NaN for none.
+/// Quantile by linear interpolation between order statistics of values, which are put in another order; NaN for
+/// none.
 pub fn quantile(values: &mut [f64], q: f64) -> f64 {
     if values.is_empty() {
         return f64::NAN;
