@@ -90,7 +90,7 @@ impl Doubt {
             Self::RiseByChance => row("hash: probability that the noise rose", (0.0, 1.0), (0.0, 1.0)),
             Self::BandOrDevice => row("hash, carriers: may be the band's own change", (0.0, 1.0), (0.88, 0.88)),
             Self::BandMoves => row("hash, carriers: and takes that move", (0.0, 1.0), (0.69, 0.69)),
-            Self::BuzzUnseen => row("hash: depth a buzz could have, squared (x)", (1.0, 0.0), (0.55, 1.0)),
+            Self::BuzzUnseen => row("hash: depth a buzz could have, squared (x)", (1.0, 0.0), (0.5, 1.0)),
             Self::BuzzShallow => row("buzz: depth", (0.15, 0.5), (0.55, 0.99)),
             Self::BuzzByChance => row("buzz: standard deviations over noise", (3.0, 7.0), (0.55, 0.99)),
             Self::BuzzWithoutRise => row("buzz: the noise did not rise", (0.0, 1.0), (0.8, 0.8)),
@@ -187,7 +187,7 @@ mod tests {
         }
         assert_abs_diff_eq!(Doubt::CombByChance.by(0.5).value, 0.84, epsilon = 1e-12);
         let both = Doubt::RiseByChance.by(0.95).times(Doubt::BuzzUnseen.by(0.4));
-        assert_abs_diff_eq!(both.value, 0.95 * 0.82, epsilon = 1e-12);
+        assert_abs_diff_eq!(both.value, 0.76, epsilon = 1e-12);
         assert_eq!(both.bound, Doubt::BuzzUnseen);
         assert_eq!(Doubt::RiseByChance.by(1.0).limited(), Sure { value: 0.99, bound: Doubt::Limits });
     }
