@@ -6,7 +6,7 @@
 //! A folder a topic, which holds all of it: which comparisons it takes, the arithmetic, the result as the JSON has
 //! it, the words, the figure. Each has the same few functions, as far as it has them: `of` (from the
 //! [`basis::Basis`], its result), `section` (into the report), `figures`, `digest` (for the post). One more is a
-//! folder, its field in the contract, its line in `run::session` and its lines in `report::findings`. Not here: a
+//! folder, its field in the contract, its line in `run::session` and its entry in `report::findings`. Not here: a
 //! single comparison (`contrast`).
 
 pub mod anchor;

@@ -1,72 +1,110 @@
-//! What the findings say and draw, in the order of each place where they do: the verdict, the sections, the digest,
-//! the terminal, the pictures. The orders differ: the verdict begins with where the noise comes from, the sections
-//! with what it costs. Not here: what is said of one device, which `markdown::device` weaves together.
+//! What the findings say and draw: one list, in one order for verdict, sections, digest, terminal and pictures. What
+//! may hurt stands first, then where the noise comes from, what it costs, how the station stands. Not here: what is
+//! said of one device, which `markdown::device` weaves together.
 
 use crate::findings::picture::Picture;
 use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::report::contract::Report;
 use crate::text::{Document, Words, capital, label};
 
+/// What one finding says and draws of a report, in each place that asks.
+struct Finding {
+    /// Lines of the verdict, below those of the devices.
+    verdict: fn(&Report) -> Vec<Words>,
+    /// Its section.
+    section: fn(&mut Document, &Report),
+    /// Lines of the digest, most telling first.
+    digest: fn(&Report) -> Vec<String>,
+    /// Lines on the terminal.
+    terminal: fn(&Report) -> Vec<String>,
+    /// Its pictures, given the passbands of the session on the air, in kHz.
+    pictures: fn(&Report, &[(f64, f64)]) -> Vec<Picture>,
+}
+
+/// A finding that says nothing: the rest of one that speaks in some places.
+const SILENT: Finding = Finding {
+    verdict: |_| Vec::new(),
+    section: |_, _| {},
+    digest: |_| Vec::new(),
+    terminal: |_| Vec::new(),
+    pictures: |_, _| Vec::new(),
+};
+
+/// All findings, in the order in which they speak.
+const FINDINGS: [Finding; 8] = [
+    Finding {
+        verdict: |r| supply::verdicts(&r.listening.supplies),
+        digest: |r| supply::digest(&r.listening.supplies),
+        ..SILENT
+    },
+    Finding { digest: |r| ladder::words::digest(&r.ladders), ..SILENT },
+    Finding {
+        verdict: |r| budget::largest_share(&r.budget),
+        section: |doc, r| budget::section(doc, &r.budget, &r.joint, &r.figures),
+        digest: |r| budget::digest(&r.budget, &r.joint),
+        pictures: |r, _| budget::figures(&r.budget),
+        ..SILENT
+    },
+    Finding {
+        verdict: |r| switching_comb::verdicts(&r.switching_combs).into_iter().map(Words::from).collect(),
+        section: |doc, r| {
+            switching_comb::section(doc, &r.switching_combs, &r.switching_combs_refused, &r.recordings);
+        },
+        digest: |r| switching_comb::digest(&r.switching_combs),
+        pictures: |r, bands_khz| switching_comb::figures(&r.switching_combs, bands_khz),
+        ..SILENT
+    },
+    Finding {
+        section: |doc, r| listening::section(doc, &r.listening, &r.contrasts),
+        digest: |r| listening::digest(&r.contrasts, &r.listening.costs).into_iter().collect(),
+        ..SILENT
+    },
+    Finding {
+        verdict: |r| r.listening.target.iter().map(target::verdict).collect(),
+        section: |doc, r| r.listening.target.iter().for_each(|aim| target::section(doc, aim)),
+        digest: |r| r.listening.target.iter().map(target::digest).collect(),
+        terminal: |r| {
+            let said = |aim| format!("Quiet enough? {}", target::words::target(aim));
+            r.listening.target.iter().map(said).collect()
+        },
+        ..SILENT
+    },
+    Finding {
+        verdict: |r| man_made::verdicts(&r.listening.station_noise),
+        section: |doc, r| man_made::section(doc, &r.listening.station_noise, &r.figures),
+        digest: |r| man_made::digest(&r.listening.station_noise).into_iter().collect(),
+        terminal: |r| r.listening.station_noise.iter().map(man_made::words::station).collect(),
+        pictures: |r, _| man_made::figures(&r.listening.station_noise).into_iter().collect(),
+    },
+    Finding {
+        section: |doc, r| receiver_check::section(doc, r.receiver_check.as_ref()),
+        terminal: |r| {
+            let said = |check| format!("Receiver check: {}", receiver_check::words::sentences(check));
+            r.receiver_check.iter().map(said).collect()
+        },
+        ..SILENT
+    },
+];
+
 /// Lines of the verdict, below those of the devices.
 pub(super) fn verdicts(report: &Report) -> Vec<Words> {
-    let found = &report.listening;
-    let mut lines = budget::largest_share(&report.budget);
-    lines.extend(switching_comb::verdicts(&report.switching_combs).into_iter().map(Words::from));
-    lines.extend(found.target.iter().map(target::verdict));
-    lines.extend(man_made::verdicts(&found.station_noise));
-    lines.extend(supply::verdicts(&found.supplies));
-    lines
+    FINDINGS.iter().flat_map(|finding| (finding.verdict)(report)).collect()
 }
 
-/// Sections of the report that come before the figures of the whole session.
+/// Their sections.
 pub(super) fn sections(doc: &mut Document, report: &Report) {
-    let found = &report.listening;
-    listening::section(doc, found, &report.contrasts);
-    man_made::section(doc, &found.station_noise, &report.figures);
-    found.target.iter().for_each(|result| target::section(doc, result));
-    budget::section(doc, &report.budget, &report.joint, &report.figures);
-    let (combs, refused) = (&report.switching_combs, &report.switching_combs_refused);
-    switching_comb::section(doc, combs, refused, &report.recordings);
+    FINDINGS.iter().for_each(|finding| (finding.section)(doc, report));
 }
 
-/// The last section of a finding, before what could spoil it all.
-pub(super) fn last_section(doc: &mut Document, report: &Report) {
-    receiver_check::section(doc, report.receiver_check.as_ref());
+/// For the digest: one line each.
+pub(super) fn digest(report: &Report) -> Vec<String> {
+    FINDINGS.iter().flat_map(|finding| (finding.digest)(report)).collect()
 }
 
-/// For the digest: families of carriers over the dial.
-pub(super) fn over_the_dial(report: &Report) -> Vec<String> {
-    switching_comb::digest(&report.switching_combs)
-}
-
-/// For the digest: what the noise means to a listener, and supplies that must not be connected.
-pub(super) fn for_a_listener(report: &Report) -> Vec<String> {
-    let found = &report.listening;
-    let mut lines: Vec<String> = listening::digest(&report.contrasts, &found.costs).into_iter().collect();
-    lines.extend(found.target.iter().map(target::digest));
-    lines.extend(man_made::digest(&found.station_noise));
-    lines.extend(supply::digest(&found.supplies));
-    lines
-}
-
-/// For the digest: what several comparisons together tell, one line each, most telling first.
-pub(super) fn taken_together(report: &Report) -> Vec<String> {
-    let ladders = || report.ladders.iter();
-    let mut lines: Vec<String> = ladders().filter_map(ladder::words::choke_digest).collect();
-    lines.extend(budget::digest(&report.budget, &report.joint));
-    lines.extend(ladders().filter_map(ladder::words::appeared_digest));
-    lines
-}
-
-/// For the terminal: target, published noise, receiver check, supplies, cautions; one line each.
+/// For the terminal: one line each, cautions last.
 pub fn terminal_lines(report: &Report) -> Vec<String> {
     let report = &report.readable();
-    let found = &report.listening;
-    let target = found.target.iter().map(|t| format!("Quiet enough? {}", target::words::target(t)));
-    let check = report.receiver_check.iter().map(receiver_check::words::sentences);
-    let mut lines: Vec<String> = target.collect();
-    lines.extend(found.station_noise.iter().map(man_made::words::station));
-    lines.extend(check.map(|said| format!("Receiver check: {said}")));
+    let mut lines: Vec<String> = FINDINGS.iter().flat_map(|finding| (finding.terminal)(report)).collect();
     lines.extend(safety_lines(report));
     lines
 }
@@ -82,8 +120,5 @@ pub fn safety_lines(report: &Report) -> Vec<String> {
 
 /// Pictures, after those of the comparisons; `bands_khz` are the session's.
 pub fn pictures(report: &Report, bands_khz: &[(f64, f64)]) -> Vec<Picture> {
-    let mut found = switching_comb::figures(&report.switching_combs, bands_khz);
-    found.extend(man_made::figures(&report.listening.station_noise));
-    found.extend(budget::figures(&report.budget));
-    found
+    FINDINGS.iter().flat_map(|finding| (finding.pictures)(report, bands_khz)).collect()
 }

@@ -16,9 +16,6 @@ use crate::warning::{Code, Trust};
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
 
-/// Families of carriers over the dial.
-const MOST_COMBS: usize = 3;
-
 /// Settings of one device and remedy that have a row each; more share one.
 const SETTINGS_EACH: usize = 3;
 
@@ -79,8 +76,6 @@ impl Shown {
 struct Digest {
     head: Vec<Words>,
     rows: Vec<Row>,
-    combs: Vec<String>,
-    listening: Vec<String>,
     carriers: Vec<String>,
     concerns: Vec<String>,
     findings: Vec<String>,
@@ -103,11 +98,9 @@ impl Digest {
         Self {
             head,
             rows: rows(report),
-            combs: findings::over_the_dial(report),
-            listening: findings::for_a_listener(report),
             carriers: carriers(report),
             concerns: concerns(report),
-            findings: findings::taken_together(report),
+            findings: findings::digest(report),
             foot: foot(report),
         }
     }
@@ -123,8 +116,6 @@ impl Digest {
         if rest > 0 {
             doc.paragraph(format!("... and {rest} more in the report"));
         }
-        part(&mut doc, "Carriers over the dial:", Mark::None, &self.combs, MOST_COMBS);
-        doc.lines(self.listening.iter().map(|text| text.as_str().into()).collect());
         part(&mut doc, "Taken together:", Mark::Dash, &self.findings, shown.findings);
         let came = "Strongest carriers that came with a device:";
         part(&mut doc, came, Mark::None, &self.carriers, shown.carriers);

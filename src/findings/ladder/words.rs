@@ -223,8 +223,13 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
     }
 }
 
-/// What choke theory makes of its steps.
-pub(crate) fn choke_digest(ladder: &Ladder) -> Option<String> {
+/// What choke theory makes of the steps, then what came after a remedy.
+pub(crate) fn digest(ladders: &[Ladder]) -> Vec<String> {
+    let chokes = ladders.iter().filter_map(choke_digest);
+    chokes.chain(ladders.iter().filter_map(appeared_digest)).collect()
+}
+
+fn choke_digest(ladder: &Ladder) -> Option<String> {
     let fit = ladder.choke_fit.as_ref()?;
     let device = label(&ladder.device);
     let what = match fit.verdict {
@@ -241,8 +246,7 @@ pub(crate) fn choke_digest(ladder: &Ladder) -> Option<String> {
     Some(format!("{device}: {what}"))
 }
 
-/// What came after a remedy.
-pub(crate) fn appeared_digest(ladder: &Ladder) -> Option<String> {
+fn appeared_digest(ladder: &Ladder) -> Option<String> {
     let of = |origin| ladder.unmasked.iter().filter(|a| a.origin == origin).count();
     let (new, hidden) = (of(Origin::New), of(Origin::Unmasked));
     let counts: Vec<String> = [(new, "new"), (hidden, "unmasked")]

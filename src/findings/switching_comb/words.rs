@@ -257,7 +257,8 @@ pub(crate) fn digest(combs: &[SwitchingComb]) -> Vec<String> {
         let decimals = spacing_decimals(comb.spacing_ci_hz);
         let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
         let spacing = number(comb.spacing_hz / 1000.0, decimals);
-        format!("every {spacing} kHz ({low} to {high}), {} heard: {}", comb.members.len(), label(&comb.device))
+        let heard = comb.members.len();
+        format!("{}: carriers every {spacing} kHz ({low} to {high}), {heard} heard", label(&comb.device))
     });
     lines.collect()
 }

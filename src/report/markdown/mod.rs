@@ -35,7 +35,6 @@ pub fn markdown(report: &Report) -> String {
     }
     findings::sections(&mut doc, report);
     other_figures(&mut doc, report);
-    findings::last_section(&mut doc, report);
     spoilers::write(&mut doc, report);
     closing::write(&mut doc, report);
     crate::text::markdown(&doc)
