@@ -6,7 +6,7 @@ mod truth;
 
 use noisetally::demo::night::{NightSound, NightStory};
 use noisetally::report;
-use noisetally::report::night::section::night_lines;
+use noisetally::report::night::brief::night_lines;
 use noisetally::report::night::words::timeline_csv;
 use noisetally::warning::Trust;
 use truth::{Score, night};

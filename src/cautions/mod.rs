@@ -13,9 +13,18 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 struct Cautions {
     always: Vec<String>,
-    in_every_report: Vec<String>,
+    in_every_report: Vec<General>,
     leads: Vec<String>,
     about: BTreeMap<About, Caution>,
+}
+
+/// What stands in every report.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct General {
+    text: String,
+    /// Not where this is told of a device, which says the same in full.
+    unless: Option<About>,
 }
 
 /// What calls for a caution, and what it says where.
@@ -123,9 +132,10 @@ pub fn always() -> &'static [String] {
     &CAUTIONS.always
 }
 
-/// Stand at the end of every report.
-pub(crate) fn in_every_report() -> &'static [String] {
-    &CAUTIONS.in_every_report
+/// Stand in every report beside what is told of its devices.
+pub(crate) fn in_every_report(told: &[About]) -> Vec<&'static str> {
+    let all = CAUTIONS.in_every_report.iter();
+    all.filter(|one| one.unless.is_none_or(|about| !told.contains(&about))).map(|one| one.text.as_str()).collect()
 }
 
 /// What a device and a remedy call for. Where nothing is changed on a device nothing can go wrong by it, but what
@@ -184,13 +194,16 @@ mod tests {
     #[test]
     fn every_caution_has_its_words_and_its_texts() {
         assert_eq!(CAUTIONS.about.keys().copied().collect::<Vec<_>>(), About::ALL);
-        assert_eq!((always().len(), in_every_report().len()), (3, 4));
+        assert_eq!((always().len(), in_every_report(&[]).len()), (3, 4));
+        assert_eq!(in_every_report(&About::ALL).len(), 1);
         for about in About::ALL {
             let Caution { words, report, sheet } = &CAUTIONS.about[&about];
             assert!(!words.is_empty(), "{}", about.word());
-            let texts: Vec<&String> = report.iter().chain(sheet).collect();
+            let mut texts: Vec<&str> = report.iter().chain(sheet).map(String::as_str).collect();
             assert!(!texts.is_empty(), "{}", about.word());
-            for text in texts.into_iter().chain(always()).chain(in_every_report()).chain(words) {
+            texts.extend(always().iter().chain(words).map(String::as_str));
+            texts.extend(in_every_report(&[]));
+            for text in texts {
                 assert!(!text.is_empty() && text.trim() == text && !text.contains(['\n', '\\']), "{text:?}");
                 assert!(!text.contains("  "), "{text:?}");
             }

@@ -63,7 +63,7 @@ fn read_log(file: &Path) -> anyhow::Result<String> {
 
 /// The answer, then each episode in a line of its own.
 fn answers(night: &Night) -> String {
-    let lines = crate::report::night::section::night_lines(&night.report);
+    let lines = crate::report::night::brief::night_lines(&night.report);
     let Some((answer, episodes)) = lines.split_first() else { return String::new() };
     let mut text = wrapped("", answer);
     episodes.iter().for_each(|line| text.push_str(&wrapped("  ", line)));

@@ -1,6 +1,6 @@
-//! What the findings say and draw: one list, in one order for verdict, sections, digest, terminal and pictures. What
-//! may hurt stands first, then where the noise comes from, what it costs, how the station stands. Not here: what is
-//! said of one device, which `markdown::device` weaves together.
+//! What the findings say and draw: one list, in one order for all places where they do. What may hurt stands first,
+//! then where the noise comes from, what it costs, how the station stands. Not here: what is said of one device
+//! (`brief::device`, `details::device`).
 
 use crate::findings::picture::Picture;
 use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
@@ -11,7 +11,11 @@ use crate::text::{Document, Words, capital, label};
 struct Finding {
     /// Lines of the verdict, below those of the devices.
     verdict: fn(&Report) -> Vec<Words>,
-    /// Its section.
+    /// Its section in the short report.
+    short_section: fn(&mut Document, &Report),
+    /// What it advises to do next, a sentence each.
+    next: fn(&Report) -> Vec<Words>,
+    /// Its section in the details.
     section: fn(&mut Document, &Report),
     /// Lines of the digest, most telling first.
     digest: fn(&Report) -> Vec<String>,
@@ -24,6 +28,8 @@ struct Finding {
 /// A finding that says nothing: the rest of one that speaks in some places.
 const SILENT: Finding = Finding {
     verdict: |_| Vec::new(),
+    short_section: |_, _| {},
+    next: |_| Vec::new(),
     section: |_, _| {},
     digest: |_| Vec::new(),
     terminal: |_| Vec::new(),
@@ -37,10 +43,14 @@ const FINDINGS: [Finding; 8] = [
         digest: |r| supply::digest(&r.listening.supplies),
         ..SILENT
     },
-    Finding { digest: |r| ladder::words::digest(&r.ladders), ..SILENT },
     Finding {
-        verdict: |r| budget::largest_share(&r.budget),
-        section: |doc, r| budget::section(doc, &r.budget, &r.joint, &r.figures),
+        next: |r| r.ladders.iter().filter_map(ladder::words::next_step).collect(),
+        digest: |r| r.ladders.iter().filter_map(ladder::words::digest).collect(),
+        ..SILENT
+    },
+    Finding {
+        verdict: |r| budget::largest_share(&r.budget).into_iter().collect(),
+        section: |doc, r| budget::section(doc, &r.budget, &r.joint, &r.settings, &r.figures),
         digest: |r| budget::digest(&r.budget, &r.joint),
         pictures: |r, _| budget::figures(&r.budget),
         ..SILENT
@@ -60,8 +70,9 @@ const FINDINGS: [Finding; 8] = [
         ..SILENT
     },
     Finding {
-        verdict: |r| r.listening.target.iter().map(target::verdict).collect(),
-        section: |doc, r| r.listening.target.iter().for_each(|aim| target::section(doc, aim)),
+        short_section: |doc, r| r.listening.target.iter().for_each(|aim| target::short_section(doc, aim)),
+        next: |r| r.listening.target.iter().filter_map(target::next_step).collect(),
+        section: |doc, r| r.listening.target.iter().for_each(|aim| target::section(doc, aim, &r.settings)),
         digest: |r| r.listening.target.iter().map(target::digest).collect(),
         terminal: |r| {
             let said = |aim| format!("Quiet enough? {}", target::words::target(aim));
@@ -70,11 +81,12 @@ const FINDINGS: [Finding; 8] = [
         ..SILENT
     },
     Finding {
-        verdict: |r| man_made::verdicts(&r.listening.station_noise),
-        section: |doc, r| man_made::section(doc, &r.listening.station_noise, &r.figures),
+        verdict: |r| man_made::verdict(&r.listening.station_noise).into_iter().collect(),
+        section: |doc, r| man_made::section(doc, &r.listening.station_noise, &r.settings, &r.figures),
         digest: |r| man_made::digest(&r.listening.station_noise).into_iter().collect(),
         terminal: |r| r.listening.station_noise.iter().map(man_made::words::station).collect(),
         pictures: |r, _| man_made::figures(&r.listening.station_noise).into_iter().collect(),
+        ..SILENT
     },
     Finding {
         section: |doc, r| receiver_check::section(doc, r.receiver_check.as_ref()),
@@ -91,7 +103,17 @@ pub(super) fn verdicts(report: &Report) -> Vec<Words> {
     FINDINGS.iter().flat_map(|finding| (finding.verdict)(report)).collect()
 }
 
-/// Their sections.
+/// Their sections in the short report.
+pub(super) fn short_sections(doc: &mut Document, report: &Report) {
+    FINDINGS.iter().for_each(|finding| (finding.short_section)(doc, report));
+}
+
+/// What they advise to do next.
+pub(super) fn next_steps(report: &Report) -> Vec<Words> {
+    FINDINGS.iter().flat_map(|finding| (finding.next)(report)).collect()
+}
+
+/// Their sections in the details.
 pub(super) fn sections(doc: &mut Document, report: &Report) {
     FINDINGS.iter().for_each(|finding| (finding.section)(doc, report));
 }

@@ -10,7 +10,7 @@ use std::{fs, io};
 use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
-use super::{COMBS_CSV, CONTRASTS_CSV, LINES_CSV, POST_TXT, REPORT_JSON, REPORT_MD};
+use super::{COMBS_CSV, CONTRASTS_CSV, DETAILS_MD, LINES_CSV, POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD};
 use crate::report::night::words::TIMELINE_CSV;
 
 /// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays.
@@ -54,6 +54,10 @@ pub fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow:
     parents.keep();
     Ok(())
 }
+
+/// What we write beside the pictures.
+const OWN: [&str; 9] =
+    [REPORT_MD, DETAILS_MD, REPORT_HTML, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV, TIMELINE_CSV];
 
 /// Made by the desktop where someone merely looked: nobody's own.
 const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
@@ -165,9 +169,7 @@ impl Own {
     }
 
     fn wrote(&self, name: &str) -> bool {
-        [REPORT_MD, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV, TIMELINE_CSV].contains(&name)
-            || LEFT_BY_FILE_MANAGERS.contains(&name)
-            || self.figures.iter().any(|f| f.file == name)
+        OWN.contains(&name) || LEFT_BY_FILE_MANAGERS.contains(&name) || self.figures.iter().any(|f| f.file == name)
     }
 }
 

@@ -4,16 +4,20 @@
 //! first takes [`contract::Report::published`] (JSON, CSV: figures rounded) or [`contract::Report::readable`]
 //! (texts, which round as they print); both cut absolute paths, in that one place.
 
+mod brief;
 pub mod contract;
 pub mod csv_tables;
+mod details;
+mod devices;
 pub mod findings;
 pub mod folder;
-pub mod markdown;
 pub mod night;
 pub mod pictures;
 pub mod post;
 pub(crate) mod prose;
 pub mod publish;
+#[cfg(test)]
+mod read_tests;
 #[cfg(test)]
 pub(crate) mod sample;
 pub mod verdict;
@@ -25,7 +29,6 @@ use anyhow::Context;
 
 pub use csv_tables::{contrasts_csv, lines_csv};
 pub use folder::{check_folder, write_folder};
-pub use markdown::markdown;
 pub use post::POST_LIMIT;
 
 #[cfg(test)]
@@ -34,9 +37,14 @@ pub use verdict::{episode_sentence, headline, sentence};
 
 use crate::report::contract::Report;
 use crate::report::night::words::{TIMELINE_CSV, timeline_csv};
+use crate::text::{self, Document, Words};
 
 /// The report to read.
 pub const REPORT_MD: &str = "report.md";
+/// All that the report leaves out.
+pub const DETAILS_MD: &str = "details.md";
+/// Both, with the pictures inside, for a browser.
+pub const REPORT_HTML: &str = "report.html";
 /// The machine-readable result.
 pub const REPORT_JSON: &str = "report.json";
 /// The digest to paste into a forum.
@@ -65,21 +73,50 @@ pub fn post(report: &Report) -> String {
     }
 }
 
-/// Writes the texts into `dir`, which exists; the pictures are the caller's.
+/// The short report as Markdown (CommonMark with tables): what people read to the end.
+///
+/// The same report gives the same bytes. Labels are escaped, so they can't break a table or become markup.
+pub fn markdown(report: &Report) -> String {
+    let (mut short, _) = documents(report);
+    let rest = Words::from("What all this rests on, the recordings and the method: ").then(Words::code(DETAILS_MD));
+    short.paragraph(rest.then("; both in one page: ").then(Words::code(REPORT_HTML)).then("."));
+    text::markdown(&short)
+}
+
+/// All that the short report leaves out, as Markdown.
+pub fn details_markdown(report: &Report) -> String {
+    text::markdown(&documents(report).1)
+}
+
+/// Both in one page, with the pictures that stand in `dir`; needs nothing beside it.
+pub fn page(report: &Report, dir: &Path) -> String {
+    let (short, details) = documents(report);
+    text::html(&text::Page { short: &short, details: &details, png: &|file| std::fs::read(dir.join(file)).ok() })
+}
+
+/// The short report and the details, a session's or a night's: no picture stands in both.
+fn documents(report: &Report) -> (Document, Document) {
+    let mut report = report.readable();
+    let short = match &report.night {
+        Some(facts) => night::brief::brief(&report, facts),
+        None => brief::brief(&report),
+    };
+    report.figures.retain(|figure| !short.has_picture(&figure.file));
+    let details = match &report.night {
+        Some(facts) => night::details::details(&report, facts),
+        None => details::details(&report),
+    };
+    (short, details)
+}
+
+/// Writes the texts of a session into `dir`, where its pictures stand.
 ///
 /// # Errors
 /// A text that can't be written: the error names it.
 pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
-    let texts = [
-        (REPORT_MD, markdown(report)),
-        (REPORT_JSON, json(report)),
-        (POST_TXT, post(report)),
-        (CONTRASTS_CSV, contrasts_csv(report).context(CONTRASTS_CSV)?),
-        (LINES_CSV, lines_csv(report).context(LINES_CSV)?),
-    ];
-    for (name, text) in texts {
-        std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
-    }
+    let contrasts = contrasts_csv(report).context(CONTRASTS_CSV)?;
+    let lines = lines_csv(report).context(LINES_CSV)?;
+    write(report, dir, &[(CONTRASTS_CSV, contrasts), (LINES_CSV, lines)])?;
     if !report.switching_combs.is_empty() {
         let text = crate::findings::switching_comb::rows::switching_combs_csv(&report.published().switching_combs)
             .context(COMBS_CSV)?;
@@ -88,19 +125,24 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// Writes the texts of a night into `dir`, which exists; the pictures are the caller's.
+/// Writes the texts of a night into `dir`, where its pictures stand.
 ///
 /// # Errors
 /// A text that can't be written: the error names it.
 pub fn write_night_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
-    let timeline = timeline_csv(report).context(TIMELINE_CSV)?;
+    write(report, dir, &[(TIMELINE_CSV, timeline_csv(report).context(TIMELINE_CSV)?)])
+}
+
+/// The texts that any report has, and these tables.
+fn write(report: &Report, dir: &Path, tables: &[(&str, String)]) -> anyhow::Result<()> {
     let texts = [
         (REPORT_MD, markdown(report)),
+        (DETAILS_MD, details_markdown(report)),
+        (REPORT_HTML, page(report, dir)),
         (REPORT_JSON, json(report)),
         (POST_TXT, post(report)),
-        (TIMELINE_CSV, timeline),
     ];
-    for (name, text) in texts {
+    for (name, text) in texts.iter().chain(tables) {
         std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     Ok(())

@@ -1,32 +1,30 @@
-//! The digest to paste into a forum: short lines, columns held by blanks, no markup, below [`POST_LIMIT`]
-//! characters. Not here: the full account (`markdown`).
+//! The digest to paste into a forum: lists in short lines that any font bears, no markup, below [`POST_LIMIT`]
+//! characters. Not here: the full account (`brief`, `details`).
 
-use crate::contrast::comparison::{AddedLine, ContrastResult};
-use crate::contrast::words::kind_word;
-use crate::contrast::{Certainty, Character, loudest};
-use crate::labels::Setting;
+use crate::contrast::comparison::ContrastResult;
+use crate::report::brief::device::{main_setting, verdicts};
 use crate::report::contract::Report;
+use crate::report::details::closing::facts;
+use crate::report::devices::{Device, loudest_first};
 use crate::report::findings;
 use crate::report::words::{causes, is_note};
-use crate::text::{
-    Column, Document, List, Mark, Plain, Table, Words, count, hz, interval, label, number, one_line, plain, signed,
-};
-use crate::warning::{Code, Trust};
+use crate::text::{Document, List, Mark, Plain, Words, and_at_most, capital, label, number, plain};
+use crate::warning::Code;
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
 pub const POST_LIMIT: usize = 2000;
 
-/// Settings of one device and remedy that have a row each; more share one.
-const SETTINGS_EACH: usize = 3;
+/// Files left out and carriers of a device that are named.
+const NAMED: usize = 4;
 
-/// A session's report as a short text: title, one row a comparison, the strongest new carriers, warnings.
+/// A session's report as a short text: title, an item a device, what the findings say, what could spoil it.
 ///
 /// Always below [`POST_LIMIT`] characters, no line wider than 72 columns; signs are those of the keyboard, letters
-/// of other scripts in labels stay. What does not fit is dropped, carriers first, then warnings, then the last
-/// rows, and counted.
+/// of other scripts in labels stay. No item is cut; what does not fit is dropped, carriers first, then what could
+/// spoil it, then the findings, then the quietest devices, and counted.
 pub(super) fn of_session(report: &Report) -> String {
     let digest = Digest::of(report);
-    let mut shown = Shown { carriers: 6, concerns: 8, findings: 8, rows: 24 };
+    let mut shown = Shown { carriers: NAMED, concerns: 8, findings: 8, devices: 24 };
     loop {
         let text = digest.text(&shown);
         if text.encode_utf16().count() < POST_LIMIT || !shown.drop_one(&digest) {
@@ -40,7 +38,7 @@ struct Shown {
     carriers: usize,
     concerns: usize,
     findings: usize,
-    rows: usize,
+    devices: usize,
 }
 
 impl Shown {
@@ -49,25 +47,19 @@ impl Shown {
         self.carriers = self.carriers.min(digest.carriers.len());
         self.concerns = self.concerns.min(digest.concerns.len());
         self.findings = self.findings.min(digest.findings.len());
-        self.rows = self.rows.min(digest.rows.len());
-        let least = if self.carriers > 1 {
-            &mut self.carriers
-        } else if self.concerns > 2 {
-            &mut self.concerns
-        } else if self.findings > 2 {
-            &mut self.findings
-        } else if self.rows > 1 {
-            &mut self.rows
-        } else if self.carriers > 0 {
-            &mut self.carriers
-        } else if self.findings > 0 {
-            &mut self.findings
-        } else if self.concerns > 0 {
-            &mut self.concerns
-        } else {
-            return false;
+        self.devices = self.devices.min(digest.devices.len());
+        // What goes, and how much of it stays at first.
+        let one = match self {
+            Self { carriers, .. } if *carriers > 0 => carriers,
+            Self { concerns, .. } if *concerns > 2 => concerns,
+            Self { findings, .. } if *findings > 2 => findings,
+            Self { devices, .. } if *devices > 1 => devices,
+            Self { findings, .. } if *findings > 0 => findings,
+            Self { concerns, .. } if *concerns > 0 => concerns,
+            Self { devices, .. } if *devices > 0 => devices,
+            _ => return false,
         };
-        *least -= 1;
+        *one -= 1;
         true
     }
 }
@@ -75,32 +67,26 @@ impl Shown {
 /// All that could be shown.
 struct Digest {
     head: Vec<Words>,
-    rows: Vec<Row>,
-    carriers: Vec<String>,
-    concerns: Vec<String>,
-    findings: Vec<String>,
+    setting: Option<String>,
+    devices: Vec<Words>,
+    carriers: Vec<Words>,
+    findings: Vec<Words>,
+    concerns: Vec<Words>,
     foot: String,
-}
-
-/// A comparison's cells: device, remedy, excess, kind, trust.
-struct Row {
-    cells: [String; 5],
 }
 
 impl Digest {
     fn of(report: &Report) -> Self {
-        let several = report.comparisons().are_of_several_settings();
+        let devices = loudest_first(report);
         let mut head: Vec<Words> = vec![report.session.title.as_str().into()];
         head.extend(report.session.station.as_deref().map(Into::into));
-        if let (false, [setting]) = (several, report.settings.as_slice()) {
-            head.extend(dial(setting).map(Into::into));
-        }
         Self {
             head,
-            rows: rows(report),
-            carriers: carriers(report),
-            concerns: concerns(report),
-            findings: findings::digest(report),
+            setting: main_setting(report).and_then(facts),
+            devices: verdicts(&devices, report, false),
+            carriers: devices.iter().filter_map(|device| carriers(device, report)).collect(),
+            findings: findings::digest(report).into_iter().map(Into::into).collect(),
+            concerns: concerns(report).into_iter().map(Into::into).collect(),
             foot: foot(report),
         }
     }
@@ -108,18 +94,14 @@ impl Digest {
     fn text(&self, shown: &Shown) -> String {
         let mut doc = Document::default();
         doc.lines(self.head.clone());
-        if self.rows.is_empty() {
+        self.setting.iter().for_each(|facts| doc.paragraph(facts.as_str()));
+        if self.devices.is_empty() {
             doc.paragraph("Nothing could be compared.");
         }
-        doc.table(table(&self.rows[..shown.rows.min(self.rows.len())]));
-        let rest = self.rows.len().saturating_sub(shown.rows);
-        if rest > 0 {
-            doc.paragraph(format!("... and {rest} more in the report"));
-        }
-        part(&mut doc, "Taken together:", Mark::Dash, &self.findings, shown.findings);
-        let came = "Strongest carriers that came with a device:";
-        part(&mut doc, came, Mark::None, &self.carriers, shown.carriers);
-        part(&mut doc, "Mind:", Mark::Dash, &self.concerns, shown.concerns);
+        doc.list(List::new(Mark::Dash, self.devices.clone()).cut_to(shown.devices, "in the report"));
+        part(&mut doc, "New carriers on the air:", &self.carriers, shown.carriers);
+        part(&mut doc, "Taken together:", &self.findings, shown.findings);
+        part(&mut doc, "Mind:", &self.concerns, shown.concerns);
         doc.paragraph(self.foot.as_str());
         plain(&doc, Plain::POST)
     }
@@ -130,139 +112,52 @@ pub(crate) fn foot(report: &Report) -> String {
 }
 
 /// A list under its head, cut and counted; nothing if there are no items.
-pub(crate) fn part(doc: &mut Document, head: &str, mark: Mark, items: &[String], shown: usize) {
+pub(crate) fn part(doc: &mut Document, head: &str, items: &[Words], shown: usize) {
     if !items.is_empty() {
         doc.lead(head);
-        let items = items.iter().map(|item| item.as_str().into()).collect();
-        doc.list(List::new(mark, items).cut_to(shown, "in the report"));
+        doc.list(List::new(Mark::Dash, items.to_vec()).cut_to(shown, "in the report"));
     }
 }
 
-/// A row a comparison; one for all of a device that was recorded all over the dial.
-fn rows(report: &Report) -> Vec<Row> {
-    let mut rows = Vec::new();
-    let mut seen: Vec<(&str, Option<&str>)> = Vec::new();
-    for c in &report.contrasts {
-        let of = (c.device.as_str(), c.remedy.as_deref());
-        let alike: Vec<&ContrastResult> =
-            report.contrasts.iter().filter(|o| (o.device.as_str(), o.remedy.as_deref()) == of).collect();
-        if alike.len() <= SETTINGS_EACH {
-            rows.push(Row::of_contrast(c, report));
-        } else if !seen.contains(&of) {
-            seen.push(of);
-            rows.push(Row::all_over_the_dial(&alike));
+/// "LED strip: 7100.55, 7100.98, 7101.63 kHz and 5 more", strongest first.
+fn carriers(device: &Device, report: &Report) -> Option<Words> {
+    let usable = device.contrasts.iter().filter(|c| !c.is_void());
+    let mut lines: Vec<(f64, f64)> = usable
+        .flat_map(|c| {
+            let on_air = |hz| report.comparisons().on_air_khz(&c.setting, hz);
+            c.added_lines.iter().filter_map(move |l| Some((l.level_db, on_air(l.freq_hz)?)))
+        })
+        .collect();
+    lines.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut named: Vec<String> = Vec::new();
+    for khz in lines.iter().map(|(_, khz)| number(*khz, 2)) {
+        if !named.contains(&khz) {
+            named.push(khz);
         }
     }
-    rows
-}
-
-impl Row {
-    fn of_contrast(c: &ContrastResult, report: &Report) -> Self {
-        let mut device = label(&c.device);
-        let several = report.contrasts.iter().any(|o| o.device == c.device && o.setting != c.setting);
-        if several {
-            let at = report.comparisons().dial_khz(&c.setting);
-            let at = at.map_or_else(|| label(&c.setting), |khz| format!("{} kHz", number(khz, 0)));
-            device = format!("{at} {device}");
-        }
-        Self::new(&device, c.remedy.as_deref().unwrap_or("-"), c)
-    }
-
-    /// The loudest of many settings, by its total, stands for them; the trust is that of the worst.
-    fn all_over_the_dial(alike: &[&ContrastResult]) -> Self {
-        let loudest = loudest(alike.iter().copied()).or(alike.first().copied());
-        let worst = alike.iter().map(|c| c.trust).max();
-        let (Some(loudest), Some(worst)) = (loudest, worst) else { return Self { cells: Default::default() } };
-        let remedy = loudest.remedy.as_deref().map_or_else(String::new, |remedy| format!("{}, ", label(remedy)));
-        let mut row = Self::new(&label(&loudest.device), &format!("{remedy}loudest of {}", alike.len()), loudest);
-        row.cells[4] = worst.word().to_owned();
-        row
-    }
-
-    fn new(who: &str, remedy: &str, c: &ContrastResult) -> Self {
-        Self { cells: [one_line(who), one_line(remedy), excess(c), kind(c), c.trust.word().to_owned()] }
-    }
-}
-
-pub(crate) fn excess(c: &ContrastResult) -> String {
-    match (c.excess_db.filter(|_| !c.is_void()), c.excess_ci_db) {
-        (None, _) => "-".to_owned(),
-        (Some(v), Some(ci)) => format!("{} ({})", signed(v, 1), interval(ci)),
-        (Some(v), None) => format!("{} (?)", signed(v, 1)),
-    }
-}
-
-/// The kind, with a question mark where it is not sure.
-pub(crate) fn kind(c: &ContrastResult) -> String {
-    let doubt = if c.certainty() != Certainty::Stated && c.character != Character::Unclear { "?" } else { "" };
-    if c.is_void() { "-".to_owned() } else { format!("{}{doubt}", kind_word(c.character)) }
-}
-
-/// Rows under their heads.
-fn table(rows: &[Row]) -> Table {
-    let mut table = Table::new([
-        Column::label("Device"),
-        Column::label("Remedy"),
-        Column::text("Excess, dB (95 %)"),
-        Column::text("Kind"),
-        Column::text("Trust"),
-    ]);
-    rows.iter().for_each(|row| table.row(row.cells.each_ref().map(String::as_str)));
-    note(
-        &mut table,
-        rows.iter().any(|r| r.cells[3].ends_with('?')),
-        rows.iter().any(|r| r.cells[4] == Trust::Void.word()),
-    );
-    table
-}
-
-/// What must be said under a table with these comparisons.
-pub(crate) fn note_under<'a>(table: &mut Table, contrasts: impl Iterator<Item = &'a ContrastResult>) {
-    let (mut unsure, mut void) = (false, false);
-    for contrast in contrasts {
-        unsure |= kind(contrast).ends_with('?');
-        void |= contrast.is_void();
-    }
-    note(table, unsure, void);
-}
-
-fn note(table: &mut Table, unsure: bool, void: bool) {
-    if unsure {
-        table.note("(? = the kind is not sure)");
-    }
-    if void {
-        table.note("(void = no result: it shows neither noise nor that there is none)");
-    }
-}
-
-/// The added lines of all contrasts, strongest first.
-fn carriers(report: &Report) -> Vec<String> {
-    let usable = report.contrasts.iter().filter(|c| !c.is_void());
-    let mut found: Vec<(&AddedLine, &ContrastResult)> =
-        usable.flat_map(|c| c.added_lines.iter().map(move |l| (l, c))).collect();
-    found.sort_by(|a, b| b.0.level_db.total_cmp(&a.0.level_db));
-    found.into_iter().map(|(l, c)| carrier(l, c, report)).collect()
-}
-
-fn carrier(l: &AddedLine, c: &ContrastResult, report: &Report) -> String {
-    let on_air = report
-        .comparisons()
-        .on_air_khz(&c.setting, l.freq_hz)
-        .map_or_else(String::new, |khz| format!("  {} kHz", number(khz, 2)));
-    let remedy = c.remedy.as_deref().map_or_else(String::new, |r| format!(", {}", label(r)));
-    format!("{:>9}{on_air}  {:>5} dBFS  {}{remedy}", hz(l.freq_hz), number(l.level_db, 1), label(&c.device))
+    let rest = named.len().saturating_sub(NAMED);
+    named.truncate(NAMED);
+    let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
+    (!named.is_empty()).then(|| format!("{}: {} kHz{more}", capital(&label(device.name)), named.join(", ")).into())
 }
 
 /// What speaks against comparisons, worst first; then what was left out and what concerns the session; notes last.
 fn concerns(report: &Report) -> Vec<String> {
     let mut found = grouped(report);
-    let of_unknown_gain = |c: &&ContrastResult| c.warnings.iter().any(|w| w.code == Code::GainUnknown);
-    let untold: Vec<&ContrastResult> = report.contrasts.iter().filter(of_unknown_gain).collect();
+    let all = |code: Code| -> Vec<&ContrastResult> {
+        report.contrasts.iter().filter(|c| !c.is_void() && c.warnings.iter().any(|w| w.code == code)).collect()
+    };
+    let untold = all(Code::GainUnknown);
     if !untold.is_empty() {
         found.push(format!("nothing shows that AGC was off: {}", who(&untold, report)));
     }
+    let once: Vec<&ContrastResult> = report.contrasts.iter().filter(|c| c.is_unrepeated()).collect();
+    if !once.is_empty() {
+        found.push(format!("off or on recorded once only: {}", who(&once, report)));
+    }
     if !report.left_out.is_empty() {
-        found.push(format!("{} left out", count(report.left_out.len(), "file was", "files were")));
+        let names: Vec<String> = report.left_out.iter().map(|o| label(&o.file)).collect();
+        found.push(format!("left out: {}", and_at_most(&names, NAMED)));
     }
     let against = report.warnings.iter().filter(|w| !is_note(w.code));
     found.extend(causes(against).into_iter().map(|cause| format!("{cause}: the session as a whole")));
@@ -327,20 +222,12 @@ fn notes(report: &Report) -> Vec<String> {
     lines
 }
 
-/// "14100.0 kHz USB, 2400 Hz wide"
-fn dial(setting: &Setting) -> Option<String> {
-    let khz = setting.dial_khz?;
-    let mode = setting.mode.map_or_else(String::new, |m| format!(" {m}"));
-    let wide = setting.bandwidth_hz.map_or_else(String::new, |b| format!(", {} Hz wide", number(b, 0)));
-    Some(format!("{} kHz{mode}{wide}", number(khz, 1)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::sample::{added_line, sample_report};
     use super::*;
     use crate::report::post;
-    use crate::warning::{Code, Warning};
+    use crate::warning::{Code, Trust, Warning};
     use insta::assert_snapshot;
     use unicode_width::UnicodeWidthStr;
 
@@ -348,26 +235,26 @@ mod tests {
     fn the_sample_as_a_post() {
         let text = post(&sample_report());
         assert!(text.is_ascii());
-        assert_snapshot!(text, @r"
+        assert_snapshot!(text, @"
         Pond evening
         portable receiver, end-fed wire, earth rod
-        14100.0 kHz USB, 2400 Hz wide
 
-        Device          Remedy         Excess, dB (95 %)     Kind      Trust
-        pond pump       -              +14.2 (13.9 to 14.5)  buzz      sound
-        pond pump       ferrite ring   +14.1 (13.8 to 14.4)  buzz      sound
-        pond pump       linear supply  +2.3 (2.0 to 2.6)     hash      sound
-        fountain light  -              +0.1 (-0.2 to 0.4)    carriers  sound
-        charger         -              -                     -         void
-        (void = no result: it shows neither noise nor that there is none)
+        14100 kHz, USB, 2400 Hz wide, end-fed wire, AGC off, RF gain 60
 
-        Strongest carriers that came with a device:
-          1234.5 Hz  14101.23 kHz  -40.0 dBFS  fountain light
-          2468.9 Hz  14102.47 kHz  -49.3 dBFS  fountain light
+        - Pond pump: +14.2 dB (13.9 to 14.5) of buzz at 100 Hz (twice the 50 Hz
+          mains), 97 % sure. The ferrite ring took off nothing measurable and
+          the linear supply 11.8 dB; left: +2.3 dB (2.0 to 2.6) of hash, 97 %
+          sure.
+        - Fountain light: 2 new carriers, strongest at 1234.5 Hz, +6.2 dB in
+          all, 97 % sure.
+        - Charger: no result, void: clipping.
+
+        New carriers on the air:
+        - Fountain light: 14101.23, 14102.47 kHz
 
         Mind:
         - clipping: charger
-        - 1 file was left out
+        - left out: 08-broken.wav
         - what the labels left open was guessed; the report says what
 
         made with noisetally 0.1.0
@@ -387,11 +274,11 @@ mod tests {
         }
         let text = post(&report);
         let mind = text.split("Mind:\n").nth(1).unwrap().split("\n\n").next().unwrap();
-        assert_snapshot!(mind, @r"
+        assert_snapshot!(mind, @"
         - clipping: charger
         - a lossy codec: pond pump, fountain light
         - dropouts: pond pump (ferrite ring)
-        - 1 file was left out
+        - left out: 08-broken.wav
         - 1 off recording set aside as it stood apart from the others
         - what the labels left open was guessed; the report says what
         ");
@@ -446,12 +333,15 @@ mod tests {
         assert!(post(&report).contains("Nothing could be compared."));
     }
 
+    /// What is said against one comparison taints no other.
     #[test]
-    fn a_void_comparison_shows_no_figure_and_an_unsure_kind_its_question_mark() {
+    fn a_void_comparison_shows_no_figure_and_doubt_stays_with_its_own() {
         let mut report = sample_report();
-        report.contrasts[0].confidence = 0.6;
+        report.contrasts[3].trust = Trust::Doubtful;
+        report.contrasts[3].warnings = vec![Warning::new(Code::Dropouts, "m")];
         let text = post(&report);
         assert!(!text.contains("21.3"), "{text}");
-        assert!(text.contains("buzz?") && text.contains("(? = the kind is not sure)"), "{text}");
+        let doubted: Vec<&str> = text.split("\n- ").filter(|item| item.contains("doubtful")).collect();
+        assert!(doubted.len() == 1 && doubted[0].starts_with("Fountain light: "), "{text}");
     }
 }

@@ -286,11 +286,11 @@ mod tests {
         report.ladders[0].steps[0].excess_ci_db = Some([10.449, 10.551]);
         let said = "10.5 (10.4 to 10.6)";
         assert_eq!(
-            crate::report::markdown(&report).matches(said).count(),
+            crate::report::details_markdown(&report).matches(said).count(),
             2,
             "the ladder's row and the comparison's"
         );
-        assert!(crate::report::post(&report).contains(&format!("+{said}")));
+        assert!(crate::report::post(&report).contains("+10.5 dB (10.4 to 10.6)"));
         assert!(crate::report::headline(&report.contrasts[0]).contains("+10.5 dB"));
         assert_eq!(report.published().contrasts[0].excess_db, Some(10.55));
     }

@@ -4,9 +4,9 @@
 //! causes, void gives no figure at all. Certainty of the kind of noise: stated, then "probably", then "perhaps".
 //! Not here: tables and layout (`markdown`, `post`).
 
+pub mod short;
 #[cfg(test)]
 mod tests;
-pub mod title;
 
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::words::{COUNTED_S, kind_word, mains_multiple, period, thing, with_interval};
@@ -15,10 +15,11 @@ use crate::night::result::Episode;
 use crate::report::contract::Report;
 use crate::report::night::words as night;
 use crate::report::words::{causes, is_note, next_step, s_units_of_change};
-use crate::text::{and, capital, count, db, hz, interval, label, number, percent, rate};
+use crate::text::{and, capital, count, db, hz, interval, label, percent, rate};
 use crate::warning::{Code, Trust, Warning};
 
-pub use title::headline;
+pub use short::headline;
+pub(crate) use short::in_short;
 
 /// Change from which its size in S-units helps: half a unit.
 const WORTH_S_UNITS_DB: f64 = 3.0;
@@ -32,6 +33,13 @@ const TOTAL_STANDS_OUT_DB: f64 = 1.0;
 /// The verdict of a contrast in one to three plain sentences, without markup; signs are typeset (U+2212).
 pub fn sentence(contrast: &ContrastResult, report: &Report) -> String {
     Verdict { contrast, report, occasion: None }.sentence()
+}
+
+/// What would mend a doubtful or void comparison, as orders without a stop; `None` where nothing speaks against it
+/// or no simple step helps.
+pub(crate) fn mend(contrast: &ContrastResult, report: &Report) -> Option<String> {
+    let spoilt = contrast.is_doubtful() || contrast.is_void();
+    Verdict { contrast, report, occasion: None }.next_steps().filter(|_| spoilt)
 }
 
 /// The verdict of an episode of a night, in the same words: "From 22:10 to 22:40, the noise rises by …".
@@ -66,8 +74,8 @@ impl Verdict<'_> {
     }
 
     fn sound(&self) -> String {
-        let [body, provided, signal] = [capital(&self.body()), self.provided().to_owned(), self.signal()];
-        format!("{body}{provided}.{signal}{}{}", self.too_wide(), self.unrepeated())
+        let (body, provided) = (capital(&self.body()), self.provided());
+        format!("{body}{provided}.{}{}", self.too_wide(), self.unrepeated())
     }
 
     /// ", if AGC was off (the labels don't say)": on what the figures hang where nothing shows the gain.
@@ -348,31 +356,13 @@ impl Verdict<'_> {
         if self.is_doubtful() { "there seems to be something new" } else { "there is something new" }
     }
 
-    /// ", about two and a half S-units of 6 dB"; in doubt rather not, nor of a mean over clicks, which no meter
+    /// ", about two and a half S-units"; in doubt rather not, nor of a mean over clicks, which no meter
     /// shows.
     fn s_units(&self, change_db: f64) -> String {
         if self.is_doubtful() || self.contrast.counts_clicks() || change_db < WORTH_S_UNITS_DB {
             return String::new();
         }
-        s_units_of_change(change_db).map_or_else(String::new, |units| format!(", about {units} of 6 dB"))
-    }
-
-    /// What became of a signal, in a round figure that is surely lost; nothing where the loss is small or in doubt.
-    fn signal(&self) -> String {
-        let c = self.contrast;
-        if !c.character.is_a_noise() {
-            return String::new();
-        }
-        let (Some(loss), Change::Up(excess, ci)) = (c.snr_loss_db, c.change()) else { return String::new() };
-        let uncertainty = ci.map_or(1.0, |[low, _]| (excess - low).max(0.0));
-        [30.0, 20.0, 15.0, 10.0, 6.0, 3.0].iter().find(|&&stood| loss - uncertainty > stood).map_or_else(
-            String::new,
-            |stood| {
-                let gaps =
-                    if c.counts_clicks() { " on average, though it may show between the clicks" } else { "" };
-                format!(" A signal that was {stood:.0} dB above the noise is now under it{gaps}.")
-            },
-        )
+        s_units_of_change(change_db).map_or_else(String::new, |units| format!(", about {units}"))
     }
 
     /// The added noise as a noun.
@@ -489,11 +479,7 @@ impl Verdict<'_> {
     }
 
     fn setting(&self) -> String {
-        let id = &self.contrast.setting;
-        match self.report.comparisons().dial_khz(id) {
-            Some(khz) => format!("{} kHz", number(khz, 1)),
-            None => format!("setting {}", label(id)),
-        }
+        self.report.comparisons().setting_name(&self.contrast.setting)
     }
 
     fn is_doubtful(&self) -> bool {

@@ -21,7 +21,7 @@ use crate::night::lines::standing::{carriers, standing};
 use crate::night::recurrence::switch_log;
 use crate::night::{self, NightError, NightSettings, Timeline};
 use crate::report::contract::{Report, Tool};
-use crate::report::night::section::finding;
+use crate::report::night::brief::finding;
 use crate::signal::spectrum::Passband;
 use crate::watch::Watch;
 

@@ -59,6 +59,11 @@ impl Document {
         }
     }
 
+    /// Whether a picture of this file stands in it.
+    pub(crate) fn has_picture(&self, file: &str) -> bool {
+        self.blocks.iter().any(|block| matches!(block, Block::Picture(picture) if picture.file == file))
+    }
+
     pub(crate) fn picture(&mut self, picture: impl Into<Picture>) {
         self.blocks.push(Block::Picture(picture.into()));
     }
@@ -81,7 +86,6 @@ pub(crate) enum Mark {
     Box,
     /// Take care.
     Alert,
-    None,
 }
 
 impl List {
@@ -109,7 +113,6 @@ impl<W: Into<Words>> From<Vec<W>> for List {
 pub(crate) struct Table {
     pub(super) columns: Vec<Column>,
     pub(super) rows: Vec<Vec<Words>>,
-    pub(super) notes: Vec<Words>,
 }
 
 /// A column's head and what stands below it.
@@ -122,8 +125,6 @@ pub(crate) struct Column {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Holds {
     Text,
-    /// A user's words, which may be cut where room is short.
-    Label,
     Number,
     /// Nothing yet: room for a pencil, in columns.
     Blank(usize),
@@ -132,10 +133,6 @@ pub(super) enum Holds {
 impl Column {
     pub(crate) fn text(head: impl Into<Words>) -> Self {
         Self { head: head.into(), holds: Holds::Text }
-    }
-
-    pub(crate) fn label(head: impl Into<Words>) -> Self {
-        Self { head: head.into(), holds: Holds::Label }
     }
 
     pub(crate) fn number(head: impl Into<Words>) -> Self {
@@ -150,17 +147,23 @@ impl Column {
 
 impl Table {
     pub(crate) fn new<const N: usize>(columns: [Column; N]) -> Self {
-        Self { columns: columns.into(), rows: Vec::new(), notes: Vec::new() }
+        Self::of(columns.into())
+    }
+
+    /// With as many columns as the case asks for.
+    pub(crate) fn of(columns: Vec<Column>) -> Self {
+        Self { columns, rows: Vec::new() }
+    }
+
+    /// A row of a table with so many columns.
+    pub(crate) fn cells(&mut self, cells: Vec<Words>) {
+        debug_assert_eq!(cells.len(), self.columns.len());
+        self.rows.push(cells);
     }
 
     pub(crate) fn row<W: Into<Words>, const N: usize>(&mut self, cells: [W; N]) {
         debug_assert_eq!(N, self.columns.len());
         self.rows.push(cells.into_iter().map(Into::into).collect());
-    }
-
-    /// A line right below the rows.
-    pub(crate) fn note(&mut self, words: impl Into<Words>) {
-        self.notes.push(words.into());
     }
 
     pub(crate) fn is_empty(&self) -> bool {

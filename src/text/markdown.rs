@@ -39,9 +39,6 @@ fn table(table: &Table) -> String {
     for row in &table.rows {
         text += &line(shown.iter().map(|&at| inline(&row[at])).collect());
     }
-    if !table.notes.is_empty() {
-        text += &format!("\n{}", broken(&table.notes));
-    }
     text
 }
 
@@ -142,7 +139,6 @@ mod tests {
         let mut table =
             Table::new([Column::text("A"), Column::number("B"), Column::text("C"), Column::blank("D", 8)]);
         table.row(["<x>", "−1.0", "", ""]);
-        table.note("(a note)");
         doc.table(table);
         doc.picture(Picture { file: "a b.png".into(), alternative: "what [it] is".into(), caption: "said".into() });
         insta::assert_snapshot!(markdown(&doc), @r"
@@ -159,8 +155,6 @@ mod tests {
         | A | B | D |
         | --- | ---: | --- |
         | &lt;x&gt; | −1.0 |  |
-
-        (a note)
 
         ![what \[it\] is](a%20b.png)
 

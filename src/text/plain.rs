@@ -121,9 +121,8 @@ impl Plain {
             Mark::Dash => "- ",
             Mark::Box => "  [ ] ",
             Mark::Alert => "  ! ",
-            Mark::None => "  ",
         };
-        let item = |words| if self.cuts { vec![self.line(lead, words)] } else { self.paragraph(lead, words) };
+        let item = |words| self.paragraph(lead, words);
         let rest = list.rest.iter().map(|words| self.line("  ", words));
         list.items.iter().flat_map(item).chain(rest).collect()
     }
@@ -141,30 +140,9 @@ impl Plain {
         let cell = |words: &Words| self.cut(&self.text(words), self.widest_cell);
         rows.extend(table.rows.iter().map(|row| shown.iter().map(|&at| cell(&row[at])).collect()));
         let holds: Vec<Holds> = shown.iter().map(|&at| table.columns[at].holds).collect();
-        let widths = self.widths(&rows, &holds);
-        let mut lines: Vec<String> = rows.iter().map(|row| self.row(row, &holds, &widths)).collect();
-        lines.extend(table.notes.iter().map(|note| self.line("", note)));
-        lines
-    }
-
-    /// The widths that columns take; where they are too wide for the paper, those of users' words give way.
-    fn widths(self, rows: &[Vec<String>], holds: &[Holds]) -> Vec<usize> {
         let widest = |at: usize| rows.iter().map(|row| row[at].width()).max().unwrap_or(0);
-        let mut widths: Vec<usize> = (0..holds.len()).map(widest).collect();
-        let labels: Vec<usize> = (0..holds.len()).filter(|&at| holds[at] == Holds::Label).collect();
-        let gaps = self.indent + GAP * holds.len().saturating_sub(1);
-        let sum = |widths: &[usize], of: &[usize]| of.iter().map(|&at| widths[at]).sum::<usize>();
-        let fixed = widths.iter().sum::<usize>() - sum(&widths, &labels);
-        let mut room = self.width.saturating_sub(gaps + fixed);
-        if sum(&widths, &labels) > room {
-            for last in (0..labels.len()).rev() {
-                let share = (room / (last + 1)).max(room.saturating_sub(sum(&widths, &labels[..last])));
-                let width = &mut widths[labels[last]];
-                *width = share.min(*width);
-                room = room.saturating_sub(*width);
-            }
-        }
-        widths
+        let widths: Vec<usize> = (0..holds.len()).map(widest).collect();
+        rows.iter().map(|row| self.row(row, &holds, &widths)).collect()
     }
 
     fn row(self, cells: &[String], holds: &[Holds], widths: &[usize]) -> String {
@@ -210,13 +188,30 @@ impl Plain {
     }
 }
 
-/// Text in lines of so many columns, broken at blanks: `lead` before the first, as many blanks before the others. A
-/// word wider than that stands in a line of its own.
+/// What stays with the number before it.
+const UNITS: [&str; 11] = ["%", "dB", "dBFS", "Hz", "kHz", "MHz", "ms", "s", "min", "h", "W"];
+
+/// Words as they may stand in a line of their own: a number with its unit.
+fn unbroken(text: &str) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let unit = word.trim_end_matches(|c: char| c.is_ascii_punctuation() && c != '%');
+        match found.last_mut().filter(|last| UNITS.contains(&unit) && last.ends_with(|c: char| c.is_ascii_digit()))
+        {
+            Some(number) => *number += &format!(" {word}"),
+            None => found.push(word.to_owned()),
+        }
+    }
+    found
+}
+
+/// Text in lines of so many columns, broken at blanks, but not between a number and its unit: `lead` before the
+/// first, as many blanks before the others. A word wider than that stands in a line of its own.
 fn wrap(lead: &str, text: &str, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = lead.to_owned();
     let mut is_begun = false;
-    for word in text.split_whitespace() {
+    for word in &unbroken(text) {
         if is_begun && line.width() + 1 + word.width() > width {
             lines.push(std::mem::replace(&mut line, " ".repeat(lead.width())));
             is_begun = false;
@@ -295,13 +290,9 @@ mod tests {
             List::new(Mark::Alert, vec!["one ± two".into(), "three".into(), "four".into()])
                 .cut_to(2, "in the report"),
         );
-        let mut table = Table::new([
-            Column::label("Device"),
-            Column::label("Remedy"),
-            Column::number("A head of several lines"),
-        ]);
+        let mut table =
+            Table::new([Column::text("Device"), Column::text("Remedy"), Column::number("A head of several lines")]);
         table.row(["a name far too long for any line ".repeat(2).as_str(), "none", "−1.5"]);
-        table.note("(a note)");
         doc.table(table);
         doc.lines(vec!["first".into(), "x".repeat(90).into()]);
         doc
@@ -309,7 +300,7 @@ mod tests {
 
     #[test]
     fn a_document_on_a_terminal() {
-        insta::assert_snapshot!(plain(&document(), Plain::TERMINAL), @r"
+        insta::assert_snapshot!(plain(&document(), Plain::TERMINAL), @"
         Test sheet
         ==========
 
@@ -334,7 +325,6 @@ mod tests {
           Device                               Remedy  A head of several
                                                                    lines
           a name far too long for any line a…  none                 −1.5
-        (a note)
 
         first
         xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx
@@ -367,10 +357,9 @@ mod tests {
           ! three
           ... and 1 more in the report
 
-        Device                                         Remedy  A head of several
-                                                                           lines
-        a name far too long for any line a name fa...  none                 -1.5
-        (a note)
+        Device                                                             Re...
+        ...
+        a name far too long for any line a name far too long for any line  no...
 
         first
         xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx...

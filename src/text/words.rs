@@ -61,11 +61,6 @@ impl Words {
     pub(crate) fn is_empty(&self) -> bool {
         self.spans.iter().all(|span| span.text().is_empty())
     }
-
-    /// Whether a word stands within one of the spans.
-    pub(crate) fn contains(&self, word: &str) -> bool {
-        self.spans.iter().any(|span| span.text().contains(word))
-    }
 }
 
 impl Span {

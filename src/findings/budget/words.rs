@@ -1,8 +1,10 @@
 //! What each of several devices adds, and whether they add up: the section and the lines of the digest.
 
+use crate::contrast::comparisons::setting_name;
 use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::Balance;
 use crate::findings::picture::{FigureFile, FigureKind};
+use crate::labels::Setting;
 use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, Words, and, db, interval, label, number, percent};
 
@@ -19,9 +21,14 @@ fn groups(budget: &[BudgetEntry]) -> Vec<Vec<&BudgetEntry>> {
     groups
 }
 
-/// The budget in a sentence for each setting and stage; shares of one device say nothing.
-pub(crate) fn largest_share(budget: &[BudgetEntry]) -> Vec<Words> {
-    groups(budget).iter().filter_map(|group| in_a_sentence(group)).collect()
+/// In a sentence, of what is left if there were remedies, at the setting that has most devices; shares of one
+/// device say nothing.
+pub(crate) fn largest_share(budget: &[BudgetEntry]) -> Option<Words> {
+    let groups = groups(budget);
+    let of = |stage| groups.iter().filter(move |group| group[0].stage == stage);
+    // The first of equals.
+    let now = of(Stage::Now).rev().max_by_key(|group| group.len());
+    in_a_sentence(now.or_else(|| of(Stage::Before).rev().max_by_key(|group| group.len()))?)
 }
 
 fn in_a_sentence(group: &[&BudgetEntry]) -> Option<Words> {
@@ -44,7 +51,13 @@ fn in_a_sentence(group: &[&BudgetEntry]) -> Option<Words> {
 }
 
 /// Nothing where no devices can be held against each other.
-pub(crate) fn section(doc: &mut Document, budget: &[BudgetEntry], joint: &[JointResult], figures: &[FigureFile]) {
+pub(crate) fn section(
+    doc: &mut Document,
+    budget: &[BudgetEntry],
+    joint: &[JointResult],
+    settings: &[Setting],
+    figures: &[FigureFile],
+) {
     let groups = groups(budget);
     if groups.is_empty() && joint.is_empty() {
         return;
@@ -61,7 +74,7 @@ pub(crate) fn section(doc: &mut Document, budget: &[BudgetEntry], joint: &[Joint
     ]);
     for entry in groups.iter().flatten() {
         table.row([
-            if several { label(&entry.setting) } else { String::new() },
+            if several { setting_name(settings, &entry.setting) } else { String::new() },
             match entry.stage {
                 Stage::Before if groups.len() > 1 => "before remedies".to_owned(),
                 Stage::Now => "with the last remedies".to_owned(),

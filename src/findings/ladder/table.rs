@@ -1,7 +1,7 @@
 //! What each remedy left and what it bought against the step before.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::words::{self, thing, with_interval};
+use crate::contrast::words::{self, thing};
 use crate::findings::ladder::result::{Ladder, LadderStep};
 use crate::text::{Column, Table, Words, and, capital, count, db, hz, interval, label, number};
 
@@ -43,15 +43,12 @@ impl Bought {
         self.ci.is_some_and(|[low, _]| low > 0.0)
     }
 
-    /// Verb and object for a sentence: "bought", "3.4 dB (3.3 to 3.5)".
+    /// Verb and object for a sentence: "took off", "3.4 dB".
     fn clause(self) -> (&'static str, String) {
         match self.ci {
-            Some([_, high]) if high < 0.0 => {
-                let worse = Self { value: -self.value, ci: self.ci.map(|[a, b]| [-b, -a]) };
-                ("made it worse by", with_interval(worse.value, worse.ci))
-            }
-            Some(ci) if ci[0] <= 0.0 => ("bought", format!("nothing measurable ({})", interval(ci))),
-            ci => ("bought", with_interval(self.value, ci)),
+            Some([_, high]) if high < 0.0 => ("made it worse by", db(-self.value)),
+            Some([low, _]) if low <= 0.0 => ("took off", "nothing measurable".to_owned()),
+            Some(_) | None => ("took off", db(self.value)),
         }
     }
 
@@ -96,8 +93,9 @@ pub(crate) fn table(ladder: &Ladder, contrasts: &[ContrastResult]) -> Table {
     table
 }
 
-/// What each step bought, in one sentence; of a long ladder, the steps that bought most.
-pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<String> {
+/// What each step took off, in one sentence without its stop; of a long ladder, the steps that took most. The table
+/// has the intervals.
+pub(crate) fn in_short(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<String> {
     let mut steps: Vec<(String, Bought)> = Vec::new();
     for pair in ladder.steps.windows(2) {
         let name = pair[1].remedy.as_deref().map_or_else(|| "taking the remedy off".to_owned(), thing);
@@ -107,7 +105,7 @@ pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<S
         return None;
     }
     if !steps.iter().any(|(_, bought)| bought.is_gain()) {
-        return Some("No step took away anything that could be measured.".to_owned());
+        return Some("No step took off anything that could be measured".to_owned());
     }
     let rest = steps.len().saturating_sub(STEPS_TOLD);
     if rest > 0 {
@@ -124,9 +122,9 @@ pub(crate) fn summary(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<S
     let doubt = if any_doubtful(ladder, contrasts) { ", as far as doubtful recordings tell" } else { "" };
     let rest = match rest {
         0 => String::new(),
-        n => format!(" {} bought less.", count(n, "other step", "other steps")),
+        n => format!("; {} took off less", count(n, "other step", "other steps")),
     };
-    Some(capital(&format!("{}{doubt}.{rest}", and(&clauses))))
+    Some(capital(&format!("{}{doubt}{rest}", and(&clauses))))
 }
 
 fn any_doubtful(ladder: &Ladder, contrasts: &[ContrastResult]) -> bool {

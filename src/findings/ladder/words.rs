@@ -6,27 +6,34 @@ use crate::findings::ladder::result::{
     Appeared, AppearedWhat, ChokeForecast, ChokeResult, ChokeVerdict, FollowedCarrier, Ladder, Origin,
 };
 use crate::notes::NOTES;
-use crate::text::{Column, Document, Table, and_at_most, capital, count, db, hz, interval, label, number, percent};
+use crate::text::{
+    Column, Document, Table, Words, and_at_most, capital, count, db, hz, interval, label, number, percent,
+};
 
 /// Frequencies named in one sentence; the rest are counted.
 const MOST_NAMED: usize = 4;
 /// Carriers in the table.
 const MOST_FOLLOWED: usize = 6;
 
-/// In two sentences at most, for the verdict.
-pub(crate) fn in_short(ladder: &Ladder) -> Vec<String> {
-    let choke = ladder.choke_fit.as_ref().and_then(|fit| match fit.verdict {
-        ChokeVerdict::NoUse => Some(NOTES.ferrite_no_use_short.clone()),
-        ChokeVerdict::Flattens => Some(NOTES.ferrite_flattens_short.clone()),
-        ChokeVerdict::Worse => Some(NOTES.ferrite_worse_short.clone()),
-        ChokeVerdict::Fits => fit.forecasts.first().map(|f| format!("{}.", capital(&more_pieces(f, ladder)))),
-        ChokeVerdict::Unsure | ChokeVerdict::PoorFit => None,
-    });
+/// What choke theory advises, for the steps to do next: "More ferrite on this lead would buy little: …".
+pub(crate) fn next_step(ladder: &Ladder) -> Option<Words> {
+    let fit = ladder.choke_fit.as_ref()?;
+    let said = match fit.verdict {
+        ChokeVerdict::NoUse => NOTES.ferrite_no_use_short.clone(),
+        ChokeVerdict::Flattens => NOTES.ferrite_flattens_short.clone(),
+        ChokeVerdict::Worse => NOTES.ferrite_worse_short.clone(),
+        ChokeVerdict::Fits => format!("{}.", more_pieces(fit.forecasts.first()?, ladder)),
+        ChokeVerdict::Unsure | ChokeVerdict::PoorFit => return None,
+    };
+    Some(Words::strong(format!("{}:", capital(&label(&ladder.device)))).then(format!(" {said}")))
+}
+
+/// What came after a remedy, for the verdict: a sentence for what is new, one for what the noise had hidden.
+pub(crate) fn appeared_in_short(ladder: &Ladder) -> Vec<String> {
     let of = |origin: Origin| things_counted(ladder, origin);
-    let hidden =
-        of(Origin::Unmasked).map(|what| format!("{what} came to light that the louder noise would have hidden."));
+    let hidden = of(Origin::Unmasked).map(|what| format!("{what} came to light that the louder noise had hidden."));
     let new = of(Origin::New).map(|what| format!("{what} came anew after a remedy."));
-    choke.into_iter().chain(new).chain(hidden).collect()
+    new.into_iter().chain(hidden).collect()
 }
 
 /// "2 carriers", "1 noise"; nothing where there are none.
@@ -223,13 +230,8 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
     }
 }
 
-/// What choke theory makes of the steps, then what came after a remedy.
-pub(crate) fn digest(ladders: &[Ladder]) -> Vec<String> {
-    let chokes = ladders.iter().filter_map(choke_digest);
-    chokes.chain(ladders.iter().filter_map(appeared_digest)).collect()
-}
-
-fn choke_digest(ladder: &Ladder) -> Option<String> {
+/// What choke theory makes of the steps.
+pub(crate) fn digest(ladder: &Ladder) -> Option<String> {
     let fit = ladder.choke_fit.as_ref()?;
     let device = label(&ladder.device);
     let what = match fit.verdict {
@@ -244,15 +246,4 @@ fn choke_digest(ladder: &Ladder) -> Option<String> {
         ChokeVerdict::Unsure | ChokeVerdict::PoorFit => return None,
     };
     Some(format!("{device}: {what}"))
-}
-
-fn appeared_digest(ladder: &Ladder) -> Option<String> {
-    let of = |origin| ladder.unmasked.iter().filter(|a| a.origin == origin).count();
-    let (new, hidden) = (of(Origin::New), of(Origin::Unmasked));
-    let counts: Vec<String> = [(new, "new"), (hidden, "unmasked")]
-        .iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, word)| format!("{} {word}", count(*n, "noise", "noises")))
-        .collect();
-    (!counts.is_empty()).then(|| format!("{}: {} after a remedy", label(&ladder.device), counts.join(", ")))
 }

@@ -38,32 +38,10 @@ fn figure(value: f64) -> String {
     )
 }
 
-/// As what power others are heard with a device on, before and after its remedies; `None` where nothing sure is
-/// lost.
-pub(crate) fn heard(contrasts: &[&ContrastResult], costs: &[ListeningCost]) -> Option<String> {
-    let first = contrasts.first()?;
-    let last = contrasts.iter().rfind(|c| c.setting == first.setting)?;
-    let power_and_cost = |c: &ContrastResult| {
-        let cost = cost_of(costs, &c.id).filter(|_| c.is_unspoilt())?;
-        Some((watts_with_interval(cost.heard_100_w_as_w?, cost.heard_100_w_as_ci_w), cost))
-    };
-    let (power, cost) = power_and_cost(first)?;
-    let clicks = cost.between_clicks_db.map_or_else(String::new, |between| {
-        format!(
-            ", on average over the clicks and the quiet between (between them the noise is up by {})",
-            db(between)
-        )
-    });
-    let mut text =
-        format!("To a listener it is as if every other station had turned 100 W down to {power}{clicks}");
-    if last.id != first.id && last.is_unspoilt() {
-        text = text.replacen(" is as if", " was as if", 1);
-        text += &match power_and_cost(last) {
-            Some((power, _)) => format!("; with the last remedy, to {power}"),
-            None => "; with the last remedy no sure loss is left".to_owned(),
-        };
-    }
-    Some(format!("{text}."))
+/// As what power a station of 100 W is heard with the device on; `None` where nothing sure is lost.
+pub(crate) fn heard_as(contrast: &ContrastResult, costs: &[ListeningCost]) -> Option<String> {
+    let cost = cost_of(costs, &contrast.id).filter(|_| contrast.is_unspoilt())?;
+    cost.heard_100_w_as_w.map(watts)
 }
 
 /// Nothing where there is nothing to say.

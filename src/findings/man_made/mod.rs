@@ -22,7 +22,7 @@ use crate::notes::NOTES;
 use crate::units::{DbfsPerHz, Estimate, in_db};
 
 pub(crate) use figure::figures;
-pub(crate) use words::{digest, section, verdicts};
+pub(crate) use words::{digest, section, verdict};
 
 /// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half
 /// of it at most is the receiver's: our own choice), dB.

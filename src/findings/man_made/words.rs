@@ -1,8 +1,10 @@
 //! The station's noise against published noise: a sentence without markup, the section, the line of the digest.
 
+use crate::contrast::comparisons::setting_name;
 use crate::findings::man_made::p372::Standing;
 use crate::findings::man_made::result::{NoiseLevel, StationNoise};
 use crate::findings::picture::{FigureFile, FigureKind};
+use crate::labels::Setting;
 use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, Words, db, interval, label, number, signed};
 
@@ -51,25 +53,39 @@ fn stands(level: &NoiseLevel, noise: &StationNoise) -> String {
     )
 }
 
-/// A line for the report's head, setting by setting.
-pub(crate) fn verdicts(stations: &[StationNoise]) -> Vec<Words> {
-    let line = |noise| Words::strong("Against published noise:").then(" ").then(station(noise));
-    stations.iter().map(line).collect()
+/// A line for the report's head: everything off, in the first setting that could be compared.
+pub(crate) fn verdict(stations: &[StationNoise]) -> Option<Words> {
+    let noise = stations.first()?;
+    let (off, over) = (&noise.off, noise.off.over_median_db);
+    let said = format!(
+        "all off, the noise at {} MHz is {} {} the median of {} places (ITU-R P.372)",
+        number(noise.freq_mhz, 1),
+        db(over.abs()),
+        if over < 0.0 { "below" } else { "above" },
+        off.nearest.word()
+    );
+    let within = match off.standing {
+        Standing::Within => ", as usual there",
+        Standing::Above => ", louder than nine in ten of them",
+        Standing::Below => ", quieter than nine in ten of them",
+        Standing::Borderline => ", at the edge of what is usual there",
+    };
+    Some(Words::strong("Against published noise:").then(format!(" {said}{within}.")))
 }
 
 /// Nothing where no setting was compared.
-pub(crate) fn section(doc: &mut Document, stations: &[StationNoise], figures: &[FigureFile]) {
+pub(crate) fn section(doc: &mut Document, stations: &[StationNoise], settings: &[Setting], figures: &[FigureFile]) {
     if !stations.is_empty() {
         doc.heading(2, "Against published noise");
-        stations.iter().for_each(|noise| published(doc, noise));
+        stations.iter().for_each(|noise| published(doc, noise, settings));
         figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.picture(f));
     }
 }
 
-fn published(doc: &mut Document, noise: &StationNoise) {
+fn published(doc: &mut Document, noise: &StationNoise, settings: &[Setting]) {
     doc.paragraph(format!(
-        "Setting {}: {} MHz, antenna: {}, losses of {} taken off, calibration good to ±{}.",
-        label(&noise.setting),
+        "At {}: {} MHz, antenna: {}, losses of {} taken off, calibration good to ±{}.",
+        setting_name(settings, &noise.setting),
         number(noise.freq_mhz, 3),
         label(&noise.antenna_type),
         db(noise.antenna_loss_db),

@@ -13,7 +13,7 @@ use crate::findings::supply::fit::{Plate, Problem, VOLTS_WITHIN, problems};
 use crate::findings::supply::result::{Caution, SupplyCheck, SupplyVerdict};
 use crate::labels::{Current, Polarity, SupplyLabel};
 
-pub(crate) use words::{digest, of_no_device, section, verdicts};
+pub(crate) use words::{digest, for_each_device, verdicts};
 
 /// Every supply of the manifest, checked.
 pub fn of(basis: &Basis<'_>) -> Vec<SupplyCheck> {

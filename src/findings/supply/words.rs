@@ -1,9 +1,8 @@
-//! A supply's check in a sentence without markup, at the head of the device it concerns, and in the digest where
-//! the supply must not be connected. What holds for all devices stands at the report's end.
+//! A supply's check in a sentence without markup, among the cautions, and at the head of report and digest where
+//! the supply must not be connected.
 
-use crate::contrast::comparison::ContrastResult;
 use crate::findings::supply::result::{Caution, SupplyCheck, SupplyVerdict};
-use crate::text::{Document, Words, count, label};
+use crate::text::{Words, and, capital, count, label};
 
 /// A supply's check in a sentence or more: "Supply for the lamp (linear supply): do not connect it. …".
 pub(crate) fn supply(check: &SupplyCheck) -> String {
@@ -21,26 +20,33 @@ pub(crate) fn supply(check: &SupplyCheck) -> String {
 
 /// A supply that must not be connected is told at the very top.
 pub(crate) fn verdicts(supplies: &[SupplyCheck]) -> Vec<Words> {
-    let stops = supplies.iter().filter(|check| check.verdict == SupplyVerdict::Stop);
-    stops.map(|check| Words::strong("Do not connect:").then(" ").then(supply(check))).collect()
+    supplies
+        .iter()
+        .filter(|check| stops(check))
+        .map(|check| Words::strong("Do not connect:").then(" ").then(supply(check)))
+        .collect()
 }
 
-/// What concerns one device.
-pub(crate) fn section(doc: &mut Document, supplies: &[SupplyCheck], cautions: &[Caution], device: &str) {
-    let checks = supplies.iter().filter(|check| check.device == device);
-    let mut items: Vec<Words> = checks.map(item).collect();
-    let cautions = cautions.iter().filter(|caution| caution.device == device);
-    items.extend(cautions.map(|caution| caution.text.as_str().into()));
-    if !items.is_empty() {
-        doc.lead("Before you try a remedy:");
-        doc.list(items);
+/// What concerns single devices, each text once, with those it is for.
+pub(crate) fn for_each_device(supplies: &[SupplyCheck], cautions: &[Caution]) -> Vec<Words> {
+    let mut items: Vec<Words> = supplies.iter().filter(|check| !stops(check)).map(item).collect();
+    let mut told: Vec<(&str, Vec<String>)> = Vec::new();
+    for caution in cautions {
+        let name = label(&caution.device);
+        match told.iter_mut().find(|(text, _)| *text == caution.text) {
+            Some((_, names)) => names.push(name),
+            None => told.push((&caution.text, vec![name])),
+        }
     }
+    items.extend(
+        told.into_iter()
+            .map(|(text, names)| Words::strong(format!("{}:", capital(&and(&names)))).then(format!(" {text}"))),
+    );
+    items
 }
 
-/// Supplies of devices that no comparison has.
-pub(crate) fn of_no_device(supplies: &[SupplyCheck], contrasts: &[ContrastResult]) -> Vec<Words> {
-    let known = |check: &&SupplyCheck| contrasts.iter().any(|c| c.device == check.device);
-    supplies.iter().filter(|check| !known(check)).map(item).collect()
+fn stops(check: &SupplyCheck) -> bool {
+    check.verdict == SupplyVerdict::Stop
 }
 
 fn item(check: &SupplyCheck) -> Words {
@@ -53,7 +59,7 @@ const SUPPLIES: usize = 2;
 
 /// The first few by name.
 pub(crate) fn digest(supplies: &[SupplyCheck]) -> Vec<String> {
-    let stops: Vec<_> = supplies.iter().filter(|check| check.verdict == SupplyVerdict::Stop).collect();
+    let stops: Vec<_> = supplies.iter().filter(|check| stops(check)).collect();
     let named = stops.iter().take(SUPPLIES).map(|check| format!("Supply does NOT fit: {}", label(&check.device)));
     let mut found: Vec<String> = named.collect();
     if stops.len() > SUPPLIES {

@@ -16,7 +16,7 @@ use crate::labels::Target;
 use crate::units::{Estimate, in_db};
 use crate::warning::Trust;
 
-pub(crate) use words::{digest, section, verdict};
+pub(crate) use words::{digest, next_step, section, short_section};
 
 /// `None` where the session has no target, or nothing was compared.
 pub fn of(basis: &Basis<'_>) -> Option<TargetResult> {

@@ -1,8 +1,10 @@
 //! Whether the session's target is met: a sentence without markup, the section, the line of the digest.
 
+use crate::contrast::comparisons::setting_name;
 use crate::findings::target::judge::Outcome;
 use crate::findings::target::result::{LeftKind, TargetResult};
-use crate::text::{Column, Document, Table, Words, and, db, label};
+use crate::labels::Setting;
+use crate::text::{Column, Document, Table, Words, and, capital, db, label};
 
 /// What was aimed at: "within 1.0 dB of all off and no carrier above the floor".
 pub(crate) fn aim(target: &TargetResult) -> String {
@@ -47,27 +49,33 @@ pub(crate) fn target(target: &TargetResult) -> String {
     if !open.is_empty() {
         text += &format!("; of {} it can't be told from these recordings", and(&open));
     }
-    text += ".";
-    if let Some(left) = &target.largest_left {
-        text += &format!(
-            " The largest thing left: the {} of the {}, which alone lift{} the noise of the passband by {}.",
-            left.kind.word(),
-            label(&left.device),
-            if left.kind == LeftKind::Noise { "s" } else { "" },
-            db(left.lifts_db)
-        );
-    }
-    text
+    text + "."
 }
 
-/// A line for the report's head.
-pub(crate) fn verdict(result: &TargetResult) -> Words {
-    Words::strong("Quiet enough?").then(" ").then(target(result))
+/// Where to go on: the largest thing left.
+pub(crate) fn next_step(target: &TargetResult) -> Option<Words> {
+    let left = target.largest_left.as_ref()?;
+    let it = if left.kind == LeftKind::Noise { "it lifts" } else { "they lift" };
+    let device = Words::strong(format!("{}:", capital(&label(&left.device))));
+    let what = format!(" its {} are", left.kind.word());
+    let what = if left.kind == LeftKind::Noise { " its noise is".to_owned() } else { what };
+    Some(
+        device.then(format!(
+            "{what} the largest thing left: {it} the noise of the passband by {}.",
+            db(left.lifts_db)
+        )),
+    )
+}
+
+/// The answer, for the short report.
+pub(crate) fn short_section(doc: &mut Document, result: &TargetResult) {
+    doc.heading(2, "Quiet enough?");
+    doc.paragraph(target(result));
 }
 
 /// Device by device.
-pub(crate) fn section(doc: &mut Document, target: &TargetResult) {
-    doc.heading(2, "Quiet enough?");
+pub(crate) fn section(doc: &mut Document, target: &TargetResult, settings: &[Setting]) {
+    doc.heading(2, "The aim by device");
     doc.paragraph(format!("The aim: {}. Each device is judged after its last remedy.", aim(target)));
     let several = target.devices.iter().any(|d| d.setting != target.devices[0].setting);
     let mut table = Table::new([
@@ -80,7 +88,7 @@ pub(crate) fn section(doc: &mut Document, target: &TargetResult) {
     for device in &target.devices {
         let met = device.outcome == Outcome::Met;
         table.row([
-            if several { label(&device.setting).into() } else { Words::default() },
+            if several { setting_name(settings, &device.setting).into() } else { Words::default() },
             label(&device.device).into(),
             device.remedy.as_deref().map_or_else(|| "none".to_owned(), label).into(),
             if met { device.outcome.word().into() } else { Words::strong(device.outcome.word()) },

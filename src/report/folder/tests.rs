@@ -62,9 +62,11 @@ fn a_report_appears_complete_in_parents_that_were_missing() {
         "c4-spectra.png",
         "card.png",
         "contrasts.csv",
+        "details.md",
         "ladder-1.png",
         "lines.csv",
         "post.txt",
+        "report.html",
         "report.json",
         "report.md",
     ];

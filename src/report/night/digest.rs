@@ -6,16 +6,15 @@ use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
 use crate::night::figures::on_times::{on_times_label, on_times_note};
-use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
+use crate::night::result::{NightFacts, NightPattern, Regularity};
 use crate::report::contract::Report;
+use crate::report::night::brief::{answer, rise_db};
 use crate::report::night::patterns::NO_EXPLANATION;
-use crate::report::night::section::{answer, rise_db};
 use crate::report::night::words::hours;
-use crate::report::post::{POST_LIMIT, excess, foot, kind, note_under, part};
+use crate::report::post::{POST_LIMIT, foot, part};
+use crate::report::verdict::in_short;
 use crate::report::words::{causes, is_note};
-use crate::text::{
-    Column, Document, Mark, Plain, Table, Words, and_at_most, clock, count, label, number, percent, plain,
-};
+use crate::text::{Document, Plain, Words, and_at_most, clock, count, label, number, percent, plain};
 
 /// Comings of one noise told by their numbers. Chosen: they fit in a line of the digest.
 const NUMBERS: usize = 8;
@@ -106,15 +105,15 @@ impl<'a> Digest<'a> {
             if !places.is_empty() && !head.is_empty() {
                 doc.lead(head);
             }
-            doc.table(self.table(&places));
+            doc.list(places.iter().map(|&at| self.item(at)).collect::<Vec<_>>());
         }
         let hidden = self.report.episodes.len() - shown.len();
         if hidden > 0 {
             doc.paragraph(format!("... and {hidden} weaker in the report"));
         }
-        part(&mut doc, "What may explain them:", Mark::Dash, &self.explanations, others);
-        part(&mut doc, "What comes back evenly:", Mark::Dash, &self.patterns, others);
-        part(&mut doc, "Mind:", Mark::Dash, &self.concerns, others);
+        part(&mut doc, "What may explain them:", &words(&self.explanations), others);
+        part(&mut doc, "What comes back evenly:", &words(&self.patterns), others);
+        part(&mut doc, "Mind:", &words(&self.concerns), others);
         doc.paragraph(self.foot.as_str());
         plain(&doc, Plain::POST)
     }
@@ -141,39 +140,23 @@ impl<'a> Digest<'a> {
         places
     }
 
-    /// Rows under their heads.
-    fn table(&self, places: &[usize]) -> Table {
+    /// "3: 21:41:43, 2 min 59 s: +11.0 dB (10.1 to 11.9) of hash, 99 % sure".
+    fn item(&self, at: usize) -> String {
+        let episode = &self.report.episodes[at];
         let dated = self.report.night.as_ref().is_some_and(|night| night.duration_s >= 86_400.0);
-        let heads = ["No.", "From", "For", "Excess, dB (95 %)", "Kind", "Trust"];
-        let mut table = Table::new(heads.map(Column::text));
-        let episodes = || places.iter().map(|&at| &self.report.episodes[at]);
-        places.iter().for_each(|&at| table.row(row(at, &self.report.episodes[at], dated)));
-        note_under(&mut table, episodes().map(|e| &e.contrast));
-        if episodes().any(|e| e.from_before) {
-            table.note("(< = it was there before)");
-        }
-        if episodes().any(|e| e.until_after) {
-            table.note("(> = it went on)");
-        }
-        table
+        let from = hours(episode.start.as_deref(), episode.start_s, true, dated);
+        // The year stands in the head.
+        let from =
+            if dated { from.split_once('-').map_or(from.clone(), |(_, rest)| rest.to_owned()) } else { from };
+        let before = if episode.from_before { "before " } else { "" };
+        let on = if episode.until_after { "at least " } else { "" };
+        let said = in_short(&episode.contrast, self.report.session.mains_hz);
+        format!("{}: {before}{from}, {on}{}: {said}", at + 1, clock(episode.end_s - episode.start_s))
     }
 }
 
-fn row(at: usize, episode: &Episode, dated: bool) -> [String; 6] {
-    let c = &episode.contrast;
-    let from = hours(episode.start.as_deref(), episode.start_s, true, dated);
-    // The year stands in the head.
-    let from = if dated { from.split_once('-').map_or(from.clone(), |(_, rest)| rest.to_owned()) } else { from };
-    let before = if episode.from_before { "<" } else { "" };
-    let on = if episode.until_after { ">" } else { "" };
-    [
-        (at + 1).to_string(),
-        format!("{before}{from}"),
-        format!("{on}{}", clock(episode.end_s - episode.start_s)),
-        excess(c),
-        kind(c),
-        c.trust.word().to_owned(),
-    ]
+fn words(lines: &[String]) -> Vec<Words> {
+    lines.iter().map(|line| line.as_str().into()).collect()
 }
 
 /// How the log fits as a whole.
@@ -289,26 +272,25 @@ mod tests {
 
     #[test]
     fn what_the_log_does_not_explain_comes_first() {
-        assert_snapshot!(post(&sample_night()), @r"
+        assert_snapshot!(post(&sample_night()), @"
         Shed night
         2026-03-14 21:00:05 to 2026-03-14 23:00:05, UTC
         2 h 00 min recorded in 0 files
 
-        Noise came 5 times, 20 min 00 s in all; strongest until 21:14:05, +14.4
-        dB, buzz.
+        Noise came 5 times, 20 min 00 s in all; strongest until 21:14:05,
+        +14.4 dB, buzz.
 
         Not in the log:
-        No.  From       For         Excess, dB (95 %)     Kind      Trust
-        1    <21:10:05  4 min 00 s  +14.2 (13.9 to 14.5)  buzz      sound
-        4    22:10:05   4 min 00 s  +0.1 (-0.2 to 0.4)    carriers  sound
-        5    22:30:05   4 min 00 s  -                     -         void
-        (void = no result: it shows neither noise nor that there is none)
-        (< = it was there before)
+        - 1: before 21:10:05, 4 min 00 s: +14.2 dB (13.9 to 14.5) of buzz at
+          100 Hz (twice the 50 Hz mains), 97 % sure
+        - 4: 22:10:05, 4 min 00 s: 2 new carriers, strongest at 1234.5 Hz,
+          +6.2 dB in all, 97 % sure
+        - 5: 22:30:05, 4 min 00 s: no result, void: clipping
 
         In the log:
-        No.  From      For         Excess, dB (95 %)     Kind  Trust
-        2    21:30:05  4 min 00 s  +14.1 (13.8 to 14.4)  buzz  sound
-        3    21:50:05  4 min 00 s  +2.3 (2.0 to 2.6)     hash  sound
+        - 2: 21:30:05, 4 min 00 s: +14.1 dB (13.8 to 14.4) of buzz at 100 Hz
+          (twice the 50 Hz mains), 97 % sure
+        - 3: 21:50:05, 4 min 00 s: +2.3 dB (2.0 to 2.6) of hash, 97 % sure
 
         What may explain them:
         - log, 4 entries: fits as well by chance in under 1 %
@@ -338,9 +320,9 @@ mod tests {
         report.episodes[1].contrast.known_noise = Some(known(Answer::None));
         let text = post(&report);
         let (open, rest) = text.split_once("Like a known noise:").unwrap();
-        assert!(open.contains("Like no known noise:") && open.contains("\n2    21:30:05"), "{text}");
+        assert!(open.contains("Like no known noise:") && open.contains("\n- 2: 21:30:05"), "{text}");
         assert!(
-            rest.contains("\n1    <21:10:05") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
+            rest.contains("\n- 1: before 21:10:05") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
             "{text}"
         );
         report.episodes.truncate(0);

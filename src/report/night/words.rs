@@ -75,6 +75,12 @@ pub fn span(episode: &Episode, night: Option<&NightFacts>) -> String {
     }
 }
 
+/// "22:10 to 22:40": the same without its first word, for a list of times.
+pub(crate) fn between(episode: &Episode, night: Option<&NightFacts>) -> String {
+    let span = span(episode, night);
+    span.strip_prefix("from ").map_or_else(|| span.clone(), str::to_owned)
+}
+
 /// The time of day out of RFC 3339; failing that, seconds from the beginning.
 pub fn hours(at: Option<&str>, at_s: f64, seconds: bool, dated: bool) -> String {
     let parted =

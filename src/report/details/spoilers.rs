@@ -11,14 +11,14 @@ use crate::warning::{Code, Warning};
 const NAMES: usize = 6;
 
 /// A warning's text and all it was said of.
-struct Concern<'a> {
-    code: Code,
-    message: &'a str,
-    of: Vec<String>,
+pub(crate) struct Concern<'a> {
+    pub(crate) code: Code,
+    pub(crate) message: &'a str,
+    pub(crate) of: Vec<String>,
 }
 
 pub(crate) fn write(doc: &mut Document, report: &Report) {
-    doc.heading(2, "What could spoil this");
+    doc.heading(2, "Every warning");
     let concerns = concerns(report);
     let mut items: Vec<Words> = concerns.iter().map(Concern::item).collect();
     for left_out in &report.left_out {
@@ -31,7 +31,7 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
 }
 
 /// Every warning, in the order of codes, then of appearance.
-fn concerns(report: &Report) -> Vec<Concern<'_>> {
+pub(crate) fn concerns(report: &Report) -> Vec<Concern<'_>> {
     let mut found = Vec::new();
     for warning in &report.warnings {
         note(&mut found, warning, None);

@@ -1,13 +1,11 @@
-//! The end of the report: the recordings, how it was measured, how to read it, what to be careful with.
+//! The end of the details: the recordings, how it was measured, how to read it.
 
-use crate::cautions::in_every_report;
 use crate::findings::receiver_check::words as receiver;
-use crate::findings::supply;
 use crate::labels::{Setting, State};
 use crate::report::contract::Report;
 use crate::report::prose::{glossary, method};
 use crate::signal::recording_result::RecordingResult;
-use crate::text::{Column, Document, Table, Words, clock, label, number, one_line, or_dash};
+use crate::text::{Column, Document, Table, capital, clock, label, number, one_line, or_dash};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
 const ALIKE_HZ: f64 = 10.0;
@@ -17,10 +15,6 @@ pub(crate) fn write(doc: &mut Document, report: &Report) {
     settings(doc, report);
     recordings(doc, report);
     how_to_read(doc, report);
-    doc.heading(2, "Before you change anything");
-    let mut list: Vec<Words> = in_every_report().iter().map(|text| text.as_str().into()).collect();
-    list.extend(supply::of_no_device(&report.listening.supplies, &report.contrasts));
-    doc.list(list);
     doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
 }
 
@@ -36,15 +30,21 @@ fn settings(doc: &mut Document, report: &Report) {
     let line = |s: &Setting| {
         let receiver =
             receiver::of_setting(&report.contrasts, &s.id).map_or_else(String::new, |said| format!(". {said}"));
-        format!("Setting {}: {}{receiver}", label(&s.id), facts(s))
+        format!(
+            "{}: {}{receiver}",
+            capital(&s.name_among(&report.settings)),
+            facts(s).unwrap_or_else(|| "no labels given".to_owned())
+        )
     };
     let items: Vec<_> = report.settings.iter().map(line).collect();
     doc.list(items);
 }
 
-fn facts(setting: &Setting) -> String {
+/// What the labels tell of a setting, in words; `None` where they tell nothing.
+pub(crate) fn facts(setting: &Setting) -> Option<String> {
     let known: Vec<String> = [
-        setting.dial_khz.map(|khz| format!("dial {} kHz", number(khz, 3))),
+        setting.dial_khz.map(|khz| format!("{} kHz", number(khz, 3).trim_end_matches('0').trim_end_matches('.'))),
+        setting.band.as_deref().filter(|_| setting.dial_khz.is_none()).map(label),
         setting.mode.map(|mode| mode.to_string()),
         setting.bandwidth_hz.map(|hz| format!("{} Hz wide", number(hz, 0))),
         setting.antenna.as_deref().map(label),
@@ -53,7 +53,7 @@ fn facts(setting: &Setting) -> String {
     .into_iter()
     .flatten()
     .collect();
-    if known.is_empty() { "no labels given".to_owned() } else { known.join(", ") }
+    (!known.is_empty()).then(|| known.join(", "))
 }
 
 fn recordings(doc: &mut Document, report: &Report) {
@@ -88,7 +88,7 @@ fn recordings(doc: &mut Document, report: &Report) {
         table.row([
             label(&r.file),
             what_was_on(r),
-            if several { label(&r.setting) } else { String::new() },
+            if several { report.comparisons().setting_name(&r.setting) } else { String::new() },
             started,
             clock(r.duration_s),
             if alike.is_some() { String::new() } else { format(r) },

@@ -1,143 +1,43 @@
-//! The report of a night: what came and went first, then each time by itself, what was recorded, how to read it.
+//! A night's details: every episode, how they came back, carriers, what was recorded, how to read it.
 
-use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::words::{self, kind_word};
+use crate::contrast::words;
 use crate::findings::known_noise::words::known_noise;
-use crate::findings::picture::FigureKind;
-use crate::night::Clock;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::notes::NOTES;
 use crate::report::contract::Report;
-use crate::report::markdown::closing::how_to_read;
-use crate::report::night::words::{hours, span};
+use crate::report::details::closing::how_to_read;
+use crate::report::night::brief::rise_db;
+use crate::report::night::words::hours;
 use crate::report::night::{carriers, patterns};
 use crate::report::verdict::episode_sentence;
 use crate::text::{
-    Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
-    number, percent, times,
+    Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, label, number,
+    percent,
 };
-use crate::warning::Trust;
 
 /// Episodes told one by one. Chosen: nobody reads more; all are in the table and the JSON.
 const TOLD: usize = 24;
-/// Episodes told on the terminal. Chosen: a screen has 24 lines; all are in the report.
-const MOST_LINES: usize = 20;
 /// Carriers named of an episode. Chosen: what a sentence bears.
 const CARRIERS: usize = 6;
 
-pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
-    doc.heading(1, capital(&label(&report.session.title)));
-    doc.paragraph(recorded(night));
-    doc.heading(2, "What came and went");
-    doc.paragraph(Words::strong(answer(report, night)));
+/// The details of a night.
+pub(crate) fn details(report: &Report, night: &NightFacts) -> Document {
+    let mut doc = Document::default();
+    doc.heading(1, format!("{}: details", capital(&label(&report.session.title))));
+    doc.heading(2, "Every time");
     if let Some(explained) = band(night) {
         doc.paragraph(explained);
     }
-    report
-        .figures
-        .iter()
-        .filter(|figure| figure.kind != FigureKind::OnTimes)
-        .for_each(|figure| doc.picture(figure));
-    table(doc, report);
-    patterns::write(doc, report, night);
-    carriers::write(doc, night);
-    each(doc, report);
-    recordings(doc, report, night);
-    spoilers(doc, report, night);
-    how_to_read(doc, report);
+    table(&mut doc, report);
+    patterns::write(&mut doc, report, night);
+    carriers::write(&mut doc, night);
+    each(&mut doc, report);
+    recordings(&mut doc, report, night);
+    spoilers(&mut doc, report, night);
+    how_to_read(&mut doc, report);
     doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
-}
-
-/// "Recorded from … to …, UTC: 8 h 00 min in 3 recordings."
-fn recorded(night: &NightFacts) -> String {
-    let clock_words = match night.clock {
-        Clock::Utc => "UTC",
-        Clock::Mixed => "UTC; the clock of some recordings has no zone and was taken as UTC, so check their order",
-        Clock::Local => "the recorder's clock: nothing tells its zone, most often it is local time",
-    };
-    let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
-    let told_by = and_at_most(&sources(night), 4);
-    let all = count(night.recordings.len(), "recording", "recordings");
-    format!(
-        "Recorded from {} to {} ({clock_words}): {} in {all}. The start is told by {told_by}.",
-        day(&night.start),
-        day(&night.end),
-        clock(night.recorded_s),
-    )
-}
-
-/// What tells the start of the recordings, each once.
-fn sources(night: &NightFacts) -> Vec<String> {
-    let mut sources: Vec<String> = Vec::new();
-    for recording in &night.recordings {
-        let from = recording.start_from.to_string();
-        if !sources.contains(&from) {
-            sources.push(from);
-        }
-    }
-    sources
-}
-
-/// "Noise came 7 times, 1 h 12 min in all; strongest from 22:10 to 22:40, +12.1 dB, buzz." Without markup.
-pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
-    let episodes = &report.episodes;
-    if night.searched_s <= 0.0 {
-        return "Nothing was looked for: no recording is a minute long. Short ones with a device off and on are for the \
-                command session."
-            .to_owned();
-    }
-    if episodes.is_empty() {
-        return format!(
-            "No noise came or went in {}. What was there all the time, what fades in and out slowly, clicks with quiet \
-             between, and what rises by less than about 1 dB is not found this way.",
-            clock(night.searched_s)
-        );
-    }
-    let times = times(episodes.len());
-    let all = if episodes.len() == 1 { clock(night.noisy_s) } else { format!("{} in all", clock(night.noisy_s)) };
-    let strongest = match (strongest(report), episodes.len()) {
-        (Some(one), 1) => format!(", {}", in_short(one, report)),
-        (Some(one), _) => format!("; strongest {}", in_short(one, report)),
-        (None, _) => String::new(),
-    };
-    format!("Noise came {times}, {all}{strongest}.")
-}
-
-/// The answer's first sentence, without its stop: the title of the figures.
-pub(crate) fn finding(report: &Report, night: &NightFacts) -> String {
-    let answer = answer(report, night);
-    let first = answer.split_inclusive(". ").next().unwrap_or_default();
-    first.trim_end_matches([' ', '.']).to_owned()
-}
-
-/// By the excess where it means something, else by the jump of the level.
-fn strongest(report: &Report) -> Option<&Episode> {
-    let size = |e: &&Episode| rise_db(e);
-    report.episodes.iter().max_by(|a, b| size(a).total_cmp(&size(b)))
-}
-
-/// How much louder it was while the episode lasted: the excess where it means something, else the jump of the
-/// level, dB.
-pub(crate) fn rise_db(episode: &Episode) -> f64 {
-    let c = &episode.contrast;
-    let excess = c.total_db();
-    excess.or(episode.jump_db).unwrap_or(0.0)
-}
-
-/// "from 22:10 to 22:40, +12.1 dB, buzz".
-fn in_short(episode: &Episode, report: &Report) -> String {
-    let c = &episode.contrast;
-    let rise = format!("+{}", db(rise_db(episode)).trim_start_matches('\u{2212}'));
-    let kind = match c.trust {
-        Trust::Void => "kind not told".to_owned(),
-        Trust::Doubtful | Trust::Unrepeated | Trust::Sound if c.character == Character::Unclear => {
-            "of no clear kind".to_owned()
-        }
-        Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
-        Trust::Sound | Trust::Unrepeated => kind_word(c.character).to_owned(),
-    };
-    format!("{}, {rise}, {kind}", span(episode, report.night.as_ref()))
+    doc
 }
 
 /// How loud the band was in between.
@@ -185,11 +85,12 @@ fn table(doc: &mut Document, report: &Report) {
     doc.table(table);
 }
 
+/// Each noise with its times; what they rest on.
 fn each(doc: &mut Document, report: &Report) {
     if report.episodes.is_empty() {
         return;
     }
-    doc.heading(2, "Each time");
+    doc.heading(2, "What each rests on");
     // The strongest, in order of time.
     let mut shown: Vec<usize> = (0..report.episodes.len()).collect();
     shown.sort_by(|&a, &b| rise_db(&report.episodes[b]).total_cmp(&rise_db(&report.episodes[a])).then(a.cmp(&b)));
@@ -200,12 +101,14 @@ fn each(doc: &mut Document, report: &Report) {
         let weaker = count(hidden, "weaker one is", "weaker ones are");
         doc.paragraph(Words::prose(&format!("The {TOLD} strongest; {weaker} in the table and in `report.json`.")));
     }
-    for at in shown {
-        let episode = &report.episodes[at];
-        doc.heading(3, format!("{}: {}", at + 1, span(episode, report.night.as_ref())));
-        doc.paragraph(episode_sentence(episode, report));
-        doc.list(remarks(episode));
-    }
+    doc.list(shown.into_iter().map(|at| told(at, &report.episodes[at], report)).collect::<Vec<_>>());
+}
+
+/// "1: From 22:10 to 22:40, …", with all that is known of it.
+fn told(at: usize, episode: &Episode, report: &Report) -> Words {
+    let mut sentences = vec![episode_sentence(episode, report)];
+    sentences.extend(remarks(episode).iter().map(|remark| full_sentence(remark)));
+    Words::strong(format!("{}:", at + 1)).then(" ").then(sentences.join(" "))
 }
 
 fn remarks(episode: &Episode) -> Vec<String> {
@@ -295,7 +198,14 @@ fn format(r: &NightRecording) -> String {
 }
 
 fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
-    doc.heading(2, "What could spoil this");
+    doc.heading(2, "Every warning");
+    let mut items = spoilt(report, night);
+    items.extend([&NOTES.night_gain, &NOTES.night_neighbours].map(String::clone));
+    doc.list(items);
+}
+
+/// What was found that spoils or limits the night's figures.
+pub(super) fn spoilt(report: &Report, night: &NightFacts) -> Vec<String> {
     let mut items: Vec<String> = Vec::new();
     for recording in &night.recordings {
         let of_it = recording.warnings.iter().map(|w| format!("{}: {}", label(&recording.file), w.message));
@@ -315,38 +225,5 @@ fn spoilers(doc: &mut Document, report: &Report, night: &NightFacts) {
         items
             .push(format!("The sound has holes, {} in all; they are left out of the noise level.", clock(holes_s)));
     }
-    items.extend([&NOTES.night_gain, &NOTES.night_neighbours].map(String::clone));
-    doc.list(items);
-}
-
-/// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
-pub fn night_lines(report: &Report) -> Vec<String> {
-    let report = &report.readable();
-    let Some(night) = &report.night else { return Vec::new() };
-    let mut lines = vec![answer(report, night)];
-    lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
-        let known = known_noise(&episode.contrast).map_or_else(String::new, |known| format!(". {known}"));
-        line(episode, report) + &known
-    }));
-    let more = report.episodes.len().saturating_sub(MOST_LINES);
-    if more > 0 {
-        lines.push(format!("... and {more} more in the report."));
-    }
-    lines
-}
-
-/// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
-fn line(episode: &Episode, report: &Report) -> String {
-    let c = &episode.contrast;
-    if c.is_void() {
-        let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
-        return format!("{}: {jump}could not be compared", capital(&span(episode, report.night.as_ref())));
-    }
-    let excess = match (c.excess_db, c.excess_ci_db) {
-        (None, _) => "excess not measurable".to_owned(),
-        (Some(v), Some(ci)) => format!("{} ({})", db(v), interval(ci)),
-        (Some(v), None) => db(v),
-    };
-    let trust = if c.is_doubtful() { ", doubtful" } else { "" };
-    format!("{}: {excess}, {}{trust}", capital(&span(episode, report.night.as_ref())), words::kind(c))
+    items
 }

@@ -1,82 +1,25 @@
-//! A device: its verdict, its ladder, its figures and tables.
+//! A device in full: what each comparison says, its ladder, its figures and tables.
 
 use crate::contrast::comparison::{AddedLine, ContrastResult};
-use crate::contrast::loudest;
-use crate::contrast::words::{excess, kind, kind_word, trust};
+use crate::contrast::words::{excess, kind, trust};
 use crate::findings::known_noise::words::known_noise;
-use crate::findings::ladder::result::{Ladder, LadderStep};
 use crate::findings::ladder::{table as ladder, words as remedies};
-use crate::findings::listening::words as listening;
-use crate::findings::picture::FigureKind;
 use crate::findings::receiver_check::words as receiver;
-use crate::findings::supply;
 use crate::report::contract::Report;
+use crate::report::devices::Device;
 use crate::report::verdict::sentence;
 use crate::text::{
-    Column, Document, Table, Words, and, capital, count, db, full_sentence, hz, label, number, or_dash, percent,
+    Column, Document, Table, Words, capital, count, db, full_sentence, hz, label, number, or_dash, percent,
 };
 
 /// Added lines shown of each contrast; all are in the tables beside the report.
 const LINES_SHOWN: usize = 6;
-/// Contrasts of one device told as sentences where no ladder sums them up; of more, their kinds and the loudest.
-const SENTENCES: usize = 3;
 /// Below this a line stands still: less than a bin in a minute.
 const STEADY_HZ_PER_S: f64 = 0.05;
 
-/// All of one device's contrasts, in the order of the report.
-pub(crate) struct Device<'a> {
-    name: &'a str,
-    contrasts: Vec<&'a ContrastResult>,
-    /// Only those with something to compare: two steps or more.
-    ladders: Vec<&'a Ladder>,
-}
-
-/// The devices in the order in which the contrasts name them first.
-pub(crate) fn devices(report: &Report) -> Vec<Device<'_>> {
-    let mut devices: Vec<Device> = Vec::new();
-    for contrast in &report.contrasts {
-        match devices.iter_mut().find(|d| d.name == contrast.device) {
-            Some(device) => device.contrasts.push(contrast),
-            None => devices.push(Device { name: &contrast.device, contrasts: vec![contrast], ladders: vec![] }),
-        }
-    }
-    for ladder in report.ladders.iter().filter(|l| l.steps.len() > 1) {
-        if let Some(device) = devices.iter_mut().find(|d| d.name == ladder.device) {
-            device.ladders.push(ladder);
-        }
-    }
-    devices
-}
-
 impl Device<'_> {
-    /// One list item: the device without remedy, where the remedies led, and what helped most.
-    pub(crate) fn verdict(&self, report: &Report) -> Words {
-        let in_ladder =
-            |c: &ContrastResult| self.ladders.iter().any(|l| l.steps.iter().any(|s| s.contrast == c.id));
-        let mut sentences = Vec::new();
-        for ladder in &self.ladders {
-            let step =
-                |s: Option<&LadderStep>| self.contrasts.iter().find(|c| s.is_some_and(|s| c.id == s.contrast));
-            let said = |c: &&ContrastResult| sentence(c, report);
-            sentences.extend(step(ladder.steps.first()).map(said));
-            sentences.extend(ladder::summary(ladder, &report.contrasts));
-            sentences.extend(remedies::in_short(ladder));
-            sentences.extend(step(ladder.steps.last()).map(said));
-        }
-        let alone: Vec<_> = self.contrasts.iter().filter(|c| !in_ladder(c)).collect();
-        if alone.len() <= SENTENCES {
-            sentences.extend(alone.iter().map(|c| sentence(c, report)));
-        } else {
-            sentences.push(in_sum(&alone));
-            sentences.extend(loudest(alone.iter().map(|c| **c)).map(|c| sentence(c, report)));
-        }
-        sentences.extend(listening::heard(&self.contrasts, &report.listening.costs));
-        Words::strong(format!("{}:", capital(&label(self.name)))).then(" ").then(sentences.join(" "))
-    }
-
     pub(crate) fn write(&self, doc: &mut Document, report: &Report) {
         doc.heading(2, capital(&label(self.name)));
-        supply::section(doc, &report.listening.supplies, &report.listening.cautions, self.name);
         for ladder in &self.ladders {
             doc.heading(3, "Remedies in order");
             doc.table(ladder::table(ladder, &report.contrasts));
@@ -86,16 +29,14 @@ impl Device<'_> {
             doc.heading(3, "Comparisons");
         }
         if self.contrasts.iter().all(|c| c.is_void()) {
-            doc.paragraph("No figures: what was compared is void. The causes are under \"What could spoil this\".");
+            doc.paragraph("No figures: what was compared is void. The causes are under \"Every warning\".");
         } else {
             doc.table(self.contrast_table(report));
         }
-        doc.list(self.remarks());
+        doc.list(self.remarks(report));
         let shows = |c: &ContrastResult, id: &Option<String>| id.as_ref() == Some(&c.id);
         for contrast in &self.contrasts {
-            let figures =
-                report.figures.iter().filter(|f| f.kind != FigureKind::Card && shows(contrast, &f.contrast));
-            figures.for_each(|f| doc.picture(f));
+            report.figures.iter().filter(|f| shows(contrast, &f.contrast)).for_each(|f| doc.picture(f));
         }
         self.write_lines(doc, report);
     }
@@ -116,7 +57,7 @@ impl Device<'_> {
         for &c in &self.contrasts {
             let void = c.is_void();
             table.row([
-                if several { label(&c.setting).into() } else { Words::default() },
+                if several { report.comparisons().setting_name(&c.setting).into() } else { Words::default() },
                 c.remedy.as_deref().map_or_else(|| "none".to_owned(), label).into(),
                 excess(c).into(),
                 or_dash(c.total_excess_db.filter(|_| !void)).into(),
@@ -130,12 +71,16 @@ impl Device<'_> {
         table
     }
 
-    /// What the verdicts rest on, one item a contrast.
-    fn remarks(&self) -> Vec<String> {
+    /// The verdicts and what they rest on, one item a comparison.
+    fn remarks(&self, report: &Report) -> Vec<Words> {
         let mut remarks = Vec::new();
-        for c in self.contrasts.iter().filter(|c| !c.is_void()) {
-            let mut sentences: Vec<String> = c.evidence.iter().map(|e| full_sentence(e)).collect();
-            sentences.iter_mut().skip(1).for_each(|sentence| *sentence = capital(sentence));
+        for &c in &self.contrasts {
+            let mut sentences = vec![sentence(c, report)];
+            if c.is_void() {
+                remarks.push(sentences.remove(0).into());
+                continue;
+            }
+            sentences.extend(c.evidence.iter().map(|e| capital(&full_sentence(e))));
             sentences.extend(over_frequency(c));
             sentences.extend(c.gain_reference.as_ref().map(|g| {
                 format!(
@@ -148,14 +93,7 @@ impl Device<'_> {
             sentences.extend(receiver::of_contrast(c));
             sentences.extend(known_noise(c));
             sentences.extend(lost_lines(c));
-            if !sentences.is_empty() {
-                let mut which = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);
-                if self.contrasts.iter().any(|other| other.setting != c.setting) {
-                    which = format!("{}, {which}", c.setting);
-                }
-                let which = if self.contrasts.len() > 1 { format!("{which}: ") } else { String::new() };
-                remarks.push(capital(&format!("{which}{}", sentences.join(" "))));
-            }
+            remarks.push(sentences.join(" ").into());
         }
         remarks
     }
@@ -204,21 +142,6 @@ impl Device<'_> {
             doc.paragraph(Words::prose(&format!("{weaker} in `report.json`.")));
         }
     }
-}
-
-/// "18 comparisons: carriers in 8, no change in 1. The loudest:"
-fn in_sum(contrasts: &[&&ContrastResult]) -> String {
-    let mut kinds: Vec<(&str, usize)> = Vec::new();
-    for c in contrasts {
-        let kind = if c.is_void() { "void" } else { kind_word(c.character) };
-        match kinds.iter_mut().find(|(known, _)| *known == kind) {
-            Some((_, times)) => *times += 1,
-            None => kinds.push((kind, 1)),
-        }
-    }
-    kinds.sort_by_key(|(_, times)| std::cmp::Reverse(*times));
-    let kinds: Vec<String> = kinds.iter().map(|(kind, times)| format!("{kind} in {times}")).collect();
-    format!("Of {} comparisons, {}. The loudest:", contrasts.len(), and(&kinds))
 }
 
 fn line_cells(line: &AddedLine) -> [String; 6] {

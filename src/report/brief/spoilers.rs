@@ -1,0 +1,102 @@
+//! What did spoil or limits the figures, and files left out, a line a cause; what was found that spoils nothing
+//! stands in the details.
+
+use crate::contrast::comparison::ContrastResult;
+use crate::report::contract::Report;
+use crate::report::details::spoilers::{Concern, concerns};
+use crate::report::words::is_note;
+use crate::text::{Document, Words, and_at_most, capital, full_sentence, label};
+use crate::warning::Code;
+
+/// Names given for one cause before the rest is counted.
+const NAMES: usize = 3;
+/// Causes told; the details have them all.
+const CAUSES: usize = 8;
+/// Files left out that are named.
+const FILES: usize = 5;
+
+pub(super) fn write(doc: &mut Document, report: &Report) {
+    let mut items: Vec<Words> = Vec::new();
+    items.extend(gain_unknown(report).map(Words::from));
+    items.extend(unrepeated(report).map(Words::from));
+    let found = concerns(report);
+    let mut told: Vec<Code> = Vec::new();
+    for concern in found.iter().filter(|c| !is_note(c.code)) {
+        if !told.contains(&concern.code) {
+            told.push(concern.code);
+            items.push(in_a_line(concern.code, &found));
+        }
+    }
+    let rest = items.len().saturating_sub(CAUSES);
+    items.truncate(CAUSES);
+    if rest > 0 {
+        items.push(format!("{rest} more in the details.").into());
+    }
+    let left_out = report.left_out.iter().take(FILES);
+    items.extend(
+        left_out.map(|o| format!("Left out, {}: {}", label(&o.file), full_sentence(first(&o.reason))).into()),
+    );
+    let more = report.left_out.len().saturating_sub(FILES);
+    if more > 0 {
+        items.push(format!("{more} more files were left out; the details name them.").into());
+    }
+    if !items.is_empty() {
+        doc.heading(2, "What could spoil it");
+        doc.list(items);
+    }
+}
+
+/// A cause, what it was said of, and what is so: the first sentence where only one was said.
+fn in_a_line(code: Code, found: &[Concern]) -> Words {
+    let same: Vec<&Concern> = found.iter().filter(|c| c.code == code).collect();
+    let mut names: Vec<String> = Vec::new();
+    for name in same.iter().flat_map(|c| &c.of) {
+        if !names.contains(name) {
+            names.push(name.clone());
+        }
+    }
+    let of = if names.is_empty() { String::new() } else { format!(", {}", and_at_most(&names, NAMES)) };
+    let said = match same.as_slice() {
+        [only] => format!(": {}", full_sentence(first(only.message))),
+        _ => ".".to_owned(),
+    };
+    Words::strong(capital(crate::report::words::cause(code))).then(format!("{of}{said}"))
+}
+
+/// The first sentence of a message: up to the stop before a capital letter.
+fn first(text: &str) -> &str {
+    let mut stops = text.match_indices(". ");
+    let ends = stops.find(|(at, _)| text[at + 2..].starts_with(char::is_uppercase));
+    ends.map_or(text, |(at, _)| &text[..at])
+}
+
+/// The condition that all or some comparisons hang on, once for all.
+fn gain_unknown(report: &Report) -> Option<String> {
+    let of = |c: &&ContrastResult| !c.is_void() && c.warnings.iter().any(|w| w.code == Code::GainUnknown);
+    let which = which(report, of)?;
+    Some(format!("{which} if AGC was off: the labels don't say, and an AGC hides noise."))
+}
+
+/// What stands alone, once for all.
+fn unrepeated(report: &Report) -> Option<String> {
+    let which = which(report, |c| c.is_unrepeated())?;
+    Some(format!("{which} unless a touched control or a moving band looks the same: off or on was recorded once."))
+}
+
+/// "All figures hold", "The figures of lamp and kettle hold"; `None` where none is meant.
+fn which(report: &Report, of: impl Fn(&&ContrastResult) -> bool) -> Option<String> {
+    let meant: Vec<&ContrastResult> = report.contrasts.iter().filter(|c| of(c)).collect();
+    if meant.is_empty() {
+        return None;
+    }
+    if meant.len() == report.contrasts.iter().filter(|c| !c.is_void()).count() {
+        return Some("All figures hold".to_owned());
+    }
+    let mut names: Vec<String> = Vec::new();
+    for name in meant.iter().map(|c| label(&c.device)) {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    Some(format!("The figures of {} hold", and_at_most(&names, NAMES)))
+}
