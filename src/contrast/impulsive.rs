@@ -41,8 +41,7 @@ impl Impulsive {
     pub fn sentence(&self) -> Option<String> {
         (self.time_share > 0.0).then(|| {
             format!(
-                "for at least {} of the time the noise stands above its Gaussian part, with {} of the added \
-                 noise power",
+                "bursts, at least {} of the time, carry {} of the added noise",
                 self.time_words(),
                 self.power_words()
             )
@@ -179,9 +178,9 @@ mod tests {
     fn shares_as_they_are_said() {
         let told = |time_share, power_share| Impulsive { time_share, power_share }.sentence();
         assert_eq!(told(0.0, 0.9), None);
-        let sentence = "for at least 3.1 % of the time the noise stands above its Gaussian part, with at least 84 % of the added noise power";
+        let sentence = "bursts, at least 3.1 % of the time, carry at least 84 % of the added noise";
         assert_eq!(told(0.031, 0.84).unwrap(), sentence);
-        assert!(told(0.0007, 0.99).unwrap().starts_with("for at least 0.07 % of"));
-        assert!(told(0.31, 0.99).unwrap().ends_with("with nearly all of the added noise power"));
+        assert!(told(0.0007, 0.99).unwrap().starts_with("bursts, at least 0.07 % of"));
+        assert!(told(0.31, 0.99).unwrap().ends_with("carry nearly all of the added noise"));
     }
 }

@@ -118,11 +118,11 @@ impl Verdict<'_> {
 
     fn doubtful(&self) -> String {
         let why = match self.reasons() {
-            reasons if reasons.is_empty() => "the recordings do not bear it".to_owned(),
-            reasons => format!("{} may have falsified it", and(&reasons)),
+            reasons if reasons.is_empty() => String::new(),
+            reasons => format!(", because of {}", and(&reasons)),
         };
-        let mend = self.next_steps().map_or_else(String::new, |steps| format!(" To be sure, {steps}."));
-        format!("Doubtful: {}.{} Do not lean on this: {why}.{mend}", self.body(), self.too_wide())
+        let mend = self.next_steps().map_or_else(String::new, |steps| format!(" To settle it, {steps}."));
+        format!("Doubtful{why}: {}.{}{mend}", self.body(), self.too_wide())
     }
 
     fn void(&self) -> String {
@@ -137,8 +137,8 @@ impl Verdict<'_> {
         }
         let mend = self.next_steps().unwrap_or_else(|| "mend the cause and record again".to_owned());
         format!(
-            "No result for the {}: the comparison is void{why}. It says neither that there is noise nor that there \
-             is none. To get a result, {mend}.",
+            "No result for the {}: the comparison is void{why}. That says neither noise nor quiet. To get a result, \
+             {mend}.",
             self.name_of_case()
         )
     }
@@ -222,7 +222,7 @@ impl Verdict<'_> {
         match self.contrast.change() {
             Change::Unknown => format!("what the noise does {on} can't be told{why}"),
             Change::NotSure(v, ci) => format!(
-                "{on}, the noise shows no sure change ({}), and whether something came with it can't be told{why}",
+                "{on}, the noise shows no sure change ({}); whether something came with it can't be told{why}",
                 in_apposition(v, ci)
             ),
             Change::Up(v, ci) => format!(
@@ -340,8 +340,8 @@ impl Verdict<'_> {
 
     fn quieter(&self, drop: f64, ci: Option<[f64; 2]>) -> String {
         format!(
-            "{}, the noise reads {} lower, not higher. A device seldom takes noise away: look for a gain that moved \
-             (AGC), labels that were swapped, or another noise that stopped meanwhile",
+            "{}, the noise reads {} lower. A device seldom takes noise away: look for a gain that moved (AGC), swapped \
+             labels, or another noise that stopped meanwhile",
             self.with_it_on(),
             self.figure(drop, ci)
         )

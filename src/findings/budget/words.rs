@@ -115,12 +115,12 @@ fn balance(result: &JointResult) -> String {
     let difference = format!("{} ({})", db(result.difference_db.abs()), interval(ends(result)));
     let what = match result.balance {
         Balance::More => format!(
-            "are {difference} louder together than each by itself adds up to, so some of it comes only when they are on together"
+            "are {difference} louder together than their sum, so some of it comes only when they are on together"
         ),
         Balance::Less => format!(
-            "are {difference} quieter together than each by itself adds up to: one quietens or loads the other, or the receiver is overloaded"
+            "are {difference} quieter together than their sum: one quietens or loads the other, or the receiver is overloaded"
         ),
-        Balance::AddsUp => "together are as loud as each by itself adds up to".to_owned(),
+        Balance::AddsUp => "together are as loud as their sum".to_owned(),
     };
     format!("{} {what} ({figures}).", and(&names))
 }

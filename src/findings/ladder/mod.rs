@@ -98,8 +98,9 @@ const ALIKE_DB: f64 = 1.5;
 pub(crate) fn notes(rungs: &[Rung<'_>]) -> Vec<String> {
     let mut notes = Vec::new();
     if rungs[0].plan.remedy.is_some() {
-        notes
-            .push("There is no recording without a remedy, so what the first one bought can't be told.".to_owned());
+        notes.push(
+            "There is no recording without a remedy, so what the first one took off can't be told.".to_owned(),
+        );
     }
     for rung in rungs {
         let name = named(rung);

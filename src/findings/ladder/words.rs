@@ -86,7 +86,7 @@ fn fits(fit: &ChokeResult) -> String {
         _ => "an unknown part of".to_owned(),
     };
     format!(
-        "Ferrite: the steps go as a choke in series makes them; one piece with one turn has {ratio} the impedance of the lead."
+        "Ferrite: the steps fit a choke in series; one piece with one turn has {ratio} the impedance of the lead."
     )
 }
 
@@ -98,9 +98,9 @@ fn flattened(fit: &ChokeResult) -> String {
         _ => "much".to_owned(),
     };
     format!(
-        "Ferrite: the first of it helped, more of it bought less than a choke in series must. So about {share} of the \
-         device's noise power passes this ferrite by (it leaves by another lead, or the device itself radiates it), or \
-         the ferrite has reached its limit at this frequency. More of the same would buy little."
+        "Ferrite: the first of it helped, more took off less than a choke in series must. So about {share} of the \
+         device's noise power passes this ferrite by (by another lead, or radiated by the device itself), or the \
+         ferrite has reached its limit at this frequency. More of the same would do little."
     )
 }
 
@@ -204,7 +204,7 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
         Column::number("Step"),
         Column::number("Now at, Hz"),
         Column::number("Level, dBFS"),
-        Column::number("What the step bought, dB (95 %)"),
+        Column::number("Took off, dB (95 %)"),
     ]);
     for carrier in ladder.carriers.iter().filter(seen).take(MOST_FOLLOWED) {
         for (i, step) in carrier.steps.iter().enumerate() {
@@ -236,7 +236,7 @@ pub(crate) fn digest(ladder: &Ladder) -> Option<String> {
     let device = label(&ladder.device);
     let what = match fit.verdict {
         ChokeVerdict::NoUse => "ferrite on this lead can't help".to_owned(),
-        ChokeVerdict::Flattens => "more ferrite here would buy little".to_owned(),
+        ChokeVerdict::Flattens => "more ferrite here would do little".to_owned(),
         ChokeVerdict::Worse => "ferrite made it worse".to_owned(),
         ChokeVerdict::Fits => {
             let f = fit.forecasts.first()?;

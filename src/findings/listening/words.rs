@@ -113,19 +113,18 @@ fn notes(listening: &Listening) -> Vec<String> {
     let mut sentences = Vec::new();
     if !costs.is_empty() {
         sentences.push(
-            "As much as the noise rises in a signal's bandwidth, its SNR falls. Noise that is not even over the \
-             passband costs a 500 Hz signal more in one place than in another."
+            "A signal's SNR falls by as much as the noise rises in its bandwidth. Uneven noise costs a 500 Hz signal more \
+             in one place than in another."
                 .to_owned(),
         );
     }
     if costs.iter().any(|c| c.carrier_over_500_hz_db.is_some()) {
-        sentences
-            .push("Carriers are not counted in: they cost only those who listen right beside them.".to_owned());
+        sentences.push("Carriers don't count here: they cost only those who listen right beside them.".to_owned());
     }
     if costs.iter().any(|c| c.between_clicks_db.is_some()) {
         sentences.push(
-            "Where the noise comes in clicks the loss is that of the mean power; between the clicks a signal loses \
-             less. In 500 Hz it is not told: a narrow filter draws each click out."
+            "Of clicks it is the loss by their mean power; between them a signal loses less. In 500 Hz it is not told: a \
+             narrow filter draws each click out."
                 .to_owned(),
         );
     }

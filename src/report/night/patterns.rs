@@ -156,18 +156,18 @@ fn sentence(pattern: &NightPattern) -> String {
     }
     text += &match (pattern.told, pattern.period_s, pattern.period_ci_s, pattern.chance) {
         (Regularity::Even, Some(period_s), Some(ends), chance) => format!(
-            ". It comes back every {} ({}), as a thermostat or a timer does; as even a sequence comes by chance {}",
+            ". It comes back every {} ({}), as a thermostat or a timer does; chance is as even {}",
             clock(period_s),
             reach(ends),
             rarely(chance.unwrap_or(RAREST))
         ),
         (Regularity::Chance, _, _, Some(chance)) => {
-            format!(". It comes no more evenly than chance makes it (as even in {} of the cases)", percent(chance))
+            format!("; its times are no more even than chance (as even in {} of the cases)", percent(chance))
         }
-        _ => ". Too few comings were seen to tell a period".to_owned(),
+        _ => "; too few repeats to name a period".to_owned(),
     };
     if let Some(missed) = pattern.missed.filter(|missed| *missed > 0) {
-        text += &format!("; {} not seen", count(missed, "coming in between was", "comings in between were"));
+        text += &format!("; {} not seen", count(missed, "repeat in between was", "repeats in between were"));
     }
     text + "."
 }

@@ -108,29 +108,29 @@ fn what_is_sound_and_sure_is_stated() {
 fn what_is_doubtful_never_sounds_certain() {
     assert_snapshot!(told(KINDS.map(|k| clipped(of(k), Trust::Doubtful))), @"
     Aquarium lamp: no change found, doubtful
-      - Doubtful: no change with the aquarium lamp on: one of less than 0.3 dB would not have shown. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: no change with the aquarium lamp on: one of less than 0.3 dB would not have shown. To settle it, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of hash, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. To settle it, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). To settle it, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: clicks, one every 1.25 s, +8.1 dB on average, doubtful
-      - Doubtful: with the aquarium lamp on, there seems to be something new: probably clicks, one every 1.250 s, ±3 ms; on average they seem to raise the noise by about 8.1 dB. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably clicks, one every 1.250 s, ±3 ms; on average they seem to raise the noise by about 8.1 dB. To settle it, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all, doubtful
-      - Doubtful: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all, doubtful
-      - Doubtful: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB, mixed noise, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. To settle it, turn the recorder's input down and record WAV or FLAC.
     Aquarium lamp: +14.2 dB, kind unclear, doubtful
-      - Doubtful: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. Do not lean on this: clipping and a lossy codec may have falsified it. To be sure, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. To settle it, turn the recorder's input down and record WAV or FLAC.
     ");
 }
 
 #[test]
 fn what_is_void_gives_no_figure_whatever_the_kind() {
-    assert_snapshot!(told([clipped(of(Character::Buzz), Trust::Void)]), @r"
+    assert_snapshot!(told([clipped(of(Character::Buzz), Trust::Void)]), @"
     Aquarium lamp: no result, the comparison is void
-      - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. It says neither that there is noise nor that there is none. To get a result, turn the recorder's input down and record WAV or FLAC.
+      - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. That says neither noise nor quiet. To get a result, turn the recorder's input down and record WAV or FLAC.
     ");
     for kind in KINDS {
         let text = told([clipped(of(kind), Trust::Void)]);
@@ -222,11 +222,11 @@ fn a_small_excess_without_interval_and_limit_is_no_rise() {
 #[test]
 fn a_fall_is_not_told_as_a_rise() {
     let fallen = |k| ContrastResult { excess_db: Some(-2.1), excess_ci_db: Some([-2.4, -1.8]), ..of(k) };
-    assert_snapshot!(told([Character::Hash, Character::None, Character::Carriers, Character::Mixed].map(fallen)), @r"
+    assert_snapshot!(told([Character::Hash, Character::None, Character::Carriers, Character::Mixed].map(fallen)), @"
     Aquarium lamp: −2.1 dB, quieter when on
-      - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower, not higher. A device seldom takes noise away: look for a gain that moved (AGC), labels that were swapped, or another noise that stopped meanwhile.
+      - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower. A device seldom takes noise away: look for a gain that moved (AGC), swapped labels, or another noise that stopped meanwhile.
     Aquarium lamp: −2.1 dB, quieter when on
-      - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower, not higher. A device seldom takes noise away: look for a gain that moved (AGC), labels that were swapped, or another noise that stopped meanwhile.
+      - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower. A device seldom takes noise away: look for a gain that moved (AGC), swapped labels, or another noise that stopped meanwhile.
     Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them reads 2.1 dB (1.8 to 2.4) lower.
     Aquarium lamp: mixed noise, +16.3 dB in all
@@ -266,7 +266,7 @@ fn an_interval_that_includes_zero_is_no_rise() {
     Aquarium lamp: mixed noise, +0.3 dB in all
       - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; the noise between the lines shows no sure change.
     Aquarium lamp: +0.2 dB, unclear
-      - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7), and whether something came with it can't be told: the figures fit no single kind.
+      - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); whether something came with it can't be told: the figures fit no single kind.
     ");
 }
 
@@ -321,7 +321,7 @@ fn an_off_recording_set_aside_is_no_reason_for_doubt() {
     let aside = Warning::new(Code::SetAside, "m");
     let mut doubtful = clipped(of(Character::Hash), Trust::Doubtful);
     doubtful.warnings.insert(0, aside);
-    assert!(sentence(&doubtful, &sample_report()).contains("this: clipping and a lossy codec may"));
+    assert!(sentence(&doubtful, &sample_report()).starts_with("Doubtful, because of clipping and a lossy codec: "));
 }
 
 /// The noise between clicks is not known where the excess is their mean.
