@@ -3,9 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use super::fields::{Fields, Guess, State};
+use super::fields::{FILE_NAME, Fields, Guess, State};
 use super::key;
 use super::label::{Label, Plan, Session, Setting};
+use super::names::ONLY_DEVICE;
 use super::printable::{listing, printable, quoted, recordings};
 use crate::warning::{Code, Warning};
 
@@ -71,6 +72,7 @@ pub(super) fn group(session: &mut Session) {
     }
     session.settings = settings(&mut session.recordings);
     only_device(session);
+    say_lent(session);
     off_with_remedy(session);
     contrasts(session);
 }
@@ -153,21 +155,49 @@ fn setting_of(label: &Label, number: usize) -> Setting {
 fn only_device(session: &mut Session) {
     let devices = devices(&session.recordings);
     let [(_, device)] = devices.as_slice() else { return };
-    let mut taken = 0;
     for label in session.recordings.iter_mut().filter(|l| l.state == State::On && l.device.is_none()) {
         label.fields.device = Some(device.clone());
-        let from = "the only device in this session".into();
-        label.guesses.push(Guess { field: "device", value: quoted(device), from });
-        taken += 1;
+        label.guesses.push(Guess { field: "device", value: quoted(device), from: ONLY_DEVICE.into() });
     }
-    if taken > 0 {
-        let message = format!(
+}
+
+/// Says which recordings were given the device of others, and which could not be.
+fn say_lent(session: &mut Session) {
+    let (mut only, mut before, mut unknown) = (Vec::new(), Vec::new(), Vec::new());
+    for label in session.recordings.iter().filter(|l| l.state == State::On) {
+        let guess = label.guesses.iter().find(|g| g.field == "device" && g.from != FILE_NAME);
+        match (guess, &label.device) {
+            (Some(guess), Some(device)) if guess.from == ONLY_DEVICE => only.push(device),
+            (Some(guess), Some(device)) => {
+                let file = printable(&label.file);
+                before.push(format!("`{file}` as `{}` ({})", printable(device), guess.from));
+            }
+            (_, None) => unknown.push(label.file.as_str()),
+            _ => {}
+        }
+    }
+    let mut messages = Vec::new();
+    if let Some(device) = only.first() {
+        messages.push(format!(
             "{} with something on and no `device`: taken as `{}`, the only one this session names.",
-            recordings(taken),
+            recordings(only.len()),
             printable(device)
-        );
-        session.warnings.push(Warning::new(Code::Guessed, message));
+        ));
     }
+    if !before.is_empty() {
+        messages.push(format!(
+            "Something on and no `device`, taken as that of the recording before: {}.",
+            before.join(", ")
+        ));
+    }
+    if !unknown.is_empty() && devices(&session.recordings).len() > 1 {
+        messages.push(format!(
+            "No `device` is told for {}, and this session names several: compared as one called `device`. Write into \
+             the manifest which it is.",
+            listing(&unknown)
+        ));
+    }
+    session.warnings.extend(messages.into_iter().map(|message| Warning::new(Code::Guessed, message)));
 }
 
 /// The devices in order of first appearance: what they are compared by, and how they were written first.

@@ -66,7 +66,11 @@ impl Session {
         let text = text.unwrap_or_default();
         let names = names::read_all(sources.iter().map(|(entry, _)| entry.file.as_str()));
         let mut unzoned = 0;
-        for ((entry, path), name) in sources.into_iter().zip(names) {
+        for ((entry, path), mut name) in sources.into_iter().zip(names) {
+            // A manifest may know of other devices than the names do.
+            if listed && name.lent.take().is_some() {
+                name.fields.device = None;
+            }
             let started = entry.fields.started.or(name.fields.started);
             unzoned += usize::from(started.is_some_and(|s| !s.zoned));
             label(&mut session, entry, name, path, &mut |span, found, advice| {
@@ -253,6 +257,9 @@ fn merge(id: String, state: State, entry: Entry, mut name: FromName, path: PathB
         read.band = None;
     }
     let fields = given.or(name.fields, &mut guesses);
+    if let (Some(from), Some(guess)) = (name.lent, guesses.iter_mut().find(|g| g.field == "device")) {
+        guess.from = from;
+    }
     let mut label = Label { id, file: entry.file, path, state, fields, setting: String::new(), guesses };
     remedy_of_ferrites(&mut label, remedy_given);
     label
