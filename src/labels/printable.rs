@@ -1,6 +1,7 @@
 //! Text from outside (file names, labels) made harmless before it reaches a terminal, a report or a manifest.
 
 use std::fmt::Write;
+use std::path::Path;
 
 /// `text` with everything that could move a cursor, hide or reorder letters written as `\n`, `\t` or `\u{…}`.
 ///
@@ -48,6 +49,23 @@ pub(crate) fn quoted(words: &str) -> String {
     }
     out.push('"');
     out
+}
+
+/// A folder or file as it can be typed behind a command. POSIX shells: as it stands where no character means anything
+/// to them, else in single quotes (POSIX.1-2024, Shell Command Language, 2.2.2). Windows: in double quotes, which both
+/// of its shells take; a `%`, `$` or `` ` `` in a name still means something to one of them, and no quotes serve both.
+pub(crate) fn typed(path: &Path) -> String {
+    let text = printable(&path.to_string_lossy());
+    // Behind a hyphen would stand an option.
+    let text = if text.starts_with('-') { format!("./{text}") } else { text };
+    let is_plain = |c: char| c.is_alphanumeric() || "_./:@+,-".contains(c) || (cfg!(windows) && c == '\\');
+    if !text.is_empty() && text.chars().all(is_plain) {
+        text
+    } else if cfg!(windows) {
+        format!("\"{text}\"")
+    } else {
+        format!("'{}'", text.replace('\'', "'\\''"))
+    }
 }
 
 /// "`a`, `b` and 3 more", harmless for a terminal.
