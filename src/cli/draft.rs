@@ -30,9 +30,10 @@ pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {
     interrupt::writing(|| write_whole(&out, &drafted.text))
         .with_context(|| format!("{}: the manifest could not be written", out.display()))?;
     console.note(&format!(
-        "wrote {}: {}, then run: noisetally session {}",
+        "wrote {}: {}{}, then run: noisetally session {}",
         out.display(),
         to_do(&drafted),
+        if out == args.dir.join(MANIFEST) { "" } else { ", put it into the folder as session.toml" },
         typed(&args.dir)
     ));
     Ok(Exit::Done)

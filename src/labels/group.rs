@@ -163,41 +163,44 @@ fn only_device(session: &mut Session) {
 
 /// Says which recordings were given the device of others, and which could not be.
 fn say_lent(session: &mut Session) {
+    let several = devices(&session.recordings).len() > 1;
     let (mut only, mut before, mut unknown) = (Vec::new(), Vec::new(), Vec::new());
     for label in session.recordings.iter().filter(|l| l.state == State::On) {
         let guess = label.guesses.iter().find(|g| g.field == "device" && g.from != FILE_NAME);
         match (guess, &label.device) {
             (Some(guess), Some(device)) if guess.from == ONLY_DEVICE => only.push(device),
-            (Some(guess), Some(device)) => {
+            (Some(_), Some(device)) => {
                 let file = printable(&label.file);
-                before.push(format!("`{file}` as `{}` ({})", printable(device), guess.from));
+                before.push(format!("`{file}` ({})", printable(device)));
             }
             (_, None) => unknown.push(label.file.as_str()),
             _ => {}
         }
     }
-    let mut messages = Vec::new();
+    let mut say = |code, message: String| session.warnings.push(Warning::new(code, message));
     if let Some(device) = only.first() {
-        messages.push(format!(
+        let message = format!(
             "{} with something on and no `device`: taken as `{}`, the only one this session names.",
             recordings(only.len()),
             printable(device)
-        ));
+        );
+        say(Code::Guessed, message);
     }
     if !before.is_empty() {
-        messages.push(format!(
-            "Something on and no `device`, taken as that of the recording before: {}.",
+        let message = format!(
+            "Something on and no `device`, taken to be that of the recording before: {}.",
             before.join(", ")
-        ));
+        );
+        say(Code::Guessed, message);
     }
-    if !unknown.is_empty() && devices(&session.recordings).len() > 1 {
-        messages.push(format!(
-            "No `device` is told for {}, and this session names several: compared as one called `device`. Write into \
-             the manifest which it is.",
+    if !unknown.is_empty() && several {
+        let message = format!(
+            "Something on, and none of the devices of this session named: {}. Compared as one called `device`; write \
+             into the manifest which it is.",
             listing(&unknown)
-        ));
+        );
+        say(Code::Label, message);
     }
-    session.warnings.extend(messages.into_iter().map(|message| Warning::new(Code::Guessed, message)));
 }
 
 /// The devices in order of first appearance: what they are compared by, and how they were written first.

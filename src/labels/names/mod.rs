@@ -91,7 +91,7 @@ impl Unclear {
             ),
             Unclear::Linked => "its name may be about a device, or about what was done to another one".to_owned(),
         };
-        let stem = if self == Unclear::Both { "device".into() } else { printable(stem) };
+        let stem = if self == Unclear::NoWord { printable(stem) } else { "device".into() };
         format!(
             "{what}; rename it, for example to `{stem}-on{extension}` or `{stem}-off{extension}`, or give it a \
              `state` in session.toml"
@@ -110,9 +110,12 @@ fn read_among(stem: &str, tongues: &Tongues) -> FromName {
     let (tokens, started) = tokens::split(stem);
     let mut parts = parts::classify(&tokens, tongues);
     let mut leading = None;
+    let by_recorder = tokens.first().is_some_and(|t| says(without_count(&t.low), Role::Idle));
     let order = take_order(&mut parts, &mut leading);
     repeats(&mut parts);
     let (state, at) = state(&parts);
+    // "REC0012" counts recordings; they are in no order of remedies.
+    let order = order.filter(|_| !(by_recorder && state == Err(Unclear::NoWord)));
     let fields = Fields { order, started, ..Fields::default() };
     let mut name =
         FromName { state, fields, device_behind: false, linked: None, leading, lent: None, unread: Vec::new() };
@@ -131,7 +134,7 @@ fn read_among(stem: &str, tongues: &Tongues) -> FromName {
 fn take_order(parts: &mut Vec<Meaning>, leading: &mut Option<String>) -> Option<f64> {
     if let Some(Meaning::Word(word)) = parts.first() {
         let low = vocabulary::fold(word);
-        if low.len() < LONGEST_COUNT && says(low.trim_end_matches(|c: char| c.is_ascii_digit()), Role::Idle) {
+        if low.len() < LONGEST_COUNT && says(without_count(&low), Role::Idle) {
             let digits = low.trim_start_matches(|c: char| !c.is_ascii_digit());
             if let Some(number) = digits.parse::<f64>().ok().filter(|n| *n < MOST_COUNTED) {
                 parts.remove(0);
@@ -158,6 +161,11 @@ fn take_order(parts: &mut Vec<Meaning>, leading: &mut Option<String>) -> Option<
         }
         _ => None,
     }
+}
+
+/// "rec" of "rec000012".
+fn without_count(low: &str) -> &str {
+    low.trim_end_matches(|c: char| c.is_ascii_digit())
 }
 
 /// Whether a number before these parts of a name counts: "3 ferrites", "2 turns", "3 x ferrite", "2 clips".
@@ -274,6 +282,12 @@ impl Piece {
         says(&self.text, role)
     }
 
+    /// Whether it stands between a device and a remedy.
+    fn is_joint(&self) -> bool {
+        let joints = ["plus", "and", "+", "&", "und", "et", "y", "e", "en"];
+        self.link.is_some() || joints.contains(&vocabulary::fold(&self.text).as_str())
+    }
+
     /// The number that it is, in digits or as a word.
     fn count(&self) -> Option<u32> {
         number(&vocabulary::fold(&self.text))
@@ -288,15 +302,20 @@ fn number(folded: &str) -> Option<u32> {
 
 /// The words and numbers of a stretch, without those that tell nothing.
 fn wordy(parts: &[Meaning]) -> Vec<Piece> {
-    let piece = |part: &Meaning| match part {
-        Meaning::Word(word) if says(word, Role::Idle) => None,
-        Meaning::Word(text) | Meaning::Quiet(text) | Meaning::Number(_, text, _) | Meaning::Perhaps(_, text) => {
-            Some(Piece { text: text.clone(), link: None })
-        }
-        Meaning::Link(link, text) => Some(Piece { text: text.clone(), link: Some(*link) }),
-        _ => None,
+    let is_wordy = |i: Option<usize>| i.and_then(|i| parts.get(i)).is_some_and(Meaning::is_wordy);
+    let piece = |(i, part): (usize, &Meaning)| {
+        let text = match part {
+            Meaning::Word(word) if says(word, Role::Idle) => return None,
+            // "on 2 ferrites on lead"
+            Meaning::State(state) if is_wordy(i.checked_sub(1)) && is_wordy(Some(i + 1)) => state.word(),
+            Meaning::Word(text) | Meaning::Quiet(text) | Meaning::Number(_, text, _) => text,
+            Meaning::Perhaps(_, text) | Meaning::Link(_, text) => text,
+            _ => return None,
+        };
+        let link = if let Meaning::Link(link, _) = part { Some(*link) } else { None };
+        Some(Piece { text: text.to_owned(), link })
     };
-    parts.iter().filter_map(piece).collect()
+    parts.iter().enumerate().filter_map(piece).collect()
 }
 
 /// Shares the words before and behind the state out between device and remedy.
@@ -335,11 +354,8 @@ fn device_and_remedy(state: State, mut before: Vec<Piece>, mut behind: Vec<Piece
         let (named, fitted) = before.split_at(remedy_begins(&before, false).unwrap_or(before.len()));
         let (mut named, mut fitted) = (named.to_vec(), fitted.to_vec());
         // "lamp with ferrite on", "lamp without ferrite on"
-        if let Some(link) = named.last().and_then(|last| last.link) {
-            named.pop();
-            if link == Link::Without {
-                fitted.clear();
-            }
+        if !fitted.is_empty() && take_joint(&mut named) == Some(Link::Without) {
+            fitted.clear();
         }
         // "3 ferrites on lamp"
         let at = if named.is_empty() { remedy_begins(&behind, true).unwrap_or(behind.len()) } else { 0 };
@@ -347,16 +363,21 @@ fn device_and_remedy(state: State, mut before: Vec<Piece>, mut behind: Vec<Piece
         fitted.extend_from_slice(&behind[at..]);
         (device, remedy) = (named, fitted);
     }
-    if let [first, _, ..] = remedy.as_slice() {
-        let with = first.link == Some(Link::With);
-        if with || matches!(vocabulary::fold(&first.text).as_str(), "plus" | "and" | "+" | "&") {
-            remedy.remove(0);
-        }
-        if with && !device.is_empty() {
+    if let [first, _, ..] = remedy.as_slice()
+        && first.link != Some(Link::Without)
+        && first.is_joint()
+    {
+        if first.link.is_some() && !device.is_empty() {
             name.linked = Some(Linked::Remedy);
         }
+        remedy.remove(0);
     }
     label(state, device, remedy, name);
+}
+
+/// Takes what joins a device to a remedy off its end.
+fn take_joint(device: &mut Vec<Piece>) -> Option<Link> {
+    if device.last().is_some_and(Piece::is_joint) { device.pop()?.link } else { None }
 }
 
 /// What a name without a word for the state tells by "with" and "without": "with lamp" is on, "without lamp" off;
@@ -390,9 +411,8 @@ fn by_link(parts: &[Meaning], name: &mut FromName) {
     } else if device.is_empty() {
         let mut device = behind;
         let mut remedy = remedy_begins(&device, false).map_or_else(Vec::new, |at| device.split_off(at));
-        if device.last().and_then(|last| last.link).is_some() {
-            let denied = device.pop().and_then(|last| last.link) == Some(Link::Without);
-            remedy.retain(|_| !denied);
+        if !remedy.is_empty() && take_joint(&mut device) == Some(Link::Without) {
+            remedy.clear();
         }
         let state = if link == Link::With { State::On } else { State::Off };
         name.state = Ok(state);
