@@ -101,4 +101,33 @@ mod tests {
             assert_eq!(printable(raw), safe);
         }
     }
+
+    /// POSIX.1-2024, Shell Command Language, 2.2.2: between single quotes every character stands for itself; a single
+    /// quote can't stand there. Utility Syntax Guidelines, 12.2: what begins with a hyphen is an option.
+    #[cfg(unix)]
+    #[test]
+    fn folders_are_quoted_for_the_shell_where_they_must_be() {
+        for (path, typed_as) in [
+            ("pond", "pond"),
+            ("a/b-c_d.e", "a/b-c_d.e"),
+            ("Küche", "Küche"),
+            ("my evening", "'my evening'"),
+            ("it's", "'it'\\''s'"),
+            ("$HOME `x` \"y\" \\", "'$HOME `x` \"y\" \\'"),
+            ("-pond", "./-pond"),
+            ("- pond", "'./- pond'"),
+            ("~", "'~'"),
+            ("#1", "'#1'"),
+            ("", "''"),
+        ] {
+            assert_eq!(typed(Path::new(path)), typed_as);
+        }
+    }
+
+    #[cfg(windows)]
+    #[test]
+    fn folders_are_quoted_where_they_must_be() {
+        assert_eq!(typed(Path::new("C:\\pond\\on")), "C:\\pond\\on");
+        assert_eq!(typed(Path::new("my evening")), "\"my evening\"");
+    }
 }

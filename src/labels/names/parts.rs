@@ -21,7 +21,7 @@ const COLOURS_K: &[u32] = &[2200, 2400, 2700, 3000, 3500, 4000, 4500, 5000, 5500
 /// Units that a name may have behind a number ("12 V", "50 ohm"), and metres, which may be a band.
 const UNITS: &[&str] = &[
     "v", "volt", "volts", "w", "watt", "watts", "kw", "kva", "ma", "amp", "amps", "ohm", "ohms", "ω", "kelvin",
-    "cm", "mm", "ghz", "ah", "mah",
+    "cm", "mm", "ghz", "ah", "mah", "rpm", "inch",
 ];
 const METRES: &[&str] = &["m", "meter", "meters", "metre", "metres", "metro", "metros", "metri"];
 /// A number with so many digits is no part of a name: a recorder's counter or its date ("260314_190212"). Chosen:

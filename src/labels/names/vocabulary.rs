@@ -197,3 +197,51 @@ pub(super) const AMATEUR_MHZ: &[(f64, f64)] = &[
     (24.89, 24.99),
     (28.0, 29.7),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A word that is not written as names are compared would never be found, and an unsure one of no list is a slip.
+    #[test]
+    fn the_lists_are_written_as_they_are_compared() {
+        let lists: BTreeMap<String, BTreeMap<Role, Vec<String>>> =
+            toml::from_str(include_str!("words.toml")).unwrap();
+        assert_eq!(lists.len(), LANGUAGES.len());
+        for (language, lists) in &lists {
+            for (role, word) in lists.iter().flat_map(|(role, list)| list.iter().map(move |word| (role, word))) {
+                assert_eq!(*word, fold(word), "{language}");
+                assert!(*role == Role::Numbers || word.split(' ').count() <= LONGEST_PHRASE, "{language}: {word}");
+                let same = lists.values().filter(|list| list.contains(word)).count();
+                assert!(*role != Role::Unsure || same > 1, "{language}: {word}");
+            }
+            assert_eq!(lists[&Role::Numbers].len(), 10, "{language}");
+        }
+    }
+
+    /// Unicode Standard Annex 15, figure 3: a letter with its mark in one sign or two is the same letter.
+    #[test]
+    fn accents_and_capitals_make_no_difference() {
+        for (written, folded) in
+            [("KÜCHE", "kuche"), ("Ku\u{308}che", "kuche"), ("L’Arrêt", "l'arret"), ("Gießen", "giessen")]
+        {
+            assert_eq!(fold(written), folded);
+        }
+    }
+
+    #[test]
+    fn a_folder_shows_its_languages() {
+        let shown = |names: &[&[&str]]| {
+            let names: Vec<Vec<String>> =
+                names.iter().map(|name| name.iter().map(|word| fold(word)).collect()).collect();
+            Tongues::of(names.iter().map(Vec::as_slice)).0.into_iter().collect::<Vec<_>>()
+        };
+        assert_eq!(shown(&[&["Lampe", "an"], &["Lampe", "aus"]]), ["German"]);
+        assert_eq!(shown(&[&["lamp", "an"], &["lamp", "off"]]), ["English"]);
+        assert_eq!(shown(&[&["con", "radio"], &["sin", "radio"]]), ["Spanish"]);
+        assert_eq!(shown(&[&["con", "radio"]]), [""; 0]);
+        assert_eq!(shown(&[&["bruit", "de", "fond"]]), ["French"]);
+        // German and Dutch alike.
+        assert_eq!(shown(&[&["alles"]]), [""; 0]);
+    }
+}
