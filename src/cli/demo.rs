@@ -4,6 +4,7 @@ use super::Exit;
 use super::args::DemoArgs;
 use super::output::Console;
 use crate::demo::{self, Evening};
+use crate::labels::typed;
 use crate::text::count;
 
 /// Runs the command.
@@ -14,7 +15,7 @@ pub fn run(args: &DemoArgs, console: &Console) -> anyhow::Result<Exit> {
         count(files.len(), "file", "files"),
         args.dir.display(),
         if args.evening == Evening::Night { "night" } else { "session" },
-        args.dir.display()
+        typed(&args.dir)
     ));
     Ok(Exit::Done)
 }

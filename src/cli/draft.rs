@@ -7,7 +7,10 @@ use anyhow::{Context, bail};
 use super::args::DraftArgs;
 use super::output::{Console, write_whole};
 use super::{Exit, interrupt};
-use crate::labels::{MANIFEST, draft};
+use crate::audio::{ChannelChoice, Mono};
+use crate::labels::{Dated, Draft, MANIFEST, Made, Start, draft, typed};
+use crate::night::{StartFrom, start_of};
+use crate::text::count;
 
 /// Runs the command.
 pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {
@@ -19,17 +22,47 @@ pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {
             out.display()
         );
     }
-    let text = draft(&args.dir)?;
+    let drafted = draft(&args.dir, &made)?;
     if to_screen {
-        console.result(&text)?;
+        console.result(&drafted.text)?;
         return Ok(Exit::Done);
     }
-    interrupt::writing(|| write_whole(&out, &text))
+    interrupt::writing(|| write_whole(&out, &drafted.text))
         .with_context(|| format!("{}: the manifest could not be written", out.display()))?;
     console.note(&format!(
-        "wrote {}: check what is marked as guessed, then run: noisetally session {}",
+        "wrote {}: {}{}, then run: noisetally session {}",
         out.display(),
-        args.dir.display()
+        to_do(&drafted),
+        if out == args.dir.join(MANIFEST) { "" } else { ", put it into the folder as session.toml" },
+        typed(&args.dir)
     ));
     Ok(Exit::Done)
+}
+
+/// What is left for the user.
+fn to_do(drafted: &Draft) -> String {
+    let mut steps = Vec::new();
+    if drafted.has_guesses {
+        steps.push("check what is marked as guessed".to_owned());
+    }
+    if drafted.untold > 0 {
+        steps.push(format!("fill in state and device of {}", count(drafted.untold, "recording", "recordings")));
+    }
+    steps.join(", ")
+}
+
+/// When a recording began that its name does not date: by the tag of its recorder, else by the file's date.
+fn made(path: &Path) -> Option<Made> {
+    let facts = Mono::open(path, ChannelChoice::default()).ok().map(|mono| mono.facts().clone());
+    let (tag, length_s) = facts.map_or((None, None), |facts| (facts.started, facts.promised_s));
+    let dated = Dated { file: String::new(), path: path.to_owned(), start: None, channel: None };
+    let (start, from) = start_of(&dated, tag.as_deref(), length_s.unwrap_or(0.0)).ok()?;
+    // No recorder's clock is better than a second.
+    let start = Start { at: jiff::Timestamp::from_second(start.at.as_second()).ok()?, ..start };
+    let is_label = from != StartFrom::FileTime;
+    let from = match length_s {
+        None if !is_label => "the file's date (copying may have changed it)".to_owned(),
+        _ => from.to_string(),
+    };
+    Some(Made { start, from, is_label })
 }

@@ -9,6 +9,7 @@ use super::args::SheetArgs;
 use super::output::{Console, write_whole};
 use super::{Exit, interrupt};
 use crate::capture::{PLAN, Paper, Plan, sheet};
+use crate::labels::typed;
 
 const SHEET_MD: &str = "sheet.md";
 const SHEET_TXT: &str = "sheet.txt";
@@ -37,7 +38,7 @@ pub fn run(args: &SheetArgs, console: &Console) -> anyhow::Result<Exit> {
         dir.join(SHEET_TXT).display(),
         plan.takes.len(),
         plan.minutes().ceil(),
-        dir.display()
+        typed(dir)
     ));
     Ok(Exit::Done)
 }

@@ -43,12 +43,24 @@ pub enum SessionError {
         dir: PathBuf,
     },
     /// There are files, and none of them can be used.
-    #[error("{}: none of the recordings can be used{}", printable(&.dir.to_string_lossy()), reasons(.left_out))]
+    #[error("{}: none of the recordings can be used{}{}", printable(&.dir.to_string_lossy()), reasons(.left_out), .advice)]
     NothingUsable {
         /// The folder.
         dir: PathBuf,
         /// Each file with its reason.
         left_out: Vec<(String, String)>,
+        /// A line that says what helps for all of them; may be empty.
+        advice: String,
+    },
+    /// There are files, and nothing tells of any of them whether the device was off or on.
+    #[error("{}: nothing says of any recording whether the device was off or on ({files}). No recording was read.{advice}", printable(&.dir.to_string_lossy()))]
+    NoState {
+        /// The folder.
+        dir: PathBuf,
+        /// Their names, as far as they are shown.
+        files: String,
+        /// A line that says what to do.
+        advice: String,
     },
 }
 

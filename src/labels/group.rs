@@ -3,9 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use super::fields::{Fields, Guess, State};
+use super::fields::{FILE_NAME, Fields, Guess, State};
 use super::key;
 use super::label::{Label, Plan, Session, Setting};
+use super::names::ONLY_DEVICE;
 use super::printable::{listing, printable, quoted, recordings};
 use crate::warning::{Code, Warning};
 
@@ -71,6 +72,7 @@ pub(super) fn group(session: &mut Session) {
     }
     session.settings = settings(&mut session.recordings);
     only_device(session);
+    say_lent(session);
     off_with_remedy(session);
     contrasts(session);
 }
@@ -153,20 +155,51 @@ fn setting_of(label: &Label, number: usize) -> Setting {
 fn only_device(session: &mut Session) {
     let devices = devices(&session.recordings);
     let [(_, device)] = devices.as_slice() else { return };
-    let mut taken = 0;
     for label in session.recordings.iter_mut().filter(|l| l.state == State::On && l.device.is_none()) {
         label.fields.device = Some(device.clone());
-        let from = "the only device in this session".into();
-        label.guesses.push(Guess { field: "device", value: quoted(device), from });
-        taken += 1;
+        label.guesses.push(Guess { field: "device", value: quoted(device), from: ONLY_DEVICE.into() });
     }
-    if taken > 0 {
+}
+
+/// Says which recordings were given the device of others, and which could not be.
+fn say_lent(session: &mut Session) {
+    let several = devices(&session.recordings).len() > 1;
+    let (mut only, mut before, mut unknown) = (Vec::new(), Vec::new(), Vec::new());
+    for label in session.recordings.iter().filter(|l| l.state == State::On) {
+        let guess = label.guesses.iter().find(|g| g.field == "device" && g.from != FILE_NAME);
+        match (guess, &label.device) {
+            (Some(guess), Some(device)) if guess.from == ONLY_DEVICE => only.push(device),
+            (Some(_), Some(device)) => {
+                let file = printable(&label.file);
+                before.push(format!("`{file}` ({})", printable(device)));
+            }
+            (_, None) => unknown.push(label.file.as_str()),
+            _ => {}
+        }
+    }
+    let mut say = |code, message: String| session.warnings.push(Warning::new(code, message));
+    if let Some(device) = only.first() {
         let message = format!(
             "{} with something on and no `device`: taken as `{}`, the only one this session names.",
-            recordings(taken),
+            recordings(only.len()),
             printable(device)
         );
-        session.warnings.push(Warning::new(Code::Guessed, message));
+        say(Code::Guessed, message);
+    }
+    if !before.is_empty() {
+        let message = format!(
+            "Something on and no `device`, taken to be that of the recording before: {}.",
+            before.join(", ")
+        );
+        say(Code::Guessed, message);
+    }
+    if !unknown.is_empty() && several {
+        let message = format!(
+            "Something on, and none of the devices of this session named: {}. Compared as one called `device`; write \
+             into the manifest which it is.",
+            listing(&unknown)
+        );
+        say(Code::Label, message);
     }
 }
 

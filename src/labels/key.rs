@@ -2,10 +2,13 @@
 
 use std::cmp::Ordering;
 
+use unicode_normalization::UnicodeNormalization;
+
 /// What a user's words are compared by: "Linear supply", "linear  supply", "linear-supply" and "linearsupply" are
-/// one. A hyphen is a space only between letters: "-10 dB" is not "10 dB".
+/// one, and so is a letter with its accent in one sign or in two (some systems cut names so). A hyphen is a space only
+/// between letters: "-10 dB" is not "10 dB".
 pub fn words(text: &str) -> String {
-    let chars: Vec<char> = text.chars().collect();
+    let chars: Vec<char> = text.nfc().collect();
     let between_letters = |i: usize| {
         let before = i.checked_sub(1).and_then(|j| chars.get(j));
         [before, chars.get(i + 1)].iter().all(|c| c.is_some_and(|c| c.is_alphabetic()))
@@ -95,6 +98,8 @@ mod tests {
         for same in ["Linear supply", "linear  SUPPLY", "linear-supply", "linearsupply", " linear_supply "] {
             assert_eq!(words(same), "linearsupply");
         }
+        // The two forms of one letter: Unicode Standard Annex 15, figure 3.
+        assert_eq!(words("Ku\u{308}che"), words("K\u{fc}che"));
         assert_ne!(words("-10 dB"), words("10 dB"));
         assert_ne!(words("ferrite 2"), words("ferrite 3"));
     }

@@ -24,7 +24,7 @@ mod start;
 mod tests;
 
 pub use dated::{Dated, DatedBy, dated_files};
-pub use draft::draft;
+pub use draft::{Draft, Made, draft};
 pub use error::{Fault, SessionError};
 pub use fields::{Fields, Guess, Mode, State};
 pub use files::AUDIO_EXTENSIONS;
@@ -34,7 +34,7 @@ pub use listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Ta
 pub(crate) use manifest::ATTENUATORS_DB;
 pub(crate) use names::read_all as labels_in_names;
 pub use printable::printable;
-pub(crate) use printable::quoted;
+pub(crate) use printable::{quoted, typed};
 pub use start::Start;
 
 /// Name of the manifest in the folder of recordings.

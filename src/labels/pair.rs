@@ -16,7 +16,8 @@ impl Session {
         let (off_name, on_name) = (file_name(off), file_name(on));
         let same = off_name == on_name;
         let shown = |name: &str, state: State| if same { format!("{name} ({state})") } else { name.to_owned() };
-        let (off_read, on_read) = (names::read(&off_name), names::read(&on_name));
+        let mut read = names::read_each([off_name.as_str(), on_name.as_str()].into_iter());
+        let (on_read, off_read) = (read.remove(1), read.remove(0));
         let mut warnings: Vec<Warning> = contradictions(&off_name, &off_read, State::Off).into_iter().collect();
         warnings.extend(contradictions(&on_name, &on_read, State::On));
         let labels = vec![

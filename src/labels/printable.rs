@@ -1,6 +1,7 @@
 //! Text from outside (file names, labels) made harmless before it reaches a terminal, a report or a manifest.
 
 use std::fmt::Write;
+use std::path::Path;
 
 /// `text` with everything that could move a cursor, hide or reorder letters written as `\n`, `\t` or `\u{…}`.
 ///
@@ -50,6 +51,23 @@ pub(crate) fn quoted(words: &str) -> String {
     out
 }
 
+/// A folder or file as it can be typed behind a command. POSIX shells: as it stands where no character means anything
+/// to them, else in single quotes (POSIX.1-2024, Shell Command Language, 2.2.2). Windows: in double quotes, which both
+/// of its shells take; a `%`, `$` or `` ` `` in a name still means something to one of them, and no quotes serve both.
+pub(crate) fn typed(path: &Path) -> String {
+    let text = printable(&path.to_string_lossy());
+    // Behind a hyphen would stand an option.
+    let text = if text.starts_with('-') { format!("./{text}") } else { text };
+    let is_plain = |c: char| c.is_alphanumeric() || "_./:@+,-".contains(c) || (cfg!(windows) && c == '\\');
+    if !text.is_empty() && text.chars().all(is_plain) {
+        text
+    } else if cfg!(windows) {
+        format!("\"{text}\"")
+    } else {
+        format!("'{}'", text.replace('\'', "'\\''"))
+    }
+}
+
 /// "`a`, `b` and 3 more", harmless for a terminal.
 pub(super) fn listing<S: AsRef<str>>(names: &[S]) -> String {
     // Chosen: what fits into two lines of a terminal.
@@ -82,5 +100,34 @@ mod tests {
         ] {
             assert_eq!(printable(raw), safe);
         }
+    }
+
+    /// POSIX.1-2024, Shell Command Language, 2.2.2: between single quotes every character stands for itself; a single
+    /// quote can't stand there. Utility Syntax Guidelines, 12.2: what begins with a hyphen is an option.
+    #[cfg(unix)]
+    #[test]
+    fn folders_are_quoted_for_the_shell_where_they_must_be() {
+        for (path, typed_as) in [
+            ("pond", "pond"),
+            ("a/b-c_d.e", "a/b-c_d.e"),
+            ("Küche", "Küche"),
+            ("my evening", "'my evening'"),
+            ("it's", "'it'\\''s'"),
+            ("$HOME `x` \"y\" \\", "'$HOME `x` \"y\" \\'"),
+            ("-pond", "./-pond"),
+            ("- pond", "'./- pond'"),
+            ("~", "'~'"),
+            ("#1", "'#1'"),
+            ("", "''"),
+        ] {
+            assert_eq!(typed(Path::new(path)), typed_as);
+        }
+    }
+
+    #[cfg(windows)]
+    #[test]
+    fn folders_are_quoted_where_they_must_be() {
+        assert_eq!(typed(Path::new("C:\\pond\\on")), "C:\\pond\\on");
+        assert_eq!(typed(Path::new("my evening")), "\"my evening\"");
     }
 }

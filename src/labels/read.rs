@@ -11,8 +11,8 @@ use super::fields::{FILE_NAME, Guess, State};
 use super::files::{self, AudioFile};
 use super::label::{Label, ReceiverCheckLabel, Session};
 use super::manifest::{self, Entry, Manifest};
-use super::names::{self, FromName};
-use super::printable::{listing, printable, quoted, recordings};
+use super::names::{self, FromName, Unclear};
+use super::printable::{listing, printable, quoted, recordings, typed};
 use super::{MANIFEST, group, key};
 use crate::warning::{Code, Warning};
 
@@ -65,8 +65,16 @@ impl Session {
         let mut faults = Vec::new();
         let text = text.unwrap_or_default();
         let names = names::read_all(sources.iter().map(|(entry, _)| entry.file.as_str()));
-        let mut unzoned = 0;
-        for ((entry, path), name) in sources.into_iter().zip(names) {
+        let (mut unzoned, mut untold, mut unworded) = (0, 0, 0);
+        for ((entry, path), mut name) in sources.into_iter().zip(names) {
+            // A manifest may know of other devices than the names do.
+            if listed && name.lent.take().is_some() {
+                name.fields.device = None;
+            }
+            if let (None, Err(unclear)) = (entry.state, name.state) {
+                untold += 1;
+                unworded += usize::from(unclear == Unclear::NoWord);
+            }
             let started = entry.fields.started.or(name.fields.started);
             unzoned += usize::from(started.is_some_and(|s| !s.zoned));
             label(&mut session, entry, name, path, &mut |span, found, advice| {
@@ -77,7 +85,13 @@ impl Session {
             return Err(mistakes(faults));
         }
         if session.recordings.is_empty() {
-            return Err(SessionError::NothingUsable { dir: dir.to_owned(), left_out: session.left_out });
+            let (dir, left_out) = (dir.to_owned(), session.left_out);
+            let advice = if untold > 0 { fill_in(&dir, listed) } else { String::new() };
+            if unworded < left_out.len() {
+                return Err(SessionError::NothingUsable { dir, left_out, advice });
+            }
+            let files = listing(&left_out.into_iter().map(|(file, _)| file).collect::<Vec<_>>());
+            return Err(SessionError::NoState { dir, files, advice });
         }
         say_guesses(&mut session, listed);
         say_unzoned(&mut session, unzoned);
@@ -85,6 +99,20 @@ impl Session {
         group::match_supplies(&mut session);
         Ok(session)
     }
+}
+
+/// What to do where no name tells the state.
+fn fill_in(dir: &Path, listed: bool) -> String {
+    if listed {
+        let manifest = printable(&dir.join(MANIFEST).to_string_lossy());
+        return format!(
+            "\n  try: fill in `state` and `device` of each in {manifest}, and take the # before them away"
+        );
+    }
+    format!(
+        "\n  try: noisetally draft {}\n  It lists them in order of time in a {MANIFEST}, where you fill in state and device.",
+        typed(dir)
+    )
 }
 
 /// The manifest's text; `None`: there is none.
@@ -253,6 +281,9 @@ fn merge(id: String, state: State, entry: Entry, mut name: FromName, path: PathB
         read.band = None;
     }
     let fields = given.or(name.fields, &mut guesses);
+    if let (Some(from), Some(guess)) = (name.lent, guesses.iter_mut().find(|g| g.field == "device")) {
+        guess.from = from;
+    }
     let mut label = Label { id, file: entry.file, path, state, fields, setting: String::new(), guesses };
     remedy_of_ferrites(&mut label, remedy_given);
     label

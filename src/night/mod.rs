@@ -17,6 +17,7 @@ pub mod pass;
 pub mod recurrence;
 pub mod result;
 
+pub(crate) use pass::clock::start as start_of;
 pub use pass::clock::{Clock, Join, StartFrom};
 pub use pass::plan::Grid;
 pub use pass::timeline::{LeftOut, Minute, Passage, Row, Step, Timeline};

@@ -12,6 +12,7 @@ mod evening;
 mod known;
 mod labels;
 mod listening;
+mod names;
 mod night;
 mod output;
 mod spoilt;

@@ -16,7 +16,7 @@ use super::args::{CaptureArgs, SessionArgs};
 use super::output::Console;
 use super::{Exit, interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
-use crate::labels::State;
+use crate::labels::{State, typed};
 use crate::text::{count, wrapped};
 use crate::units::{Db, Dbfs};
 use crate::warning::Code;
@@ -74,15 +74,12 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
     };
     let worst = walk.worst;
     if !is_complete {
-        console.say(&wrapped(
-            "",
-            &format!(
-                "Stopped. What was recorded is safe in {}. The same command goes on from here; without the \
-                 missing takes: noisetally session {}",
-                args.dir().display(),
-                args.dir().display()
-            ),
-        ));
+        let stopped = format!(
+            "Stopped. What was recorded is safe in {}. The same command goes on from here; without the missing takes:",
+            args.dir().display()
+        );
+        // The command in a line of its own, which nothing breaks.
+        console.say(&format!("{}\n  noisetally session {}", wrapped("", &stopped).trim_end(), typed(args.dir())));
         return Ok(if interrupt::asked() { Exit::Stopped } else { Exit::Partly });
     }
     if args.no_report {

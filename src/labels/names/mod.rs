@@ -1,12 +1,12 @@
 //! The labels a file name gives away: state, device, remedy, order, frequency, mode, date.
 //!
 //! The rule users can rely on: `ORDER-DEVICE-on-REMEDY`, with frequency, mode and date anywhere between; words
-//! before
-//! `on` or `off` are the device, words behind it the remedy. What can't be read safely is not guessed.
-//! Not here: the manifest, which always has the last word (`read`).
+//! before `on` or `off` are the device, words behind it the remedy. The usual words of six languages do as well.
+//! What can't be read safely is not guessed. Not here: the manifest, which always has the last word (`read`).
 
 mod folder;
 mod parts;
+mod shared;
 #[cfg(test)]
 mod tests;
 mod tokens;
@@ -17,8 +17,10 @@ use super::files;
 use super::manifest::step_of_khz;
 use super::printable::printable;
 use parts::Meaning;
+use shared::{BETWEEN, by_link, device_and_remedy, is_remedy, is_times, remedy_begins, wordy};
+use vocabulary::{Role, Tongues, Word, says};
 
-pub(crate) use folder::read_all;
+pub(crate) use folder::{ONLY_DEVICE, read_all, read_each};
 
 /// Longest word with a count in it ("recording000012"). Chosen: longer ones are sentences.
 const LONGEST_COUNT: usize = 24;
@@ -34,6 +36,12 @@ pub(crate) struct FromName {
     pub fields: Fields,
     /// Whether the device stands behind the state, where a remark may stand as well.
     pub device_behind: bool,
+    /// What stands behind a "with" or "without" and the folder must tell.
+    pub linked: Option<Linked>,
+    /// Number that leads the name, as it stands there: an order, or part of the device's name.
+    pub leading: Option<String>,
+    /// Where the device is taken from, if it is not in the name.
+    pub lent: Option<String>,
     /// Pieces that look like a label and can't be read safely.
     pub unread: Vec<String>,
 }
@@ -46,6 +54,17 @@ impl FromName {
     }
 }
 
+/// What a name's "with" or "without" may be about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Linked {
+    /// "with lamp", "without lamp": the only words for the state.
+    State,
+    /// "on with lamp", "off with lamp".
+    Device,
+    /// "lamp on with heater".
+    Remedy,
+}
+
 /// Why the state can't be told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Unclear {
@@ -53,6 +72,10 @@ pub(crate) enum Unclear {
     NoWord,
     /// "off" as well as "on".
     Both,
+    /// Only a word that is one for it in a language that nothing else in the folder shows.
+    Perhaps(&'static Word),
+    /// "with" or "without" something that is a device or a remedy.
+    Linked,
 }
 
 impl Unclear {
@@ -62,10 +85,15 @@ impl Unclear {
         let name = file.rsplit('/').next().unwrap_or(file);
         let extension = printable(&name[stem.len().min(name.len())..]);
         let what = match self {
-            Unclear::NoWord => "its name does not say whether the device was off or on",
-            Unclear::Both => "its name says both off and on",
+            Unclear::NoWord => "its name does not say whether the device was off or on".into(),
+            Unclear::Both => "its name says both off and on".into(),
+            Unclear::Perhaps(word) => format!(
+                "its name says whether the device was off or on only if `{}` is {}, which nothing else here shows",
+                word.text, word.language
+            ),
+            Unclear::Linked => "its name may be about a device, or about what was done to another one".to_owned(),
         };
-        let stem = if self == Unclear::Both { "device".into() } else { printable(stem) };
+        let stem = if self == Unclear::NoWord { printable(stem) } else { "device".into() };
         format!(
             "{what}; rename it, for example to `{stem}-on{extension}` or `{stem}-off{extension}`, or give it a \
              `state` in session.toml"
@@ -73,31 +101,42 @@ impl Unclear {
     }
 }
 
-/// Reads a file's name; its folder and extension tell nothing.
+/// Reads a file's name by itself; its folder and extension tell nothing.
 pub(super) fn read(file: &str) -> FromName {
-    let (tokens, started) = tokens::split(files::stem(file));
-    let mut parts = parts::classify(&tokens);
-    let order = take_order(&mut parts);
+    let mut names = read_each([file].into_iter());
+    names.remove(0)
+}
+
+/// Reads a name in a folder that shows these languages.
+fn read_among(stem: &str, tongues: &Tongues) -> FromName {
+    let (tokens, started) = tokens::split(stem);
+    let mut parts = parts::classify(&tokens, tongues);
+    let mut leading = None;
+    let by_recorder = tokens.first().is_some_and(|t| says(without_count(&t.low), Role::Idle));
+    let order = take_order(&mut parts, &mut leading);
     repeats(&mut parts);
     let (state, at) = state(&parts);
+    // "REC0012" counts recordings; they are in no order of remedies.
+    let order = order.filter(|_| !(by_recorder && state == Err(Unclear::NoWord)));
     let fields = Fields { order, started, ..Fields::default() };
-    let mut name = FromName { state, fields, device_behind: false, unread: Vec::new() };
+    let mut name =
+        FromName { state, fields, device_behind: false, linked: None, leading, lent: None, unread: Vec::new() };
     receiver(&parts, &mut name);
     name.fields.dial_step_hz = name.fields.dial_khz.and_then(step_of_khz);
-    if let (Ok(state), Some(at)) = (state, at) {
-        device_and_remedy(state, &wordy(&parts[..at]), &wordy(&parts[at + 1..]), &mut name);
+    match (state, at) {
+        (Ok(state), Some(at)) => device_and_remedy(state, wordy(&parts[..at]), wordy(&parts[at + 1..]), &mut name),
+        (Err(Unclear::NoWord), _) => by_link(&parts, &mut name),
+        _ => {}
     }
     name
 }
 
 /// The place in the order: a number that leads the name ("03-lamp", "rec03 lamp"), or one with a leading zero right
 /// before the state ("lamp 03 on").
-fn take_order(parts: &mut Vec<Meaning>) -> Option<f64> {
+fn take_order(parts: &mut Vec<Meaning>, leading: &mut Option<String>) -> Option<f64> {
     if let Some(Meaning::Word(word)) = parts.first() {
-        let low = word.to_lowercase();
-        if low.len() < LONGEST_COUNT
-            && vocabulary::IDLE.contains(&low.trim_end_matches(|c: char| c.is_ascii_digit()))
-        {
+        let low = vocabulary::fold(word);
+        if low.len() < LONGEST_COUNT && says(without_count(&low), Role::Idle) {
             let digits = low.trim_start_matches(|c: char| !c.is_ascii_digit());
             if let Some(number) = digits.parse::<f64>().ok().filter(|n| *n < MOST_COUNTED) {
                 parts.remove(0);
@@ -106,11 +145,12 @@ fn take_order(parts: &mut Vec<Meaning>) -> Option<f64> {
             parts.remove(0);
         }
     }
-    if let Some(Meaning::Number(number, ..)) = parts.first()
+    if let Some(Meaning::Number(number, text, _)) = parts.first()
         && *number < MOST_ALONE
-        && !counts_pieces(parts.get(1))
+        && !counts_pieces(&parts[1..])
     {
         let number = *number;
+        *leading = Some(text.clone());
         parts.remove(0);
         return Some(number);
     }
@@ -125,12 +165,21 @@ fn take_order(parts: &mut Vec<Meaning>) -> Option<f64> {
     }
 }
 
-/// Whether a number before this piece counts pieces: "3 ferrites", "2 turns", "3 x ferrite".
-fn counts_pieces(next: Option<&Meaning>) -> bool {
-    let Some(Meaning::Word(word)) = next else { return false };
-    let low = word.to_lowercase();
-    matches!(low.as_str(), "x" | "turn" | "turns" | "pcs" | "pieces")
-        || vocabulary::STRONG_REMEDY.contains(&low.as_str())
+/// "rec" of "rec000012".
+fn without_count(low: &str) -> &str {
+    low.trim_end_matches(|c: char| c.is_ascii_digit())
+}
+
+/// Whether a number before these parts of a name counts: "3 ferrites", "2 turns", "3 x ferrite", "2 clips".
+fn counts_pieces(next: &[Meaning]) -> bool {
+    let end = next.iter().position(|part| !part.is_wordy()).unwrap_or(next.len());
+    let words = wordy(&next[..end]);
+    let Some(first) = words.first() else { return false };
+    is_times(first)
+        || matches!(vocabulary::fold(&first.text).as_str(), "pcs" | "pieces")
+        || first.says(Role::Turns)
+        || is_remedy(&words, 0, true)
+        || (BETWEEN.contains(&vocabulary::fold(&first.text).as_str()) && remedy_begins(&words, false) == Some(0))
 }
 
 /// Numbers in brackets, right behind the state or at the end behind anything but a word count repetitions.
@@ -138,7 +187,7 @@ fn repeats(parts: &mut [Meaning]) {
     for i in 0..parts.len() {
         let Meaning::Number(_, _, bracketed) = parts[i] else { continue };
         let after_label = i > 0 && !parts[i - 1].is_wordy();
-        let counting = counts_pieces(parts.get(i + 1));
+        let counting = counts_pieces(&parts[i + 1..]);
         let behind_state = i > 0 && matches!(parts[i - 1], Meaning::State(_));
         let last = i + 1 == parts.len();
         if !counting && (bracketed || behind_state || (last && after_label)) {
@@ -155,10 +204,31 @@ fn state(parts: &[Meaning]) -> (Result<State, Unclear>, Option<usize>) {
         (None, Some(_), Some(_)) => (Err(Unclear::Both), None),
         (None, Some(at), None) => (Ok(State::Off), Some(at)),
         (None, None, Some(at)) => (Ok(State::On), Some(at)),
-        (None, None, None) => match parts.iter().position(|p| matches!(p, Meaning::Quiet(_))) {
-            Some(at) => (Ok(State::Off), Some(at)),
-            None => (Err(Unclear::NoWord), None),
-        },
+        (None, None, None) => quiet(parts),
+    }
+}
+
+/// The state of a name without "off", "on" and their like: nothing is on where it says so and no antenna is off.
+fn quiet(parts: &[Meaning]) -> (Result<State, Unclear>, Option<usize>) {
+    let numbers = |part: &&Meaning| matches!(part, Meaning::Number(..));
+    let words = wordy(&parts.iter().filter(|part| !numbers(part)).cloned().collect::<Vec<_>>());
+    let at = parts.iter().position(|p| matches!(p, Meaning::Quiet(_)));
+    let has_link = words.iter().any(|w| w.link.is_some());
+    if at.is_some() && !has_link && !words.iter().any(|w| w.says(Role::Antenna)) {
+        return (Ok(State::Off), at);
+    }
+    let last = parts.len().checked_sub(1);
+    match words.as_slice() {
+        [word] if vocabulary::fold(&word.text) == "dummy" => (Ok(State::Terminated), last),
+        words
+            if words.iter().any(|w| w.says(Role::Alone))
+                && words
+                    .iter()
+                    .all(|w| [Role::Alone, Role::Everything, Role::Scene].iter().any(|r| w.says(*r))) =>
+        {
+            (Ok(State::Off), last)
+        }
+        _ => (Err(Unclear::NoWord), None),
     }
 }
 
@@ -200,119 +270,4 @@ fn receiver(parts: &[Meaning], name: &mut FromName) {
 /// The value, if all that are given agree.
 fn only<T: PartialEq + Copy>(values: &[T]) -> Option<T> {
     values.first().copied().filter(|first| values.iter().all(|v| v == first))
-}
-
-/// The words and numbers of a stretch, without those that tell nothing.
-fn wordy(parts: &[Meaning]) -> Vec<String> {
-    let mut words: Vec<String> = Vec::new();
-    for part in parts {
-        match part {
-            Meaning::Word(word) if !vocabulary::IDLE.contains(&word.to_lowercase().as_str()) => {
-                words.push(word.clone())
-            }
-            Meaning::Number(_, text, _) => words.push(text.clone()),
-            Meaning::Quiet(word) => words.push(word.clone()),
-            _ => {}
-        }
-    }
-    words
-}
-
-/// Shares the words before and behind the state out between device and remedy.
-fn device_and_remedy(state: State, before: &[String], behind: &[String], name: &mut FromName) {
-    let in_list = |word: &String, list: &[&str]| list.contains(&word.to_lowercase().as_str());
-    let everything = state != State::On && before.iter().all(|w| in_list(w, vocabulary::EVERYTHING));
-    let before: &[String] = if everything { &[] } else { before };
-    if state == State::Terminated {
-        name.fields.note = joined(&[before, behind].concat());
-        return;
-    }
-    let (device, mut remedy) = if before.is_empty() {
-        // "on-lamp-ferrite": the state leads, the device runs up to the first word of a remedy.
-        let (device, remedy) = behind.split_at(remedy_begins(behind, true).unwrap_or(behind.len()));
-        if device.iter().all(|w| in_list(w, vocabulary::NO_REMEDY)) {
-            (Vec::new(), behind.to_vec())
-        } else {
-            (device.to_vec(), remedy.to_vec())
-        }
-    } else {
-        let (device, fitted) = before.split_at(remedy_begins(before, false).unwrap_or(before.len()));
-        (device.to_vec(), [fitted, behind].concat())
-    };
-    if remedy.len() > 1 && remedy.first().is_some_and(|w| in_list(w, &["with", "plus", "and", "+", "&"])) {
-        remedy.remove(0);
-    }
-    let denied = remedy.len() > 1
-        && in_list(&remedy[0], &["no", "without"])
-        && in_list(&remedy[1], vocabulary::STRONG_REMEDY);
-    if denied || remedy.iter().all(|w| in_list(w, vocabulary::NO_REMEDY)) {
-        remedy.clear();
-    }
-    name.fields.device = joined(&device);
-    name.device_behind = before.is_empty() && name.fields.device.is_some();
-    if state == State::Off && name.fields.device.is_none() {
-        // With everything off there is no device a remedy could belong to.
-        name.fields.note = joined(&remedy);
-        return;
-    }
-    (name.fields.ferrites, name.fields.turns) = pieces(&remedy);
-    name.fields.remedy = joined(&remedy);
-}
-
-fn joined(words: &[String]) -> Option<String> {
-    let text = words.join(" ");
-    let text = text.trim_matches(|c| matches!(c, ' ' | '+' | '&'));
-    (!text.is_empty()).then(|| text.to_owned())
-}
-
-/// Where the words of a remedy begin, its count included; `any`: weaker words count too.
-fn remedy_begins(words: &[String], any: bool) -> Option<usize> {
-    let is_remedy = |word: &String| {
-        let low = word.to_lowercase();
-        let plain = low.trim_matches(|c: char| c.is_ascii_digit());
-        vocabulary::STRONG_REMEDY.contains(&plain) || (any && vocabulary::REMEDY.contains(&low.as_str()))
-    };
-    let mut at = words.iter().position(is_remedy)?;
-    let is_count = |word: &String| {
-        let low = word.to_lowercase();
-        low == "x"
-            || (low.starts_with(|c: char| c.is_ascii_digit()) && low.trim_end_matches('x').parse::<u32>().is_ok())
-    };
-    while at > 0 && is_count(&words[at - 1]) {
-        at -= 1;
-    }
-    Some(at)
-}
-
-/// Ferrites and turns a remedy counts: "3x ferrite", "3 ferrites", "ferrites3", "2 turns". "ferrite 3" may as well
-/// be the third attempt, and counts nothing.
-fn pieces(words: &[String]) -> (Option<u32>, Option<u32>) {
-    let text = words.join(" ").to_lowercase();
-    let split = with_gaps(&text);
-    let words: Vec<&str> = split.split(' ').filter(|w| !w.is_empty() && *w != "x").collect();
-    let count = |word: Option<&&str>| word.and_then(|w| w.parse::<u32>().ok()).filter(|n| (1..=100).contains(n));
-    let before = |names: &[&str]| {
-        let at = words.iter().position(|w| names.contains(w))?;
-        count(at.checked_sub(1).and_then(|j| words.get(j)))
-    };
-    let behind = |name: &str| words.iter().position(|w| *w == name).and_then(|at| count(words.get(at + 1)));
-    let ferrites = before(&["ferrite", "ferrites"]).or_else(|| behind("ferrites"));
-    let times = split.contains("ferrite x ").then(|| behind("ferrite")).flatten();
-    (ferrites.or(times), before(&["turn", "turns"]))
-}
-
-/// "3x ferrites12" with a space at each change between letters and digits.
-fn with_gaps(text: &str) -> String {
-    let mut out = String::new();
-    let mut before = ' ';
-    for c in text.chars() {
-        let change =
-            before.is_ascii_digit() != c.is_ascii_digit() && before.is_alphanumeric() && c.is_alphanumeric();
-        if change {
-            out.push(' ');
-        }
-        out.push(c);
-        before = c;
-    }
-    out
 }

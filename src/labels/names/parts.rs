@@ -4,7 +4,7 @@
 use std::ops::{Range, RangeInclusive};
 
 use super::tokens::{Token, YEARS};
-use super::vocabulary;
+use super::vocabulary::{self, Role, Tongues, Word, says};
 use crate::labels::fields::{Mode, State};
 
 /// What may be a dial frequency with its unit, kHz. Chosen: from long wave to microwaves, whatever a receiver has.
@@ -16,6 +16,17 @@ const BANDWIDTHS_KHZ: RangeInclusive<f64> = 0.1..=10.0;
 const BANDWIDTHS_HZ: RangeInclusive<f64> = 200.0..=1e4;
 /// And glued to "bw", which leaves no doubt, Hz. Chosen: whatever a receiver has.
 const SAID_BANDWIDTHS_HZ: RangeInclusive<f64> = 10.0..=1e5;
+/// Colour temperatures that are sold, K (common practice): "2700K" on a lamp is no dial.
+const COLOURS_K: &[u32] = &[2200, 2400, 2700, 3000, 3500, 4000, 4500, 5000, 5500, 5700, 6000, 6500];
+/// Units that a name may have behind a number ("12 V", "50 ohm"), and metres, which may be a band.
+const UNITS: &[&str] = &[
+    "v", "volt", "volts", "w", "watt", "watts", "kw", "kva", "ma", "amp", "amps", "ohm", "ohms", "ω", "kelvin",
+    "cm", "mm", "ghz", "ah", "mah", "rpm", "inch",
+];
+const METRES: &[&str] = &["m", "meter", "meters", "metre", "metres", "metro", "metros", "metri"];
+/// A number with so many digits is no part of a name: a recorder's counter or its date ("260314_190212"). Chosen:
+/// one more than years, watts and colour temperatures have.
+const COUNTER_DIGITS: usize = 5;
 /// Longest number read, in characters. Chosen: hertz of a microwave band with decimals; longer ones are serials.
 const LONGEST_NUMBER: usize = 12;
 
@@ -34,6 +45,10 @@ pub(super) enum Meaning {
     State(State),
     /// A word that means "off" only where no clearer word stands.
     Quiet(String),
+    /// "with" or "without".
+    Link(Link, String),
+    /// A word that tells a state or a link in a language that the folder may not have.
+    Perhaps(&'static Word, String),
     /// The receiver's meter reading.
     Meter(String),
     /// A number without a unit: its value, its text, whether it stands in brackets.
@@ -49,12 +64,19 @@ pub(super) enum Meaning {
 impl Meaning {
     /// Whether it can be part of a device's or remedy's name.
     pub fn is_wordy(&self) -> bool {
-        matches!(self, Meaning::Word(_) | Meaning::Number(..))
+        matches!(self, Meaning::Word(_) | Meaning::Number(..) | Meaning::Link(..) | Meaning::Perhaps(..))
     }
 }
 
-/// Gives every piece its meaning.
-pub(super) fn classify(tokens: &[Token]) -> Vec<Meaning> {
+/// What stands between a device and a remedy, or before either.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Link {
+    With,
+    Without,
+}
+
+/// Gives every piece its meaning, in a folder that shows these languages.
+pub(super) fn classify(tokens: &[Token], tongues: &Tongues) -> Vec<Meaning> {
     let mut parts = Vec::new();
     let mut i = 0;
     while i < tokens.len() {
@@ -62,7 +84,38 @@ pub(super) fn classify(tokens: &[Token]) -> Vec<Meaning> {
         parts.extend(part);
         i += used;
     }
+    settle(&mut parts, tongues);
     modes(parts)
+}
+
+/// Takes unsure words of the folder's languages for what they say. One that says "on" is looked at only where no
+/// sure word does, and "ein" (on, or one) behind the others.
+fn settle(parts: &mut [Meaning], tongues: &Tongues) {
+    let sure_on = parts.contains(&Meaning::State(State::On));
+    let mut on: Vec<(bool, usize)> = Vec::new();
+    for (i, part) in parts.iter_mut().enumerate() {
+        let Meaning::Perhaps(word, text) = part else { continue };
+        if !vocabulary::meanings(&word.text).iter().any(|m| m.role == word.role && tongues.has(m)) {
+            continue;
+        }
+        match link(word.role) {
+            Some(link) => *part = Meaning::Link(link, text.clone()),
+            None if !sure_on => on.push((vocabulary::count(&word.text).is_some(), i)),
+            None => {}
+        }
+    }
+    let sure_off = parts.contains(&Meaning::State(State::Off));
+    if let Some((_, at)) = on.into_iter().filter(|(counts, _)| !(*counts && sure_off)).min() {
+        parts[at] = Meaning::State(State::On);
+    }
+}
+
+fn link(role: Role) -> Option<Link> {
+    match role {
+        Role::With => Some(Link::With),
+        Role::Without => Some(Link::Without),
+        _ => None,
+    }
 }
 
 /// The meaning of the piece at `i`, and how many pieces it takes up.
@@ -71,7 +124,9 @@ fn one(tokens: &[Token], i: usize) -> (Vec<Meaning>, usize) {
     let low = token.low.as_str();
     let next = tokens.get(i + 1).map_or("", |t| t.low.as_str());
     let before = i.checked_sub(1).map_or("", |j| tokens[j].low.as_str());
-    if let Some(found) = states(low, before, next) {
+    // "no 3" is the third.
+    let repeats = vocabulary::REPEAT.contains(&low) && is_number(next);
+    if !repeats && let Some(found) = states(tokens, i) {
         return found;
     }
     if vocabulary::REPEAT.contains(&low) && is_number(next) {
@@ -101,6 +156,15 @@ fn one(tokens: &[Token], i: usize) -> (Vec<Meaning>, usize) {
     if is_band(low, before, next) {
         return (vec![Meaning::Band(low.to_owned())], 1);
     }
+    if let Some(found) = with_unit(tokens, i) {
+        return found;
+    }
+    if is_colour(low) && tokens.iter().any(|t| says(&t.low, Role::Lights)) {
+        // A small k may be short for kHz.
+        let sure = token.text.ends_with('K');
+        let part = if sure { Meaning::Word(token.text.clone()) } else { Meaning::Unread(token.text.clone()) };
+        return (vec![part], 1);
+    }
     if low.len() == 2 && low.starts_with('s') && low.ends_with(|c: char| c.is_ascii_digit()) {
         return (vec![Meaning::Meter(token.text.to_uppercase())], 1);
     }
@@ -108,39 +172,87 @@ fn one(tokens: &[Token], i: usize) -> (Vec<Meaning>, usize) {
         return (vec![part], used);
     }
     match value(low) {
+        Some(_) if low.len() >= COUNTER_DIGITS && low.chars().all(|c| c.is_ascii_digit()) => {
+            (vec![Meaning::Repeat], 1)
+        }
         Some(number) => (vec![Meaning::Number(number, token.text.clone(), token.bracketed)], 1),
         None => (vec![Meaning::Word(token.text.clone())], 1),
     }
 }
 
-/// The words that tell a state, "on2" and "alloff" among them; phrases such as "clip-on" and "off-centre" do not.
-fn states(low: &str, before: &str, next: &str) -> Option<(Vec<Meaning>, usize)> {
-    if matches!(low, "terminated" | "termination" | "terminator" | "dummyload")
-        || (low == "dummy" && next == "load")
-    {
-        return Some((vec![Meaning::State(State::Terminated)], if low == "dummy" { 2 } else { 1 }));
-    }
+/// The words and phrases that tell a state, "on2" and "alloff" among them; "clip-on" and "off-centre" do not.
+fn states(tokens: &[Token], i: usize) -> Option<(Vec<Meaning>, usize)> {
+    let low = tokens[i].low.as_str();
     if matches!(low, "alloff" | "allon") {
         let state = if low == "alloff" { State::Off } else { State::On };
         return Some((vec![Meaning::Word("all".into()), Meaning::State(state)], 1));
     }
-    if vocabulary::QUIET.contains(&low) {
-        return Some((vec![Meaning::Quiet(low.to_owned())], 1));
-    }
+    let next = tokens.get(i + 1).map_or("", |t| t.low.as_str());
+    let before = i.checked_sub(1).map_or("", |j| tokens[j].low.as_str());
     let word = low.trim_end_matches(|c: char| c.is_ascii_digit());
-    let (state, joined_before, joined_after) = match word {
-        "on" => (State::On, vocabulary::BEFORE_ON, vocabulary::AFTER_ON),
-        "off" => (State::Off, vocabulary::BEFORE_OFF, vocabulary::AFTER_OFF),
-        _ => return None,
+    let (joined_before, joined_after) = match word {
+        "on" => (vocabulary::BEFORE_ON, vocabulary::AFTER_ON),
+        "off" => (vocabulary::BEFORE_OFF, vocabulary::AFTER_OFF),
+        _ => (&[][..], &[][..]),
     };
     if joined_before.contains(&before) || joined_after.contains(&next) {
         return None;
     }
-    let mut parts = vec![Meaning::State(state)];
-    if word.len() < low.len() {
-        parts.push(Meaning::Repeat);
+    (1..=vocabulary::LONGEST_PHRASE).rev().find_map(|span| {
+        let phrase: Vec<&str> = tokens.get(i..i + span)?.iter().map(|t| t.low.as_str()).collect();
+        let phrase = if span == 1 { word.to_owned() } else { phrase.join(" ") };
+        let counted = span == 1 && word.len() < low.len();
+        let text = || tokens[i].text.clone();
+        let found = vocabulary::meanings(&phrase).iter().find_map(|meaning| {
+            let part = match meaning.role {
+                Role::Off | Role::On | Role::With | Role::Without if !meaning.is_sure => {
+                    Meaning::Perhaps(meaning, text())
+                }
+                Role::Off => Meaning::State(State::Off),
+                Role::On => Meaning::State(State::On),
+                Role::Terminated => Meaning::State(State::Terminated),
+                Role::Quiet => Meaning::Quiet(text()),
+                role => Meaning::Link(link(role)?, text()),
+            };
+            Some(part)
+        })?;
+        match (&found, counted) {
+            (Meaning::State(State::Off | State::On), true) => Some((vec![found, Meaning::Repeat], 1)),
+            (_, true) => None,
+            _ => Some((vec![found], span)),
+        }
+    })
+}
+
+/// "12 V" and "50 ohm" belong together, whatever they are; "40 m" is a band unless it is a length.
+fn with_unit(tokens: &[Token], i: usize) -> Option<(Vec<Meaning>, usize)> {
+    let (number, unit) = (&tokens[i], tokens.get(i + 1)?);
+    let padded = number.low.len() > 1 && number.low.starts_with('0');
+    value(&number.low).filter(|_| !padded)?;
+    let in_one = format!("{} {}", number.text, unit.text);
+    let low = unit.low.as_str();
+    if METRES.contains(&low) {
+        let before = i.checked_sub(1).map_or("", |j| tokens[j].low.as_str());
+        let next = tokens.get(i + 2).map_or("", |t| t.low.as_str());
+        let band = format!("{}m", number.low);
+        let part = if is_band(&band, before, next) { Meaning::Band(band) } else { Meaning::Word(in_one) };
+        return Some((vec![part], 2));
     }
-    Some((parts, 1))
+    // An ampere has a capital; a small a is a word. So have kelvins, and kHz a small k.
+    let capital = unit.text == "A" || (unit.text == "K" && is_colour(&format!("{}k", number.low)));
+    (UNITS.contains(&low) || capital).then(|| (vec![Meaning::Word(in_one)], 2))
+}
+
+/// Whether this is a colour temperature: "2700k".
+fn is_colour(low: &str) -> bool {
+    low.strip_suffix('k').and_then(|n| n.parse().ok()).is_some_and(|n| COLOURS_K.contains(&n))
+}
+
+/// Whether a word is an amount and nothing else: "60W", "12 V", "2700K".
+pub(super) fn is_amount(word: &str) -> bool {
+    let low = vocabulary::fold(word);
+    let unit = low.trim_start_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ','));
+    unit.len() < low.len() && (matches!(unit.trim(), "a" | "k") || UNITS.contains(&unit.trim()))
 }
 
 /// A number with its unit, in one piece ("14.1MHz") or two ("14.1 MHz"), or one that can only be a frequency.
@@ -227,7 +339,9 @@ fn modes(parts: Vec<Meaning>) -> Vec<Meaning> {
         let mode = match part {
             Meaning::Word(word) => Mode::from_word(word).filter(|mode| {
                 let beside = tuned(i.checked_sub(1).and_then(|j| parts.get(j))) || tuned(parts.get(i + 1));
-                let alone = !parts.get(i + 1).is_some_and(|p| matches!(p, Meaning::Word(_)));
+                // "USB 3 hub" is no mode either.
+                let next = parts[i + 1..].iter().find(|p| !matches!(p, Meaning::Number(..)));
+                let alone = !matches!(next, Some(Meaning::Word(_)));
                 matches!(mode, Mode::Cw | Mode::Lsb) || beside || alone
             }),
             _ => None,

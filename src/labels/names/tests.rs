@@ -13,6 +13,8 @@ fn told(file: &str) -> String {
         Ok(state) => state.word().to_owned(),
         Err(Unclear::NoWord) => "?".into(),
         Err(Unclear::Both) => "both".into(),
+        Err(Unclear::Perhaps(word)) => format!("perhaps {}", word.language),
+        Err(Unclear::Linked) => "linked".into(),
     };
     let mut add = |name: &str, value: Option<String>| {
         if let Some(value) = value {

@@ -2,7 +2,9 @@
 //! Not here: what the pieces mean (`parts`).
 
 use jiff::civil::{Date, DateTime};
+use unicode_normalization::char::is_combining_mark;
 
+use super::vocabulary::{self, Role};
 use crate::labels::printable::is_harmful;
 use crate::labels::start::Start;
 
@@ -14,7 +16,7 @@ pub(super) const YEARS: std::ops::Range<i32> = 1990..2100;
 pub(super) struct Token {
     /// As it stands in the name.
     pub text: String,
-    /// The same in small letters.
+    /// The same in small letters without accents.
     pub low: String,
     /// Whether it stands in brackets.
     pub bracketed: bool,
@@ -49,8 +51,8 @@ pub(super) fn split(stem: &str) -> (Vec<Token>, Option<Start>) {
 }
 
 fn push(tokens: &mut Vec<Token>, word: &mut String, bracketed: bool) {
-    for text in at_capital_state(&std::mem::take(word)) {
-        tokens.push(Token { low: text.to_lowercase(), text, bracketed });
+    for text in at_known_words(&std::mem::take(word)) {
+        tokens.push(Token { low: vocabulary::fold(&text), text, bracketed });
     }
 }
 
@@ -72,28 +74,51 @@ fn is_part(chars: &[char], i: usize, word: &str) -> bool {
     }
 }
 
-/// "LampOn", "LampOffFerrite" and "LampOn7100kHz" cut around the state: it has a capital behind a small letter, and
-/// ends at the next capital or digit.
-fn at_capital_state(word: &str) -> Vec<String> {
-    let mut pieces = Vec::new();
-    let mut rest = word;
-    let mut search = 0;
-    while let Some(at) = rest[search..].find('O').map(|i| search + i) {
-        search = at + 1;
-        let Some(state) = ["On", "Off"].into_iter().find(|s| rest[at..].starts_with(s)) else { continue };
-        let end = at + state.len();
-        let begins = rest[..at].ends_with(char::is_lowercase);
-        let ends = rest[end..].chars().next().is_none_or(|c| c.is_uppercase() || c.is_ascii_digit());
-        if begins && ends {
-            pieces.extend([rest[..at].to_owned(), state.to_owned()]);
-            rest = &rest[end..];
-            search = 0;
+/// "LampOn", "LampeAusFerrit", "TVOffTwoClips" and "LampOn7100kHz" cut around the words that are known, where a
+/// capital begins them and the next capital ends them; a state may end at a digit as well.
+fn at_known_words(word: &str) -> Vec<String> {
+    let segments = segments(word);
+    let is =
+        |i: usize, roles: &[Role]| segments.get(i).is_some_and(|s| roles.iter().any(|r| vocabulary::says(s, *r)));
+    let pieces = [Role::Ferrites, Role::Many, Role::One, Role::Remedies];
+    let mut cut: Vec<String> = Vec::new();
+    let mut joins = false;
+    for (i, segment) in segments.iter().enumerate() {
+        let known = is(i, &STATES) || is(i, &pieces) || (is(i, &[Role::Numbers]) && is(i + 1, &pieces));
+        match cut.last_mut() {
+            Some(last) if joins && !known => last.push_str(segment),
+            _ => cut.push((*segment).to_owned()),
+        }
+        joins = !known;
+    }
+    cut
+}
+
+/// The roles of words that tell a state.
+const STATES: [Role; 5] = [Role::Off, Role::On, Role::With, Role::Without, Role::Quiet];
+
+/// Cut at every capital behind a small letter or a digit, at the last of several capitals, and behind a state at
+/// the digit.
+fn segments(word: &str) -> Vec<&str> {
+    let chars: Vec<(usize, char)> = word.char_indices().filter(|(_, c)| !is_combining_mark(*c)).collect();
+    let mut segments = Vec::new();
+    let mut begin = 0;
+    for i in 1..chars.len() {
+        let (before, (at, c)) = (chars[i - 1].1, chars[i]);
+        let next_is_small = chars.get(i + 1).is_some_and(|(_, next)| next.is_lowercase());
+        let capital = c.is_uppercase()
+            && (before.is_lowercase() || before.is_ascii_digit() || (before.is_uppercase() && next_is_small));
+        let behind_state = c.is_ascii_digit()
+            && before.is_alphabetic()
+            && STATES.iter().any(|role| vocabulary::says(&word[begin..at], *role));
+        if capital || behind_state {
+            segments.push(&word[begin..at]);
+            begin = at;
         }
     }
-    if !rest.is_empty() {
-        pieces.push(rest.to_owned());
-    }
-    pieces
+    segments.push(&word[begin..]);
+    segments.retain(|segment| !segment.is_empty());
+    segments
 }
 
 /// Cuts the first date out of the name, with the time that follows it.

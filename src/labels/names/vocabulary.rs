@@ -1,20 +1,150 @@
-//! The words that file names are read by. Sources: the English of workshop labels (common practice); bands below.
+//! The words that file names are read by, in six languages (`words.toml`), and the bands; which languages a folder
+//! shows, by which words are settled that are common in several. Sources: the words of workshops (common practice);
+//! bands below.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+use unicode_normalization::UnicodeNormalization;
+use unicode_normalization::char::is_combining_mark;
+
+/// What a word says; told in the head of `words.toml`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum Role {
+    Off,
+    On,
+    With,
+    Without,
+    Unsure,
+    Alone,
+    Quiet,
+    Terminated,
+    Everything,
+    Idle,
+    Scene,
+    Antenna,
+    Ferrites,
+    Many,
+    One,
+    Remedies,
+    Changes,
+    Untouched,
+    Numbers,
+    Turns,
+    Lights,
+    Usual,
+}
+
+/// A word in one of its meanings.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Word {
+    /// Small letters without accents; may be several words.
+    pub text: String,
+    pub role: Role,
+    pub language: &'static str,
+    /// Whether it says so whatever the language of the folder.
+    pub is_sure: bool,
+    /// What a word for a number counts.
+    pub count: u32,
+}
+
+const LANGUAGES: [&str; 6] = ["English", "German", "French", "Spanish", "Italian", "Dutch"];
+
+static WORDS: LazyLock<BTreeMap<String, Vec<Word>>> = LazyLock::new(|| {
+    let lists: BTreeMap<String, BTreeMap<Role, Vec<String>>> =
+        toml::from_str(include_str!("words.toml")).expect("tests read the same text");
+    let mut words: BTreeMap<String, Vec<Word>> = BTreeMap::new();
+    for language in LANGUAGES {
+        let lists = &lists[language];
+        let unsure = lists.get(&Role::Unsure).map_or(&[][..], Vec::as_slice);
+        for (&role, list) in lists.iter().filter(|(role, _)| **role != Role::Unsure) {
+            for (i, entry) in list.iter().enumerate() {
+                let forms: Vec<&str> = if role == Role::Numbers { entry.split(' ').collect() } else { vec![entry] };
+                for text in forms.into_iter().map(str::to_owned) {
+                    let is_sure = !unsure.contains(&text);
+                    let count = if role == Role::Numbers { i as u32 + 1 } else { 0 };
+                    let known = words.entry(text.clone()).or_default();
+                    known.push(Word { text, role, language, is_sure, count });
+                }
+            }
+        }
+    }
+    words
+});
+
+/// A word as the lists have it: small letters without accents; a curled apostrophe is a straight one.
+pub(super) fn fold(text: &str) -> String {
+    if text.is_ascii() {
+        return text.to_ascii_lowercase();
+    }
+    let plain = text.nfd().filter(|c| !is_combining_mark(*c)).flat_map(char::to_lowercase);
+    plain.collect::<String>().replace('’', "'").replace('×', "x").replace('ß', "ss")
+}
+
+/// What a folded word or phrase may say.
+pub(super) fn meanings(folded: &str) -> &'static [Word] {
+    WORDS.get(folded).map_or(&[], Vec::as_slice)
+}
+
+/// Whether a word may say this, in whatever language.
+pub(super) fn says(word: &str, role: Role) -> bool {
+    meanings(&fold(word)).iter().any(|meaning| meaning.role == role)
+}
+
+/// What a word for a number counts.
+pub(super) fn count(folded: &str) -> Option<u32> {
+    meanings(folded).iter().find(|meaning| meaning.role == Role::Numbers).map(|meaning| meaning.count)
+}
+
+/// Words of a phrase at most ("bruit de fond").
+pub(super) const LONGEST_PHRASE: usize = 3;
+
+/// The languages that the names of a folder show.
+#[derive(Debug, Default)]
+pub(crate) struct Tongues(BTreeSet<&'static str>);
+
+impl Tongues {
+    /// Of all names, each as its folded words. A word that only one language has tells it, and so do two different
+    /// ones of a language that are unsure each.
+    pub fn of<'a>(names: impl Iterator<Item = &'a [String]>) -> Self {
+        let mut tongues = Self::default();
+        let mut unsure: BTreeSet<(&'static str, &'static str)> = BTreeSet::new();
+        for words in names {
+            for span in 1..=LONGEST_PHRASE {
+                for found in words.windows(span).map(|phrase| meanings(&phrase.join(" "))) {
+                    let told: Vec<&Word> = found.iter().filter(|w| !COMMON.contains(&w.role)).collect();
+                    unsure.extend(told.iter().filter(|w| !w.is_sure).map(|w| (w.language, w.text.as_str())));
+                    if let Some(first) = told.first()
+                        && told.iter().all(|w| w.is_sure && w.language == first.language)
+                    {
+                        tongues.0.insert(first.language);
+                    }
+                }
+            }
+        }
+        for language in LANGUAGES {
+            if unsure.iter().filter(|(of, _)| *of == language).count() > 1 {
+                tongues.0.insert(language);
+            }
+        }
+        tongues
+    }
+
+    /// Whether a word is to be taken for what it says.
+    pub fn has(&self, word: &Word) -> bool {
+        word.is_sure || self.0.contains(word.language)
+    }
+}
+
+/// Lists whose words are too common in other languages to tell one.
+const COMMON: [Role; 5] = [Role::Numbers, Role::Changes, Role::Lights, Role::Scene, Role::One];
 
 /// Before a number: the same thing once more.
 pub(super) const REPEAT: &[&str] = &["take", "run", "repeat", "rep", "try", "part", "nr", "no", "copy"];
 /// Without a number: the same.
-pub(super) const REPEAT_ALONE: &[&str] = &["again", "repeat", "repeated", "copy"];
-
-/// Mean that nothing is on, where no clearer word stands.
-pub(super) const QUIET: &[&str] = &["ambient", "background", "unplugged"];
-
-/// Before an `off` recording of everything.
-pub(super) const EVERYTHING: &[&str] =
-    &["all", "everything", "every", "device", "devices", "thing", "things", "ambient", "background", "baseline"];
-
-/// Said about a state or a file, and tell nothing.
-pub(super) const IDLE: &[&str] =
-    &["is", "was", "switched", "turned", "the", "rec", "recording", "recorded", "track", "file"];
+pub(super) const REPEAT_ALONE: &[&str] = &["again", "repeat", "repeated", "copy", "kopie", "copie", "copia"];
 
 /// Phrases in which "on" is no state: clip-on ferrite.
 pub(super) const BEFORE_ON: &[&str] = &["clip", "snap", "add", "bolt", "screw", "stick", "slip", "push", "based"];
@@ -24,61 +154,6 @@ pub(super) const AFTER_ON: &[&str] = &["board", "line", "air", "site", "demand",
 pub(super) const BEFORE_OFF: &[&str] = &["cut", "roll", "take", "hold", "lift", "stand", "trade", "drop", "spin"];
 /// Off-centre-fed antenna, off-grid inverter.
 pub(super) const AFTER_OFF: &[&str] = &["centre", "center", "grid", "peak", "road", "set", "shore", "line", "air"];
-
-/// Can only be a remedy, also before the state.
-pub(super) const STRONG_REMEDY: &[&str] = &[
-    "ferrite", "ferrites", "choke", "choked", "chokes", "toroid", "toroids", "clamp", "clamps", "remedy",
-    "unchoked",
-];
-/// Begin a remedy where they stand behind the state.
-pub(super) const REMEDY: &[&str] = &[
-    "linear",
-    "supply",
-    "psu",
-    "battery",
-    "batteries",
-    "filter",
-    "filtered",
-    "moved",
-    "shielded",
-    "screened",
-    "shield",
-    "screen",
-    "isolator",
-    "isolated",
-    "transformer",
-    "earthed",
-    "grounded",
-    "earth",
-    "ground",
-    "lead",
-    "cable",
-    "shorter",
-    "longer",
-    "short",
-    "long",
-    "new",
-    "other",
-    "another",
-    "different",
-    "replaced",
-    "swapped",
-    "capacitor",
-    "bypass",
-    "bypassed",
-    "snubber",
-    "balun",
-    "mains",
-    "with",
-    "without",
-    "after",
-    "no",
-    "clip",
-    "snap",
-];
-/// Alone behind the state: nothing changed yet.
-pub(super) const NO_REMEDY: &[&str] =
-    &["before", "none", "bare", "plain", "untreated", "original", "unmodified", "baseline", "unchoked"];
 
 /// Beside a number of metres: a length, no band.
 pub(super) const LENGTHS: &[&str] = &[
@@ -122,3 +197,51 @@ pub(super) const AMATEUR_MHZ: &[(f64, f64)] = &[
     (24.89, 24.99),
     (28.0, 29.7),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A word that is not written as names are compared would never be found, and an unsure one of no list is a slip.
+    #[test]
+    fn the_lists_are_written_as_they_are_compared() {
+        let lists: BTreeMap<String, BTreeMap<Role, Vec<String>>> =
+            toml::from_str(include_str!("words.toml")).unwrap();
+        assert_eq!(lists.len(), LANGUAGES.len());
+        for (language, lists) in &lists {
+            for (role, word) in lists.iter().flat_map(|(role, list)| list.iter().map(move |word| (role, word))) {
+                assert_eq!(*word, fold(word), "{language}");
+                assert!(*role == Role::Numbers || word.split(' ').count() <= LONGEST_PHRASE, "{language}: {word}");
+                let same = lists.values().filter(|list| list.contains(word)).count();
+                assert!(*role != Role::Unsure || same > 1, "{language}: {word}");
+            }
+            assert_eq!(lists[&Role::Numbers].len(), 10, "{language}");
+        }
+    }
+
+    /// Unicode Standard Annex 15, figure 3: a letter with its mark in one sign or two is the same letter.
+    #[test]
+    fn accents_and_capitals_make_no_difference() {
+        for (written, folded) in
+            [("KÜCHE", "kuche"), ("Ku\u{308}che", "kuche"), ("L’Arrêt", "l'arret"), ("Gießen", "giessen")]
+        {
+            assert_eq!(fold(written), folded);
+        }
+    }
+
+    #[test]
+    fn a_folder_shows_its_languages() {
+        let shown = |names: &[&[&str]]| {
+            let names: Vec<Vec<String>> =
+                names.iter().map(|name| name.iter().map(|word| fold(word)).collect()).collect();
+            Tongues::of(names.iter().map(Vec::as_slice)).0.into_iter().collect::<Vec<_>>()
+        };
+        assert_eq!(shown(&[&["Lampe", "an"], &["Lampe", "aus"]]), ["German"]);
+        assert_eq!(shown(&[&["lamp", "an"], &["lamp", "off"]]), ["English"]);
+        assert_eq!(shown(&[&["con", "radio"], &["sin", "radio"]]), ["Spanish"]);
+        assert_eq!(shown(&[&["con", "radio"]]), [""; 0]);
+        assert_eq!(shown(&[&["bruit", "de", "fond"]]), ["French"]);
+        // German and Dutch alike.
+        assert_eq!(shown(&[&["alles"]]), [""; 0]);
+    }
+}

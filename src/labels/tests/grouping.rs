@@ -61,6 +61,37 @@ fn the_only_device_is_meant_where_none_is_named() {
 }
 
 #[test]
+fn whose_a_remedy_is_is_told_by_the_order_or_not_at_all() {
+    let s = of_names(&["1 off.wav", "2 lamp on.wav", "3 on 2 clips.wav", "4 heater on.wav", "5 on 2 clips.wav"]);
+    assert_snapshot!(plans(&s), @r"
+    c1 lamp [s1] none: 2 lamp on.wav | 1 off.wav
+    c2 lamp [s1] 2 clips: 3 on 2 clips.wav | 1 off.wav
+    c3 heater [s1] none: 4 heater on.wav | 1 off.wav
+    c4 heater [s1] 2 clips: 5 on 2 clips.wav | 1 off.wav
+    ");
+    let said = "Guessed: Something on and no `device`, taken to be that of the recording before: `3 on 2 clips.wav` \
+                (lamp), `5 on 2 clips.wav` (heater).\n";
+    assert!(messages(&s).contains(said), "{}", messages(&s));
+    let s = of_names(&["off.wav", "lamp on.wav", "on 2 clips.wav", "heater on.wav"]);
+    assert_snapshot!(plans(&s), @r"
+    c1 heater [s1] none: heater on.wav | off.wav
+    c2 lamp [s1] none: lamp on.wav | off.wav
+    c3 device [s1] 2 clips: on 2 clips.wav | off.wav
+    ");
+    let said = "Label: Something on, and none of the devices of this session named: `on 2 clips.wav`. Compared as one \
+                called `device`; write into the manifest which it is.\n";
+    assert!(messages(&s).contains(said), "{}", messages(&s));
+    // What the manifest leaves open is not filled from a name before it: it may know better.
+    let s = of_labels(&[
+        ("1 off.wav", "state = \"off\""),
+        ("2 lamp on.wav", "device = \"pump\""),
+        ("3 on 2 clips.wav", "state = \"on\""),
+        ("4 heater on.wav", ""),
+    ]);
+    assert_eq!(s.recordings[2].device, None);
+}
+
+#[test]
 fn settings_are_kept_apart() {
     let s = of_names(&[
         "off_7100kHz.wav",

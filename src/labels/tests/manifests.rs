@@ -367,6 +367,8 @@ fn nothing_usable_is_an_error_with_every_reason() {
     DIR: none of the recordings can be used
       kitchen.wav: its name does not say whether the device was off or on; rename it, for example to `kitchen-on.wav` or `kitchen-off.wav`, or give it a `state` in session.toml
       on-off.wav: its name says both off and on; rename it, for example to `device-on.wav` or `device-off.wav`, or give it a `state` in session.toml
+      try: noisetally draft DIR
+      It lists them in order of time in a session.toml, where you fill in state and device.
     ");
     assert_snapshot!(refusal(&["notes.txt"], ""), @r"
     DIR: no audio file lies in this folder.

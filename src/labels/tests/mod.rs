@@ -3,6 +3,7 @@
 mod drafting;
 mod grouping;
 mod manifests;
+mod names;
 mod pairs;
 
 use std::path::Path;
