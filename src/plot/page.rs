@@ -13,6 +13,7 @@ use plotters_backend::{BackendCoord, DrawingBackend, DrawingErrorKind, FontStyle
 use tiny_skia::Pixmap;
 
 use super::canvas::{Canvas, UNITS};
+use super::dots::{Dot, Shape};
 use super::theme::{self, Sizes};
 use super::{letters, palette};
 
@@ -136,6 +137,8 @@ pub enum Mark {
     Wedge(RGBAColor),
     /// The same, hollow.
     HollowWedge(RGBAColor),
+    /// A dot with a whisker.
+    Dot(RGBAColor),
 }
 
 /// The page.
@@ -318,6 +321,11 @@ impl<'a> Page<'a> {
             }
             Mark::Wedge(colour) => self.wedge(tip, size * 0.62, colour, false),
             Mark::HollowWedge(colour) => self.wedge(tip, size * 0.62, colour, true),
+            Mark::Dot(colour) => {
+                let middle = x + width * 0.5;
+                self.curve(&[(middle, y - size * 0.5), (middle, y + size * 0.5)], colour, 2.0)?;
+                Dot { shape: Shape::Disc, radius: size * 0.26, colour, hollow: false }.draw(self, (middle, y))
+            }
         }
     }
 

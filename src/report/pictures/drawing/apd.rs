@@ -6,7 +6,7 @@ use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
-use crate::plot::page::{self, Drawing, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// How often the noise exceeds each level.
@@ -22,6 +22,8 @@ pub struct ApdFigure {
     pub off: Vec<(f64, f64)>,
     /// Device on.
     pub on: Vec<(f64, f64)>,
+    /// Share of the time in which the on state has bursts, 0..1: marked.
+    pub bursts: Option<f64>,
     /// Mean level of Gaussian noise with the lowest values of the on state, dB: its line is drawn.
     pub on_gaussian: Option<f64>,
 }
@@ -59,9 +61,23 @@ impl ApdFigure {
         let ticks = chart::ticks_down(frame.height() - chart::room_below(sizes), sizes);
         let y = Axis::new(low, high, ticks, &self.level_caption);
         let chart = Chart::inside(page, frame, x, y, sizes);
+        let bursts = self.bursts.filter(|share| (RAREST..MOST_OFTEN).contains(share));
+        if let Some(share) = bursts {
+            chart.bar((left, paper(share)), (low, high), theme::SHADE)?;
+        }
         chart.grid()?;
+        if bursts.is_some() {
+            let at = (chart.plot.left + sizes.text * 0.5, chart.plot.bottom - sizes.text * 0.6);
+            page.text("bursts", at, Hand::plain(sizes.text, theme::INK), HPos::Left, VPos::Bottom)?;
+        }
         chart.curve(&off, theme::OFF, sizes.curve)?;
-        chart.curve(&on, theme::ON, sizes.curve)?;
+        chart.curve(&on, theme::ON, sizes.curve * 1.4)?;
+        for (curve, colour, word) in [(&off, theme::OFF, "off"), (&on, theme::ON, "on")] {
+            let Some(point) = curve.iter().find(|point| point.0 > left + 0.06 * (right - left)) else { continue };
+            let (x, y) = chart.place(point.0, point.1);
+            let at = (x, y - sizes.text * 0.5);
+            page.text(word, at, Hand::bold(sizes.text, colour), HPos::Left, VPos::Bottom)?;
+        }
         if let Some(level) = self.gaussian() {
             let line = [left, right].map(|x| (x, level - 10.0 * x));
             chart.dashes(&line, theme::INK, sizes.curve * 0.8)?;
@@ -83,7 +99,7 @@ impl ApdFigure {
         if self.gaussian().is_some() {
             entries.push((
                 Mark::Dashes(theme::INK.to_rgba()),
-                "Gaussian noise through the lowest 20 % of on".to_owned(),
+                "plain noise as strong as on is between its bursts".to_owned(),
             ));
         }
         entries
