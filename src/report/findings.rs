@@ -3,7 +3,9 @@
 //! with what it costs. Not here: what is said of one device, which `markdown::device` weaves together.
 
 use crate::findings::picture::Picture;
-use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
+use crate::findings::{
+    budget, ladder, listening, man_made, ranking, receiver_check, supply, switching_comb, target,
+};
 use crate::report::contract::Report;
 use crate::text::{Document, Words, capital, label};
 
@@ -84,6 +86,7 @@ pub fn safety_lines(report: &Report) -> Vec<String> {
 pub fn pictures(report: &Report, bands_khz: &[(f64, f64)]) -> Vec<Picture> {
     let mut found = switching_comb::figures(&report.switching_combs, bands_khz);
     found.extend(man_made::figures(&report.listening.station_noise));
+    found.extend(ranking::figures(report.comparisons()));
     found.extend(budget::figures(&report.budget));
     found
 }

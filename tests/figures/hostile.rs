@@ -2,10 +2,11 @@
 
 use super::measured::*;
 use super::picture::{check, folder};
-use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure};
-use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
+use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure, BudgetPart};
+use noisetally::findings::ladder::figure::{LadderBar, LadderFigure, LadderForecast};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
 use noisetally::findings::man_made::figure::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use noisetally::findings::ranking::figure::{RankingFigure, RankingRow};
 use noisetally::findings::switching_comb::figure::{CombStretch, SwitchingCombFigure};
 use noisetally::night::figures::hours::Hours;
 use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
@@ -36,13 +37,21 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-timeline", (1200, 640), |file| TimelineFigure::default().draw(file));
     check("empty-on-times", (1200, 422), |file| OnTimesFigure::default().draw(file));
     check("empty-waterfall", (1200, 760), |file| WaterfallFigure::default().draw(file));
-    let broken = BudgetBar { share: Some((f64::NAN, f64::INFINITY, 1e300)), ..BudgetBar::default() };
+    let part = BudgetPart { share: Some((f64::NAN, f64::INFINITY, 1e300)), without: None };
+    let broken = BudgetBar { parts: vec![part], ..BudgetBar::default() };
     check("broken-budget", (1200, 500), |file| {
         BudgetFigure { bars: vec![broken.clone(); 3], ..budget() }.draw(file)
     });
+    check("empty-ranking", (1200, 498), |file| RankingFigure::default().draw(file));
+    let odd = |a, b| RankingRow { added: Some((a, b, a)), limit_db: Some(b), ..RankingRow::default() };
+    let rows: Vec<RankingRow> = ODD.iter().flat_map(|a| ODD.map(|b| odd(*a, b))).collect();
+    check("odd-ranking", (1200, 330 + 42 * 41), |file| {
+        RankingFigure { rows: Vec::clone(&rows), ..ranking() }.draw(file)
+    });
     let far = CarrierTrace { levels: vec![Some(f64::NAN), Some(-1e300), Some(3.0)], ..CarrierTrace::default() };
     check("broken-carriers", (1200, 700), |file| {
-        LadderFigure { carriers: vec![far.clone(); 6], ..ladder() }.draw(file)
+        let next = LadderForecast { label: "x".repeat(90), excess: (2.0, f64::NAN, 1e300) };
+        LadderFigure { carriers: vec![far.clone(); 6], forecast: Some(next), ..ladder() }.draw(file)
     });
     let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
@@ -153,7 +162,7 @@ fn odd_numbers_never_stop_a_figure() {
                 })),
                 ladder: Some(LadderFigure {
                     steps: vec![
-                        LadderBar { excess: Some((a, b, a)), ..LadderBar::default() },
+                        LadderBar { excess: Some((a, b, a)), with_lines_db: Some(b), ..LadderBar::default() },
                         LadderBar { excess: Some((1.0, a, b)), doubtful: true, ..LadderBar::default() },
                     ],
                     detection_limit_db: Some(b),
@@ -217,6 +226,7 @@ fn long_names_and_strange_letters_keep_to_their_place() {
                         excess: Some((14.0 - f64::from(i), 1.0, 20.0)),
                         bought: Some((1.0, 0.5, 1.5)),
                         doubtful: i == 3,
+                        with_lines_db: None,
                     })
                     .collect(),
                 ..ladder()
@@ -308,7 +318,7 @@ fn a_family_all_over_the_place() {
         predicted_khz: (0..20_000).map(|k| f64::from(k) * 1.5).collect(),
         stretches: ODD
             .into_iter()
-            .map(|end| CombStretch { label: "x".repeat(300), from_khz: end, to_khz: -end, is_labelled: true })
+            .map(|end| CombStretch { label: "x".repeat(300), from_khz: end, to_khz: -end, is_overview: false })
             .collect(),
         ..switching_comb()
     };

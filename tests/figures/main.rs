@@ -73,6 +73,11 @@ fn budget_with_its_shares() {
 }
 
 #[test]
+fn many_devices_in_their_order() {
+    assert!(check("ranking", (1200, 330 + 42 * 12), |file| ranking().draw(file)).colours() > 50);
+}
+
+#[test]
 fn card_holds_everything() {
     assert!(check("card", (1600, 1360), |file| card().draw(file)).colours() > 150);
 }

@@ -5,10 +5,11 @@ use std::f64::consts::TAU;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure};
-use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
+use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure, BudgetPart};
+use noisetally::findings::ladder::figure::{LadderBar, LadderFigure, LadderForecast};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
 use noisetally::findings::man_made::figure::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use noisetally::findings::ranking::figure::{RankingFigure, RankingRow};
 use noisetally::findings::switching_comb::figure::{CombStretch, SwitchingCombFigure};
 use noisetally::night::figures::hours::{Hours, HoursDay};
 use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
@@ -251,13 +252,14 @@ pub fn ladder() -> LadderFigure {
         excess,
         bought: Some((1.7, 1.1, 2.3)),
         doubtful,
+        with_lines_db: None,
     };
     LadderFigure {
         title: "The linear supply removes all that can be measured; turns on the ferrite help little".into(),
         subtitle: "Aquarium lamp, 14 100 kHz USB: excess left after each remedy".into(),
         steps: vec![
             bar("no remedy", Some((14.2, 13.9, 14.5)), false),
-            bar("ferrite, 3 turns", Some((8.1, 7.7, 8.5)), false),
+            LadderBar { with_lines_db: Some(9.6), ..bar("ferrite, 3 turns", Some((8.1, 7.7, 8.5)), false) },
             bar("ferrite, 3 turns and lead moved away from the antenna", Some((8.0, 7.5, 8.6)), false),
             bar("shielded lead", Some((6.4, 4.1, 9.9)), true),
             bar("lamp in the cellar", None, false),
@@ -271,20 +273,69 @@ pub fn ladder() -> LadderFigure {
             },
             CarrierTrace { label: "2041 Hz".into(), levels: vec![None, Some(-63.0), Some(-62.7), Some(-64.0)] },
         ],
+        forecast: Some(LadderForecast { label: "forecast: 1 more ferrite".into(), excess: (4.1, 2.9, 6.0) }),
     }
 }
 
 pub fn budget() -> BudgetFigure {
-    let bar = |label: &str, share, without| BudgetBar { label: label.into(), share, without };
+    let part = |share, without| BudgetPart { share, without };
+    let bar = |label: &str, parts: Vec<BudgetPart>| BudgetBar { label: label.into(), parts };
     BudgetFigure {
-        title: "Aquarium lamp: 78 % of what all devices add".into(),
-        subtitle: "Without remedies, each device by itself; carriers included".into(),
+        title: "Aquarium lamp: 78 % of what all devices add, now 12 %".into(),
+        subtitle: "Share of the power that all devices add, each by itself; carriers included".into(),
+        stages: vec!["Without remedies".into(), "With the last remedies".into()],
         bars: vec![
-            bar("aquarium lamp", Some((0.78, 0.74, 0.81)), Some((6.1, 5.8, 6.5))),
-            bar("fence energiser behind the compost heap", Some((0.2, 0.17, 0.24)), Some((0.9, 0.7, 1.1))),
-            bar("radio clock", Some((0.02, 0.0, 0.06)), Some((0.1, 0.0, 0.3))),
-            bar("gate opener", None, None),
+            bar(
+                "aquarium lamp",
+                vec![
+                    part(Some((0.78, 0.74, 0.81)), Some((6.1, 5.8, 6.5))),
+                    part(Some((0.12, 0.09, 0.15)), Some((0.4, 0.3, 0.5))),
+                ],
+            ),
+            bar(
+                "fence energiser behind the compost heap",
+                vec![
+                    part(Some((0.2, 0.17, 0.24)), Some((0.9, 0.7, 1.1))),
+                    part(Some((0.86, 0.82, 0.9)), Some((3.1, 2.9, 3.4))),
+                ],
+            ),
+            bar("radio clock", vec![part(Some((0.004, 0.0, 0.06)), Some((0.1, 0.0, 0.3))); 2]),
+            bar("gate opener", vec![part(Some((0.003, 0.0, 0.06)), Some((0.1, 0.0, 0.3))); 2]),
+            bar("shed light", vec![BudgetPart::default(); 2]),
         ],
+    }
+}
+
+/// Twelve devices: four add noise, one in carriers, one is void.
+pub fn ranking() -> RankingFigure {
+    let row = |label: &str, note: &str, added, is_added| RankingRow {
+        label: label.into(),
+        note: note.into(),
+        added,
+        is_added,
+        limit_db: Some(0.5),
+        ..RankingRow::default()
+    };
+    let mut rows = vec![
+        row("Circuit 7, garage", "+14.2 dB, buzz", Some((14.2, 13.8, 14.6)), true),
+        row("Circuit 3, attic and stairs", "+6.1 dB, hash", Some((6.1, 5.5, 6.7)), true),
+        RankingRow { with_lines: true, ..row("Circuit 5", "+2.3 dB, comb", Some((2.3, f64::NAN, f64::NAN)), true) },
+        RankingRow { doubtful: true, ..row("Circuit 9", "+1.9 dB, hash, doubtful", Some((1.9, 0.2, 3.6)), true) },
+    ];
+    rows.extend((0..7).map(|i| {
+        let value = 0.3 - 0.1 * f64::from(i);
+        row(
+            &format!("Circuit {}", 10 + i),
+            "nothing; 0.5 dB would show",
+            Some((value, value - 0.4, value + 0.4)),
+            false,
+        )
+    }));
+    rows.push(RankingRow { limit_db: None, ..row("Circuit 1", "void", None, false) });
+    RankingFigure {
+        title: "Circuit 7, garage adds most, +14.2 dB; 7 of 12 devices add nothing that shows".into(),
+        subtitle: "7100 kHz · USB · each device by itself".into(),
+        rows,
     }
 }
 
@@ -342,19 +393,19 @@ pub fn card() -> CardFigure {
 }
 
 pub fn switching_comb() -> SwitchingCombFigure {
-    let stretch = |label: &str, from_khz, to_khz, is_labelled| CombStretch {
+    let stretch = |label: &str, from_khz, to_khz, is_overview| CombStretch {
         label: label.into(),
         from_khz,
         to_khz,
-        is_labelled,
+        is_overview,
     };
     SwitchingCombFigure {
         title: "Dehumidifier: carriers every 43.713 kHz".into(),
         subtitle: "95 % interval 43.7125 to 43.7128 kHz".into(),
         stretches: vec![
-            stretch("Everything listened to", 3_000.0, 29_000.0, false),
-            stretch("7000 to 7200 kHz", 7_000.0, 7_200.0, true),
-            stretch("14000 to 14350 kHz", 14_000.0, 14_350.0, true),
+            stretch("Everything listened to", 3_000.0, 29_000.0, true),
+            stretch("7000 to 7200 kHz", 7_000.0, 7_200.0, false),
+            stretch("14000 to 14350 kHz", 14_000.0, 14_350.0, false),
         ],
         members_khz: [81, 88, 161, 164, 233, 322, 325, 415, 645].map(|k| f64::from(k) * 43.7126).into(),
         missing_khz: vec![480.0 * 43.7126],

@@ -240,16 +240,27 @@ impl<'a> Scene<'a> {
         };
         let steps: Vec<&ContrastResult> = self.report.contrasts.iter().filter(of_setting).collect();
         let clicks = if self.result.counts_clicks() { ", clicks included" } else { "" };
-        let noise = format!("Noise between the lines{clicks}, on over off, by bands");
+        let noise = format!("Noise between the lines{clicks}, by bands");
         let limit = steps.iter().filter_map(|c| c.detection_limit_db).reduce(f64::max);
         let mut shown: Vec<ExcessStep> = steps.into_iter().map(excess_step).collect();
         if let [only] = shown.as_mut_slice()
             && self.result.remedy.is_none()
         {
-            only.label = "whole passband".to_owned();
+            let lines = only.with_lines_db.is_some();
+            only.label = if lines { "between its carriers" } else { "whole passband" }.to_owned();
         }
+        let told = |step: &ExcessStep| step.overall.filter(|_| !step.doubtful && step.with_lines_db.is_none());
+        let ends = shown.first().and_then(told).zip(shown.last().and_then(told));
+        let device = capital(&label(&self.result.device));
         ExcessFigure {
-            title: self.title(),
+            title: match ends.filter(|_| shown.len() > 1 && self.result.remedy.is_none()) {
+                Some((first, last)) => format!(
+                    "{device}: {} dB without remedy, {} dB after the last",
+                    signed(first.0, 1),
+                    signed(last.0, 1)
+                ),
+                None => self.title(),
+            },
             subtitle: format!("{noise} · {}", self.subtitle()),
             detection_limit_db: limit,
             steps: shown,
@@ -380,7 +391,7 @@ impl<'a> Scene<'a> {
             title: self.apd_title(),
             subtitle: self.apd_subtitle(),
             bursts: self.figures.verdict.impulsive.map(|part| part.time_share).filter(|share| *share > 0.0),
-            level_caption: "Power over the mean noise off (dB)".to_owned(),
+            level_caption: "Over the mean with off (dB)".to_owned(),
             off: points(&off, reference),
             on: points(&on, reference + gain_db),
             on_gaussian: on.density_of_lowest().map(|density| Db::from_ratio(density).0 - reference - gain_db),

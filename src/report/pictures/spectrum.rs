@@ -14,6 +14,8 @@ const MOST_POINTS: usize = 1600;
 const STANDS_OVER: f64 = 6.3;
 /// Two places within this belong to one station. Chosen: keying and a voice's neighbouring tones.
 const STATION_HZ: f64 = 150.0;
+/// A line's own skirts reach so far, Hz. Chosen: some seven bins.
+const LINE_HZ: f64 = 40.0;
 /// The floor is not known well on the filter's skirts, Hz; chosen.
 const EDGE_HZ: f64 = 60.0;
 /// Stations marked. Chosen: a voice has no end of them.
@@ -70,19 +72,19 @@ impl Spectrum {
     /// station, a voice as a few.
     pub(crate) fn standing_over(&self, floor: &Self, (from_hz, to_hz): (f64, f64), named_hz: &[f64]) -> Vec<f64> {
         let hz = |bin: usize| bin as f64 * self.bin_hz;
-        let mut taken: Vec<f64> = named_hz.to_vec();
-        let mut found = Vec::new();
+        let mut found: Vec<f64> = Vec::new();
         let ratio = |bin: usize| self.density[bin] / floor.density.get(bin).copied().unwrap_or(0.0);
         while found.len() < MOST_STATIONS {
             let is_free = |bin: &usize| {
                 (from_hz + EDGE_HZ..=to_hz - EDGE_HZ).contains(&hz(*bin))
-                    && taken.iter().all(|other| (other - hz(*bin)).abs() > STATION_HZ)
+                    && named_hz.iter().all(|line| (line - hz(*bin)).abs() > LINE_HZ)
+                    && found.iter().all(|other| (other - hz(*bin)).abs() > STATION_HZ)
             };
             let bins = (0..self.density.len()).filter(is_free).filter(|bin| ratio(*bin).is_finite());
             match bins.max_by(|a, b| ratio(*a).total_cmp(&ratio(*b))) {
                 Some(bin) if ratio(bin) > STANDS_OVER => {
-                    found.push(hz(bin));
-                    taken.push(hz(bin));
+                    let place = hz(bin);
+                    found.push(place);
                 }
                 _ => break,
             }

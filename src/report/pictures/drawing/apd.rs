@@ -34,6 +34,9 @@ const MOST_OFTEN: f64 = 0.95;
 /// Places marked, percent, each with more room to the next than its words take.
 const TICKS: [f64; 11] = [0.01, 0.1, 1.0, 5.0, 10.0, 30.0, 50.0, 70.0, 80.0, 90.0, 95.0];
 
+/// Where the names of the curves stand, as a share of the axis. Chosen by eye.
+const NAMES_AT: f64 = 0.06;
+
 /// Where a probability lies on the paper: −lg(−ln P), so that Gaussian noise, whose power exceeds −ln P times its
 /// mean with probability P, falls by 10 dB a unit. Source: derived; the paper of ITU-R SM.1753-2, § 10.6.
 fn paper(probability: f64) -> f64 {
@@ -72,11 +75,19 @@ impl ApdFigure {
         }
         chart.curve(&off, theme::OFF, sizes.curve)?;
         chart.curve(&on, theme::ON, sizes.curve * 1.4)?;
-        for (curve, colour, word) in [(&off, theme::OFF, "off"), (&on, theme::ON, "on")] {
-            let Some(point) = curve.iter().find(|point| point.0 > left + 0.06 * (right - left)) else { continue };
-            let (x, y) = chart.place(point.0, point.1);
-            let at = (x, y - sizes.text * 0.5);
-            page.text(word, at, Hand::bold(sizes.text, colour), HPos::Left, VPos::Bottom)?;
+        // Their names near the left end, above the higher and below the lower one.
+        let beside = left + NAMES_AT * (right - left);
+        let near = |curve: &[(f64, f64)]| {
+            curve.iter().copied().min_by(|a, b| (a.0 - beside).abs().total_cmp(&(b.0 - beside).abs()))
+        };
+        for (curve, colour, word, side, by) in [
+            (&off, theme::OFF, "off", VPos::Top, sizes.text * 0.6),
+            (&on, theme::ON, "on", VPos::Bottom, -sizes.text * 0.6),
+        ] {
+            if let Some(point) = near(curve) {
+                let (x, y) = chart.place(point.0, point.1);
+                page.text(word, (x, y + by), Hand::bold(sizes.text, colour), HPos::Left, side)?;
+            }
         }
         if let Some(level) = self.gaussian() {
             let line = [left, right].map(|x| (x, level - 10.0 * x));

@@ -43,9 +43,11 @@ pub struct ExcessStep {
     pub doubtful: bool,
 }
 
-/// The axis spans no less on either side of 0, dB. Chosen: half an S-unit (IARU Region 1, R.1), so that what hardly
-/// anybody hears looks small.
+/// The axis spans no less than this on either side of 0, or twice as much on one side, dB. Chosen: half an S-unit
+/// (IARU Region 1, R.1), so that what hardly anybody hears looks small.
 const LEAST_SPAN_DB: f64 = 3.0;
+/// Of the other side so much is shown, dB. Chosen: 0 is seen not to be the end.
+const LEAST_SIDE_DB: f64 = 1.0;
 /// Steps drawn. Chosen: as many as have a colour; more would hide each other.
 const MOST_STEPS: usize = theme::STEPS.len();
 /// Of the width, at most so much goes to the names of the steps. Chosen by eye.
@@ -137,9 +139,12 @@ impl ExcessFigure {
         let bands = shown.iter().flat_map(|one| one.step.sound_bands()).map(|band| (band.1, band.2, band.3));
         let values: Vec<(f64, f64, f64)> =
             bands.chain(shown.iter().flat_map(overall)).filter(|value| axis::is_sound(value.0)).collect();
-        let least = self.limit().unwrap_or(0.0).max(LEAST_SPAN_DB);
-        let low = values.iter().map(|value| value.0).fold(-least, f64::min);
-        let high = values.iter().map(|value| value.0).fold(least, f64::max);
+        let least = self.limit().unwrap_or(0.0).max(LEAST_SIDE_DB);
+        let low = values.iter().map(|value| value.0).fold(0.0, f64::min);
+        let high = values.iter().map(|value| value.0).fold(0.0, f64::max);
+        // What one side has more than its three decibels, the other may have less.
+        let side = |other: f64| (2.0 * LEAST_SPAN_DB - other).clamp(0.0, LEAST_SPAN_DB).max(least);
+        let (low, high) = (low.min(-side(high)), high.max(side(-low)));
         let beyond = ((high - low) * 0.6).max(3.0);
         let ends = values.iter().flat_map(|value| [value.1, value.2]).filter(|end| axis::is_sound(*end));
         let ends: Vec<f64> = ends.map(|end| end.clamp(low - beyond, high + beyond)).collect();
@@ -253,7 +258,7 @@ impl Shown<'_> {
     }
 
     fn block(&self, room: f64, sizes: &Sizes) -> Block {
-        let mut lines = letters::wrap(&self.step.label, sizes.text, false, room, 2);
+        let mut lines = letters::wrap(&self.step.label, sizes.text, false, room, 3);
         let words = lines.len();
         lines.extend(letters::wrap(&self.figure(), sizes.text, true, room, 2));
         Block { lines, words }
@@ -269,7 +274,7 @@ impl Shown<'_> {
             chart.curve(&whole.map(|x| (x, db)), theme::INK, sizes.curve)?;
             let at = (chart.plot.right - sizes.text * 0.4, chart.place(chart.x.hi, db).1 - sizes.text * 0.35);
             if !sizes.is_panel() {
-                let words = format!("with its carriers {}", axis::decibels(db));
+                let words = format!("with its carriers {}{}", if db > 0.0 { "+" } else { "" }, axis::decibels(db));
                 chart.page.text(&words, at, Hand::bold(sizes.text, theme::INK), HPos::Right, VPos::Bottom)?;
             }
         }

@@ -112,7 +112,7 @@ impl IntervalsFigure {
         let seats = chart::seat(&wishes, (chart.plot.left + 4.0, chart.plot.right), 1, sizes.text * 0.5);
         for ((x, words), seat) in marks.iter().zip(seats) {
             let top = chart.plot.top + sizes.text * 1.1;
-            chart.page.dashes(&[(*x, top), (*x, chart.plot.bottom)], theme::OFF, 2.0)?;
+            chart.page.dashes(&[(*x, top + 4.0), (*x, chart.plot.bottom)], theme::OFF, 2.0)?;
             if let Some(seat) = seat {
                 chart.page.text(words, (seat.middle, top - 4.0), hand, HPos::Center, VPos::Bottom)?;
             }

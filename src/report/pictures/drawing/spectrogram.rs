@@ -44,6 +44,10 @@ impl Take {
 /// Chosen: a panel still has room for its words.
 const NARROWEST: f64 = 0.3;
 
+/// The scale begins at most so far below the middle of the noise, dB. Chosen by eye: single clicks stand out of
+/// what short frames scatter by.
+const BELOW_NOISE_DB: f64 = 8.0;
+
 /// Widths of the two in equal seconds a dot.
 fn shares(off: &Take, on: &Take) -> [f64; 2] {
     match (off.seconds(), on.seconds()) {
@@ -110,7 +114,11 @@ impl SpectrogramFigure {
     /// loud in the louder, no less than 20 dB, on whole decibels.
     fn range(&self, span: (f64, f64)) -> Option<(f64, f64)> {
         let inside = if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { span };
-        let quiet = [&self.off, &self.on].into_iter().filter_map(|Take { image, .. }| image.quantile(inside, 0.02));
+        let quiet = [&self.off, &self.on].into_iter().filter_map(|Take { image, .. }| {
+            // Single short frames scatter far below the noise they are of: that would use up the colours.
+            let middle = image.quantile(inside, 0.5)? - BELOW_NOISE_DB;
+            Some(image.quantile(inside, 0.02)?.max(middle))
+        });
         let loud = [&self.off, &self.on].into_iter().filter_map(|Take { image, .. }| image.quantile(span, 0.998));
         let low = quiet.reduce(f64::min)?.floor();
         let high = loud.reduce(f64::max)?.ceil();
