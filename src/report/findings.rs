@@ -87,6 +87,6 @@ pub fn pictures(report: &Report, bands_khz: &[(f64, f64)]) -> Vec<Picture> {
     let mut found = switching_comb::figures(&report.switching_combs, bands_khz);
     found.extend(man_made::figures(&report.listening.station_noise));
     found.extend(ranking::figures(report.comparisons()));
-    found.extend(budget::figures(&report.budget));
+    found.extend(budget::figures(&report.budget, &report.contrasts));
     found
 }

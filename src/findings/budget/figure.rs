@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use crate::contrast::comparison::ContrastResult;
+use crate::findings::budget::names_several;
 use crate::findings::budget::result::{BudgetEntry, Stage};
 use crate::findings::picture::{FigureKind, Picture};
 use crate::plot::axis::{self, Axis};
@@ -9,10 +11,11 @@ use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::text::capital;
+use crate::text::{and_at_most, capital, count, label};
 
-/// A figure for each setting: before remedies and now, side by side.
-pub fn figures(budget: &[BudgetEntry]) -> Vec<Picture> {
+/// A figure for each setting: before remedies and now, side by side. `contrasts` tell which devices have no part in
+/// it.
+pub fn figures(budget: &[BudgetEntry], contrasts: &[ContrastResult]) -> Vec<Picture> {
     let mut settings: Vec<Vec<&BudgetEntry>> = Vec::new();
     for entry in budget {
         match settings.iter_mut().find(|known| known[0].setting == entry.setting) {
@@ -20,10 +23,21 @@ pub fn figures(budget: &[BudgetEntry]) -> Vec<Picture> {
             None => settings.push(vec![entry]),
         }
     }
-    settings.iter().map(|entries| budget_picture(entries)).collect()
+    settings.iter().map(|entries| budget_picture(entries, &left_out(entries, contrasts))).collect()
 }
 
-fn budget_picture(entries: &[&BudgetEntry]) -> Picture {
+/// Devices of the setting that were compared and are not in the budget, those recorded together apart.
+fn left_out<'a>(entries: &[&BudgetEntry], contrasts: &'a [ContrastResult]) -> Vec<&'a str> {
+    let mut devices: Vec<&str> = Vec::new();
+    for c in contrasts.iter().filter(|c| c.setting == entries[0].setting && !names_several(&c.device)) {
+        if !devices.contains(&c.device.as_str()) && !entries.iter().any(|entry| entry.device == c.device) {
+            devices.push(&c.device);
+        }
+    }
+    devices
+}
+
+fn budget_picture(entries: &[&BudgetEntry], left_out: &[&str]) -> Picture {
     let setting = &entries[0].setting;
     let of = |stage: Stage| entries.iter().filter(move |entry| entry.stage == stage);
     let stages: Vec<Stage> =
@@ -48,26 +62,32 @@ fn budget_picture(entries: &[&BudgetEntry]) -> Picture {
     };
     let percent = |entry: &&BudgetEntry| format!("{:.0} %", 100.0 * entry.share);
     let (before, now) = (of(Stage::Before).next(), of(Stage::Now).next());
+    // Shares of what was counted are no shares of all.
+    let of_all = match left_out {
+        [] => "of all added power".to_owned(),
+        _ => format!("of what {} add", count(devices.len(), "device", "devices")),
+    };
     let title = match (before, now) {
-        (Some(before), Some(now)) if before.device == now.device => format!(
-            "{}: {} of what all devices add, now {}",
-            capital(&before.device),
-            percent(before),
-            percent(now)
-        ),
+        (Some(before), Some(now)) if before.device == now.device => {
+            format!("{}: {} {of_all}, now {}", capital(&before.device), percent(before), percent(now))
+        }
         (Some(before), Some(now)) => format!(
-            "{} was {} of what all devices add; now {} is {}",
+            "{} was {} {of_all}; now {} is {}",
             capital(&before.device),
             percent(before),
             now.device,
             percent(now)
         ),
-        (first, second) => {
-            let first = first.or(second);
-            first.map_or_else(String::new, |first| {
-                format!("{}: {} of what all devices add", capital(&first.device), percent(first))
-            })
-        }
+        (first, second) => first
+            .or(second)
+            .map_or_else(String::new, |first| format!("{}: {} {of_all}", capital(&first.device), percent(first))),
+    };
+    let subtitle = match left_out {
+        [] => "Each device by itself; carriers included".to_owned(),
+        some => format!(
+            "Each device by itself; carriers included · not counted: {}",
+            and_at_most(&some.iter().map(|device| label(device)).collect::<Vec<_>>(), MOST_NAMED)
+        ),
     };
     let with = |stage: &Stage| if *stage == Stage::Now { "with the last remedies" } else { "without remedies" };
     let when: Vec<&str> = stages.iter().map(with).collect();
@@ -81,13 +101,15 @@ fn budget_picture(entries: &[&BudgetEntry]) -> Picture {
         ),
         drawing: Box::new(BudgetFigure {
             title,
-            subtitle: "Share of the power that all devices add, each by itself; carriers included".to_owned(),
+            subtitle,
             stages: when.into_iter().map(capital).collect(),
             bars: devices.into_iter().map(bar).collect(),
         }),
     }
 }
 
+/// Devices left out that are named. Chosen: what fits in two lines.
+const MOST_NAMED: usize = 4;
 /// Devices drawn; the rest would be slivers.
 const MOST_BARS: usize = 12;
 /// Devices with less in every stage share a row. Chosen: the whiskers of such shares are as long.

@@ -67,8 +67,8 @@ fn forecast(ladder: &Ladder) -> Option<LadderForecast> {
     let more = ladder.choke_fit.as_ref()?.forecasts.iter().filter(|f| f.ferrites > now);
     let next = more.min_by_key(|f| f.ferrites)?;
     let [low, high] = next.excess_range_db;
-    let pieces = count((next.ferrites - now) as usize, "more ferrite", "more ferrites");
-    Some(LadderForecast { label: format!("forecast: {pieces}"), excess: (next.excess_db, low, high) })
+    let pieces = count(next.ferrites as usize, "ferrite", "ferrites");
+    Some(LadderForecast { label: format!("forecast: {pieces} in all"), excess: (next.excess_db, low, high) })
 }
 
 /// A ladder of remedies.
@@ -365,7 +365,7 @@ impl LadderBar {
 }
 
 impl LadderForecast {
-    /// A dot with all that is possible, in dashes: nothing of it was measured.
+    /// A hollow dot with all that is possible: nothing of it was measured.
     fn paint(&self, page: &Page<'_>, chart: &Chart<'_, '_>, middle: f64, labels: Frame, sizes: &Sizes) -> Drawn {
         let (value, low, high) = self.excess;
         let y = chart.place(0.0, middle).1;
@@ -376,11 +376,8 @@ impl LadderForecast {
             let at = (labels.right, first + i as f64 * sizes.text * letters::LEADING);
             page.text(line, at, soft, HPos::Right, VPos::Center)?;
         }
-        if axis::is_sound(low) && axis::is_sound(high) {
-            chart.dashes(&[(low, middle), (high, middle)], theme::SOFT_INK, 2.4)?;
-        }
         let dot = Dot { shape: Shape::Diamond, radius: sizes.text * 0.28, colour: theme::SOFT_INK, hollow: true };
-        dot.level(chart, (value, f64::NAN, f64::NAN), middle)?;
+        dot.level(chart, self.excess, middle)?;
         let sound = axis::is_sound(low) && axis::is_sound(high);
         let words = if sound {
             format!("{} to {}", axis::number(low, 1), axis::decibels(high))

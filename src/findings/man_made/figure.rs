@@ -167,24 +167,51 @@ impl ManMadeFigure {
         levels.iter().try_for_each(|level| mark(&chart, level, sizes))?;
         [false, true].into_iter().try_for_each(|is_on| {
             let first = levels.iter().find(|level| level.is_on == is_on);
-            first.map_or(Ok(()), |level| self.name(page, &chart, level, sizes))
+            first.map_or(Ok(()), |level| self.name(page, &chart, (level, &curves), sizes))
         })
     }
 
-    /// A level's words beside it: right of its dot, else left.
-    fn name(&self, page: &Page<'_>, chart: &Chart<'_, '_>, level: &ManMadeLevel, sizes: &Sizes) -> Drawn {
+    /// A level's words beside it, its name over its figure, where they hide least of the curves.
+    fn name(
+        &self,
+        page: &Page<'_>,
+        chart: &Chart<'_, '_>,
+        (level, curves): (&ManMadeLevel, &[ManMadeCurve]),
+        sizes: &Sizes,
+    ) -> Drawn {
         let what = if level.is_on { &self.on_words } else { "everything off" };
-        let words = format!("{what}: {}", axis::decibels(level.figure.0));
-        let words = letters::cut(&words, sizes.text, true, chart.plot.width() * 0.45);
-        let width = letters::width(&words, sizes.text, true);
+        let name = letters::cut(what, sizes.text, true, chart.plot.width() * 0.4);
+        let figure = axis::decibels(level.figure.0);
+        let width = letters::width(&name, sizes.text, true).max(letters::width(&figure, sizes.text, true));
+        let (row, pad) = (sizes.text * 1.1, 4.0);
         let (x, y) = chart.place(level.freq_mhz.log10(), level.figure.0);
-        let away = sizes.text * 1.2;
-        let is_right = x + away + width <= chart.plot.right;
-        let (at, side) = if is_right { (x + away, HPos::Left) } else { (x - away, HPos::Right) };
-        let left = if is_right { at } else { at - width };
-        let half = sizes.text * 0.55;
-        page.fill(Frame::new(left - 4.0, y - half, left + width + 4.0, y + half), theme::GROUND.mix(0.85))?;
-        page.text(&words, (at, y), Hand::bold(sizes.text, colour_of(level)), side, VPos::Center)
+        let away = sizes.text * 1.1;
+        let boxes = [0.0, -1.6, 1.6, -2.8, 2.8].into_iter().flat_map(|down| {
+            let middle = y + down * sizes.text;
+            [x + away, x - away - width]
+                .map(|left| Frame::new(left - pad, middle - row - pad, left + width + pad, middle + row + pad))
+        });
+        let plot = chart.plot;
+        let fits = |b: &Frame| {
+            b.left >= plot.left && b.right <= plot.right && b.top >= plot.top && b.bottom <= plot.bottom
+        };
+        let points: Vec<(f64, f64)> =
+            curves.iter().flat_map(|c| &c.points).map(|p| chart.place(p.0.log10(), p.1)).collect();
+        let others: Vec<(f64, f64)> =
+            self.levels.iter().map(|l| chart.place(l.freq_mhz.max(1e-9).log10(), l.figure.0)).collect();
+        let hidden = |b: &Frame| {
+            let holds = |p: &&(f64, f64)| (b.left..=b.right).contains(&p.0) && (b.top..=b.bottom).contains(&p.1);
+            points.iter().filter(holds).count() + 100 * others.iter().filter(holds).count()
+        };
+        let Some(best) = boxes.filter(fits).min_by_key(hidden) else { return Ok(()) };
+        page.fill(best, theme::GROUND.mix(0.85))?;
+        let (at, side) =
+            if best.left > x { (best.left + pad, HPos::Left) } else { (best.right - pad, HPos::Right) };
+        let middle = (best.top + best.bottom) / 2.0;
+        for (words, y) in [(name, middle - row / 2.0), (figure, middle + row / 2.0)] {
+            page.text(&words, (at, y), Hand::bold(sizes.text, colour_of(level)), side, VPos::Center)?;
+        }
+        Ok(())
     }
 
     fn legend(&self) -> Vec<(Mark, String)> {

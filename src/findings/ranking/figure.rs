@@ -66,7 +66,7 @@ fn of_setting(comparisons: Comparisons<'_>, setting: &str) -> Option<Picture> {
         ),
         drawing: Box::new(RankingFigure {
             title: title(&rows),
-            subtitle: [place, vec!["each device by itself".to_owned()]].concat().join(" · "),
+            subtitle: [vec!["Each device by itself".to_owned()], place].concat().join(" · "),
             rows,
         }),
     })
@@ -100,7 +100,7 @@ fn row(c: &ContrastResult) -> RankingRow {
     }
 }
 
-/// "Drill charger adds most, +13.9 dB; 7 of 12 devices add nothing that shows".
+/// "Drill charger adds most (+13.9 dB); 7 of 12 add nothing that shows".
 fn title(rows: &[RankingRow]) -> String {
     let of = rows.len();
     let quiet = rows.iter().filter(|row| row.is_quiet()).count();
@@ -108,11 +108,12 @@ fn title(rows: &[RankingRow]) -> String {
     else {
         return format!("None of {of} devices adds noise that shows");
     };
-    let first = format!("{} adds most, {} dB", loudest.label, signed(added.0, 1));
+    let figure = format!("{} dB{}", signed(added.0, 1), if loudest.doubtful { ", doubtful" } else { "" });
+    let first = format!("{} adds most ({figure})", loudest.label);
     match quiet {
-        0 => format!("{first}, of {of} devices"),
-        1 => format!("{first}; one of {of} devices adds nothing that shows"),
-        _ => format!("{first}; {quiet} of {of} devices add nothing that shows"),
+        0 => format!("{first} of {of} devices"),
+        1 => format!("{first}; 1 of {of} adds nothing that shows"),
+        _ => format!("{first}; {quiet} of {of} add nothing that shows"),
     }
 }
 
@@ -209,6 +210,8 @@ impl RankingFigure {
             let y = chart.place(0.0, middle).1;
             let name = letters::cut(&row.label, sizes.text, false, labels);
             let ink = if row.is_added { theme::INK } else { theme::SOFT_INK };
+            // Leads the eye from the name to the words at the other end.
+            page.hairline((plot.left, y), (plot.right, y), theme::GRID)?;
             let at = (plot.left - sizes.text * 0.7, y);
             page.text(&name, at, Hand::plain(sizes.text, ink), HPos::Right, VPos::Center)?;
             if let Some(added) = row.sound() {
@@ -312,7 +315,7 @@ mod tests {
         assert!(found[0].caption.starts_with("5 devices"), "{}", found[0].caption);
         let mut rows: Vec<RankingRow> = contrasts.iter().filter(|c| c.remedy.is_none()).map(row).collect();
         rows.sort_by(|a, b| b.added.unwrap().0.total_cmp(&a.added.unwrap().0));
-        assert_eq!(title(&rows), "Charger adds most, +14.0 dB; 3 of 5 devices add nothing that shows");
+        assert_eq!(title(&rows), "Charger adds most (+14.0 dB); 3 of 5 add nothing that shows");
         assert_eq!(rows[4].note, "nothing; 0.5 dB would show");
         assert_eq!(title(&rows[2..]), "None of 3 devices adds noise that shows");
     }

@@ -23,8 +23,8 @@ const MOST_BANDS: usize = 5;
 
 /// A stretch around members reaches so many spacings beyond them, holds at most so many times as much, and there
 /// are at most so many. Chosen by eye: places are seen to be even.
-const NEIGHBOURS: f64 = 2.5;
-const MOST_REACHES: f64 = 4.0;
+const NEIGHBOURS: f64 = 1.6;
+const MOST_REACHES: f64 = 6.0;
 const MOST_AROUND: usize = 3;
 
 /// A figure for every family.
@@ -211,6 +211,7 @@ impl SwitchingCombFigure {
             return page.no_data(frame, "no carriers to show", sizes);
         }
         let shown = &self.stretches[..self.stretches.len().min(MOST_STRETCHES)];
+        let frame = Frame { top: frame.top + sizes.text * 0.35, ..frame };
         let height = frame.height() / shown.len() as f64;
         for (i, stretch) in shown.iter().enumerate() {
             let top = frame.top + height * i as f64;
@@ -293,7 +294,7 @@ mod tests {
     #[test]
     fn without_bands_the_neighbours_of_members_are_shown() {
         let members: Vec<f64> = [88.0, 161.0, 162.0, 163.0, 322.0, 645.0].map(|k| k * 40.0).into();
-        assert_eq!(around(&members, 40.0), [(3420.0, 3620.0), (6340.0, 6620.0), (12_780.0, 12_980.0)]);
+        assert_eq!(around(&members, 40.0), [(3456.0, 3584.0), (6376.0, 6584.0), (12_816.0, 12_944.0)]);
         assert!(around(&[f64::NAN], 40.0).is_empty() && around(&[1.0], f64::NAN).is_empty());
         let all: Vec<f64> = (0..2000).map(f64::from).collect();
         assert!(around(&all, 1.0).iter().all(|(low, high)| high - low <= 17.0));

@@ -60,23 +60,23 @@ impl Scene<'_> {
             return facts;
         }
         let lines = result.character.is_lines() || result.is_lines_only();
-        match result.excess_db.zip(result.excess_ci_db) {
-            _ if lines && result.total_db().is_some() => {
-                say("Noise and carriers, on over off", db(result.total_db().unwrap_or_default()));
-            }
-            Some(_) if result.is_too_wide() => say("Noise, on over off", "can't be told".to_owned()),
-            Some((excess, ci)) => say(
+        let total = result.total_db().filter(|_| lines);
+        let doubt = if self.trust.is_doubtful() { ", in doubt" } else { "" };
+        match (total, result.excess_db.zip(result.excess_ci_db)) {
+            (Some(total), _) => say("Noise and carriers, on over off", format!("{}{doubt}", db(total))),
+            (None, Some(_)) if result.is_too_wide() => say("Noise, on over off", "can't be told".to_owned()),
+            (None, Some((excess, ci))) => say(
                 if result.counts_clicks() { "Noise on average, on over off" } else { "Noise, on over off" },
-                with_interval(excess, Some(ci)),
+                format!("{}{doubt}", with_interval(excess, Some(ci))),
             ),
-            None => {}
+            (None, None) => {}
         }
         match result.detection_limit_db {
             Some(limit) if result.character == Character::None => say("Would have been noticed", db(limit)),
             _ => say("Kind of noise", self.kind()),
         }
         if let Some(uncounted) = result.uncounted_db.filter(|db| *db >= WORTH_A_FACT_DB) {
-            say("In no figure", db(uncounted));
+            say("Counted in no figure", db(uncounted));
         }
         facts
     }

@@ -3,7 +3,7 @@
 use super::spectrum::{Spectrum, excerpt_image, floor_spectrum, image, mean_spectrum};
 use crate::contrast::comparison::{BandExcess, ContrastResult};
 use crate::contrast::words::period;
-use crate::contrast::{Character, Contrast, Figures, Impulsive, loudest};
+use crate::contrast::{Certainty, Character, Contrast, Figures, Impulsive, loudest};
 use crate::findings::basis::Basis;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::names::{named, slug};
@@ -27,6 +27,8 @@ use crate::warning::Trust;
 
 /// The bracket of the excess keeps this share of the passband away from lines and edges; chosen.
 const CLEAR: f64 = 0.06;
+/// It is drawn where the curves stand apart by as much, to this, dB. Chosen: the curves' own scatter.
+const SEEN_DB: f64 = 1.5;
 /// Of two recordings the longer one is shown for at most so many times the length of the other. Chosen: both keep
 /// a third of the width.
 const LONGER: f64 = 2.0;
@@ -203,7 +205,7 @@ impl<'a> Scene<'a> {
         SpectraFigure {
             title: self.title(),
             subtitle: self.subtitle(),
-            bracket: self.bracket(&off_floor, &lines),
+            bracket: self.bracket(&off, &on, &lines),
             lines,
             off: off.points(0.0, top),
             on: on.points(0.0, top),
@@ -214,10 +216,10 @@ impl<'a> Scene<'a> {
 
     /// The excess at the band that has about as much as the whole passband, away from lines; `None` where there is
     /// no sure one, or where the curves stand otherwise apart because the gain moved.
-    fn bracket(&self, off_floor: &Spectrum, lines: &[MarkedLine]) -> Option<Bracket> {
+    fn bracket(&self, off: &Spectrum, on: &Spectrum, lines: &[MarkedLine]) -> Option<Bracket> {
         let change = self.result.change();
         let excess = self.result.excess_db.filter(|_| change.is_up() || change.is_down())?;
-        if self.trust.is_void() || self.figures.gain_db() != 0.0 {
+        if !self.trust.is_unspoilt() || self.figures.gain_db() != 0.0 {
             return None;
         }
         let (low, high) = (self.figures.passband.low_hz, self.figures.passband.high_hz);
@@ -228,9 +230,16 @@ impl<'a> Scene<'a> {
         };
         let bands = self.result.bands.iter().filter(|band| is_clear(band.freq_hz));
         let nearest = |b: &&BandExcess| (b.excess_db - excess).abs();
-        let band = bands.min_by(|a, b| nearest(a).total_cmp(&nearest(b)))?;
-        let off = off_floor.level_near(band.freq_hz);
-        Some(Bracket { freq_hz: band.freq_hz, off, on: off + excess, words: format!("{} dB", signed(excess, 1)) })
+        let hz = bands.min_by(|a, b| nearest(a).total_cmp(&nearest(b)))?.freq_hz;
+        let level = |side: &Spectrum| side.median_within(hz - width / 2.0, hz + width / 2.0);
+        let (off, on) = (level(off)?, level(on)?);
+        // A bracket beside the curves would speak against them.
+        ((on - off - excess).abs() <= SEEN_DB).then(|| Bracket {
+            freq_hz: hz,
+            off,
+            on: off + excess,
+            words: format!("{} dB", signed(excess, 1)),
+        })
     }
 
     /// Of the device at this setting: without remedy and after each.
@@ -254,11 +263,9 @@ impl<'a> Scene<'a> {
         let device = capital(&label(&self.result.device));
         ExcessFigure {
             title: match ends.filter(|_| shown.len() > 1 && self.result.remedy.is_none()) {
-                Some((first, last)) => format!(
-                    "{device}: {} dB without remedy, {} dB after the last",
-                    signed(first.0, 1),
-                    signed(last.0, 1)
-                ),
+                Some((first, last)) => {
+                    format!("{device}: {} dB, with the last remedy {} dB", signed(first.0, 1), signed(last.0, 1))
+                }
                 None => self.title(),
             },
             subtitle: format!("{noise} · {}", self.subtitle()),
@@ -329,8 +336,9 @@ impl<'a> Scene<'a> {
         let beat = beat.map(in_words);
         let off: usize = self.off.iter().filter_map(|m| Some(m.envelope.as_ref()?.pulses.count)).sum();
         let title = match (&beat, self.result.pulses_regular) {
-            (Some((_, words)), _) => format!("{device}: one click every {words}"),
-            (None, Some(false)) => format!("{device}: its clicks keep no beat"),
+            _ if self.result.certainty() == Certainty::Perhaps => self.title(),
+            (Some((_, words)), _) => format!("{device}: one click every {words}{}", self.doubt()),
+            (None, Some(false)) => format!("{device}: its clicks keep no beat{}", self.doubt()),
             (None, _) => self.title(),
         };
         Some(IntervalsFigure {
@@ -409,7 +417,12 @@ impl<'a> Scene<'a> {
             share => format!("{:.0} % of", 100.0 * share),
         };
         let device = capital(&label(&self.result.device));
-        format!("{device}: bursts {} carry {power} its noise", time_share_words(&part))
+        format!("{device}: bursts {} carry {power} its noise{}", time_share_words(&part), self.doubt())
+    }
+
+    /// Behind a title of the figure's own.
+    fn doubt(&self) -> &'static str {
+        if self.trust.is_doubtful() { ", doubtful" } else { "" }
     }
 
     fn apd_subtitle(&self) -> String {

@@ -79,6 +79,8 @@ const TEXT: f64 = 25.0;
 /// Lines of the verdict, and of all warnings. Chosen: the pictures keep two thirds of the card.
 const VERDICT_LINES: usize = 4;
 const WARNING_LINES: usize = 4;
+/// A verdict of at most so many lines is bold; chosen by eye.
+const BOLD_LINES: usize = 3;
 const MOST_FACTS: usize = 3;
 const VOID: u8 = 2;
 
@@ -117,8 +119,10 @@ impl CardFigure {
             Ok(())
         };
         let (size, lines) = whole(&self.verdict, TEXT + 2.0, room, VERDICT_LINES);
+        // A whole paragraph of bold letters is hard to read.
+        let bold = lines.len() <= BOLD_LINES;
         for words in lines {
-            line(&words, Hand::bold(size, theme::INK))?;
+            line(&words, Hand { bold, ..Hand::plain(size, theme::INK) })?;
         }
         for words in letters::wrap(&self.trust, TEXT, false, room, 2) {
             line(&words, Hand::plain(TEXT, theme::INK))?;

@@ -195,7 +195,7 @@ impl ExcessFigure {
             entries.push((Mark::Dashes(theme::SOFT_INK.to_rgba()), "the whole passband".to_owned()));
         }
         if shown.iter().any(|one| one.step.with_lines_db.is_some()) {
-            entries.push((Mark::Curve(theme::INK.to_rgba()), "with its carriers".to_owned()));
+            entries.push((Mark::Curve(theme::SOFT_INK.to_rgba()), "with its carriers".to_owned()));
         }
         if let Some(limit) = self.limit() {
             let words = if sizes.is_panel() { "not noticed" } else { "too little to be noticed" };
@@ -271,10 +271,13 @@ impl Shown<'_> {
             chart.dashes(&whole.map(|x| (x, overall.0)), self.colour, sizes.curve * 0.7)?;
         }
         if let Some(db) = self.step.with_lines_db.filter(|db| axis::is_sound(*db)) {
-            chart.curve(&whole.map(|x| (x, db)), theme::INK, sizes.curve)?;
+            chart.curve(&whole.map(|x| (x, db)), self.colour, sizes.curve)?;
             let at = (chart.plot.right - sizes.text * 0.4, chart.place(chart.x.hi, db).1 - sizes.text * 0.35);
             if !sizes.is_panel() {
-                let words = format!("with its carriers {}{}", if db > 0.0 { "+" } else { "" }, axis::decibels(db));
+                let which = if of > 1 { format!("{}: ", self.step.label) } else { String::new() };
+                let sign = if db > 0.0 { "+" } else { "" };
+                let words = format!("{which}with its carriers {sign}{}", axis::decibels(db));
+                let words = letters::cut(&words, sizes.text, true, chart.plot.width());
                 chart.page.text(&words, at, Hand::bold(sizes.text, theme::INK), HPos::Right, VPos::Bottom)?;
             }
         }

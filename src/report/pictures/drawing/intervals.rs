@@ -25,8 +25,9 @@ pub struct IntervalsFigure {
 
 /// Bars over the whole axis. Chosen: some ten dots each, and finer than a beat's scatter matters to the eye.
 const BARS: usize = 80;
-/// The axis shows so many beats: the next ones are clicks missed. Chosen.
-const BEATS: f64 = 4.4;
+/// The axis shows so many beats: at twice, three times as much clicks were missed. Chosen: the beat lies in the
+/// middle of a bar.
+const BEATS: f64 = BARS as f64 / 18.5;
 /// Without a beat, the axis ends where this share of the intervals is shown. Chosen.
 const SHOWN_SHARE: f64 = 0.97;
 
@@ -47,18 +48,16 @@ impl IntervalsFigure {
         };
         let counts = counts(&intervals, to_s);
         let beyond = intervals.len() - counts.iter().sum::<usize>();
-        let frame = page.legend(frame, &self.legend(beyond, sizes), sizes)?;
+        let frame = page.legend(frame, &self.legend(sizes), sizes)?;
         let top = counts.iter().copied().max().unwrap_or(1).max(1) as f64;
         let height = frame.height() - chart::room_below(sizes);
         let head = if self.beat().is_some() { (sizes.text * 1.7 / height).min(0.4) } else { 0.02 };
         let y_words = if sizes.is_panel() { "How often" } else { "How often it came" };
         let mut y = Axis::new(0.0, top / (1.0 - head), chart::ticks_down(height, sizes), y_words);
         y.ticks.retain(|(value, _)| *value <= top && value.fract() == 0.0);
-        let (per_unit, caption) = if to_s < 1.0 {
-            (1000.0, "From one click to the next (ms)")
-        } else {
-            (1.0, "From one click to the next (s)")
-        };
+        let (per_unit, unit) = if to_s < 1.0 { (1000.0, "ms") } else { (1.0, "s") };
+        let rest = if beyond > 0 { format!("; {beyond} longer not shown") } else { String::new() };
+        let caption = &format!("From one click to the next ({unit}{rest})");
         let x = Axis::new(0.0, to_s * per_unit, chart::ticks_across(frame.width(), sizes), caption);
         let chart = Chart::inside(page, frame, x, y, sizes);
         chart.grid_down(true)?;
@@ -120,16 +119,13 @@ impl IntervalsFigure {
         Ok(())
     }
 
-    fn legend(&self, beyond: usize, sizes: &Sizes) -> Vec<(Mark, String)> {
+    fn legend(&self, sizes: &Sizes) -> Vec<(Mark, String)> {
         let mut entries = vec![(Mark::Area(theme::ON.to_rgba()), "intervals".to_owned())];
         if self.beat().is_some() {
             entries.push((Mark::Dashes(theme::OFF.to_rgba()), "the beat".to_owned()));
         }
         let words = if sizes.is_panel() { "by chance" } else { "if they came by chance" };
         entries.push((Mark::Dashes(theme::INK.to_rgba()), words.to_owned()));
-        if beyond > 0 && !sizes.is_panel() {
-            entries.push((Mark::Dashes(theme::GROUND.to_rgba()), format!("{beyond} longer ones not shown")));
-        }
         entries
     }
 }
