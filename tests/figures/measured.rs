@@ -52,9 +52,10 @@ pub fn spectrum(
         .collect()
 }
 
-pub const LINES: [(f64, f64, LineKind); 5] = [
+pub const LINES: [(f64, f64, LineKind); 6] = [
     (612.0, -31.0, LineKind::Added),
     (1000.0, -38.5, LineKind::Both),
+    (1700.0, -36.0, LineKind::Station),
     (1224.4, -35.0, LineKind::Added),
     (1290.0, -41.0, LineKind::Added),
     (2110.0, -50.0, LineKind::Lost),
@@ -62,7 +63,7 @@ pub const LINES: [(f64, f64, LineKind); 5] = [
 
 pub fn with_lines(mut spectrum: Vec<(f64, f64)>, state: LineKind) -> Vec<(f64, f64)> {
     for (freq, level, kind) in LINES {
-        if kind == LineKind::Both || kind == state {
+        if matches!(kind, LineKind::Both | LineKind::Station) || kind == state {
             for (f, y) in &mut spectrum {
                 let bins = (*f - freq).abs() / 5.9;
                 *y = y.max(level - 6.0 * bins * bins);

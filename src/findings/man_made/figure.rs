@@ -165,10 +165,13 @@ impl ManMadeFigure {
         curves.iter().try_for_each(|curve| median(&chart, curve, sizes))?;
         places(page, &chart, &curves, frame.right, sizes)?;
         levels.iter().try_for_each(|level| mark(&chart, level, sizes))?;
-        [false, true].into_iter().try_for_each(|is_on| {
-            let first = levels.iter().find(|level| level.is_on == is_on);
-            first.map_or(Ok(()), |level| self.name(page, &chart, (level, &curves), sizes))
-        })
+        let mut named: Vec<Frame> = Vec::new();
+        for is_on in [true, false] {
+            if let Some(level) = levels.iter().find(|level| level.is_on == is_on) {
+                named.extend(self.name(page, &chart, (level, &curves), &named, sizes)?);
+            }
+        }
+        Ok(())
     }
 
     /// A level's words beside it, its name over its figure, where they hide least of the curves.
@@ -177,8 +180,9 @@ impl ManMadeFigure {
         page: &Page<'_>,
         chart: &Chart<'_, '_>,
         (level, curves): (&ManMadeLevel, &[ManMadeCurve]),
+        named: &[Frame],
         sizes: &Sizes,
-    ) -> Drawn {
+    ) -> Result<Option<Frame>, PlotError> {
         let what = if level.is_on { &self.on_words } else { "everything off" };
         let name = letters::cut(what, sizes.text, true, chart.plot.width() * 0.4);
         let figure = axis::decibels(level.figure.0);
@@ -201,17 +205,26 @@ impl ManMadeFigure {
             self.levels.iter().map(|l| chart.place(l.freq_mhz.max(1e-9).log10(), l.figure.0)).collect();
         let hidden = |b: &Frame| {
             let holds = |p: &&(f64, f64)| (b.left..=b.right).contains(&p.0) && (b.top..=b.bottom).contains(&p.1);
-            points.iter().filter(holds).count() + 100 * others.iter().filter(holds).count()
+            let touches = |other: &&Frame| {
+                b.left < other.right && other.left < b.right && b.top < other.bottom && other.top < b.bottom
+            };
+            // The way from the dot counts too: a far name could be another's.
+            let away = ((b.top + b.bottom) / 2.0 - y).abs() / sizes.text * 4.0;
+            let hidden = points.iter().filter(holds).count() + 100 * others.iter().filter(holds).count();
+            hidden + 1000 * named.iter().filter(touches).count() + away as usize
         };
-        let Some(best) = boxes.filter(fits).min_by_key(hidden) else { return Ok(()) };
-        page.fill(best, theme::GROUND.mix(0.85))?;
+        let Some(best) = boxes.filter(fits).min_by_key(hidden) else { return Ok(None) };
         let (at, side) =
             if best.left > x { (best.left + pad, HPos::Left) } else { (best.right - pad, HPos::Right) };
         let middle = (best.top + best.bottom) / 2.0;
         for (words, y) in [(name, middle - row / 2.0), (figure, middle + row / 2.0)] {
+            let width = letters::width(&words, sizes.text, true);
+            let left = if matches!(side, HPos::Left) { at } else { at - width };
+            let ground = Frame::new(left - pad, y - row / 2.0, left + width + pad, y + row / 2.0);
+            page.fill(ground, theme::GROUND.mix(0.7))?;
             page.text(&words, (at, y), Hand::bold(sizes.text, colour_of(level)), side, VPos::Center)?;
         }
-        Ok(())
+        Ok(Some(best))
     }
 
     fn legend(&self) -> Vec<(Mark, String)> {

@@ -11,10 +11,13 @@ use crate::report::pictures::drawing::spectra::SpectraFigure;
 use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
 use crate::report::sentence;
 use crate::text::{count, db};
+use crate::units::ratio_of_db;
 use crate::warning::Trust;
 
-/// Power in no figure that the card names, dB over the noise. Chosen: as for a part that is worth a remedy.
+/// Power in no figure that the card names: so many dB over the noise, and this share of what the figures hold.
+/// Chosen: as for a part that is worth a remedy, and enough to move the figures by a decibel.
 const WORTH_A_FACT_DB: f64 = 1.0;
+const WORTH_A_SHARE: f64 = 0.25;
 
 impl Scene<'_> {
     pub(crate) fn card(&self) -> CardFigure {
@@ -75,7 +78,7 @@ impl Scene<'_> {
             Some(limit) if result.character == Character::None => say("Would have been noticed", db(limit)),
             _ => say("Kind of noise", self.kind()),
         }
-        if let Some(uncounted) = result.uncounted_db.filter(|db| *db >= WORTH_A_FACT_DB) {
+        if let Some(uncounted) = result.uncounted_db.filter(|db| is_worth_a_fact(*db, result.total_db())) {
             say("Counted in no figure", db(uncounted));
         }
         facts
@@ -91,6 +94,12 @@ impl Scene<'_> {
     }
 }
 
+fn is_worth_a_fact(uncounted_db: f64, total_db: Option<f64>) -> bool {
+    let added = |db: f64| ratio_of_db(db) - 1.0;
+    uncounted_db >= WORTH_A_FACT_DB
+        && added(uncounted_db) >= WORTH_A_SHARE * added(total_db.unwrap_or(0.0).max(0.0))
+}
+
 /// The verdict says itself what an unrepeated comparison lacks, and what is wrong with a doubtful or void one.
 fn trust_sentence(trust: Trust) -> String {
     match trust {
@@ -98,4 +107,15 @@ fn trust_sentence(trust: Trust) -> String {
         Trust::Unrepeated | Trust::Doubtful | Trust::Void => "",
     }
     .to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn little_beside_much_is_no_fact() {
+        assert!(is_worth_a_fact(4.4, Some(1.0)) && is_worth_a_fact(10.0, None));
+        assert!(!is_worth_a_fact(4.4, Some(24.0)) && !is_worth_a_fact(0.5, Some(0.0)));
+    }
 }

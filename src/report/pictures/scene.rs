@@ -196,9 +196,8 @@ impl<'a> Scene<'a> {
         let mut lines: Vec<MarkedLine> = added.chain(lost).chain(both).collect();
         let named: Vec<f64> = lines.iter().map(|line| line.freq_hz).collect();
         let stations = off.standing_over(&off_floor, (inside.low_hz, inside.high_hz), &named);
-        let words = if stations.len() == 1 { "station, not counted" } else { "stations, not counted" };
-        lines.extend(stations.iter().enumerate().map(|(at, hz)| MarkedLine {
-            label: (at == 0).then(|| words.to_owned()),
+        lines.extend(stations.iter().map(|hz| MarkedLine {
+            label: None,
             level: off.level_near(*hz).max(on.level_near(*hz)),
             ..marks(*hz, LineKind::Station, &off)
         }));

@@ -75,6 +75,9 @@ const LABEL_ROWS: usize = 3;
 /// The axis ends so far below the noise floor, dB. Chosen: the noise's own scatter is seen, the filter's skirt is
 /// not.
 const BELOW_FLOOR_DB: f64 = 10.0;
+/// Where the names of the curves may stand, and their width, as shares of the passband. Chosen by eye.
+const STATES_AT: [f64; 6] = [0.92, 0.86, 0.8, 0.72, 0.64, 0.56];
+const STATE_SHARE: f64 = 0.045;
 /// What is shown beside the passband, as a share of its width. Chosen: its edges are seen to be edges.
 const BESIDE: f64 = 0.02;
 
@@ -100,6 +103,7 @@ impl SpectraFigure {
         chart.grid()?;
         chart.curve(&self.on, theme::ON.mix(0.85), sizes.curve)?;
         chart.curve(&self.off, theme::OFF.mix(0.85), sizes.curve)?;
+        self.states(&chart, sizes)?;
         self.bracket(&chart, sizes)?;
         self.marks(page, &chart, rows, sizes)
     }
@@ -133,6 +137,43 @@ impl SpectraFigure {
         let margin = (to - from) * BESIDE;
         let right = to + margin;
         ((from - margin).max(0.0), if highest > from { right.min(highest) } else { right })
+    }
+
+    /// "on" above the one curve and "off" below the other, near their right end: grey does not tell them apart.
+    fn states(&self, chart: &Chart<'_, '_>, sizes: &Sizes) -> Drawn {
+        let (from, to) =
+            if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { self.frequencies() };
+        let lines = self.by_importance();
+        // The first place from the right that no line crosses.
+        let is_clear = |share: &f64| {
+            let hz = from + share * (to - from);
+            lines.iter().all(|line| (line.freq_hz - hz).abs() > STATE_SHARE * (to - from))
+        };
+        let share = STATES_AT.into_iter().find(is_clear).unwrap_or(STATES_AT[0]);
+        let (left, right) = ((share - STATE_SHARE / 2.0), (share + STATE_SHARE / 2.0));
+        let (left, right) = (from + left * (to - from), from + right * (to - from));
+        let level = |curve: &[(f64, f64)], pick: fn(f64, f64) -> f64| {
+            let close = curve.iter().filter(|(f, y)| (left..right).contains(f) && axis::is_sound(*y));
+            close.map(|(_, y)| *y).reduce(pick)
+        };
+        let x = chart.place((left + right) / 2.0, chart.y.lo).0;
+        // The device that makes less noise gets its words the other way round.
+        let (on, off) = (level(&self.on, f64::max), level(&self.off, f64::max));
+        let is_louder = on >= off;
+        for (curve, colour, word, is_above) in
+            [(&self.on, theme::ON, "on", is_louder), (&self.off, theme::OFF, "off", !is_louder)]
+        {
+            let (pick, side, by) = if is_above {
+                (f64::max as fn(f64, f64) -> f64, VPos::Bottom, -0.3)
+            } else {
+                (f64::min as _, VPos::Top, 0.3)
+            };
+            if let Some(level) = level(curve, pick) {
+                let at = (x, chart.place(chart.x.lo, level).1 + by * sizes.text);
+                chart.page.text(word, at, Hand::bold(sizes.text, colour), HPos::Center, side)?;
+            }
+        }
+        Ok(())
     }
 
     /// The excess from curve to curve; nothing where it would be too small to see.
@@ -227,7 +268,8 @@ impl SpectraFigure {
         lines.iter().rev().try_for_each(|line| match line.kind {
             LineKind::Added => page.wedge(tip(line), wedge, theme::ON, false),
             LineKind::Lost => page.wedge(tip(line), wedge, theme::OFF, true),
-            LineKind::Both | LineKind::Station => page.wedge(tip(line), wedge, theme::SOFT_INK, false),
+            LineKind::Both => page.wedge(tip(line), wedge, theme::SOFT_INK, false),
+            LineKind::Station => page.wedge(tip(line), wedge, theme::SOFT_INK, true),
         })
     }
 
@@ -244,6 +286,7 @@ impl SpectraFigure {
             (LineKind::Added, Mark::Wedge(theme::ON.to_rgba()), "line added"),
             (LineKind::Lost, Mark::HollowWedge(theme::OFF.to_rgba()), "line lost"),
             (LineKind::Both, Mark::Wedge(theme::SOFT_INK.to_rgba()), "line in both, reference"),
+            (LineKind::Station, Mark::HollowWedge(theme::SOFT_INK.to_rgba()), "station, not counted"),
         ];
         for (kind, mark, words) in marks {
             let count = lines.iter().filter(|line| line.kind == kind).count();
