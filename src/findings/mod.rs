@@ -19,6 +19,7 @@ pub mod listening;
 pub mod man_made;
 pub mod names;
 pub mod picture;
+pub mod ranking;
 pub mod receiver_check;
 pub mod supply;
 pub mod switching_comb;

@@ -86,6 +86,8 @@ pub enum FigureKind {
     ManMadeNoise,
     /// Shares of the devices.
     Budget,
+    /// Many devices, loudest first.
+    Ranking,
     /// The level over a night.
     Timeline,
     /// The spectrum over a night.
@@ -108,6 +110,7 @@ impl FigureKind {
             Self::SwitchingComb => "switching_comb",
             Self::ManMadeNoise => "man-made-noise",
             Self::Budget => "budget",
+            Self::Ranking => "ranking",
             Self::Timeline => "timeline",
             Self::Waterfall => "waterfall",
             Self::OnTimes => "on-times",

@@ -14,7 +14,8 @@ use super::theme::{self, Sizes};
 
 /// The axes, laid out but not yet drawn: [`Chart::grid`] draws them.
 pub struct Chart<'p, 'a> {
-    page: &'p Page<'a>,
+    /// What it is drawn on.
+    pub page: &'p Page<'a>,
     area: DrawingArea<Canvas<'a>, Cartesian2d<RangedCoordf64, RangedCoordf64>>,
     sizes: Sizes,
     /// Where data go, pixels.
@@ -251,6 +252,38 @@ pub struct Seat {
     pub middle: f64,
 }
 
+/// Heights for words beside places, as near to them as `apart` between two allows, within (top, bottom); in the
+/// order of the wishes.
+pub fn stacked(wishes: &[f64], apart: f64, (top, bottom): (f64, f64)) -> Vec<f64> {
+    let mut order: Vec<usize> = (0..wishes.len()).collect();
+    order.sort_by(|a, b| wishes[*a].total_cmp(&wishes[*b]));
+    // Heaps of words that touch, each as (first of the order, how many, middle of the heap).
+    let mut heaps: Vec<(usize, usize, f64)> = Vec::new();
+    for (at, wish) in order.iter().map(|i| wishes[*i]).enumerate() {
+        let mut heap = (at, 1, wish);
+        while let Some(&(first, count, middle)) = heaps.last() {
+            let room = apart * (count + heap.1) as f64 / 2.0;
+            if heap.2 - middle >= room {
+                break;
+            }
+            heaps.pop();
+            let all = (count + heap.1) as f64;
+            let mean = (middle * count as f64 + heap.2 * heap.1 as f64) / all;
+            heap = (first, count + heap.1, mean);
+        }
+        let half = apart * (heap.1 - 1) as f64 / 2.0;
+        heap.2 = heap.2.max(top + half).min((bottom - half).max(top + half));
+        heaps.push(heap);
+    }
+    let mut heights = vec![0.0; wishes.len()];
+    for (first, count, middle) in heaps {
+        for n in 0..count {
+            heights[order[first + n]] = middle + apart * (n as f64 - (count - 1) as f64 / 2.0);
+        }
+    }
+    heights
+}
+
 /// How many rows of these seats are taken.
 pub fn rows_taken(seats: &[Option<Seat>]) -> usize {
     seats.iter().flatten().map(|seat| seat.row + 1).max().unwrap_or(0)
@@ -352,6 +385,15 @@ mod tests {
                 assert!((wish.x - below.middle).abs() > 30.0);
             }
         }
+    }
+
+    #[test]
+    fn words_beside_places_keep_apart_and_near() {
+        let heights = stacked(&[100.0, 101.0, 300.0, 99.0], 20.0, (0.0, 400.0));
+        assert_eq!(heights, [100.0, 120.0, 300.0, 80.0]);
+        let heights = stacked(&[398.0, 5.0, 399.0], 20.0, (10.0, 390.0));
+        assert_eq!(heights, [370.0, 10.0, 390.0]);
+        assert!(stacked(&[], 20.0, (0.0, 1.0)).is_empty());
     }
 
     #[test]

@@ -43,6 +43,17 @@ impl Image {
             && !self.db.is_empty()
     }
 
+    /// Its beginning, so many seconds of it.
+    pub fn first(mut self, seconds: f64) -> Self {
+        let rows = ((seconds / self.duration_s * self.rows as f64).round() as usize).clamp(1, self.rows.max(1));
+        if rows < self.rows {
+            self.duration_s *= rows as f64 / self.rows as f64;
+            self.db.truncate(rows * self.cols);
+            self.rows = rows;
+        }
+        self
+    }
+
     /// The level below which this share of the finite cells between two frequencies lies.
     pub(crate) fn quantile(&self, (from, to): (f64, f64), share: f64) -> Option<f64> {
         if !self.is_sound() {

@@ -101,9 +101,22 @@ pub fn wrap(text: &str, size: f64, bold: bool, most: f64, lines: usize) -> Vec<S
     done
 }
 
+/// Words that stay on the line of the number before them.
+const UNITS: [&str; 15] =
+    ["dB", "dBFS", "dBm", "Hz", "kHz", "MHz", "s", "ms", "min", "h", "%", "W", "S-units", "S-unit", "a second"];
+
+/// Whether a line may end at this space: not between a number and its unit.
+fn may_break(text: &str, at: usize) -> bool {
+    let after = &text[at + 1..];
+    let is_unit = |unit: &&str| {
+        after.strip_prefix(*unit).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric()))
+    };
+    !(text[..at].ends_with(|c: char| c.is_ascii_digit()) && UNITS.iter().any(|unit| is_unit(&unit)))
+}
+
 /// Where the first line ends: at the last space that keeps it short enough, else at the first space.
 fn line_end(text: &str, size: f64, bold: bool, most: f64) -> usize {
-    let spaces = text.match_indices(' ').map(|(at, _)| at).chain([text.len()]);
+    let spaces = text.match_indices(' ').map(|(at, _)| at).filter(|at| may_break(text, *at)).chain([text.len()]);
     let mut end = None;
     for at in spaces {
         if end.is_some() && width(&text[..at], size, bold) > most {
@@ -137,6 +150,16 @@ mod tests {
         let two = wrap(text, 30.0, true, 300.0, 2);
         assert_eq!(two.len(), 2);
         assert!(two[1].ends_with('…') && width(&two[1], 30.0, true) <= 300.0);
+    }
+
+    #[test]
+    fn a_number_keeps_its_unit() {
+        let text = "the noise rises by 13.9 dB, pulses 100 Hz, in 5 minutes";
+        for most in 60..400 {
+            let lines = wrap(text, 30.0, true, f64::from(most), 99);
+            assert!(!lines.iter().any(|line| line.ends_with("13.9") || line.ends_with("100")), "{lines:?}");
+        }
+        assert!(may_break("5 minutes", 1) && !may_break("94 % of", 2) && may_break("94 % of", 4));
     }
 
     #[test]

@@ -8,6 +8,7 @@
 pub mod axis;
 pub mod canvas;
 pub mod chart;
+pub mod dots;
 pub mod image;
 pub mod letters;
 pub mod page;

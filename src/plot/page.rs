@@ -13,6 +13,7 @@ use plotters_backend::{BackendCoord, DrawingBackend, DrawingErrorKind, FontStyle
 use tiny_skia::Pixmap;
 
 use super::canvas::{Canvas, UNITS};
+use super::dots::{Dot, Shape};
 use super::theme::{self, Sizes};
 use super::{letters, palette};
 
@@ -136,6 +137,18 @@ pub enum Mark {
     Wedge(RGBAColor),
     /// The same, hollow.
     HollowWedge(RGBAColor),
+    /// A dot with a whisker.
+    Dot(RGBAColor),
+    /// A hollow dot.
+    HollowDot(RGBAColor),
+    /// A diamond.
+    Diamond(RGBAColor),
+    /// A hatched area.
+    Hatch(RGBAColor),
+    /// A dotted curve.
+    Dots(RGBAColor),
+    /// A cross.
+    Cross(RGBAColor),
 }
 
 /// The page.
@@ -225,6 +238,42 @@ impl<'a> Page<'a> {
     pub fn dashes(&self, points: &[(f64, f64)], colour: impl Color, width: f64) -> Drawn {
         let colour = colour.to_rgba();
         dashed(points, width * 4.5, width * 3.0).iter().try_for_each(|dash| self.curve(dash, colour, width))
+    }
+
+    /// A dotted curve through the points.
+    pub fn dots(&self, points: &[(f64, f64)], colour: impl Color, width: f64) -> Drawn {
+        let colour = colour.to_rgba();
+        dashed(points, width * 1.1, width * 1.6).iter().try_for_each(|dot| self.curve(dot, colour, width))
+    }
+
+    /// A rectangle with an outline and strokes across, which also grey tells from a filled one.
+    pub fn hatch(&self, frame: Frame, colour: impl Color) -> Drawn {
+        // Chosen by eye: pixels from stroke to stroke.
+        const APART: f64 = 8.0;
+        let colour = colour.to_rgba();
+        let Frame { left, top, right, bottom } = frame;
+        if !(right > left && bottom > top) {
+            return Ok(());
+        }
+        let height = bottom - top;
+        let strokes = ((right - left + height) / APART).min(1e4) as u32;
+        for n in 0..=strokes {
+            // From the lower edge up to the right, cut at the sides.
+            let foot = left - height + APART * f64::from(n);
+            let (from, to) = (foot.max(left), (foot + height).min(right));
+            if from < to {
+                self.curve(&[(from, bottom - (from - foot)), (to, bottom - (to - foot))], colour, 1.6)?;
+            }
+        }
+        let outline = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
+        self.curve(&outline, colour, 1.6)
+    }
+
+    /// A lying cross.
+    pub fn cross(&self, (x, y): (f64, f64), half: f64, colour: impl Color) -> Drawn {
+        let colour = colour.to_rgba();
+        self.curve(&[(x - half, y - half), (x + half, y + half)], colour, 2.4)?;
+        self.curve(&[(x - half, y + half), (x + half, y - half)], colour, 2.4)
     }
 
     /// A level or upright line one pixel wide that keeps to the pixels.
@@ -318,6 +367,19 @@ impl<'a> Page<'a> {
             }
             Mark::Wedge(colour) => self.wedge(tip, size * 0.62, colour, false),
             Mark::HollowWedge(colour) => self.wedge(tip, size * 0.62, colour, true),
+            Mark::HollowDot(colour) | Mark::Diamond(colour) => {
+                let hollow = matches!(mark, Mark::HollowDot(_));
+                let shape = if hollow { Shape::Disc } else { Shape::Diamond };
+                Dot { shape, radius: size * 0.26, colour, hollow }.draw(self, (x + width * 0.5, y))
+            }
+            Mark::Hatch(colour) => self.hatch(Frame::new(x, y - size * 0.36, x + width, y + size * 0.36), colour),
+            Mark::Dots(colour) => self.dots(&line, colour, 3.0),
+            Mark::Cross(colour) => self.cross((x + width * 0.5, y), size * 0.3, colour),
+            Mark::Dot(colour) => {
+                let middle = x + width * 0.5;
+                self.curve(&[(middle, y - size * 0.5), (middle, y + size * 0.5)], colour, 2.0)?;
+                Dot { shape: Shape::Disc, radius: size * 0.26, colour, hollow: false }.draw(self, (middle, y))
+            }
         }
     }
 

@@ -3,7 +3,9 @@
 //! (`brief::device`, `details::device`).
 
 use crate::findings::picture::Picture;
-use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
+use crate::findings::{
+    budget, ladder, listening, man_made, ranking, receiver_check, supply, switching_comb, target,
+};
 use crate::report::contract::Report;
 use crate::text::{Document, Words, capital, label};
 
@@ -37,7 +39,7 @@ const SILENT: Finding = Finding {
 };
 
 /// All findings, in the order in which they speak.
-const FINDINGS: [Finding; 8] = [
+const FINDINGS: [Finding; 9] = [
     Finding {
         verdict: |r| supply::verdicts(&r.listening.supplies),
         digest: |r| supply::digest(&r.listening.supplies),
@@ -48,11 +50,12 @@ const FINDINGS: [Finding; 8] = [
         digest: |r| r.ladders.iter().filter_map(ladder::words::digest).collect(),
         ..SILENT
     },
+    Finding { pictures: |r, _| ranking::figures(r.comparisons()), ..SILENT },
     Finding {
         verdict: |r| budget::largest_share(&r.budget).into_iter().collect(),
         section: |doc, r| budget::section(doc, &r.budget, &r.joint, &r.settings, &r.figures),
         digest: |r| budget::digest(&r.budget, &r.joint),
-        pictures: |r, _| budget::figures(&r.budget),
+        pictures: |r, _| budget::figures(&r.budget, &r.contrasts),
         ..SILENT
     },
     Finding {

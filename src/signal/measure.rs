@@ -6,6 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::signal::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
+use crate::signal::excerpt::Excerpt;
 use crate::signal::health::{GainMotion, Hum, SampleWatch, SilentEnds};
 use crate::signal::spectrum::statistics::{median, quantile};
 use crate::signal::spectrum::{
@@ -55,6 +56,9 @@ const OCCUPIED: f64 = 1.6;
 /// a normal distribution.
 const INTERMITTENT_SIGMAS: f64 = 6.0;
 
+/// How far beyond the passband the excerpt reaches. Chosen: as far as pictures show.
+const BEYOND: f64 = 1.2;
+
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeasureSettings {
@@ -97,6 +101,9 @@ pub struct Measurement {
     pub hum: Option<Hum>,
     /// Envelope of the noise between the lines.
     pub envelope: Option<Envelope>,
+    /// A few seconds in short steps, to be looked at; `None` for a recording too short or silent.
+    #[serde(default)]
+    pub excerpt: Option<Excerpt>,
     /// How the gain moved.
     pub gain_motion: Option<GainMotion>,
     /// What speaks against the recording.
@@ -186,12 +193,14 @@ impl Measurement {
             lines: analysed.as_ref().map_or_else(Vec::new, |a| a.lines.clone()),
             hum: Hum::find(&slices, settings.mains_hz).filter(|_| !silent),
             envelope: envelope.filter(|_| !silent),
+            excerpt: None,
             gain_motion: None,
             warnings: watch.warnings(),
             slices,
         };
         measurement.drop_hum_lines();
         measurement.look_closer(head);
+        measurement.take_excerpt(head);
         measurement.gain_motion =
             GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
@@ -201,6 +210,13 @@ impl Measurement {
     fn drop_hum_lines(&mut self) {
         if let Some(hum) = &self.hum {
             self.lines.retain(|line| !hum.explains(line.freq_hz));
+        }
+    }
+
+    fn take_excerpt(&mut self, head: &[f32]) {
+        if let (Some(passband), Some(envelope)) = (&self.passband, &self.envelope) {
+            let top_hz = BEYOND * passband.high_hz;
+            self.excerpt = Excerpt::of(head, self.sample_rate_hz, &envelope.pulses.kept, top_hz);
         }
     }
 

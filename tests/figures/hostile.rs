@@ -2,10 +2,11 @@
 
 use super::measured::*;
 use super::picture::{check, folder};
-use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure};
-use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
+use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure, BudgetPart};
+use noisetally::findings::ladder::figure::{LadderBar, LadderFigure, LadderForecast};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
 use noisetally::findings::man_made::figure::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use noisetally::findings::ranking::figure::{RankingFigure, RankingRow};
 use noisetally::findings::switching_comb::figure::{CombStretch, SwitchingCombFigure};
 use noisetally::night::figures::hours::Hours;
 use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
@@ -14,10 +15,11 @@ use noisetally::night::figures::waterfall::WaterfallFigure;
 use noisetally::plot::Drawing;
 use noisetally::plot::image::Image;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
-use noisetally::report::pictures::drawing::card::CardFigure;
+use noisetally::report::pictures::drawing::card::{CardFigure, PulsingFigure};
 use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
-use noisetally::report::pictures::drawing::excess::ExcessFigure;
-use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
+use noisetally::report::pictures::drawing::excess::{ExcessFigure, ExcessStep};
+use noisetally::report::pictures::drawing::intervals::IntervalsFigure;
+use noisetally::report::pictures::drawing::spectra::{Bracket, LineKind, MarkedLine, SpectraFigure};
 use noisetally::report::pictures::drawing::spectrogram::SpectrogramFigure;
 
 #[test]
@@ -26,6 +28,7 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-excess", (1200, 700), |file| ExcessFigure::default().draw(file));
     check("empty-spectrogram", (1200, 800), |file| SpectrogramFigure::default().draw(file));
     check("empty-envelope", (1200, 700), |file| EnvelopeFigure::default().draw(file));
+    check("empty-intervals", (1200, 700), |file| IntervalsFigure::default().draw(file));
     check("empty-apd", (1200, 700), |file| ApdFigure::default().draw(file));
     check("empty-ladder", (1200, 700), |file| LadderFigure::default().draw(file));
     check("empty-switching-comb", (1200, 380), |file| SwitchingCombFigure::default().draw(file));
@@ -34,13 +37,21 @@ fn nothing_measured_draws_and_says_so() {
     check("empty-timeline", (1200, 640), |file| TimelineFigure::default().draw(file));
     check("empty-on-times", (1200, 422), |file| OnTimesFigure::default().draw(file));
     check("empty-waterfall", (1200, 760), |file| WaterfallFigure::default().draw(file));
-    let broken = BudgetBar { share: Some((f64::NAN, f64::INFINITY, 1e300)), ..BudgetBar::default() };
+    let part = BudgetPart { share: Some((f64::NAN, f64::INFINITY, 1e300)), without: None };
+    let broken = BudgetBar { parts: vec![part], ..BudgetBar::default() };
     check("broken-budget", (1200, 500), |file| {
         BudgetFigure { bars: vec![broken.clone(); 3], ..budget() }.draw(file)
     });
+    check("empty-ranking", (1200, 498), |file| RankingFigure::default().draw(file));
+    let odd = |a, b| RankingRow { added: Some((a, b, a)), limit_db: Some(b), ..RankingRow::default() };
+    let rows: Vec<RankingRow> = ODD.iter().flat_map(|a| ODD.map(|b| odd(*a, b))).collect();
+    check("odd-ranking", (1200, 330 + 42 * 41), |file| {
+        RankingFigure { rows: Vec::clone(&rows), ..ranking() }.draw(file)
+    });
     let far = CarrierTrace { levels: vec![Some(f64::NAN), Some(-1e300), Some(3.0)], ..CarrierTrace::default() };
     check("broken-carriers", (1200, 700), |file| {
-        LadderFigure { carriers: vec![far.clone(); 6], ..ladder() }.draw(file)
+        let next = LadderForecast { label: "x".repeat(90), excess: (2.0, f64::NAN, 1e300) };
+        LadderFigure { carriers: vec![far.clone(); 6], forecast: Some(next), ..ladder() }.draw(file)
     });
     let empty = check("empty-card", (1600, 1360), |file| CardFigure::default().draw(file));
     assert!(empty.colours() > 5, "the notes are missing");
@@ -116,35 +127,42 @@ fn odd_numbers_never_stop_a_figure() {
                 spectra: SpectraFigure {
                     off: curve.clone(),
                     on: curve[..1].to_vec(),
-                    off_floor: curve.clone(),
-                    on_floor: curve.clone(),
+                    floor: Some(a),
+                    bracket: Some(Bracket { freq_hz: 100.0, off: a, on: b, words: "odd".into() }),
                     passband_hz: (a, b),
                     lines,
                     ..SpectraFigure::default()
                 },
                 excess: ExcessFigure {
-                    bands: vec![(100.0, a, b, a), (a, b, a, b), (300.0, 1.0, a, b)],
-                    overall: Some((b, a, a)),
+                    steps: vec![
+                        ExcessStep {
+                            bands: vec![(100.0, a, b, a), (a, b, a, b), (300.0, 1.0, a, b)],
+                            overall: Some((b, a, a)),
+                            with_lines_db: Some(a),
+                            ..ExcessStep::default()
+                        },
+                        ExcessStep { overall: Some((a, b, a)), doubtful: true, ..ExcessStep::default() },
+                    ],
                     detection_limit_db: Some(a),
                     passband_hz: (b, a),
                     ..ExcessFigure::default()
                 },
                 spectrogram: SpectrogramFigure {
-                    off: image.clone(),
-                    on: Image { freq_hz: (0.0, 3000.0), ..image },
+                    off: take("odd", image.clone()),
+                    on: take("odd", Image { freq_hz: (0.0, 3000.0), ..image }),
                     passband_hz: (a, b),
                     ..SpectrogramFigure::default()
                 },
-                envelope: Some(EnvelopeFigure {
+                pulsing: Some(PulsingFigure::Modulation(EnvelopeFigure {
                     off: curve.clone(),
                     on: curve.clone(),
                     marks: vec![(a, "a".into()), (b, "b".into())],
                     threshold: Some(a),
                     ..EnvelopeFigure::default()
-                }),
+                })),
                 ladder: Some(LadderFigure {
                     steps: vec![
-                        LadderBar { excess: Some((a, b, a)), ..LadderBar::default() },
+                        LadderBar { excess: Some((a, b, a)), with_lines_db: Some(b), ..LadderBar::default() },
                         LadderBar { excess: Some((1.0, a, b)), doubtful: true, ..LadderBar::default() },
                     ],
                     detection_limit_db: Some(b),
@@ -153,6 +171,12 @@ fn odd_numbers_never_stop_a_figure() {
                 ..CardFigure::default()
             };
             check(&format!("odd-{i}"), (1600, 1360), |file| figure.draw(file));
+            let beats = IntervalsFigure {
+                intervals_s: vec![a, b, 0.2, 0.21, a, 1.0],
+                beat: Some((b, "odd".into())),
+                ..IntervalsFigure::default()
+            };
+            check(&format!("odd-intervals-{i}"), (1200, 700), |file| beats.draw(file));
             let amplitudes = ApdFigure {
                 off: vec![(a, b), (0.5, a), (b, 0.5)],
                 on: vec![(0.1, b), (0.2, a), (a, a)],
@@ -202,6 +226,7 @@ fn long_names_and_strange_letters_keep_to_their_place() {
                         excess: Some((14.0 - f64::from(i), 1.0, 20.0)),
                         bought: Some((1.0, 0.5, 1.5)),
                         doubtful: i == 3,
+                        with_lines_db: None,
                     })
                     .collect(),
                 ..ladder()
@@ -209,7 +234,7 @@ fn long_names_and_strange_letters_keep_to_their_place() {
             spectra: SpectraFigure { title: words.clone(), ..spectra() },
             excess: ExcessFigure { title: words.clone(), ..excess() },
             spectrogram: SpectrogramFigure { title: words.clone(), ..spectrogram() },
-            envelope: None,
+            pulsing: None,
             footer: words.clone(),
         };
         check(&format!("long-card-{i}"), (1600, 1360), |file| figure.draw(file));
@@ -236,8 +261,8 @@ fn thirty_lines_in_a_wide_passband() {
         title: format!("{DEVICE}: a comb of carriers 760 Hz apart"),
         off: spectrum(6, passband, 8192, 24_000.0, |_| -65.0),
         on: spectrum(7, passband, 8192, 24_000.0, |f| -58.0 - f / 8000.0),
-        off_floor: Vec::new(),
-        on_floor: Vec::new(),
+        floor: None,
+        bracket: None,
         passband_hz: passband,
         lines,
         ..spectra()
@@ -251,25 +276,29 @@ fn negative_excess_and_huge_intervals() {
         .map(|i| (350.0 + 60.0 * f64::from(i), f64::from(i) * 0.3 - 6.0))
         .map(|(f, e)| (f, e, e - if f > 2000.0 { 300.0 } else { 1.5 }, e + 2.0))
         .collect();
-    let figure =
-        ExcessFigure { bands, overall: Some((-1.8, -9.5, 3.2)), detection_limit_db: Some(5.0), ..excess() };
+    let step = |bands, overall| ExcessStep { bands, overall: Some(overall), ..ExcessStep::default() };
+    let steps = vec![step(bands, (-1.8, -9.5, 3.2))];
+    let figure = ExcessFigure { steps, detection_limit_db: Some(5.0), ..excess() };
     check("negative-excess", (1200, 700), |file| figure.draw(file));
     let quiet = ExcessFigure {
-        bands: vec![(700.0, 0.1, -0.2, 0.4)],
-        overall: Some((0.1, -0.2, 0.4)),
+        steps: vec![step(vec![(700.0, 0.1, -0.2, 0.4)], (0.1, -0.2, 0.4))],
         detection_limit_db: None,
         passband_hz: (500.0, 900.0),
         ..excess()
     };
     check("one-band", (1200, 700), |file| quiet.draw(file));
+    let many = ExcessFigure { steps: vec![excess().steps[0].clone(); 11], ..excess() };
+    check("many-steps", (1200, 700), |file| many.draw(file));
 }
 
 #[test]
 fn a_fifth_of_a_second_and_a_whole_night() {
-    let one = |seed, level: f64| Image { duration_s: 0.2, ..cells(seed, 1, 500, |_, _| level) };
+    let one = |seed, level: f64| take("one", Image { duration_s: 0.2, ..cells(seed, 1, 500, |_, _| level) });
     let short = SpectrogramFigure { off: one(8, -65.0), on: one(9, -52.0), ..spectrogram() };
     check("short-spectrogram", (1200, 800), |file| short.draw(file));
-    let night = |seed, level: f64| Image { duration_s: 28_800.0, ..cells(seed, 4000, 200, |_, _| level) };
+    let night = |seed, level: f64| {
+        take("all night", Image { duration_s: 28_800.0, ..cells(seed, 4000, 200, |_, _| level) })
+    };
     let long = SpectrogramFigure { off: night(10, -65.0), on: night(11, -60.0), ..spectrogram() };
     check("long-spectrogram", (1200, 800), |file| long.draw(file));
 }
@@ -289,7 +318,7 @@ fn a_family_all_over_the_place() {
         predicted_khz: (0..20_000).map(|k| f64::from(k) * 1.5).collect(),
         stretches: ODD
             .into_iter()
-            .map(|end| CombStretch { label: "x".repeat(300), from_khz: end, to_khz: -end, is_labelled: true })
+            .map(|end| CombStretch { label: "x".repeat(300), from_khz: end, to_khz: -end, is_overview: false })
             .collect(),
         ..switching_comb()
     };

@@ -5,10 +5,11 @@ use std::f64::consts::TAU;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure};
-use noisetally::findings::ladder::figure::{LadderBar, LadderFigure};
+use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure, BudgetPart};
+use noisetally::findings::ladder::figure::{LadderBar, LadderFigure, LadderForecast};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
 use noisetally::findings::man_made::figure::{ManMadeCurve, ManMadeFigure, ManMadeLevel};
+use noisetally::findings::ranking::figure::{RankingFigure, RankingRow};
 use noisetally::findings::switching_comb::figure::{CombStretch, SwitchingCombFigure};
 use noisetally::night::figures::hours::{Hours, HoursDay};
 use noisetally::night::figures::on_times::{OnTimesFigure, OnTimesRow};
@@ -16,11 +17,12 @@ use noisetally::night::figures::timeline::{MarkedEpisode, TimelineCell, Timeline
 use noisetally::night::figures::waterfall::WaterfallFigure;
 use noisetally::plot::image::Image;
 use noisetally::report::pictures::drawing::apd::ApdFigure;
-use noisetally::report::pictures::drawing::card::CardFigure;
+use noisetally::report::pictures::drawing::card::{CardFigure, PulsingFigure};
 use noisetally::report::pictures::drawing::envelope::EnvelopeFigure;
-use noisetally::report::pictures::drawing::excess::ExcessFigure;
-use noisetally::report::pictures::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
-use noisetally::report::pictures::drawing::spectrogram::SpectrogramFigure;
+use noisetally::report::pictures::drawing::excess::{ExcessFigure, ExcessStep};
+use noisetally::report::pictures::drawing::intervals::IntervalsFigure;
+use noisetally::report::pictures::drawing::spectra::{Bracket, LineKind, MarkedLine, SpectraFigure};
+use noisetally::report::pictures::drawing::spectrogram::{SpectrogramFigure, Take};
 
 pub const DEVICE: &str = "Aquarium lamp";
 pub const PASSBAND: (f64, f64) = (300.0, 2700.0);
@@ -50,9 +52,10 @@ pub fn spectrum(
         .collect()
 }
 
-pub const LINES: [(f64, f64, LineKind); 5] = [
+pub const LINES: [(f64, f64, LineKind); 6] = [
     (612.0, -31.0, LineKind::Added),
     (1000.0, -38.5, LineKind::Both),
+    (1700.0, -36.0, LineKind::Station),
     (1224.4, -35.0, LineKind::Added),
     (1290.0, -41.0, LineKind::Added),
     (2110.0, -50.0, LineKind::Lost),
@@ -60,7 +63,7 @@ pub const LINES: [(f64, f64, LineKind); 5] = [
 
 pub fn with_lines(mut spectrum: Vec<(f64, f64)>, state: LineKind) -> Vec<(f64, f64)> {
     for (freq, level, kind) in LINES {
-        if kind == LineKind::Both || kind == state {
+        if matches!(kind, LineKind::Both | LineKind::Station) || kind == state {
             for (f, y) in &mut spectrum {
                 let bins = (*f - freq).abs() / 5.9;
                 *y = y.max(level - 6.0 * bins * bins);
@@ -76,19 +79,13 @@ pub fn hash_db(freq_hz: f64) -> f64 {
 
 pub fn spectra() -> SpectraFigure {
     let words = |f: f64| if f < 1000.0 { format!("{f:.0} Hz") } else { format!("{:.3} kHz", f / 1000.0) };
-    let smooth = |extra: fn(f64) -> f64| {
-        (0..600)
-            .map(|i| f64::from(i) * 10.0)
-            .map(|f| (f, (-65.0 + extra(f) + filter_db(f, PASSBAND)).max(-118.0)))
-            .collect()
-    };
     SpectraFigure {
         title: "Aquarium lamp adds 14.2 dB of hash and three carriers".into(),
         subtitle: "On 3 recordings, off 2 recordings, 14 100 kHz USB, end-fed wire".into(),
         off: with_lines(spectrum(1, PASSBAND, 1024, 6000.0, |_| -65.0), LineKind::Lost),
         on: with_lines(spectrum(2, PASSBAND, 1024, 6000.0, |f| -65.0 + hash_db(f)), LineKind::Added),
-        off_floor: smooth(|_| 0.0),
-        on_floor: smooth(hash_db),
+        floor: Some(-65.0),
+        bracket: Some(Bracket { freq_hz: 1500.0, off: -65.0, on: -50.8, words: "+14.2 dB".into() }),
         passband_hz: PASSBAND,
         lines: LINES
             .iter()
@@ -102,19 +99,49 @@ pub fn spectra() -> SpectraFigure {
     }
 }
 
+/// Without remedy and after two: the second bought nothing.
 pub fn excess() -> ExcessFigure {
-    let bands = (0..12)
-        .map(|i| 400.0 + 200.0 * f64::from(i))
-        .map(|f| (f, hash_db(f) + (f / 170.0).sin() * 0.5))
-        .map(|(f, e)| (f, e, e - 0.7, e + 0.8))
-        .collect();
+    let step = |label: &str, less: f64, whole: f64, doubtful| ExcessStep {
+        label: label.into(),
+        bands: (0..12)
+            .map(|i| 400.0 + 200.0 * f64::from(i))
+            .map(|f| (f, hash_db(f) + (f / 170.0).sin() * 0.5 - less))
+            .map(|(f, e)| (f, e, e - 0.7, e + 0.8))
+            .collect(),
+        overall: Some((whole, whole - 0.3, whole + 0.3)),
+        with_lines_db: None,
+        doubtful,
+    };
     ExcessFigure {
-        title: "The hash is stronger at low frequencies".into(),
-        subtitle: "Excess in bands of 200 Hz with 95 % intervals, lines left out".into(),
-        bands,
-        overall: Some((14.2, 13.9, 14.5)),
+        title: "Aquarium lamp: +14.2 dB of hash".into(),
+        subtitle: "Noise between the lines, on over off, by bands · 14 100 kHz · USB".into(),
+        steps: vec![
+            step("no remedy", 0.0, 14.2, false),
+            step("ferrite, 3 turns", 6.1, 8.1, false),
+            step("ferrite, 3 turns, and lead moved away from the antenna", 6.2, 8.0, true),
+        ],
         detection_limit_db: Some(0.6),
         passband_hz: PASSBAND,
+    }
+}
+
+/// Carriers alone: between them nothing is added.
+pub fn excess_of_lines() -> ExcessFigure {
+    let bands = (0..12)
+        .map(|i| 400.0 + 200.0 * f64::from(i))
+        .map(|f| (f, (f / 90.0).sin() * 0.2))
+        .map(|(f, e)| (f, e, e - 0.3, e + 0.3));
+    ExcessFigure {
+        title: "LED strip: 8 carriers, +1.6 dB in all".into(),
+        steps: vec![ExcessStep {
+            label: "whole passband".into(),
+            bands: bands.collect(),
+            overall: Some((0.0, -0.2, 0.2)),
+            with_lines_db: Some(1.6),
+            doubtful: false,
+        }],
+        detection_limit_db: Some(0.4),
+        ..excess()
     }
 }
 
@@ -131,18 +158,54 @@ pub fn cells(seed: u64, rows: usize, cols: usize, level: impl Fn(f64, f64) -> f6
     Image { rows, cols, db, duration_s: 80.0, freq_hz: (0.0, 6000.0) }
 }
 
+pub fn take(words: &str, image: Image) -> Take {
+    Take { words: words.into(), image }
+}
+
+/// Three seconds in steps of 10 ms: a click every 233 ms, one of them missed.
+pub fn clicks() -> SpectrogramFigure {
+    let is_click = |t: f64| (3.0 * t / 0.233).fract() < 0.045 && (3.0 * t / 0.233) as u32 != 7;
+    let three = |seed, level: &dyn Fn(f64, f64) -> f64| Image { duration_s: 3.0, ..cells(seed, 300, 61, level) };
+    SpectrogramFigure {
+        title: "Pond pump: clicks, 4.3 a second, +4.0 dB on average".into(),
+        subtitle: "A few seconds, in steps of 10 ms · 7100 kHz · USB".into(),
+        off: take("01-off.wav, from 0.0 s", three(21, &|_, _| -78.0)),
+        on: take("02-on.wav, from 12.3 s", three(22, &|t, _| if is_click(t) { -58.0 } else { -78.0 })),
+        passband_hz: PASSBAND,
+    }
+}
+
+/// The same clicks: three in four keep the beat.
+pub fn intervals() -> IntervalsFigure {
+    let mut rng = ChaCha8Rng::seed_from_u64(15);
+    let mut one = |i: usize| match i % 11 {
+        3 => 0.466 + 0.002 * rng.random::<f64>(),
+        7 => 0.9 * rng.random::<f64>(),
+        _ => 0.232 + 0.002 * rng.random::<f64>(),
+    };
+    IntervalsFigure {
+        title: "Pond pump: one click every 233 ms, ±1 ms".into(),
+        subtitle: "From one click to the next · 152 clicks on, 0 clicks off · 7100 kHz · USB".into(),
+        intervals_s: (0..151).map(&mut one).collect(),
+        beat: Some((0.233, "233 ms, ±1 ms".into())),
+    }
+}
+
 pub fn spectrogram() -> SpectrogramFigure {
     let carrier = |f: f64, at: f64, strength: f64| strength - ((f - at).abs() / 6.0).powi(2) * 8.0;
     SpectrogramFigure {
         title: "The hash is there from the first second to the last".into(),
         subtitle: "Off and on in one colour scale".into(),
-        off: cells(3, 80, 1000, |_, f| (-65.0f64).max(-65.0 + carrier(f, 1000.0, 26.0))),
-        on: cells(4, 80, 1000, |t, f| {
-            let drifting = 1900.0 + 160.0 * t + 30.0 * (t * TAU * 2.0).sin();
-            let hash = hash_db(f) + if (0.55..0.6).contains(&t) { -9.0 } else { 0.0 };
-            let lines = [(612.0, 34.0), (1000.0, 26.0), (1224.4, 30.0), (drifting, 22.0)];
-            lines.iter().map(|(at, strength)| carrier(f, *at, *strength)).fold(hash, f64::max) - 65.0
-        }),
+        off: take("01-off.wav", cells(3, 80, 1000, |_, f| (-65.0f64).max(-65.0 + carrier(f, 1000.0, 26.0)))),
+        on: take(
+            "02-on.wav",
+            cells(4, 80, 1000, |t, f| {
+                let drifting = 1900.0 + 160.0 * t + 30.0 * (t * TAU * 2.0).sin();
+                let hash = hash_db(f) + if (0.55..0.6).contains(&t) { -9.0 } else { 0.0 };
+                let lines = [(612.0, 34.0), (1000.0, 26.0), (1224.4, 30.0), (drifting, 22.0)];
+                lines.iter().map(|(at, strength)| carrier(f, *at, *strength)).fold(hash, f64::max) - 65.0
+            }),
+        ),
         passband_hz: PASSBAND,
     }
 }
@@ -174,8 +237,9 @@ pub fn amplitudes() -> ApdFigure {
     let noise = |share: f64| 10.0 * (-share.ln()).log10();
     let pulses = |share: f64| 16.0 + noise((share / 0.01).min(0.9999)) * 1.3;
     ApdFigure {
-        title: "Fence: impulsive for at least 1.0 % of the time, with nearly all of the added noise".into(),
-        subtitle: "How often the noise exceeds each level · 14 100 kHz · USB".into(),
+        title: "Fence: bursts a hundredth of the time carry nearly all its noise".into(),
+        subtitle: "Bursts: at least 1.0 % of the time, nearly all of the added power · 14 100 kHz · USB".into(),
+        bursts: Some(0.01),
         level_caption: "Power over the mean noise off (dB)".into(),
         off: shares.clone().map(|share| (share, noise(share))).collect(),
         on: shares.map(|share| (share, (noise(share) + 0.1).max(pulses(share)))).collect(),
@@ -189,13 +253,14 @@ pub fn ladder() -> LadderFigure {
         excess,
         bought: Some((1.7, 1.1, 2.3)),
         doubtful,
+        with_lines_db: None,
     };
     LadderFigure {
         title: "The linear supply removes all that can be measured; turns on the ferrite help little".into(),
         subtitle: "Aquarium lamp, 14 100 kHz USB: excess left after each remedy".into(),
         steps: vec![
             bar("no remedy", Some((14.2, 13.9, 14.5)), false),
-            bar("ferrite, 3 turns", Some((8.1, 7.7, 8.5)), false),
+            LadderBar { with_lines_db: Some(9.6), ..bar("ferrite, 3 turns", Some((8.1, 7.7, 8.5)), false) },
             bar("ferrite, 3 turns and lead moved away from the antenna", Some((8.0, 7.5, 8.6)), false),
             bar("shielded lead", Some((6.4, 4.1, 9.9)), true),
             bar("lamp in the cellar", None, false),
@@ -209,20 +274,69 @@ pub fn ladder() -> LadderFigure {
             },
             CarrierTrace { label: "2041 Hz".into(), levels: vec![None, Some(-63.0), Some(-62.7), Some(-64.0)] },
         ],
+        forecast: Some(LadderForecast { label: "forecast: 1 more ferrite".into(), excess: (4.1, 2.9, 6.0) }),
     }
 }
 
 pub fn budget() -> BudgetFigure {
-    let bar = |label: &str, share, without| BudgetBar { label: label.into(), share, without };
+    let part = |share, without| BudgetPart { share, without };
+    let bar = |label: &str, parts: Vec<BudgetPart>| BudgetBar { label: label.into(), parts };
     BudgetFigure {
-        title: "Aquarium lamp: 78 % of what all devices add".into(),
-        subtitle: "Without remedies, each device by itself; carriers included".into(),
+        title: "Aquarium lamp: 78 % of what all devices add, now 12 %".into(),
+        subtitle: "Share of the power that all devices add, each by itself; carriers included".into(),
+        stages: vec!["Without remedies".into(), "With the last remedies".into()],
         bars: vec![
-            bar("aquarium lamp", Some((0.78, 0.74, 0.81)), Some((6.1, 5.8, 6.5))),
-            bar("fence energiser behind the compost heap", Some((0.2, 0.17, 0.24)), Some((0.9, 0.7, 1.1))),
-            bar("radio clock", Some((0.02, 0.0, 0.06)), Some((0.1, 0.0, 0.3))),
-            bar("gate opener", None, None),
+            bar(
+                "aquarium lamp",
+                vec![
+                    part(Some((0.78, 0.74, 0.81)), Some((6.1, 5.8, 6.5))),
+                    part(Some((0.12, 0.09, 0.15)), Some((0.4, 0.3, 0.5))),
+                ],
+            ),
+            bar(
+                "fence energiser behind the compost heap",
+                vec![
+                    part(Some((0.2, 0.17, 0.24)), Some((0.9, 0.7, 1.1))),
+                    part(Some((0.86, 0.82, 0.9)), Some((3.1, 2.9, 3.4))),
+                ],
+            ),
+            bar("radio clock", vec![part(Some((0.004, 0.0, 0.06)), Some((0.1, 0.0, 0.3))); 2]),
+            bar("gate opener", vec![part(Some((0.003, 0.0, 0.06)), Some((0.1, 0.0, 0.3))); 2]),
+            bar("shed light", vec![BudgetPart::default(); 2]),
         ],
+    }
+}
+
+/// Twelve devices: four add noise, one in carriers, one is void.
+pub fn ranking() -> RankingFigure {
+    let row = |label: &str, note: &str, added, is_added| RankingRow {
+        label: label.into(),
+        note: note.into(),
+        added,
+        is_added,
+        limit_db: Some(0.5),
+        ..RankingRow::default()
+    };
+    let mut rows = vec![
+        row("Circuit 7, garage", "+14.2 dB, buzz", Some((14.2, 13.8, 14.6)), true),
+        row("Circuit 3, attic and stairs", "+6.1 dB, hash", Some((6.1, 5.5, 6.7)), true),
+        RankingRow { with_lines: true, ..row("Circuit 5", "+2.3 dB, comb", Some((2.3, f64::NAN, f64::NAN)), true) },
+        RankingRow { doubtful: true, ..row("Circuit 9", "+1.9 dB, hash, doubtful", Some((1.9, 0.2, 3.6)), true) },
+    ];
+    rows.extend((0..7).map(|i| {
+        let value = 0.3 - 0.1 * f64::from(i);
+        row(
+            &format!("Circuit {}", 10 + i),
+            "nothing; 0.5 dB would show",
+            Some((value, value - 0.4, value + 0.4)),
+            false,
+        )
+    }));
+    rows.push(RankingRow { limit_db: None, ..row("Circuit 1", "void", None, false) });
+    RankingFigure {
+        title: "Circuit 7, garage adds most, +14.2 dB; 7 of 12 devices add nothing that shows".into(),
+        subtitle: "7100 kHz · USB · each device by itself".into(),
+        rows,
     }
 }
 
@@ -261,14 +375,8 @@ pub fn card() -> CardFigure {
         title: "Aquarium lamp raises the noise by 14.2 dB, about two S-units".into(),
         subtitle: "On 3 recordings, off 2 recordings · 14 100 kHz USB · end-fed wire · 14 March 2026".into(),
         facts: vec![
-            fact("Excess", "14.2 dB (13.9 to 14.5)"),
-            fact("With lines", "16.8 dB"),
-            fact("Character", "buzz"),
-            fact("Pulses at", "100 Hz"),
-            fact("Lines added", "3"),
-            fact("SNR lost by a wanted signal", "14.2 dB"),
-            fact("Detection limit", "0.6 dB"),
-            fact("Passband", "300 to 2700 Hz"),
+            fact("Noise, on over off", "14.2 dB (13.9 to 14.5)"),
+            fact("Kind of noise", "buzz, 100 a second; 97 % sure"),
         ],
         verdict:
             "Hash that pulses at twice the mains frequency, as a switch-mode supply makes it (confidence 0.97)"
@@ -279,26 +387,26 @@ pub fn card() -> CardFigure {
         spectra: SpectraFigure { title: "Spectra: hash and three carriers added".into(), ..spectra() },
         excess: ExcessFigure { title: "Excess by band".into(), ..excess() },
         spectrogram: SpectrogramFigure { title: "Over time: steady".into(), ..spectrogram() },
-        envelope: Some(EnvelopeFigure { title: "Envelope: pulses at 100 Hz".into(), ..envelope() }),
+        pulsing: Some(PulsingFigure::Modulation(envelope()).titled("How the noise pulses")),
         ladder: Some(LadderFigure { title: "Remedies: linear supply".into(), ..ladder() }),
         footer: "noisetally 0.1.0 · settings and data in the report beside this picture".into(),
     }
 }
 
 pub fn switching_comb() -> SwitchingCombFigure {
-    let stretch = |label: &str, from_khz, to_khz, is_labelled| CombStretch {
+    let stretch = |label: &str, from_khz, to_khz, is_overview| CombStretch {
         label: label.into(),
         from_khz,
         to_khz,
-        is_labelled,
+        is_overview,
     };
     SwitchingCombFigure {
         title: "Dehumidifier: carriers every 43.713 kHz".into(),
         subtitle: "95 % interval 43.7125 to 43.7128 kHz".into(),
         stretches: vec![
-            stretch("Everything listened to", 3_000.0, 29_000.0, false),
-            stretch("7000 to 7200 kHz", 7_000.0, 7_200.0, true),
-            stretch("14000 to 14350 kHz", 14_000.0, 14_350.0, true),
+            stretch("Everything listened to", 3_000.0, 29_000.0, true),
+            stretch("7000 to 7200 kHz", 7_000.0, 7_200.0, false),
+            stretch("14000 to 14350 kHz", 14_000.0, 14_350.0, false),
         ],
         members_khz: [81, 88, 161, 164, 233, 322, 325, 415, 645].map(|k| f64::from(k) * 43.7126).into(),
         missing_khz: vec![480.0 * 43.7126],

@@ -9,10 +9,11 @@ use crate::findings::ladder::figure_carriers::{self, CarrierTrace};
 use crate::findings::ladder::result::Ladder;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
+use crate::plot::dots::{Dot, Shape};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::text::capital;
+use crate::text::{capital, count};
 
 /// Of one device in one setting.
 pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
@@ -40,6 +41,7 @@ pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
                     .map(|(excess, [low, high])| (excess, low, high)),
                 bought: step.bought_db.zip(step.bought_ci_db).map(|(bought, [low, high])| (bought, low, high)),
                 doubtful: contrast(&step.contrast).is_some_and(|c| c.is_doubtful()),
+                with_lines_db: contrast(&step.contrast).and_then(ContrastResult::total_db),
             })
             .collect(),
         detection_limit_db: ladder
@@ -55,7 +57,18 @@ pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
                 levels: carrier.steps.iter().map(|step| step.level_db).collect(),
             })
             .collect(),
+        forecast: forecast(ladder),
     }
+}
+
+/// What the next piece of ferrite would leave, where theory fits the steps.
+fn forecast(ladder: &Ladder) -> Option<LadderForecast> {
+    let now = ladder.steps.iter().filter_map(|step| step.ferrites).max().unwrap_or(0);
+    let more = ladder.choke_fit.as_ref()?.forecasts.iter().filter(|f| f.ferrites > now);
+    let next = more.min_by_key(|f| f.ferrites)?;
+    let [low, high] = next.excess_range_db;
+    let pieces = count(next.ferrites as usize, "ferrite", "ferrites");
+    Some(LadderForecast { label: format!("forecast: {pieces} in all"), excess: (next.excess_db, low, high) })
 }
 
 /// A ladder of remedies.
@@ -71,6 +84,17 @@ pub struct LadderFigure {
     pub detection_limit_db: Option<f64>,
     /// Carriers followed through the steps; a panel of the card leaves them out.
     pub carriers: Vec<CarrierTrace>,
+    /// What the next remedy would leave; a panel of the card leaves it out.
+    pub forecast: Option<LadderForecast>,
+}
+
+/// What a remedy not tried yet would leave.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LadderForecast {
+    /// Which remedy.
+    pub label: String,
+    /// Excess left with all that the steps allow, dB.
+    pub excess: (f64, f64, f64),
 }
 
 /// One remedy.
@@ -84,8 +108,12 @@ pub struct LadderBar {
     pub bought: Option<(f64, f64, f64)>,
     /// Whether the figure must be taken with care.
     pub doubtful: bool,
+    /// The excess with the carriers that stayed or came along, dB.
+    pub with_lines_db: Option<f64>,
 }
 
+/// Carriers that add less to the excess are not drawn, dB. Chosen: a whisker's cap hides them.
+const LEAST_LINES_DB: f64 = 0.3;
 /// Share of the figure's width that the carriers take.
 const CARRIERS_SHARE: f64 = 0.27;
 /// Letters of what a step bought, against those of what is left.
@@ -97,6 +125,8 @@ enum Rung<'a> {
     Step(usize, &'a LadderBar),
     /// So many steps are not drawn.
     LeftOut(usize),
+    /// Not tried yet.
+    Forecast(&'a LadderForecast),
 }
 
 impl Drawing for LadderFigure {
@@ -115,7 +145,10 @@ impl LadderFigure {
         if self.steps.is_empty() {
             return page.no_data(frame, "no remedies to show", sizes);
         }
-        let rungs = self.rungs((frame.height() - chart::room_below(sizes)) / (sizes.text * 1.5));
+        let forecast = self.forecast.as_ref().filter(|next| !sizes.is_panel() && axis::is_sound(next.excess.0));
+        let room = (frame.height() - chart::room_below(sizes)) / (sizes.text * 1.5);
+        let mut rungs = self.rungs(room - f64::from(u8::from(forecast.is_some())));
+        rungs.extend(forecast.map(Rung::Forecast));
         let (low, high) = self.decibels();
         let labels = self.label_width(frame, sizes);
         let carriers = !sizes.is_panel() && !figure_carriers::drawn(&self.carriers).is_empty();
@@ -186,8 +219,12 @@ impl LadderFigure {
 
     /// Zero, every value and its interval, as far as that keeps the bars readable.
     fn decibels(&self) -> (f64, f64) {
-        let values: Vec<_> =
-            self.steps.iter().filter_map(|step| step.excess).filter(|e| axis::is_sound(e.0)).collect();
+        let with_lines = |step: &LadderBar| step.lines().map(|(_, db)| (db, db, db));
+        let steps = self.steps.iter().flat_map(|step| step.excess.into_iter().chain(with_lines(step)));
+        let values: Vec<_> = steps
+            .chain(self.forecast.as_ref().map(|next| next.excess))
+            .filter(|excess| axis::is_sound(excess.0))
+            .collect();
         let low = values.iter().map(|value| value.0).fold(0.0, f64::min);
         let high = values.iter().map(|value| value.0).fold(self.limit().unwrap_or(1.0).max(1.0), f64::max);
         let beyond = (high - low) * 0.5;
@@ -200,7 +237,9 @@ impl LadderFigure {
     }
 
     fn label_width(&self, frame: Frame, sizes: &Sizes) -> f64 {
-        let widths = self.steps.iter().map(|step| letters::width(&step.label, sizes.text, false));
+        let next = self.forecast.iter().filter(|_| !sizes.is_panel()).map(|next| &next.label);
+        let words = self.steps.iter().map(|step| &step.label).chain(next);
+        let widths = words.map(|words| letters::width(words, sizes.text, false));
         widths.fold(sizes.text * 4.0, f64::max).min(frame.width() * if sizes.is_panel() { 0.38 } else { 0.3 })
     }
 
@@ -226,6 +265,7 @@ impl LadderFigure {
         let soft = Hand::plain(sizes.text, theme::SOFT_INK);
         let step = match rung {
             Rung::Step(_, step) => step,
+            Rung::Forecast(next) => return next.paint(page, chart, middle, labels, sizes),
             Rung::LeftOut(count) => {
                 let words = letters::cut(&format!("… {count} more"), sizes.text, false, labels.width());
                 return page.text(&words, (labels.right, y), soft, HPos::Right, VPos::Center);
@@ -269,6 +309,10 @@ impl LadderFigure {
             let outline = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
             page.dashes(&outline, colour, 1.6)?;
         }
+        if let Some((from, to)) = step.lines() {
+            let ((left, top), (right, bottom)) = (chart.place(from, middle + half), chart.place(to, middle - half));
+            page.hatch(Frame::new(left, top, right, bottom), colour)?;
+        }
         if !(axis::is_sound(lo) && axis::is_sound(hi)) {
             return Ok(());
         }
@@ -290,6 +334,9 @@ impl LadderFigure {
             let words = format!("not detectable (±{})", axis::decibels(limit));
             entries.push((Mark::Area(theme::SHADE.to_rgba()), words));
         }
+        if self.steps.iter().any(|step| step.lines().is_some()) {
+            entries.push((Mark::Hatch(theme::ON.to_rgba()), "with its carriers".to_owned()));
+        }
         if self.steps.iter().any(|step| step.doubtful) {
             entries.push((Mark::Area(theme::tint(theme::ON, 0.22).to_rgba()), "doubtful".to_owned()));
         }
@@ -304,8 +351,41 @@ impl LadderFigure {
 fn steps_of<'a>(rungs: &'a [Rung<'a>]) -> impl Iterator<Item = (usize, f64, &'a LadderBar)> {
     rungs.iter().enumerate().filter_map(|(i, rung)| match rung {
         Rung::Step(step, bar) => Some((*step, rungs.len() as f64 - i as f64 - 0.5, *bar)),
-        Rung::LeftOut(_) => None,
+        Rung::LeftOut(_) | Rung::Forecast(_) => None,
     })
+}
+
+impl LadderBar {
+    /// From where to where carriers lengthen the bar, dB.
+    fn lines(&self) -> Option<(f64, f64)> {
+        let excess = self.excess.filter(|excess| axis::is_sound(excess.0))?.0;
+        let all = self.with_lines_db.filter(|db| axis::is_sound(*db))?;
+        (all - excess.max(0.0) >= LEAST_LINES_DB).then_some((excess.max(0.0), all))
+    }
+}
+
+impl LadderForecast {
+    /// A hollow dot with all that is possible: nothing of it was measured.
+    fn paint(&self, page: &Page<'_>, chart: &Chart<'_, '_>, middle: f64, labels: Frame, sizes: &Sizes) -> Drawn {
+        let (value, low, high) = self.excess;
+        let y = chart.place(0.0, middle).1;
+        let soft = Hand::plain(sizes.text, theme::SOFT_INK);
+        let lines = letters::wrap(&self.label, sizes.text, false, labels.width(), 2);
+        let first = y - (lines.len() as f64 - 1.0) * sizes.text * letters::LEADING / 2.0;
+        for (i, line) in lines.iter().enumerate() {
+            let at = (labels.right, first + i as f64 * sizes.text * letters::LEADING);
+            page.text(line, at, soft, HPos::Right, VPos::Center)?;
+        }
+        let dot = Dot { shape: Shape::Diamond, radius: sizes.text * 0.28, colour: theme::SOFT_INK, hollow: true };
+        dot.level(chart, self.excess, middle)?;
+        let sound = axis::is_sound(low) && axis::is_sound(high);
+        let words = if sound {
+            format!("{} to {}", axis::number(low, 1), axis::decibels(high))
+        } else {
+            axis::decibels(value)
+        };
+        page.text(&words, (chart.plot.right + sizes.text * 0.8, y), soft, HPos::Left, VPos::Center)
+    }
 }
 
 /// What the step took away, in words below the value; nothing on the card.
@@ -342,6 +422,7 @@ mod tests {
             .map(|rung| match rung {
                 Rung::Step(_, step) => step.label.clone(),
                 Rung::LeftOut(count) => format!("{count} left out"),
+                Rung::Forecast(next) => next.label.clone(),
             })
             .collect();
         assert_eq!(words, ["0", "1", "2", "25 left out", "28", "29"]);

@@ -11,6 +11,7 @@ use crate::findings::man_made::result::{NoiseLevel, StationNoise};
 use crate::findings::picture::{FigureKind, Picture};
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
+use crate::plot::dots::{Dot, Shape};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
@@ -66,7 +67,10 @@ fn figure(stations: &[StationNoise]) -> Option<ManMadeFigure> {
             over.abs(),
             first.off.nearest.word()
         ),
-        subtitle: "External noise figure against the man-made noise of ITU-R P.372".to_owned(),
+        // Source: IEEE Trans. EMC 61(2), 337, 2019; Sensors 24(21), 6832, 2024.
+        subtitle: "External noise figure against ITU-R P.372, whose curves rest on measurements of the 1960s and \
+                   70s: towns are louder today"
+            .to_owned(),
         curves: curves.collect(),
         levels,
         on_words,
@@ -94,7 +98,7 @@ pub struct ManMadeFigure {
     pub curves: Vec<ManMadeCurve>,
     /// The station's levels.
     pub levels: Vec<ManMadeLevel>,
-    /// What the levels with a device on are called in the legend.
+    /// What the levels with a device on are called.
     pub on_words: String,
 }
 
@@ -141,14 +145,15 @@ impl ManMadeFigure {
         if levels.is_empty() || curves.iter().all(|curve| curve.points.len() < 2) {
             return page.no_data(frame, "no calibrated level to show", sizes);
         }
-        let names = curves.iter().map(|curve| letters::width(&curve.label, sizes.text, false)).fold(0.0, f64::max);
+        let names = curves.iter().map(|curve| letters::width(&curve.label, sizes.text, true)).fold(0.0, f64::max);
+        let strokes = STROKES_APART * sizes.text * curves.len() as f64;
         let height = frame.height() - chart::room_below(sizes);
         let y = decibels(&curves, &levels, chart::ticks_down(height, sizes));
         let x = frequencies(&curves, &levels);
         let plot = Frame::new(
             (frame.left + chart::room_left(&y, sizes)).round(),
             (frame.top + sizes.text * 0.45).round(),
-            (frame.right - names.min(frame.width() * 0.25) - sizes.text * 0.8).round(),
+            (frame.right - names.min(frame.width() * 0.25) - strokes - sizes.text * 1.2).round(),
             (frame.bottom - chart::room_below(sizes)).round(),
         );
         let chart = Chart::over(page, plot, x, y, sizes);
@@ -157,33 +162,91 @@ impl ManMadeFigure {
         }
         chart.grid_down(true)?;
         chart.grid_across(false)?;
-        for (at, curve) in curves.iter().filter(|curve| !curve.is_nearest).enumerate() {
-            spread_stroke(page, &chart, curve, plot.left + sizes.text * (0.7 + 0.7 * at as f64))?;
+        curves.iter().try_for_each(|curve| median(&chart, curve, sizes))?;
+        places(page, &chart, &curves, frame.right, sizes)?;
+        levels.iter().try_for_each(|level| mark(&chart, level, sizes))?;
+        let mut named: Vec<Frame> = Vec::new();
+        for is_on in [true, false] {
+            if let Some(level) = levels.iter().find(|level| level.is_on == is_on) {
+                named.extend(self.name(page, &chart, (level, &curves), &named, sizes)?);
+            }
         }
-        // From quiet to loud, each name above the one before.
-        let mut ceiling = f64::INFINITY;
-        for curve in curves.iter().rev() {
-            ceiling = median(page, &chart, curve, (frame.right, ceiling), sizes)? - sizes.text * 1.05;
+        Ok(())
+    }
+
+    /// A level's words beside it, its name over its figure, where they hide least of the curves.
+    fn name(
+        &self,
+        page: &Page<'_>,
+        chart: &Chart<'_, '_>,
+        (level, curves): (&ManMadeLevel, &[ManMadeCurve]),
+        named: &[Frame],
+        sizes: &Sizes,
+    ) -> Result<Option<Frame>, PlotError> {
+        let what = if level.is_on { &self.on_words } else { "everything off" };
+        let name = letters::cut(what, sizes.text, true, chart.plot.width() * 0.4);
+        let figure = axis::decibels(level.figure.0);
+        let width = letters::width(&name, sizes.text, true).max(letters::width(&figure, sizes.text, true));
+        let (row, pad) = (sizes.text * 1.1, 4.0);
+        let (x, y) = chart.place(level.freq_mhz.log10(), level.figure.0);
+        let away = sizes.text * 1.1;
+        let boxes = [0.0, -1.6, 1.6, -2.8, 2.8].into_iter().flat_map(|down| {
+            let middle = y + down * sizes.text;
+            [x + away, x - away - width]
+                .map(|left| Frame::new(left - pad, middle - row - pad, left + width + pad, middle + row + pad))
+        });
+        let plot = chart.plot;
+        let fits = |b: &Frame| {
+            b.left >= plot.left && b.right <= plot.right && b.top >= plot.top && b.bottom <= plot.bottom
+        };
+        let points: Vec<(f64, f64)> =
+            curves.iter().flat_map(|c| &c.points).map(|p| chart.place(p.0.log10(), p.1)).collect();
+        let others: Vec<(f64, f64)> =
+            self.levels.iter().map(|l| chart.place(l.freq_mhz.max(1e-9).log10(), l.figure.0)).collect();
+        let hidden = |b: &Frame| {
+            let holds = |p: &&(f64, f64)| (b.left..=b.right).contains(&p.0) && (b.top..=b.bottom).contains(&p.1);
+            let touches = |other: &&Frame| {
+                b.left < other.right && other.left < b.right && b.top < other.bottom && other.top < b.bottom
+            };
+            // The way from the dot counts too: a far name could be another's.
+            let away = ((b.top + b.bottom) / 2.0 - y).abs() / sizes.text * 4.0;
+            let hidden = points.iter().filter(holds).count() + 100 * others.iter().filter(holds).count();
+            hidden + 1000 * named.iter().filter(touches).count() + away as usize
+        };
+        let Some(best) = boxes.filter(fits).min_by_key(hidden) else { return Ok(None) };
+        let (at, side) =
+            if best.left > x { (best.left + pad, HPos::Left) } else { (best.right - pad, HPos::Right) };
+        let middle = (best.top + best.bottom) / 2.0;
+        for (words, y) in [(name, middle - row / 2.0), (figure, middle + row / 2.0)] {
+            let width = letters::width(&words, sizes.text, true);
+            let left = if matches!(side, HPos::Left) { at } else { at - width };
+            let ground = Frame::new(left - pad, y - row / 2.0, left + width + pad, y + row / 2.0);
+            page.fill(ground, theme::GROUND.mix(0.7))?;
+            page.text(&words, (at, y), Hand::bold(sizes.text, colour_of(level)), side, VPos::Center)?;
         }
-        levels.iter().try_for_each(|level| mark(page, &chart, level, sizes))
+        Ok(Some(best))
     }
 
     fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
-        if self.levels.iter().any(|level| !level.is_on) {
-            entries.push((Mark::Curve(theme::OFF.to_rgba()), "everything off".to_owned()));
-        }
-        if self.levels.iter().any(|level| level.is_on) {
-            entries.push((Mark::Curve(theme::ON.to_rgba()), self.on_words.clone()));
-        }
         if let Some(nearest) = self.curves.iter().find(|curve| curve.is_nearest) {
-            entries.push((Mark::Area(BAND.to_rgba()), format!("usual spread, {}", nearest.label)));
+            entries.push((Mark::Area(BAND.to_rgba()), format!("8 of 10 {} places", nearest.label)));
         }
         if self.curves.iter().any(|curve| !curve.is_nearest) {
-            entries.push((Mark::Curve(theme::RULE.to_rgba()), "of the others".to_owned()));
+            entries.push((
+                Mark::Dot(theme::SOFT_INK.to_rgba()),
+                "median and 8 of 10 places, at the right end".to_owned(),
+            ));
         }
         entries
     }
+}
+
+/// Distance of the strokes beside the names, em. Chosen by eye.
+const STROKES_APART: f64 = 0.75;
+
+fn colour_of(level: &ManMadeLevel) -> plotters::style::RGBColor {
+    if level.is_on { theme::ON } else { theme::OFF }
 }
 
 /// The spread of the nearest curve.
@@ -243,59 +306,44 @@ fn band(page: &Page<'_>, chart: &Chart<'_, '_>, curve: &ManMadeCurve) -> Drawn {
     if outline.len() < 4 { Ok(()) } else { page.shape(&outline, BAND) }
 }
 
-/// The spread of a curve as an upright stroke at one place, with a dot on the median.
-fn spread_stroke(page: &Page<'_>, chart: &Chart<'_, '_>, curve: &ManMadeCurve, x: f64) -> Drawn {
-    let share = (x - chart.plot.left) / chart.plot.width().max(1.0);
-    let here = chart.x.lo + share * (chart.x.hi - chart.x.lo);
-    let Some(point) = curve.points.iter().find(|p| p.0.log10() >= here) else { return Ok(()) };
-    let place = |by: f64| chart.place(here, point.1 + by).1;
-    let (low, middle, high) = (place(-curve.spread_db.0), place(0.0), place(curve.spread_db.1));
-    page.curve(&[(x, low), (x, high)], theme::RULE, 2.0)?;
-    page.curve(&[(x - 4.0, low), (x + 4.0, low)], theme::RULE, 2.0)?;
-    page.curve(&[(x - 4.0, high), (x + 4.0, high)], theme::RULE, 2.0)?;
-    page.curve(&[(x - 4.0, middle), (x + 4.0, middle)], theme::SOFT_INK, 4.0)
-}
-
-/// A curve with its name behind its end, no lower than `ceiling`; the height the name stands at.
-fn median(
-    page: &Page<'_>,
-    chart: &Chart<'_, '_>,
-    curve: &ManMadeCurve,
-    (right, ceiling): (f64, f64),
-    sizes: &Sizes,
-) -> Result<f64, PlotError> {
+fn median(chart: &Chart<'_, '_>, curve: &ManMadeCurve, sizes: &Sizes) -> Drawn {
     let points: Vec<(f64, f64)> = curve.points.iter().map(|p| (p.0.log10(), p.1)).collect();
-    let Some(last) = points.last() else { return Ok(ceiling) };
     let colour = if curve.is_nearest { theme::INK } else { theme::SOFT_INK };
-    chart.curve(&points, colour, if curve.is_nearest { sizes.curve * 1.3 } else { sizes.curve * 0.8 })?;
-    let (x, y) = chart.place(last.0, last.1);
-    let y = y.min(ceiling);
-    let hand = if curve.is_nearest { Hand::bold(sizes.text, colour) } else { Hand::plain(sizes.text, colour) };
-    let left = x + sizes.text * 0.4;
-    let words = letters::cut(&curve.label, sizes.text, curve.is_nearest, right - left);
-    page.text(&words, (left, y), hand, HPos::Left, VPos::Center)?;
-    Ok(y)
+    chart.curve(&points, colour, if curve.is_nearest { sizes.curve * 1.3 } else { sizes.curve * 0.8 })
 }
 
-/// A level as a dot with its interval; off stands a little left of its frequency and on a little right, so that
-/// neither hides the other.
-fn mark(page: &Page<'_>, chart: &Chart<'_, '_>, level: &ManMadeLevel, sizes: &Sizes) -> Drawn {
-    let (value, low, high) = level.figure;
-    let at = level.freq_mhz.log10();
-    let half = sizes.text * 0.28;
-    let (x, y) = chart.place(at, value);
-    let x = if level.is_on { x + half * 1.2 } else { x - half * 1.2 };
-    let colour = if level.is_on { theme::ON } else { theme::OFF };
-    let (bottom, top) = (chart.place(at, low).1, chart.place(at, high).1);
-    page.curve(&[(x, bottom), (x, top)], colour, 2.4)?;
-    for end in [bottom, top] {
-        page.curve(&[(x - half, end), (x + half, end)], colour, 2.4)?;
+/// Behind the end of each curve the spread of its places, as a dot with a whisker, and its name at the dot's height.
+fn places(page: &Page<'_>, chart: &Chart<'_, '_>, curves: &[ManMadeCurve], right: f64, sizes: &Sizes) -> Drawn {
+    let ended: Vec<(&ManMadeCurve, f64)> =
+        curves.iter().filter_map(|curve| Some((curve, curve.points.last()?.1))).collect();
+    let place = |level: f64| chart.place(chart.x.hi, level).1;
+    let wishes: Vec<f64> = ended.iter().map(|(_, level)| place(*level)).collect();
+    let room = (chart.plot.top + sizes.text * 0.5, chart.plot.bottom - sizes.text * 0.5);
+    let heights = chart::stacked(&wishes, sizes.text * 1.05, room);
+    let apart = sizes.text * STROKES_APART;
+    let left = chart.plot.right + apart * (ended.len() as f64 + 0.6);
+    for (i, ((curve, level), height)) in ended.iter().zip(heights).enumerate() {
+        let (colour, x) = (
+            if curve.is_nearest { theme::INK } else { theme::SOFT_INK },
+            chart.plot.right + apart * (i as f64 + 0.7),
+        );
+        let (below, above) = curve.spread_db;
+        let dot = Dot { shape: Shape::Disc, radius: sizes.text * 0.2, colour, hollow: false };
+        dot.upright(chart, chart.x.hi, (*level, level - below, level + above), x - chart.plot.right)?;
+        page.hairline((x + sizes.text * 0.3, place(*level)), (left - 4.0, place(*level)), theme::GRID)?;
+        let hand = if curve.is_nearest { Hand::bold(sizes.text, colour) } else { Hand::plain(sizes.text, colour) };
+        let words = letters::cut(&curve.label, sizes.text, curve.is_nearest, right - left);
+        page.text(&words, (left, height), hand, HPos::Left, VPos::Center)?;
     }
-    let corner = |turn: usize| {
-        let angle = std::f64::consts::TAU * turn as f64 / 16.0;
-        (x + half * angle.cos(), y + half * angle.sin())
-    };
-    page.shape(&(0..16).map(corner).collect::<Vec<_>>(), colour)
+    Ok(())
+}
+
+/// A level as a dot with its interval, hollow with everything off; off stands a little left of its frequency and on
+/// a little right, so that neither hides the other.
+fn mark(chart: &Chart<'_, '_>, level: &ManMadeLevel, sizes: &Sizes) -> Drawn {
+    let radius = sizes.text * 0.32;
+    let dot = Dot { shape: Shape::Disc, radius, colour: colour_of(level), hollow: !level.is_on };
+    dot.upright(chart, level.freq_mhz.log10(), level.figure, if level.is_on { radius * 1.1 } else { -radius * 1.1 })
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use crate::night::Timeline;
 use crate::night::recurrence::groups;
 use crate::night::result::{Episode, NightFacts, NightPattern};
 use crate::plot::Drawing;
+use crate::text::count;
 use hours::Hours;
 use on_times::{OnTimesFigure, OnTimesRow, on_times_label, on_times_note, on_times_title};
 use timeline::{MarkedEpisode, TimelineFigure};
@@ -43,7 +44,7 @@ pub(crate) fn figures(night: &Timeline, shown: &Shown<'_>) -> Vec<Picture> {
         picture(
             FigureKind::Waterfall,
             "The spectrum over the night; the bars above it are the episodes.",
-            scene.waterfall(),
+            scene.waterfall(shown),
         ),
     ];
     if shown.episodes.len() >= LEAST_TIMES {
@@ -137,17 +138,38 @@ impl<'a> Scene<'a> {
         MarkedEpisode { is_sure: episode.is_sure && kind != Some(Character::None), ..episode }
     }
 
-    fn waterfall(&self) -> WaterfallFigure {
+    fn waterfall(&self, shown: &Shown<'_>) -> WaterfallFigure {
         let edges = self.night.passages.iter().map(|passage| passage.passband);
         let passband_hz = edges.fold((f64::MAX, 0.0f64), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
         WaterfallFigure {
-            title: self.title.clone(),
+            title: waterfall_title(shown.episodes),
             subtitle: self.subtitle.clone(),
             image: WaterfallFigure::image(self.night, &self.hours),
             hours: self.hours.clone(),
             passband_hz,
             episodes: self.episodes.clone(),
         }
+    }
+}
+
+/// What the noises look like over frequency: "3 of 5 noises fill the passband, 1 stands in single carriers".
+fn waterfall_title(episodes: &[Episode]) -> String {
+    let told = || episodes.iter().map(|episode| &episode.contrast).filter(|c| !c.is_void());
+    let lines = told().filter(|c| c.character.is_lines() || c.is_lines_only()).count();
+    let wide =
+        told().filter(|c| matches!(c.character, Character::Hash | Character::Buzz | Character::Clicks)).count();
+    let fill = |n: usize| if n == 1 { "fills the passband" } else { "fill the passband" };
+    let stand = |n: usize| if n == 1 { "stands in single carriers" } else { "stand in single carriers" };
+    match (episodes.len(), wide, lines) {
+        (0, ..) => "No noise came or went over the passband".to_owned(),
+        (1, 1, _) => "The noise fills the passband".to_owned(),
+        (1, _, 1) => "The noise stands in single carriers".to_owned(),
+        (all, wide, _) if wide == all => format!("All {all} noises fill the passband"),
+        (all, _, lines) if lines == all => format!("All {all} noises stand in single carriers"),
+        (all, 0, 0) => format!("{} over time and frequency", count(all, "noise", "noises")),
+        (all, wide, 0) => format!("{wide} of {all} noises {}", fill(wide)),
+        (all, 0, lines) => format!("{lines} of {all} noises {}", stand(lines)),
+        (all, wide, lines) => format!("{wide} of {all} noises {}, {lines} {}", fill(wide), stand(lines)),
     }
 }
 

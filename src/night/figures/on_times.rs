@@ -5,7 +5,7 @@ use std::path::Path;
 use plotters::prelude::Color;
 
 use super::hours::{Hours, Laid};
-use super::timeline::MarkedEpisode;
+use super::timeline::{MarkedEpisode, parted};
 use crate::contrast::Character;
 use crate::contrast::words::kind_word;
 use crate::night::result::{NightPattern, Regularity};
@@ -51,7 +51,7 @@ const LEAST_WIDTH: f64 = 3.0;
 /// Edges of a bar and of the strokes below it, shares of the row from its foot. Chosen by eye.
 const BAR: (f64, f64) = (0.30, 0.66);
 const STROKE: (f64, f64) = (0.08, 0.22);
-/// Ground to the left and right of a bar in another, pixels. Chosen by eye.
+/// Ground between two bars at once, pixels. Chosen by eye.
 const RIM: f64 = 2.0;
 /// Strokes of one row at most: more would be an area (chosen).
 const MOST_STROKES: usize = 400;
@@ -146,15 +146,15 @@ fn label(
 impl OnTimesRow {
     fn paint(&self, page: &Page<'_>, chart: &Chart<'_, '_>, laid: &Laid, foot: f64, sizes: &Sizes) -> Drawn {
         let mut wishes = Vec::new();
-        for (at, time) in self.times.iter().enumerate() {
+        let (lanes, count) = parted(&self.times);
+        let height = (BAR.1 - BAR.0) / count as f64;
+        for (time, lane) in self.times.iter().zip(lanes) {
             let place = |at_s: f64, up: f64| chart.place(laid.place(at_s), foot + up);
-            let ((left, bottom), (right, top)) = (place(time.start_s, BAR.0), place(time.end_s, BAR.1));
+            let lower = BAR.0 + height * lane as f64;
+            let ((left, bottom), (right, top)) = (place(time.start_s, lower), place(time.end_s, lower + height));
             let right = right.max(left + LEAST_WIDTH);
-            let bar = Frame::new(left, top, right, bottom);
-            // Of two at once the later one is set off from the one it lies in.
-            if self.times[..at].iter().any(|earlier| earlier.end_s > time.start_s) {
-                page.fill(bar.inset(-RIM, 0.0), theme::GROUND)?;
-            }
+            let bar =
+                Frame { top: if count > 1 { top + RIM } else { top }, ..Frame::new(left, top, right, bottom) };
             if time.is_sure {
                 page.fill(bar, theme::ON)?;
             } else {

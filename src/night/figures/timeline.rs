@@ -56,6 +56,13 @@ pub struct MarkedEpisode {
     pub is_sure: bool,
 }
 
+/// A rise that is named though it is no episode: so many dB over its surroundings (this many cells on either side),
+/// shorter than this, while stations are heard for less than this share of the time. Chosen by eye: what a reader
+/// would ask about.
+const RISE_DB: f64 = 3.0;
+const BESIDE: usize = 12;
+const SHORT_S: f64 = 60.0;
+const STATION_SHARE: f64 = 0.5;
 /// Height of the lane of stations, of the plot's. Chosen by eye.
 const LANE_SHARE: f64 = 0.07;
 /// An episode is drawn at least so wide, pixels. Chosen by eye: less is lost when the picture is made smaller.
@@ -96,7 +103,44 @@ impl TimelineFigure {
             let busy = (low - floor) * 0.85 * cell.busy_share.clamp(0.0, 1.0);
             chart.bar((from, to), (floor, floor + busy), theme::RULE)?;
         }
-        chart.curve(&self.middle(&laid), theme::OFF_DARK, sizes.curve)
+        chart.curve(&self.middle(&laid), theme::OFF_DARK, sizes.curve)?;
+        for (at_s, level) in self.short_rises() {
+            let (x, y) = chart.place(laid.place(at_s), level);
+            let tip = (x, (y - sizes.text * 0.25).max(chart.plot.top + sizes.text * 0.6));
+            page.wedge(tip, sizes.text * 0.55, theme::SOFT_INK, true)?;
+        }
+        Ok(())
+    }
+
+    /// Where the level rises for less than a minute without being an episode, nor a station: time and upper level.
+    fn short_rises(&self) -> Vec<(f64, f64)> {
+        let reach = self.cell_s * 1.5;
+        let in_episode = |at_s: f64| {
+            self.episodes
+                .iter()
+                .any(|e| (e.start_s - reach..=e.end_s + reach).contains(&(at_s + self.cell_s / 2.0)))
+        };
+        let beside: Vec<&TimelineCell> =
+            self.drawable_cells().filter(|cell| axis::is_sound(cell.at_s) && !in_episode(cell.at_s)).collect();
+        let usual = |at: usize| {
+            let near = beside[at.saturating_sub(BESIDE)..(at + BESIDE + 1).min(beside.len())].iter();
+            let mut levels: Vec<f64> = near.map(|cell| cell.level_db[1]).collect();
+            quantile(&mut levels, 0.5)
+        };
+        let rises: Vec<usize> = (0..beside.len())
+            .filter(|at| beside[*at].busy_share < STATION_SHARE)
+            .filter(|at| beside[*at].level_db[1] - usual(*at) >= RISE_DB)
+            .collect();
+        let next = |a: &usize, b: &usize| beside[*b].at_s - beside[*a].at_s <= 1.5 * self.cell_s;
+        rises
+            .chunk_by(next)
+            .filter(|run| run.len() as f64 * self.cell_s < SHORT_S)
+            .filter_map(|run| {
+                let highest =
+                    run.iter().copied().max_by(|a, b| beside[*a].level_db[2].total_cmp(&beside[*b].level_db[2]))?;
+                Some((beside[highest].at_s + self.cell_s / 2.0, beside[highest].level_db[2]))
+            })
+            .collect()
     }
 
     fn drawable_cells(&self) -> impl Iterator<Item = &TimelineCell> {
@@ -134,8 +178,33 @@ impl TimelineFigure {
         if !self.episodes.is_empty() {
             entries.push((Mark::Area(theme::ON.to_rgba()), "episode".to_owned()));
         }
+        if !self.short_rises().is_empty() {
+            entries.push((Mark::HollowWedge(theme::SOFT_INK.to_rgba()), "short, no episode".to_owned()));
+        }
         entries
     }
+}
+
+/// Lanes that episodes at once are parted into. Chosen: of more at once nothing can be told anyhow.
+const MOST_LANES: usize = 3;
+
+/// Which lane each episode stands in: the first that is free when it begins, the last where none is; and how many
+/// lanes that takes.
+pub(crate) fn parted(episodes: &[MarkedEpisode]) -> (Vec<usize>, usize) {
+    let mut ends: Vec<f64> = Vec::new();
+    let lanes: Vec<usize> = episodes
+        .iter()
+        .map(|episode| {
+            let free = ends.iter().position(|end| *end <= episode.start_s);
+            let lane = free.unwrap_or(ends.len()).min(MOST_LANES - 1);
+            match ends.get_mut(lane) {
+                Some(end) => *end = end.max(episode.end_s),
+                None => ends.push(episode.end_s),
+            }
+            lane
+        })
+        .collect();
+    (lanes, ends.len().max(1))
 }
 
 /// Height of the lane above the plot in which episodes are marked.
@@ -155,14 +224,19 @@ pub(crate) fn mark(
     let bottom = chart.plot.top - 3.0;
     let top = bottom - sizes.text * 0.5;
     let mut wishes = Vec::new();
-    for episode in episodes {
+    let (lanes, count) = parted(episodes);
+    let height = (bottom - top) / count as f64;
+    for (episode, lane) in episodes.iter().zip(lanes) {
         let [from, to] = [episode.start_s, episode.end_s].map(|at_s| chart.place(laid.place(at_s), chart.y.lo).0);
         let to = to.max(from + LEAST_WIDTH);
         if down {
             page.fill(Frame::new(from, chart.plot.top, to, chart.plot.bottom), theme::tint(theme::ON, 0.14))?;
         }
         let colour = if episode.is_sure { theme::ON } else { theme::tint(theme::ON, 0.55) };
-        page.fill(Frame::new(from, top, to, bottom), colour)?;
+        // The first lane is the lowest; a pixel of ground parts it from the next.
+        let foot = bottom - height * lane as f64;
+        let gap = if count > 1 { 1.0 } else { 0.0 };
+        page.fill(Frame::new(from, foot - height + gap, to, foot), colour)?;
         wishes.push(Wish { x: (from + to) / 2.0, width: letters::width(&episode.name, sizes.text * 0.9, false) });
     }
     let seats = chart::seat(&wishes, (chart.plot.left, chart.plot.right), 1, sizes.text * 0.3);
@@ -208,5 +282,45 @@ impl TimelineFigure {
                 level_db: [0.1, 0.5, 0.9].map(|q| Dbfs::from_mean_square(quantile(&mut noise, q)).0),
             })
             .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn episode(start_s: f64, end_s: f64) -> MarkedEpisode {
+        MarkedEpisode { start_s, end_s, ..MarkedEpisode::default() }
+    }
+
+    #[test]
+    fn episodes_at_once_stand_in_lanes() {
+        let episodes = [
+            episode(0.0, 100.0),
+            episode(50.0, 60.0),
+            episode(55.0, 58.0),
+            episode(56.0, 57.0),
+            episode(100.0, 110.0),
+        ];
+        assert_eq!(parted(&episodes), (vec![0, 1, 2, 2, 0], 3));
+        assert_eq!(parted(&[]), (vec![], 1));
+    }
+
+    #[test]
+    fn a_short_rise_is_named_and_an_episode_is_not() {
+        let level = |at: usize| if matches!(at, 40 | 41 | 90..=99 | 120) { -30.0 } else { -40.0 };
+        let cells = (0..150).map(|at| TimelineCell {
+            at_s: 6.0 * at as f64,
+            level_db: [level(at); 3],
+            busy_share: if at == 120 { 0.9 } else { 0.0 },
+        });
+        let figure = TimelineFigure {
+            cells: cells.collect(),
+            cell_s: 6.0,
+            episodes: vec![episode(540.0, 600.0)],
+            ..TimelineFigure::default()
+        };
+        let rises: Vec<f64> = figure.short_rises().iter().map(|rise| rise.0).collect();
+        assert_eq!(rises, [249.0], "the episode and the station have their own marks");
     }
 }

@@ -2,13 +2,15 @@
 
 use std::path::Path;
 
+use plotters::prelude::Color;
+
 use super::hours::Hours;
 use super::timeline::{MarkedEpisode, lane, mark};
 use crate::night::{Passage, Timeline};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart};
 use crate::plot::image::{Image, UNKNOWN, colour_bar, shown_frequencies};
-use crate::plot::page::{self, Drawing, Drawn, Frame, Page, PlotError};
+use crate::plot::page::{self, Drawing, Drawn, Frame, Mark, Page, PlotError};
 use crate::plot::theme::{self, Sizes};
 use crate::units::DbfsPerHz;
 
@@ -48,6 +50,7 @@ impl WaterfallFigure {
 
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let frame = page.legend(frame, &self.legend(), sizes)?;
         let span = shown_frequencies(self.passband_hz, self.image.freq_hz.1);
         let inside = if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { span };
         let levels = (self.image.quantile(inside, 0.02), self.image.quantile(span, 0.995));
@@ -84,6 +87,23 @@ impl WaterfallFigure {
         let bar =
             Frame { left: plot.right + sizes.text * 0.9, right: plot.right + sizes.text * 0.9 + bar_width, ..plot };
         colour_bar(page, bar, &words, sizes)
+    }
+}
+
+impl WaterfallFigure {
+    fn legend(&self) -> Vec<(Mark, String)> {
+        let mut entries = Vec::new();
+        if !self.episodes.is_empty() {
+            entries.push((Mark::Area(theme::ON.to_rgba()), "episode".to_owned()));
+        }
+        let is_unknown = |row: &[f32]| row.iter().all(|db| db.is_nan());
+        if self.image.cols > 0 && self.image.db.chunks_exact(self.image.cols).any(is_unknown) {
+            entries.push((Mark::Area(UNKNOWN.to_rgba()), "not recorded, or where two files meet".to_owned()));
+        }
+        if self.passband_hz.0 < self.passband_hz.1 {
+            entries.push((Mark::Dashes(theme::INK.to_rgba()), "passband".to_owned()));
+        }
+        entries
     }
 }
 

@@ -41,6 +41,7 @@ pub(crate) fn brief(report: &Report) -> Document {
     }
     doc.list(verdict);
     let shown = |kind| report.figures.iter().filter(move |f| f.kind == kind);
+    shown(FigureKind::Ranking).for_each(|f| doc.picture(f));
     let of = |name: &str| {
         shown(FigureKind::Card)
             .find(|f| report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id) && c.device == name))

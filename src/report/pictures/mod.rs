@@ -9,6 +9,7 @@ use crate::findings::basis::Basis;
 use crate::findings::ladder;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::report::contract::Report;
+use drawing::card::PulsingFigure;
 use scene::Scene;
 
 /// A device recorded at more settings than this is shown in full at the loudest, by its spectra at the others.
@@ -29,14 +30,16 @@ pub fn of_comparisons(basis: &Basis<'_>, report: &Report) -> Vec<Picture> {
             found.push(scene.picture(FigureKind::Ladder, ladder::figure(ladder, &report.contrasts)));
         }
         found.push(scene.picture(FigureKind::Spectra, scene.spectra()));
-        if !scene.trust.is_void() && (loudest || scene.settings() <= SETTINGS_IN_FULL) {
+        if first && scene.has_excess() && (loudest || scene.settings() <= SETTINGS_IN_FULL) {
             found.push(scene.picture(FigureKind::Excess, scene.excess()));
         }
         // After a remedy the kind of noise rarely changes: the two figures that show how much are enough.
         if first && loudest {
             found.push(scene.picture(FigureKind::Spectrogram, scene.spectrogram()));
-            if let Some(envelope) = scene.envelope() {
-                found.push(scene.picture(FigureKind::Envelope, envelope));
+            match scene.pulsing() {
+                Some(PulsingFigure::Modulation(figure)) => found.push(scene.picture(FigureKind::Envelope, figure)),
+                Some(PulsingFigure::Intervals(figure)) => found.push(scene.picture(FigureKind::Envelope, figure)),
+                None => {}
             }
             if let Some(apd) = scene.apd() {
                 found.push(scene.picture(FigureKind::Apd, apd));

@@ -1,11 +1,25 @@
 //! Spectra and spectrograms of recordings as points and pixels.
 
 use crate::plot::image::Image;
+use crate::signal::excerpt::Excerpt;
 use crate::signal::measure::Measurement;
+use crate::signal::spectrum::statistics::median;
 use crate::units::DbfsPerHz;
 
 /// Most points of a curve; more than pixels are of no use.
 const MOST_POINTS: usize = 1600;
+
+/// A station stands so far above the floor (ratio), mean over mean. Chosen: 8 dB; noise averaged over some seconds
+/// keeps within 2.
+const STANDS_OVER: f64 = 6.3;
+/// Two places within this belong to one station. Chosen: keying and a voice's neighbouring tones.
+const STATION_HZ: f64 = 150.0;
+/// A line's own skirts reach so far, Hz. Chosen: some seven bins.
+const LINE_HZ: f64 = 40.0;
+/// The floor is not known well on the filter's skirts, Hz; chosen.
+const EDGE_HZ: f64 = 60.0;
+/// Stations marked. Chosen: a voice has no end of them.
+const MOST_STATIONS: usize = 3;
 
 /// A density spectrum, FS²/Hz per bin.
 pub(crate) struct Spectrum {
@@ -44,6 +58,40 @@ impl Spectrum {
             .collect()
     }
 
+    /// Median level between two frequencies, dBFS in 1 Hz.
+    pub(crate) fn median_within(&self, from_hz: f64, to_hz: f64) -> Option<f64> {
+        let place = |hz: f64| ((hz / self.bin_hz).round().max(0.0) as usize).min(self.density.len());
+        let mut inside = self.density.get(place(from_hz)..place(to_hz))?.to_vec();
+        if inside.is_empty() {
+            return None;
+        }
+        Some(DbfsPerHz::from_density(median(&mut inside)).0).filter(|level| level.is_finite())
+    }
+
+    /// What stands far above a floor between two frequencies, strongest first, beside what has a name: one place a
+    /// station, a voice as a few.
+    pub(crate) fn standing_over(&self, floor: &Self, (from_hz, to_hz): (f64, f64), named_hz: &[f64]) -> Vec<f64> {
+        let hz = |bin: usize| bin as f64 * self.bin_hz;
+        let mut found: Vec<f64> = Vec::new();
+        let ratio = |bin: usize| self.density[bin] / floor.density.get(bin).copied().unwrap_or(0.0);
+        while found.len() < MOST_STATIONS {
+            let is_free = |bin: &usize| {
+                (from_hz + EDGE_HZ..=to_hz - EDGE_HZ).contains(&hz(*bin))
+                    && named_hz.iter().all(|line| (line - hz(*bin)).abs() > LINE_HZ)
+                    && found.iter().all(|other| (other - hz(*bin)).abs() > STATION_HZ)
+            };
+            let bins = (0..self.density.len()).filter(is_free).filter(|bin| ratio(*bin).is_finite());
+            match bins.max_by(|a, b| ratio(*a).total_cmp(&ratio(*b))) {
+                Some(bin) if ratio(bin) > STANDS_OVER => {
+                    let place = hz(bin);
+                    found.push(place);
+                }
+                _ => break,
+            }
+        }
+        found
+    }
+
     pub(crate) fn level_near(&self, freq_hz: f64) -> f64 {
         let middle = (freq_hz / self.bin_hz).round() as usize;
         let (from, to) = (middle.saturating_sub(2), (middle + 3).min(self.density.len()));
@@ -72,5 +120,17 @@ pub(crate) fn image(measurement: &Measurement, top_hz: f64) -> Image {
             .collect(),
         duration_s: slices.len() as f64 * slices.slice_s,
         freq_hz: (0.0, (cols - 1) as f64 * slices.bin_hz),
+    }
+}
+
+/// An excerpt as an image.
+pub(crate) fn excerpt_image(excerpt: &Excerpt) -> Image {
+    let level = |density: &f32| DbfsPerHz::from_density(f64::from(*density)).0 as f32;
+    Image {
+        rows: excerpt.moments(),
+        cols: excerpt.bins,
+        db: excerpt.density.iter().map(level).collect(),
+        duration_s: excerpt.moments() as f64 * excerpt.step_s,
+        freq_hz: (0.0, (excerpt.bins - 1) as f64 * excerpt.bin_hz),
     }
 }

@@ -6,7 +6,7 @@ use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
-use crate::plot::page::{self, Drawing, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// How often the noise exceeds each level.
@@ -22,6 +22,8 @@ pub struct ApdFigure {
     pub off: Vec<(f64, f64)>,
     /// Device on.
     pub on: Vec<(f64, f64)>,
+    /// Share of the time in which the on state has bursts, 0..1: marked.
+    pub bursts: Option<f64>,
     /// Mean level of Gaussian noise with the lowest values of the on state, dB: its line is drawn.
     pub on_gaussian: Option<f64>,
 }
@@ -31,6 +33,9 @@ const RAREST: f64 = 5e-5;
 const MOST_OFTEN: f64 = 0.95;
 /// Places marked, percent, each with more room to the next than its words take.
 const TICKS: [f64; 11] = [0.01, 0.1, 1.0, 5.0, 10.0, 30.0, 50.0, 70.0, 80.0, 90.0, 95.0];
+
+/// Where the names of the curves stand, as a share of the axis. Chosen by eye.
+const NAMES_AT: f64 = 0.06;
 
 /// Where a probability lies on the paper: −lg(−ln P), so that Gaussian noise, whose power exceeds −ln P times its
 /// mean with probability P, falls by 10 dB a unit. Source: derived; the paper of ITU-R SM.1753-2, § 10.6.
@@ -59,9 +64,31 @@ impl ApdFigure {
         let ticks = chart::ticks_down(frame.height() - chart::room_below(sizes), sizes);
         let y = Axis::new(low, high, ticks, &self.level_caption);
         let chart = Chart::inside(page, frame, x, y, sizes);
+        let bursts = self.bursts.filter(|share| (RAREST..MOST_OFTEN).contains(share));
+        if let Some(share) = bursts {
+            chart.bar((left, paper(share)), (low, high), theme::SHADE)?;
+        }
         chart.grid()?;
+        if bursts.is_some() {
+            let at = (chart.plot.left + sizes.text * 0.5, chart.plot.bottom - sizes.text * 0.6);
+            page.text("bursts", at, Hand::plain(sizes.text, theme::INK), HPos::Left, VPos::Bottom)?;
+        }
         chart.curve(&off, theme::OFF, sizes.curve)?;
-        chart.curve(&on, theme::ON, sizes.curve)?;
+        chart.curve(&on, theme::ON, sizes.curve * 1.4)?;
+        // Their names near the left end, above the higher and below the lower one.
+        let beside = left + NAMES_AT * (right - left);
+        let near = |curve: &[(f64, f64)]| {
+            curve.iter().copied().min_by(|a, b| (a.0 - beside).abs().total_cmp(&(b.0 - beside).abs()))
+        };
+        for (curve, colour, word, side, by) in [
+            (&off, theme::OFF, "off", VPos::Top, sizes.text * 0.6),
+            (&on, theme::ON, "on", VPos::Bottom, -sizes.text * 0.6),
+        ] {
+            if let Some(point) = near(curve) {
+                let (x, y) = chart.place(point.0, point.1);
+                page.text(word, (x, y + by), Hand::bold(sizes.text, colour), HPos::Left, side)?;
+            }
+        }
         if let Some(level) = self.gaussian() {
             let line = [left, right].map(|x| (x, level - 10.0 * x));
             chart.dashes(&line, theme::INK, sizes.curve * 0.8)?;
@@ -83,7 +110,7 @@ impl ApdFigure {
         if self.gaussian().is_some() {
             entries.push((
                 Mark::Dashes(theme::INK.to_rgba()),
-                "Gaussian noise through the lowest 20 % of on".to_owned(),
+                "plain noise as strong as on is between its bursts".to_owned(),
             ));
         }
         entries

@@ -6,6 +6,7 @@ use plotters::style::RGBColor;
 
 use super::envelope::EnvelopeFigure;
 use super::excess::ExcessFigure;
+use super::intervals::IntervalsFigure;
 use super::spectra::SpectraFigure;
 use super::spectrogram::SpectrogramFigure;
 use crate::findings::ladder::figure::LadderFigure;
@@ -19,11 +20,11 @@ pub struct CardFigure {
     pub title: String,
     /// What was compared.
     pub subtitle: String,
-    /// Four to eight figures: what, how much.
+    /// The two figures that matter, at most three: what, how much.
     pub facts: Vec<(String, String)>,
     /// What kind of noise it is, in a sentence.
     pub verdict: String,
-    /// How far that can be trusted, in a sentence.
+    /// How far that can be trusted, in a sentence; empty where the verdict says it.
     pub trust: String,
     /// 0: sound, 1: doubtful, 2: void.
     pub trust_level: u8,
@@ -36,11 +37,38 @@ pub struct CardFigure {
     /// Spectrograms.
     pub spectrogram: SpectrogramFigure,
     /// How it pulses.
-    pub envelope: Option<EnvelopeFigure>,
+    pub pulsing: Option<PulsingFigure>,
     /// What each remedy brought.
     pub ladder: Option<LadderFigure>,
     /// What made it.
     pub footer: String,
+}
+
+/// How noise pulses: by rates, or click by click.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PulsingFigure {
+    /// How strongly at each rate.
+    Modulation(EnvelopeFigure),
+    /// From one click to the next.
+    Intervals(IntervalsFigure),
+}
+
+impl PulsingFigure {
+    /// With another title.
+    pub fn titled(self, title: &str) -> Self {
+        let title = title.to_owned();
+        match self {
+            Self::Modulation(figure) => Self::Modulation(EnvelopeFigure { title, ..figure }),
+            Self::Intervals(figure) => Self::Intervals(IntervalsFigure { title, ..figure }),
+        }
+    }
+
+    fn paint(&self, page: &Page<'_>, frame: Frame) -> Drawn {
+        match self {
+            Self::Modulation(figure) => figure.paint(page, frame, &theme::PANEL),
+            Self::Intervals(figure) => figure.paint(page, frame, &theme::PANEL),
+        }
+    }
 }
 
 const WIDTH: u32 = 1600;
@@ -48,8 +76,12 @@ const HEIGHT: u32 = 1360;
 const GAP: f64 = 28.0;
 const TITLE: f64 = 46.0;
 const TEXT: f64 = 25.0;
-const MOST_WARNINGS: usize = 3;
-const MOST_FACTS: usize = 8;
+/// Lines of the verdict, and of all warnings. Chosen: the pictures keep two thirds of the card.
+const VERDICT_LINES: usize = 4;
+const WARNING_LINES: usize = 4;
+/// A verdict of at most so many lines is bold; chosen by eye.
+const BOLD_LINES: usize = 3;
+const MOST_FACTS: usize = 3;
 const VOID: u8 = 2;
 
 impl Drawing for CardFigure {
@@ -86,8 +118,11 @@ impl CardFigure {
             y += hand.size * 1.34;
             Ok(())
         };
-        for words in letters::wrap(&self.verdict, TEXT + 2.0, true, room, 3) {
-            line(&words, Hand::bold(TEXT + 2.0, theme::INK))?;
+        let (size, lines) = whole(&self.verdict, TEXT + 2.0, room, VERDICT_LINES);
+        // A whole paragraph of bold letters is hard to read.
+        let bold = lines.len() <= BOLD_LINES;
+        for words in lines {
+            line(&words, Hand { bold, ..Hand::plain(size, theme::INK) })?;
         }
         for words in letters::wrap(&self.trust, TEXT, false, room, 2) {
             line(&words, Hand::plain(TEXT, theme::INK))?;
@@ -101,18 +136,20 @@ impl CardFigure {
         Ok(Frame { top: y + 20.0, ..frame })
     }
 
+    /// Warnings in full, as many as find room, then how many more there are.
     fn warning_lines(&self, room: f64) -> Vec<String> {
-        let shown = if self.warnings.len() > MOST_WARNINGS { MOST_WARNINGS - 1 } else { MOST_WARNINGS };
-        // A lone warning may take two lines, so that what to do about it is not cut.
-        let rows = if self.warnings.len() == 1 { 2 } else { 1 };
-        let mut lines: Vec<String> = self
-            .warnings
-            .iter()
-            .take(shown)
-            .flat_map(|warning| letters::wrap(&format!("• {warning}"), TEXT - 2.0, false, room, rows))
-            .collect();
-        if self.warnings.len() > shown {
-            lines.push(format!("• and {} more warnings, see the report", self.warnings.len() - shown));
+        let mut lines: Vec<String> = Vec::new();
+        for (at, warning) in self.warnings.iter().enumerate() {
+            let all = letters::wrap(&format!("• {warning}"), TEXT - 2.0, false, room, WARNING_LINES + 1);
+            let is_last = at + 1 == self.warnings.len();
+            if lines.len() + all.len() + usize::from(!is_last) > WARNING_LINES {
+                let more = self.warnings.len() - at;
+                let words = if at == 0 { "warnings" } else { "more warnings" };
+                let words = if more == 1 { words.trim_end_matches('s') } else { words };
+                lines.push(format!("• {more} {words}, see the report"));
+                break;
+            }
+            lines.extend(all);
         }
         lines
     }
@@ -175,19 +212,60 @@ impl CardFigure {
     }
 
     fn lower(&self, page: &Page<'_>, frame: Frame) -> Drawn {
-        let shares: &[f64] = match (&self.envelope, &self.ladder) {
+        let shares: &[f64] = match (&self.pulsing, &self.ladder) {
             (Some(_), Some(_)) => &[1.15, 0.9, 0.95],
             (None, None) => &[1.0],
             _ => &[1.45, 1.0],
         };
         let columns = frame.columns(shares, GAP);
         self.spectrogram.paint(page, columns[0], &theme::PANEL)?;
-        if let Some(envelope) = &self.envelope {
-            envelope.paint(page, columns[1], &theme::PANEL)?;
+        if let Some(pulsing) = &self.pulsing {
+            pulsing.paint(page, columns[1])?;
         }
         if let Some(ladder) = &self.ladder {
             ladder.paint(page, columns[columns.len() - 1], &theme::PANEL)?;
         }
         Ok(())
+    }
+}
+
+/// A text of sentences in at most so many lines: in smaller letters where it must be, then without its last
+/// sentences; never a sentence cut short, unless it is the only one.
+fn whole(text: &str, size: f64, room: f64, lines: usize) -> (f64, Vec<String>) {
+    let broken = |text: &str, share: f64| letters::wrap(text, size * share, true, room, lines + 1);
+    let mut kept = text.to_owned();
+    loop {
+        for share in [1.0, 0.92, 0.84] {
+            let all = broken(&kept, share);
+            if all.len() <= lines && !all.iter().any(|line| line.ends_with('…')) {
+                return (size * share, all);
+            }
+        }
+        match kept.trim_end_matches('.').rfind(". ") {
+            Some(end) => kept.truncate(end + 1),
+            None => return (size * 0.84, letters::wrap(&kept, size * 0.84, true, room, lines)),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_sentence_is_cut() {
+        let sentence = "With the pump on, the noise rises by 13.9 dB, as much as the neighbour's lamp did in May.";
+        for count in 1..30 {
+            let (_, lines) = whole(&vec![sentence; count].join(" "), 27.0, 1400.0, 4);
+            assert!(lines.len() <= 4 && lines.last().is_some_and(|line| line.ends_with("May.")), "{lines:?}");
+        }
+    }
+
+    #[test]
+    fn warnings_stand_in_full_or_are_counted() {
+        let long =
+            "the level moves by ±3 dB over the whole passband at once: AGC at work, fading, or a voice. ".repeat(3);
+        let card = CardFigure { warnings: vec!["short".into(), long, "one more".into()], ..CardFigure::default() };
+        assert_eq!(card.warning_lines(900.0), ["• short", "• 2 more warnings, see the report"]);
     }
 }

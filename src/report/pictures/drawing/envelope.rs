@@ -69,7 +69,10 @@ impl EnvelopeFigure {
         let head = (row_height(sizes) * rows as f64 + sizes.text * 0.5).min(height * 0.5);
         let high = top * (1.0 + head / (height - head).max(1.0));
         let x = Axis::frequency(0.0, to, chart::ticks_across(frame.width(), sizes), "Modulation frequency");
-        let y = Axis::new(0.0, high, chart::ticks_down(height, sizes), "Relative amplitude");
+        let caption =
+            if sizes.is_panel() { "Swing (± % of mean)" } else { "Swing of the power (± % of its mean)" };
+        let mut y = Axis::new(0.0, 100.0 * high, chart::ticks_down(height, sizes), caption);
+        (y.hi, y.ticks) = (high, y.ticks.into_iter().map(|(at, words)| (at / 100.0, words)).collect());
         Chart::inside(page, frame, x, y, sizes)
     }
 

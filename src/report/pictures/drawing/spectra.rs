@@ -1,4 +1,4 @@
-//! Power density over frequency, device off and on, with noise floors and marked lines.
+//! Power density over frequency, device off and on, with the excess as a bracket and marked lines.
 
 use std::path::Path;
 
@@ -22,14 +22,27 @@ pub struct SpectraFigure {
     pub off: Vec<(f64, f64)>,
     /// Device on.
     pub on: Vec<(f64, f64)>,
-    /// Noise floor with the device off; may be empty.
-    pub off_floor: Vec<(f64, f64)>,
-    /// Noise floor with the device on; may be empty.
-    pub on_floor: Vec<(f64, f64)>,
-    /// The common passband; what lies outside is greyed.
+    /// The noise floor in the passband, dBFS in 1 Hz, of the quieter state: the axis ends a little below.
+    pub floor: Option<f64>,
+    /// The excess, shown where it is what the whole passband has.
+    pub bracket: Option<Bracket>,
+    /// The common passband; what lies outside is hardly shown.
     pub passband_hz: (f64, f64),
     /// Single lines; labels of strong ones come first where room is short.
     pub lines: Vec<MarkedLine>,
+}
+
+/// From one level to another at one frequency.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Bracket {
+    /// Where it stands.
+    pub freq_hz: f64,
+    /// Level with the device off, dBFS in 1 Hz.
+    pub off: f64,
+    /// Level with the device on.
+    pub on: f64,
+    /// The difference in words.
+    pub words: String,
 }
 
 /// A single line with its mark.
@@ -52,11 +65,21 @@ pub enum LineKind {
     Added,
     /// Only with the device off.
     Lost,
-    /// In both.
+    /// In both; the comparison leans on it.
     Both,
+    /// In both, left out of all figures.
+    Station,
 }
 
 const LABEL_ROWS: usize = 3;
+/// The axis ends so far below the noise floor, dB. Chosen: the noise's own scatter is seen, the filter's skirt is
+/// not.
+const BELOW_FLOOR_DB: f64 = 10.0;
+/// Where the names of the curves may stand, and their width, as shares of the passband. Chosen by eye.
+const STATES_AT: [f64; 6] = [0.92, 0.86, 0.8, 0.72, 0.64, 0.56];
+const STATE_SHARE: f64 = 0.045;
+/// What is shown beside the passband, as a share of its width. Chosen: its edges are seen to be edges.
+const BESIDE: f64 = 0.02;
 
 impl Drawing for SpectraFigure {
     /// Draws the figure as a PNG of 1200 by 700 pixels.
@@ -69,7 +92,7 @@ impl SpectraFigure {
     /// Draws into a frame of a page.
     pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
-        let frame = page.legend(frame, &self.legend(sizes), sizes)?;
+        let frame = page.legend(frame, &self.legend(), sizes)?;
         let Some(levels) = self.levels() else {
             return page.no_data(frame, "no spectrum to show", sizes);
         };
@@ -80,34 +103,105 @@ impl SpectraFigure {
         chart.grid()?;
         chart.curve(&self.on, theme::ON.mix(0.85), sizes.curve)?;
         chart.curve(&self.off, theme::OFF.mix(0.85), sizes.curve)?;
-        chart.dashes(&self.on_floor, theme::ON_DARK, sizes.curve)?;
-        chart.dashes(&self.off_floor, theme::OFF_DARK, sizes.curve)?;
+        self.states(&chart, sizes)?;
+        self.bracket(&chart, sizes)?;
         self.marks(page, &chart, rows, sizes)
     }
 
-    /// Lowest and highest level worth showing: all peaks, and as much of the fall outside the passband as leaves
-    /// the passband most of the height.
+    /// Lowest and highest level worth showing: all peaks, and a little below the noise floor.
     fn levels(&self) -> Option<(f64, f64)> {
-        let finite = |(f, y): &&(f64, f64)| axis::is_sound(*f) && axis::is_sound(*y);
-        let curves = [&self.off, &self.on, &self.off_floor, &self.on_floor];
-        let shown: Vec<(f64, f64)> = curves.iter().flat_map(|curve| curve.iter().filter(finite).copied()).collect();
-        let lines = self.lines.iter().map(|line| line.level).filter(|level| axis::is_sound(*level));
-        let top = shown.iter().map(|(_, y)| *y).chain(lines).reduce(f64::max)?;
-        let lowest = |values: &mut dyn Iterator<Item = f64>| values.reduce(f64::min);
-        let everywhere = lowest(&mut shown.iter().map(|(_, y)| *y))?;
-        let (from, to) = self.passband_hz;
-        let inside = lowest(&mut shown.iter().filter(|(f, _)| (from..=to).contains(f)).map(|(_, y)| *y));
-        let inside = inside.unwrap_or(everywhere);
-        let below = ((top - inside) * 0.3).clamp(4.0, 15.0);
-        Some((everywhere.max(inside - below) - 1.0, top + 1.5))
+        let (from, to) = self.frequencies();
+        let finite = |(f, y): &&(f64, f64)| (from..=to).contains(f) && axis::is_sound(*y);
+        let shown = || self.off.iter().chain(&self.on).filter(finite).map(|(_, y)| *y);
+        let lines = self.by_importance().into_iter().map(|line| line.level);
+        let top = shown().chain(lines).reduce(f64::max)?;
+        let mut levels: Vec<f64> = shown().collect();
+        // Without a floor, the level that nine tenths of the quieter curve keep above.
+        let tenth = || {
+            levels.sort_unstable_by(f64::total_cmp);
+            levels.get(levels.len() / 10).copied()
+        };
+        let floor = self.floor.filter(|floor| axis::is_sound(*floor) && *floor < top).or_else(tenth)?;
+        Some((floor - BELOW_FLOOR_DB, top.max(floor + BELOW_FLOOR_DB / 2.0) + 1.5))
     }
 
-    /// From 0 Hz (or a little below a high passband) to a little above the passband, as far as there are data.
+    /// The passband with a little beside it, as far as there are data; without a passband, all.
     fn frequencies(&self) -> (f64, f64) {
         let known =
             |curve: &Vec<(f64, f64)>| curve.iter().map(|(f, _)| *f).filter(|f| axis::is_sound(*f)).reduce(f64::max);
         let highest = [&self.off, &self.on].into_iter().filter_map(known).fold(0.0, f64::max);
-        shown_frequencies(self.passband_hz, highest)
+        let (from, to) = self.passband_hz;
+        if !(from < to && axis::is_sound(from) && axis::is_sound(to)) {
+            return shown_frequencies(self.passband_hz, highest);
+        }
+        let margin = (to - from) * BESIDE;
+        let right = to + margin;
+        ((from - margin).max(0.0), if highest > from { right.min(highest) } else { right })
+    }
+
+    /// "on" above the one curve and "off" below the other, near their right end: grey does not tell them apart.
+    fn states(&self, chart: &Chart<'_, '_>, sizes: &Sizes) -> Drawn {
+        let (from, to) =
+            if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { self.frequencies() };
+        let lines = self.by_importance();
+        // The first place from the right that no line crosses.
+        let is_clear = |share: &f64| {
+            let hz = from + share * (to - from);
+            lines.iter().all(|line| (line.freq_hz - hz).abs() > STATE_SHARE * (to - from))
+        };
+        let share = STATES_AT.into_iter().find(is_clear).unwrap_or(STATES_AT[0]);
+        let (left, right) = ((share - STATE_SHARE / 2.0), (share + STATE_SHARE / 2.0));
+        let (left, right) = (from + left * (to - from), from + right * (to - from));
+        let level = |curve: &[(f64, f64)], pick: fn(f64, f64) -> f64| {
+            let close = curve.iter().filter(|(f, y)| (left..right).contains(f) && axis::is_sound(*y));
+            close.map(|(_, y)| *y).reduce(pick)
+        };
+        let x = chart.place((left + right) / 2.0, chart.y.lo).0;
+        // The device that makes less noise gets its words the other way round.
+        let (on, off) = (level(&self.on, f64::max), level(&self.off, f64::max));
+        let is_louder = on >= off;
+        for (curve, colour, word, is_above) in
+            [(&self.on, theme::ON, "on", is_louder), (&self.off, theme::OFF, "off", !is_louder)]
+        {
+            let (pick, side, by) = if is_above {
+                (f64::max as fn(f64, f64) -> f64, VPos::Bottom, -0.3)
+            } else {
+                (f64::min as _, VPos::Top, 0.3)
+            };
+            if let Some(level) = level(curve, pick) {
+                let at = (x, chart.place(chart.x.lo, level).1 + by * sizes.text);
+                chart.page.text(word, at, Hand::bold(sizes.text, colour), HPos::Center, side)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The excess from curve to curve; nothing where it would be too small to see.
+    fn bracket(&self, chart: &Chart<'_, '_>, sizes: &Sizes) -> Drawn {
+        let Some(bracket) = &self.bracket else { return Ok(()) };
+        let Bracket { freq_hz, off, on, words } = bracket;
+        if ![*freq_hz, *off, *on].iter().all(|value| axis::is_sound(*value)) {
+            return Ok(());
+        }
+        let ((x, low), high) = (chart.place(*freq_hz, *off), chart.place(*freq_hz, *on).1);
+        if (low - high).abs() < sizes.text * 1.6 {
+            return Ok(());
+        }
+        let (half, page) = (sizes.text * 0.3, chart.page);
+        for y in [low, high] {
+            page.curve(&[(x - half, y), (x + half, y)], theme::INK, 2.2)?;
+        }
+        page.curve(&[(x, low), (x, high)], theme::INK, 2.2)?;
+        let width = letters::width(words, sizes.text, true);
+        let is_right = x + sizes.text * 0.5 + width > chart.plot.right;
+        let (at, side) =
+            if is_right { (x - sizes.text * 0.5, HPos::Right) } else { (x + sizes.text * 0.5, HPos::Left) };
+        let middle = (low + high) / 2.0;
+        let left = if is_right { at - width } else { at };
+        let ground =
+            Frame::new(left - 3.0, middle - sizes.text * 0.55, left + width + 3.0, middle + sizes.text * 0.55);
+        page.fill(ground, theme::GROUND.mix(0.8))?;
+        page.text(words, (at, middle), Hand::bold(sizes.text, theme::INK), side, VPos::Center)
     }
 
     fn axes<'p, 'a>(
@@ -175,10 +269,11 @@ impl SpectraFigure {
             LineKind::Added => page.wedge(tip(line), wedge, theme::ON, false),
             LineKind::Lost => page.wedge(tip(line), wedge, theme::OFF, true),
             LineKind::Both => page.wedge(tip(line), wedge, theme::SOFT_INK, false),
+            LineKind::Station => page.wedge(tip(line), wedge, theme::SOFT_INK, true),
         })
     }
 
-    fn legend(&self, sizes: &Sizes) -> Vec<(Mark, String)> {
+    fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         if !self.on.is_empty() {
             entries.push((Mark::Curve(theme::ON.to_rgba()), "on".to_owned()));
@@ -186,23 +281,18 @@ impl SpectraFigure {
         if !self.off.is_empty() {
             entries.push((Mark::Curve(theme::OFF.to_rgba()), "off".to_owned()));
         }
-        if !self.on_floor.is_empty() || !self.off_floor.is_empty() {
-            entries.push((Mark::Dashes(theme::SOFT_INK.to_rgba()), "noise floor".to_owned()));
-        }
         let lines = self.by_importance();
         let marks = [
             (LineKind::Added, Mark::Wedge(theme::ON.to_rgba()), "line added"),
             (LineKind::Lost, Mark::HollowWedge(theme::OFF.to_rgba()), "line lost"),
-            (LineKind::Both, Mark::Wedge(theme::SOFT_INK.to_rgba()), "line in both"),
+            (LineKind::Both, Mark::Wedge(theme::SOFT_INK.to_rgba()), "line in both, reference"),
+            (LineKind::Station, Mark::HollowWedge(theme::SOFT_INK.to_rgba()), "station, not counted"),
         ];
         for (kind, mark, words) in marks {
             let count = lines.iter().filter(|line| line.kind == kind).count();
             if count > 0 {
                 entries.push((mark, if count == 1 { words.to_owned() } else { format!("{words} ({count})") }));
             }
-        }
-        if !sizes.is_panel() && self.passband_hz.0 < self.passband_hz.1 {
-            entries.push((Mark::Area(theme::SHADE.to_rgba()), "outside the passband".to_owned()));
         }
         entries
     }

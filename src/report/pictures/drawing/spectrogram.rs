@@ -1,10 +1,11 @@
-//! Power density over time and frequency, device off beside on, in one colour scale.
+//! Power density over time and frequency, device off beside on, in one colour scale and one scale of time.
 
 use std::path::Path;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::image::{Image, UNKNOWN, colour_bar, shown_frequencies};
+use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 
@@ -16,11 +17,43 @@ pub struct SpectrogramFigure {
     /// What was compared.
     pub subtitle: String,
     /// Device off.
-    pub off: Image,
+    pub off: Take,
     /// Device on.
-    pub on: Image,
+    pub on: Take,
     /// The common passband.
     pub passband_hz: (f64, f64),
+}
+
+/// One recording, or a part of it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Take {
+    /// Which: its file, and the part.
+    pub words: String,
+    /// Its cells.
+    pub image: Image,
+}
+
+impl Take {
+    fn seconds(&self) -> Option<f64> {
+        let known = axis::is_sound(self.image.duration_s) && self.image.duration_s > 0.0;
+        (known && self.image.rows > 0).then_some(self.image.duration_s)
+    }
+}
+
+/// The shorter of two takes is no narrower than this share of the longer one; where it would be, both are as wide.
+/// Chosen: a panel still has room for its words.
+const NARROWEST: f64 = 0.3;
+
+/// The scale begins at most so far below the middle of the noise, dB. Chosen by eye: single clicks stand out of
+/// what short frames scatter by.
+const BELOW_NOISE_DB: f64 = 8.0;
+
+/// Widths of the two in equal seconds a dot.
+fn shares(off: &Take, on: &Take) -> [f64; 2] {
+    match (off.seconds(), on.seconds()) {
+        (Some(a), Some(b)) if a.min(b) >= NARROWEST * a.max(b) => [a, b],
+        _ => [1.0, 1.0],
+    }
 }
 
 impl Drawing for SpectrogramFigure {
@@ -34,7 +67,7 @@ impl SpectrogramFigure {
     /// Draws into a frame of a page.
     pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
-        let highest = self.off.freq_hz.1.max(self.on.freq_hz.1);
+        let highest = self.off.image.freq_hz.1.max(self.on.image.freq_hz.1);
         let span = shown_frequencies(self.passband_hz, highest);
         let Some(range) = self.range(span) else {
             return page.no_data(frame, "no spectrogram to show", sizes);
@@ -51,13 +84,20 @@ impl SpectrogramFigure {
             frame.bottom - chart::room_below(sizes),
         );
         let look = Look { y, range, sizes: *sizes };
-        let halves = plots.columns(&[1.0, 1.0], sizes.text * 1.2);
-        for (name, colour, image, half) in
+        let halves = plots.columns(&shares(&self.off, &self.on), sizes.text * 1.2);
+        for (name, colour, take, half) in
             [("off", theme::OFF, &self.off, halves[0]), ("on", theme::ON, &self.on, halves[1])]
         {
-            let chart = self.half(page, image, half, &look)?;
+            let chart = self.half(page, &take.image, half, &look)?;
             let at = (chart.plot.left, chart.plot.top - sizes.text * 0.4);
             page.text(name, at, Hand::bold(sizes.text, colour), HPos::Left, VPos::Bottom)?;
+            let left = at.0 + letters::width(name, sizes.text, true) + sizes.text * 0.5;
+            let room = chart.plot.right - left;
+            let hand = Hand::plain(sizes.text * 0.9, theme::SOFT_INK);
+            if letters::width(&take.words, hand.size, false) <= room || !sizes.is_panel() {
+                let words = letters::cut(&take.words, hand.size, false, room);
+                page.text(&words, (left, at.1), hand, HPos::Left, VPos::Bottom)?;
+            }
             if half == halves[0] {
                 chart.grid_down(false)?;
             }
@@ -74,8 +114,12 @@ impl SpectrogramFigure {
     /// loud in the louder, no less than 20 dB, on whole decibels.
     fn range(&self, span: (f64, f64)) -> Option<(f64, f64)> {
         let inside = if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { span };
-        let quiet = [&self.off, &self.on].into_iter().filter_map(|image| image.quantile(inside, 0.02));
-        let loud = [&self.off, &self.on].into_iter().filter_map(|image| image.quantile(span, 0.998));
+        let quiet = [&self.off, &self.on].into_iter().filter_map(|Take { image, .. }| {
+            // Single short frames scatter far below the noise they are of: that would use up the colours.
+            let middle = image.quantile(inside, 0.5)? - BELOW_NOISE_DB;
+            Some(image.quantile(inside, 0.02)?.max(middle))
+        });
+        let loud = [&self.off, &self.on].into_iter().filter_map(|Take { image, .. }| image.quantile(span, 0.998));
         let low = quiet.reduce(f64::min)?.floor();
         let high = loud.reduce(f64::max)?.ceil();
         Some((low, high.max(low + 20.0)))
