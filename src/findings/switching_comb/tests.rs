@@ -17,7 +17,7 @@ const NUMBERS: [f64; 8] = [55.0, 57.0, 58.0, 61.0, 109.0, 110.0, 218.0, 331.0];
 fn listened(carriers_hz: &[f64]) -> (Vec<Carrier>, Vec<Listening>) {
     let listenings = carriers_hz.iter().map(|hz| {
         let dial_hz = ((hz - 1_000.0) / 10.0).round() * 10.0;
-        Listening { dial_hz, half_step_hz: 5.0, heard_hz: vec![(dial_hz + 300.0, dial_hz + 2_700.0)] }
+        Listening { dial_hz, half_step_hz: 5.0, heard_hz: vec![(dial_hz + 300.0, dial_hz + 2_700.0)], at: 0.0 }
     });
     let carriers = carriers_hz.iter().enumerate().map(|(listening, &hz)| Carrier {
         listening,
