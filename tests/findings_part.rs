@@ -24,10 +24,10 @@ fn combs_are_named_rightly_or_not_at_all() {
     let beside: Vec<&str> = scores.iter().filter(|s| s.beside > 0).map(|s| s.told.as_str()).collect();
     assert!(beside.len() <= 12, "{beside:#?}");
     let of = |kind: &str| scores.iter().filter(|s| s.kind == kind).collect::<Vec<_>>();
-    for kind in ["few carriers", "random carriers only"] {
+    for kind in ["few carriers", "random carriers only", "random, in bands", "random, planned dials"] {
         assert!(of(kind).iter().all(|s| s.refused), "{kind}: a spacing is named");
     }
-    for (kind, least) in [("dial steps of 10 Hz", 14), ("dial steps of 1000 Hz", 11)] {
+    for (kind, least) in [("dial steps of 10 Hz", 14), ("dial steps of 1000 Hz", 11), ("drifting evenly", 10)] {
         let named = of(kind).iter().filter(|s| s.covered > 0).count();
         assert!(named >= least, "{kind}: {named} of 16 combs are found");
     }

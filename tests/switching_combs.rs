@@ -38,6 +38,8 @@ struct Take {
     mode: &'static str,
     /// Audio frequency of the carrier; none: nothing is heard.
     pitch_hz: Option<f64>,
+    /// Minutes after 20:00 UTC; none: no time is labelled.
+    minute: Option<u32>,
 }
 
 /// The dial in steps of 10 Hz such that `rf_hz` is heard at about `pitch_hz`, and the true pitch.
@@ -51,17 +53,22 @@ fn takes() -> Vec<Take> {
     let mut takes = Vec::new();
     for (i, &(k, mode)) in HEARD.iter().enumerate() {
         let (dial, pitch_hz) = tuned(f64::from(k) * SPACING_HZ, mode, 700.0 + 150.0 * i as f64);
-        takes.push(Take { dial: Some(dial), mode, pitch_hz: Some(pitch_hz) });
+        takes.push(Take { dial: Some(dial), mode, pitch_hz: Some(pitch_hz), minute: None });
     }
     // Recorded in USB and labelled LSB.
     let (dial, pitch_hz) = tuned(250.0 * SPACING_HZ, "USB", 1_430.0);
-    takes.push(Take { dial: Some(dial), mode: "LSB", pitch_hz: Some(pitch_hz) });
+    takes.push(Take { dial: Some(dial), mode: "LSB", pitch_hz: Some(pitch_hz), minute: None });
     // A dial nobody wrote down.
-    takes.push(Take { dial: None, mode: "USB", pitch_hz: Some(1_111.0) });
+    takes.push(Take { dial: None, mode: "USB", pitch_hz: Some(1_111.0), minute: None });
     // Something else that the same switch turns on.
-    takes.push(Take { dial: Some("17120.00".into()), mode: "USB", pitch_hz: Some(1_500.0) });
+    takes.push(Take { dial: Some("17120.00".into()), mode: "USB", pitch_hz: Some(1_500.0), minute: None });
     // A multiple (480) that is too weak to be heard.
-    takes.push(Take { dial: Some(tuned(480.0 * SPACING_HZ, "USB", 1_500.0).0), mode: "USB", pitch_hz: None });
+    takes.push(Take {
+        dial: Some(tuned(480.0 * SPACING_HZ, "USB", 1_500.0).0),
+        mode: "USB",
+        pitch_hz: None,
+        minute: None,
+    });
     takes
 }
 
@@ -80,9 +87,12 @@ fn write_session(dir: &Path, takes: &[Take]) {
             let device = if state == "on" { "device = \"dehumidifier\"\n" } else { "" };
             let dial = take.dial.as_ref().map_or_else(String::new, |khz| format!("dial_khz = {khz}\n"));
             let mode = take.mode;
+            let started = take.minute.map_or_else(String::new, |m| {
+                format!("started = 2026-03-14T{:02}:{:02}:00Z\n", 20 + m / 60, m % 60)
+            });
             write!(
                 manifest,
-                "\n[[recording]]\nfile = \"{file}\"\nstate = \"{state}\"\n{device}{dial}mode = \"{mode}\"\ngain = \"AGC off\"\n"
+                "\n[[recording]]\nfile = \"{file}\"\nstate = \"{state}\"\n{device}{dial}{started}mode = \"{mode}\"\ngain = \"AGC off\"\n"
             )
             .unwrap();
         }
@@ -163,4 +173,71 @@ fn three_settings_are_too_few() {
     let markdown = fs::read_to_string(dir.path().join("report/report.md")).unwrap();
     assert!(markdown.contains("too few carriers over the dial"), "{markdown}");
     assert!(!dir.path().join("report/switching_combs.csv").exists());
+}
+
+/// A supply that warms up: 21.6 kHz at 20:00, rising by 300 Hz an hour; a take each four minutes, low and high in
+/// turn. The last is at 20:44, when number 650 stands at 650 · 21 820 Hz.
+#[test]
+fn a_supply_that_warms_up_is_told_with_its_drift() {
+    let numbers = [652, 84, 331, 1111, 163, 840, 467, 166, 1300, 328, 977, 648];
+    let takes: Vec<Take> = numbers
+        .iter()
+        .zip((0..).step_by(4))
+        .map(|(&k, minute)| {
+            let (dial, pitch_hz) = tuned(f64::from(k) * (21_600.0 + 5.0 * f64::from(minute)), "USB", 1_300.0);
+            Take { dial: Some(dial), mode: "USB", pitch_hz: Some(pitch_hz), minute: Some(minute) }
+        })
+        .collect();
+    let (dir, report) = run(&takes);
+    let combs = report["switching_combs"].as_array().unwrap();
+    assert_eq!(combs.len(), 1, "{}", report["switching_combs_refused"]);
+    let comb = &combs[0];
+    let (low, high) = (hz(&comb["drift_ci_hz_per_h"][0]), hz(&comb["drift_ci_hz_per_h"][1]));
+    assert!(low <= 300.0 && 300.0 <= high && high - low < 20.0, "{low} to {high}");
+    let at = comb["at"].as_str().unwrap();
+    let minute: f64 = at.strip_prefix("2026-03-14T20:").and_then(|at| at.get(..2)).unwrap().parse().unwrap();
+    let (low, high) = (hz(&comb["spacing_ci_hz"][0]), hz(&comb["spacing_ci_hz"][1]));
+    assert!(low <= 21_600.0 + 5.0 * minute && 21_600.0 + 5.0 * minute <= high && high - low < 5.0, "{comb}");
+    assert_eq!(comb["drift_hz_per_take"], Value::Null);
+    assert_eq!(comb["predicted_at"], "2026-03-14T20:44:00Z");
+    let next = comb["predicted"].as_array().unwrap().iter().find(|p| p["harmonic"] == 650).unwrap();
+    assert!((hz(&next["rf_hz"]) - 650.0 * 21_820.0).abs() <= hz(&next["within_hz"]), "{next}");
+    let markdown = fs::read_to_string(dir.path().join("report/report.md")).unwrap();
+    assert!(markdown.contains(&format!("at 20:{minute:02}, rising by 0.30")), "{markdown}");
+    assert!(markdown.contains("Moves an hour, Hz") && markdown.contains("stood at 20:44"), "{markdown}");
+    if let Ok(to) = std::env::var("NOISETALLY_FIGURES") {
+        fs::copy(dir.path().join("report/report.md"), Path::new(&to).join("drifting.md")).unwrap();
+        fs::copy(dir.path().join("report/comb1-dehumidifier-dial.png"), Path::new(&to).join("drifting.png"))
+            .unwrap();
+    }
+}
+
+/// A supply that wanders about 21.6 kHz while two bands are tuned through, up and down again: no spacing is named,
+/// the distance of neighbours is, and nobody is sent to tune on.
+#[test]
+fn of_a_supply_that_wanders_the_distance_of_neighbours_is_told() {
+    let up = 0..9_u32;
+    let numbers = up.clone().map(|m| 166 + m).chain(up.rev().map(|m| 90 + m));
+    let takes: Vec<Take> = numbers
+        .zip((0..).step_by(3))
+        .map(|(k, minute)| {
+            let hours = f64::from(minute) / 60.0;
+            let spacing_hz = 21_600.0 + 20.0 * (9.0 * hours).sin() + 8.0 * (31.0 * hours).cos();
+            let (dial, pitch_hz) = tuned(f64::from(k) * spacing_hz, "USB", 1_300.0);
+            Take { dial: Some(dial), mode: "USB", pitch_hz: Some(pitch_hz), minute: Some(minute) }
+        })
+        .collect();
+    let (dir, report) = run(&takes);
+    assert_eq!(report["switching_combs"].as_array().unwrap().len(), 0, "{}", report["switching_combs"]);
+    let refused = &report["switching_combs_refused"][0];
+    assert_eq!(refused["reason"], "chance");
+    let apart = &refused["neighbours"]["apart_hz"];
+    assert!(hz(&apart[0]) > 20_000.0 && hz(&apart[1]) < 23_000.0, "{refused}");
+    assert!(hz(&refused["neighbours"]["chance"]) <= 0.001, "{refused}");
+    let markdown = fs::read_to_string(dir.path().join("report/report.md")).unwrap();
+    assert!(markdown.contains("the supply wanders. Neighbours stood"), "{markdown}");
+    assert!(markdown.contains("within minutes of each other") && !markdown.contains("Tune on"), "{markdown}");
+    if let Ok(to) = std::env::var("NOISETALLY_FIGURES") {
+        fs::copy(dir.path().join("report/report.md"), Path::new(&to).join("wandering.md")).unwrap();
+    }
 }

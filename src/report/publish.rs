@@ -13,7 +13,7 @@ const HUNDREDTHS: [&str; 5] = ["_db", "_dbm", "_dbfs", "_hz", "_s"];
 /// Places after the point of every other figure: shares, confidence, presence, kilohertz, watts.
 const USUAL_PLACES: i32 = 3;
 /// Names, some with the one they stand in, that fit neither rule.
-const PLACES: [(&str, i32); 17] = [
+const PLACES: [(&str, i32); 18] = [
     ("envelope_kurtosis", 2),
     ("envelope_mean_over_median", 2),
     ("spectral_kurtosis", 2),
@@ -29,6 +29,8 @@ const PLACES: [(&str, i32); 17] = [
     // One of thousands of draws.
     ("patterns/chance", 4),
     ("switch_log/chance", 4),
+    // Half to the power of the carriers heard.
+    ("finer/chance", 6),
     // Single clicks hold less than a thousandth of the time.
     ("time_share", 5),
     // To a hertz.

@@ -59,7 +59,9 @@ impl Explained {
             return None;
         }
         let spread = Spread::new(&places, &members, errors);
-        let average = average(field, &places, &members, errors, &spread);
+        let near: Vec<Near> = members.iter().map(|m| spread.near(field, &places, m, errors[m.carrier])).collect();
+        let others = field.carriers.len() - members.len();
+        let average = average(&near, spread.level_sd_hz.is_some(), others);
         // Spacings are as likely on a logarithmic scale, offsets anywhere; with and without an offset, and all
         // choices of drift, alike.
         let range = (SPACING_HZ.end() / SPACING_HZ.start()).ln();
@@ -99,36 +101,51 @@ impl Spread {
     }
 }
 
-/// The integral of the odds over spacing and level in their standard deviations, averaged over the share of
-/// members.
-fn average(field: &Field<'_>, places: &Places, members: &[Placed], errors: &[Error], spread: &Spread) -> f64 {
+/// A member as the average over what is not known sees it.
+pub struct Near {
+    /// How far it stands above its place, Hz.
+    pub above_hz: f64,
+    /// By how much a standard deviation of the spacing moves that place.
+    pub turn_hz: f64,
+    /// By how much one of the other unknown (the offset, or a drift) does; 0 where there is none.
+    pub level_hz: f64,
+    /// The odds gained by being at its place: the spacing over the places it may have.
+    pub gain: f64,
+    /// Its error.
+    pub error: Error,
+}
+
+impl Spread {
+    fn near(&self, field: &Field<'_>, places: &Places, m: &Placed, error: Error) -> Near {
+        Near {
+            above_hz: m.rf_hz - places.origin_hz - m.number * places.spacing_hz,
+            turn_hz: (m.number - self.middle) * self.spacing_sd_hz,
+            level_hz: self.level_sd_hz.unwrap_or(0.0),
+            gain: places.spacing_hz / field.carriers[m.carrier].places_hz.len() as f64,
+            error,
+        }
+    }
+}
+
+/// The integral of the odds over spacing and the other unknown, if there is one, in their standard deviations,
+/// averaged over the share of members; beside these are so many `others`.
+pub fn average(near: &[Near], has_level: bool, others: usize) -> f64 {
     let step = AVERAGED_SD / f64::from(STEPS);
-    // Of each member: how far above its place, by how much a step of the spacing moves that, what it gains, its
-    // error.
-    let near: Vec<(f64, f64, f64, Error)> = members
-        .iter()
-        .map(|m| {
-            let above_hz = m.rf_hz - places.origin_hz - m.number * places.spacing_hz;
-            let gain = places.spacing_hz / field.carriers[m.carrier].places_hz.len() as f64;
-            (above_hz, (m.number - spread.middle) * spread.spacing_sd_hz * step, gain, errors[m.carrier])
-        })
-        .collect();
-    let levels = if spread.level_sd_hz.is_some() { -STEPS..=STEPS } else { 0..=0 };
-    let cell = if spread.level_sd_hz.is_some() { step * step } else { step };
+    let levels = if has_level { -STEPS..=STEPS } else { 0..=0 };
+    let cell = if has_level { step * step } else { step };
     let mut sums = SHARES.map(|_| 0.0);
     for level in levels {
-        let level_hz = f64::from(level) * step * spread.level_sd_hz.unwrap_or(0.0);
         for turn in -STEPS..=STEPS {
             let mut odds = SHARES.map(|_| cell);
-            for &(above_hz, turn_hz, gain, error) in &near {
-                let ratio = gain * error.density(above_hz - level_hz - f64::from(turn) * turn_hz);
+            for one in near {
+                let moved_hz = f64::from(level) * step * one.level_hz + f64::from(turn) * step * one.turn_hz;
+                let ratio = one.gain * one.error.density(one.above_hz - moved_hz);
                 odds.iter_mut().zip(SHARES).for_each(|(odds, (share, _))| *odds *= 1.0 - share + share * ratio);
             }
             sums.iter_mut().zip(odds).for_each(|(sum, odds)| *sum += odds);
         }
     }
-    let others = (field.carriers.len() - members.len()) as i32;
-    sums.iter().zip(SHARES).map(|(sum, (share, weight))| sum * weight * (1.0 - share).powi(others)).sum()
+    sums.iter().zip(SHARES).map(|(sum, (share, weight))| sum * weight * (1.0 - share).powi(others as i32)).sum()
 }
 
 /// What silence at places listened to adds to the logarithm: x of them, with any share of audible harmonics as

@@ -1,6 +1,7 @@
 //! The family of what a spacing explains: its interval, offset, members, and who stands beside them.
 
 use super::evidence::{EXCEEDED, Explained};
+use super::finer::finer;
 use super::fitting::{Error, LEAST_HZ, LEAST_SD_HZ, Line, Placed, Places, Through, line};
 use super::search::{Field, missing};
 use super::{Family, Member, Offset};
@@ -60,6 +61,8 @@ pub fn family(field: &Field<'_>, explained: &Explained, through: Through, unknow
         missing,
         chance: chance(explained),
         rivals: 0.0,
+        finer: finer(field.listenings, &explained.members, fitted.origin_hz, &|_| line.spacing_hz),
+        drift: None,
     })
 }
 

@@ -12,10 +12,10 @@ use crate::findings::switching_comb::{Carrier, Listening};
 
 /// The line itself is off by a part of what its carriers may be. Chosen: the line's own error is smaller than its
 /// carriers', but not nothing.
-const LINE_ERROR: f64 = 1.2;
+pub const LINE_ERROR: f64 = 1.2;
 /// Times that carriers are gathered about the line through those gathered before. Chosen: time against a set that
 /// may still change.
-const ROUNDS: usize = 3;
+pub const ROUNDS: usize = 3;
 
 /// A carrier at a place of a family.
 #[derive(Debug, Clone, Copy, PartialEq)]

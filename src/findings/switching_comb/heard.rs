@@ -9,15 +9,17 @@
 
 use std::collections::BTreeMap;
 
+use jiff::Timestamp;
+
 use crate::contrast::{Figures, WARMS_UP_HZ};
 use crate::findings::basis::Basis;
 use crate::findings::switching_comb::result::{
-    CombCandidate, CombMember, CombPlace, ListenAt, Placed, PredictedCarrier, RefusedComb, RefusedFor,
-    SwitchingComb,
+    AlikeNeighbours, CombCandidate, CombMember, CombPlace, FinerSpacing, ListenAt, Placed, PredictedCarrier,
+    RefusedComb, RefusedFor, SwitchingComb,
 };
 use crate::findings::switching_comb::words::khz;
 use crate::findings::switching_comb::{
-    Answer, CALLED_BELOW, Carrier, Family, Listening, Offset, Refusal, find, predictions,
+    Answer, CALLED_BELOW, Carrier, Family, Finer, Listening, Offset, Refusal, find, find_still, predictions,
 };
 use crate::labels::{Label, Mode, printable};
 use crate::signal::recording::Measured;
@@ -32,6 +34,8 @@ const WORTH_A_WORD: usize = 3;
 /// The digits a dial label has if it is not written down as a number: kHz. Common practice: a dial is written in
 /// kilohertz.
 const USUAL_STEP_HZ: f64 = 1_000.0;
+
+const SECONDS_OF_HOUR: f64 = 3600.0;
 
 /// The combs of all devices, and those that could not be told.
 pub fn of(basis: &Basis<'_>) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
@@ -49,6 +53,14 @@ pub fn of(basis: &Basis<'_>) -> (Vec<SwitchingComb>, Vec<RefusedComb>) {
         if heard.listenings.len() >= WORTH_A_WORD && !heard.carriers.is_empty() {
             refused.extend(answer.refusal.as_ref().map(|refusal| {
                 let mut refused = heard.refused(refusal);
+                refused.neighbours = answer.neighbours.map(|found| AlikeNeighbours {
+                    apart_hz: [found.apart_hz.0, found.apart_hz.1],
+                    spacing_ci_hz: found.spacing_hz.map(|(low, high)| [low, high]),
+                    pairs: found.pairs,
+                    of: found.of,
+                    // No smaller number is believed.
+                    chance: found.chance.max(0.001),
+                });
                 refused.notes.extend(heard.other_sideband());
                 refused
             }));
@@ -68,6 +80,8 @@ pub(crate) struct Heard<'a> {
     pub(crate) modes: Vec<Mode>,
     /// The recording of each carrier.
     of_carrier: Vec<&'a str>,
+    /// When the first setting was listened to, if all times are labelled: the beginning of the clock.
+    began: Option<Timestamp>,
     notes: Vec<String>,
 }
 
@@ -81,9 +95,11 @@ impl<'a> Heard<'a> {
             recordings,
             modes: Vec::new(),
             of_carrier: Vec::new(),
+            began: None,
             notes: Vec::new(),
         };
         let mut seen: Vec<&str> = Vec::new();
+        let mut started: Vec<Option<Timestamp>> = Vec::new();
         let of_device = |plain: bool| {
             basis.contrasts.iter().filter(move |(plan, _)| plan.device == device && plan.remedy.is_none() == plain)
         };
@@ -94,8 +110,62 @@ impl<'a> Heard<'a> {
             seen.push(&plan.setting);
             let labels: Vec<&Label> = basis.session.recordings.iter().filter(|l| plan.on.contains(&l.id)).collect();
             heard.take(&labels, figures, basis.measured);
+            if heard.listenings.len() > started.len() {
+                started.push(labels.iter().filter_map(|label| label.started).map(|start| start.at).min());
+            }
         }
+        heard.date(&started, basis);
         heard
+    }
+
+    /// Puts the settings on a clock: hours where all have times, else the numbers of the takes in the session.
+    fn date(&mut self, started: &[Option<Timestamp>], basis: &Basis<'_>) {
+        let all: Option<Vec<Timestamp>> = started.iter().copied().collect();
+        self.began = all.as_ref().and_then(|all| all.iter().copied().min());
+        for (place, listening) in self.listenings.iter_mut().enumerate() {
+            let take = || basis.session.recordings.iter().position(|l| l.id == self.recordings[place]).unwrap_or(0);
+            listening.at = match (self.began, started[place]) {
+                (Some(began), Some(at)) => at.duration_since(began).as_secs_f64() / SECONDS_OF_HOUR,
+                _ => take() as f64,
+            };
+        }
+    }
+
+    /// A time of the clock: as written down, to the minute, and on the clock again.
+    fn dated(&self, at: f64) -> Option<(Timestamp, f64)> {
+        let minutes = (self.began?.as_second() as f64 / 60.0 + at * 60.0).round();
+        let dated = Timestamp::from_second(minutes as i64 * 60).ok()?;
+        Some((dated, dated.duration_since(self.began?).as_secs_f64() / SECONDS_OF_HOUR))
+    }
+
+    /// What is told of a drift, into the result.
+    fn drifting(&self, family: &Family, comb: &mut SwitchingComb) {
+        let Some(drift) = family.drift else { return };
+        let (rate, ci) = (drift.rate_hz, [drift.rate_hz - drift.half_hz, drift.rate_hz + drift.half_hz]);
+        let nearest = |at: f64| {
+            let apart = |place: &usize| (self.listenings[*place].at - at).abs();
+            (0..self.listenings.len()).min_by(|a, b| apart(a).total_cmp(&apart(b)))
+        };
+        let Some(place) = nearest(drift.at) else { return };
+        let stated = match self.dated(drift.at) {
+            Some((dated, at)) => {
+                (comb.drift_hz_per_h, comb.drift_ci_hz_per_h) = (Some(rate), Some(ci));
+                comb.at = Some(dated.to_string());
+                at
+            }
+            None => {
+                (comb.drift_hz_per_take, comb.drift_ci_hz_per_take) = (Some(rate), Some(ci));
+                self.listenings[place].at
+            }
+        };
+        comb.at_recording = Some(self.recordings[place].to_owned());
+        comb.predicted_at = self.dated(drift.until).map(|(dated, _)| dated.to_string());
+        // The interval stays: a spacing is stated within minutes of where it is known best.
+        let moved_hz = family.spacing_at(stated) - comb.spacing_hz;
+        let wider_hz = (drift.half_hz * (stated - drift.at)).abs();
+        comb.spacing_hz += moved_hz;
+        comb.spacing_ci_hz =
+            [comb.spacing_ci_hz[0] + moved_hz - wider_hz, comb.spacing_ci_hz[1] + moved_hz + wider_hz];
     }
 
     fn take(&mut self, labels: &[&'a Label], figures: &Figures, measured: &BTreeMap<String, Measured>) {
@@ -119,7 +189,7 @@ impl<'a> Heard<'a> {
         let step_hz = labels.iter().filter_map(|label| label.dial_step_hz).fold(0.0, f64::max);
         let half_step_hz = if step_hz > 0.0 { step_hz } else { USUAL_STEP_HZ } / 2.0;
         let listening = self.listenings.len();
-        self.listenings.push(Listening { dial_hz, half_step_hz, heard_hz });
+        self.listenings.push(Listening { dial_hz, half_step_hz, heard_hz, at: 0.0 });
         self.recordings.push(&first.id);
         self.modes.push(mode);
         for found in figures.lines.added.iter().take(MOST_LINES_OF_SETTING) {
@@ -151,7 +221,7 @@ impl<'a> Heard<'a> {
         if !answer.repeated.is_empty() {
             notes.push(format!("{} heard again at an overlapping setting and counted once", answer.repeated.len()));
         }
-        SwitchingComb {
+        let mut comb = SwitchingComb {
             device: self.device.to_owned(),
             spacing_hz: family.spacing_hz,
             spacing_ci_hz: [family.spacing_ci_hz.0, family.spacing_ci_hz.1],
@@ -199,7 +269,16 @@ impl<'a> Heard<'a> {
                 })
                 .collect(),
             notes,
-        }
+            ..SwitchingComb::default()
+        };
+        self.drifting(family, &mut comb);
+        let part = |part: &Finer| FinerSpacing {
+            divisor: part.divisor,
+            spacing_hz: comb.spacing_hz / part.divisor as f64,
+            chance: part.chance,
+        };
+        comb.finer = family.finer.iter().map(part).collect();
+        comb
     }
 
     fn refused(&self, refusal: &Refusal) -> RefusedComb {
@@ -293,7 +372,7 @@ impl Heard<'_> {
         };
         let carriers: Vec<Carrier> =
             self.carriers.iter().map(|carrier| turned(carrier).unwrap_or_else(|| carrier.clone())).collect();
-        find(&carriers, &listenings)
+        find_still(&carriers, &listenings)
     }
 
     /// Whether a carrier of this setting belongs to the family, if it has any.

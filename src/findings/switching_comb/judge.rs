@@ -1,12 +1,14 @@
 //! Which candidate is named, if any: rarer than chance, with no rival near.
 
+use super::drift;
 use super::evidence::Explained;
 use super::family::{chance, family};
 use super::fitting::{LEAST_HZ, Places, Through, choices};
+use super::neighbours::neighbours;
 use super::predict::telling;
 use super::search::Field;
 use super::{
-    Answer, CALLED_BELOW, Carrier, Family, LEAST_MEMBERS, Listening, MOST_CARRIERS, RIVALS_BELOW, Refusal,
+    Answer, CALLED_BELOW, Carrier, Family, Finer, LEAST_MEMBERS, Listening, MOST_CARRIERS, RIVALS_BELOW, Refusal,
 };
 
 /// Submultiples of the best spacing that are weighed in any case, and multiples with each of their offsets. Chosen:
@@ -16,12 +18,31 @@ const MULTIPLES: std::ops::RangeInclusive<i64> = 2..=5;
 /// Families looked for in one device's carriers. Chosen: a device with more clocks than that has too few carriers
 /// of each in an evening.
 const MOST_FAMILIES: usize = 3;
+/// A part of the spacing that is likelier than this is named as a candidate beside it, not behind it. Chosen: a
+/// name is no name that is wrong in more than one of five cases.
+const FINER_BELOW: f64 = 0.2;
 /// Rivals that are named. Chosen for a readable sentence.
 const MOST_NAMED: usize = 4;
 
 /// Finds the families among a device's carriers (any order; those beyond [`MOST_CARRIERS`] are not looked at, nor
 /// any place that is no finite number).
 pub fn find(carriers: &[Carrier], listenings: &[Listening]) -> Answer {
+    search(carriers, listenings, decide)
+}
+
+/// The same of spacings that keep still only.
+pub fn find_still(carriers: &[Carrier], listenings: &[Listening]) -> Answer {
+    search(carriers, listenings, |carriers, listenings| {
+        let field = Field { carriers, listenings, choices: choices(carriers, listenings) };
+        decide_still(&field).0
+    })
+}
+
+fn search(
+    carriers: &[Carrier],
+    listenings: &[Listening],
+    decide: impl Fn(&[Carrier], &[Listening]) -> Result<Family, Refusal>,
+) -> Answer {
     let is_sound = |c: &Carrier| {
         c.listening < listenings.len() && !c.places_hz.is_empty() && c.places_hz.iter().all(|hz| hz.is_finite())
     };
@@ -39,6 +60,9 @@ pub fn find(carriers: &[Carrier], listenings: &[Listening]) -> Answer {
             }
             Err(refusal) => {
                 if answer.families.is_empty() && !left.is_empty() {
+                    if matches!(refusal, Refusal::Chance { .. }) {
+                        answer.neighbours = neighbours(&some, listenings);
+                    }
                     answer.refusal = Some(refusal);
                 }
                 break;
@@ -73,12 +97,39 @@ fn repeated(carriers: &[Carrier], listenings: &[Listening], left: &mut Vec<usize
     repeated
 }
 
+/// A spacing that keeps still, else one that drifts.
 fn decide(carriers: &[Carrier], listenings: &[Listening]) -> Result<Family, Refusal> {
-    if carriers.len() < LEAST_MEMBERS {
-        return Err(Refusal::TooFew { carriers: carriers.len() });
-    }
     let field = Field { carriers, listenings, choices: choices(carriers, listenings) };
-    let all = explained(&field);
+    let (still, ln_evidence) = decide_still(&field);
+    match still {
+        // One that leaves more than it explains may be a part of one that drifts.
+        Ok(family) if family.outsiders.len() < family.members.len() => Ok(family),
+        Err(Refusal::TooFew { .. }) => still,
+        _ => match drift::decide(&field, ln_evidence) {
+            Some(Ok(family)) => whole(family, listenings),
+            Some(refused) => refused,
+            None => still,
+        },
+    }
+}
+
+/// The family, if no part of its spacing is too likely.
+fn whole(family: Family, listenings: &[Listening]) -> Result<Family, Refusal> {
+    let is_sure = family.finer.iter().all(|part| part.chance <= FINER_BELOW);
+    if is_sure { Ok(family) } else { Err(or_finer(&family, listenings)) }
+}
+
+/// With the greatest evidence, as a natural logarithm.
+fn decide_still(field: &Field<'_>) -> (Result<Family, Refusal>, Option<f64>) {
+    if field.carriers.len() < LEAST_MEMBERS {
+        return (Err(Refusal::TooFew { carriers: field.carriers.len() }), None);
+    }
+    let all = explained(field);
+    let ln_evidence = all.first().map(|best| best.ln_evidence);
+    (of_explained(field, &all), ln_evidence)
+}
+
+fn of_explained(field: &Field<'_>, all: &[Explained]) -> Result<Family, Refusal> {
     let Some((best, others)) = all.split_first() else { return Err(Refusal::Chance { best: None }) };
     let chance = chance(best);
     if chance > CALLED_BELOW {
@@ -87,15 +138,20 @@ fn decide(carriers: &[Carrier], listenings: &[Listening]) -> Result<Family, Refu
     let rivals = rivals(best, others);
     // As it is, or, where the numbers can't be told, with an offset of which nothing is known.
     for (through, unknown) in [(best.places.through, false), (Through::Offset, true)] {
-        let Some(mut family) = family(&field, best, through, unknown) else { continue };
+        let Some(mut family) = family(field, best, through, unknown) else { continue };
         let (low, high) = family.spacing_ci_hz;
         let outside = |rival: &&(&Explained, f64)| !(low..=high).contains(&rival.0.places.spacing_hz);
         family.rivals = rivals.iter().filter(outside).map(|rival| rival.1).sum();
         if family.rivals <= RIVALS_BELOW {
-            return Ok(family);
+            let instead = drift::instead(field, &family, best.choice);
+            return if instead.is_empty() {
+                whole(family, field.listenings)
+            } else {
+                Err(or_drifting(&family, &instead))
+            };
         }
     }
-    Err(ambiguous(&field, best, &rivals))
+    Err(ambiguous(field, best, &rivals))
 }
 
 /// What explains the carriers, with submultiples and multiples of the best, by evidence.
@@ -146,4 +202,38 @@ fn ambiguous(field: &Field<'_>, best: &Explained, rivals: &[(&Explained, f64)]) 
     let fitted = |one: &Explained| family(field, one, one.places.through, false);
     let telling = named.iter().find_map(|(rival, _)| telling(&fitted(best)?, &fitted(rival)?, field.listenings));
     Refusal::Ambiguous { candidates, telling }
+}
+
+/// A spacing of which half might be true as well, for all that was listened to.
+fn or_finer(family: &Family, listenings: &[Listening]) -> Refusal {
+    let likely: Vec<_> = family.finer.iter().filter(|part| part.chance > RIVALS_BELOW).collect();
+    // A chance of p against the whole alone is a weight of p/(1 − p).
+    let weight = |part: &Finer| part.chance / (1.0 - part.chance);
+    let whole = 1.0 + likely.iter().map(|part| weight(part)).sum::<f64>();
+    let mut candidates = vec![(family.spacing_hz, 1.0 / whole)];
+    candidates.extend(likely.iter().map(|part| (family.spacing_hz / part.divisor as f64, weight(part) / whole)));
+    let telling = likely.first().and_then(|part| {
+        let divided = Family {
+            spacing_hz: family.spacing_hz / part.divisor as f64,
+            members: family
+                .members
+                .iter()
+                .map(|m| super::Member { harmonic: m.harmonic * part.divisor, ..*m })
+                .collect(),
+            ..family.clone()
+        };
+        telling(family, &divided, listenings)
+    });
+    Refusal::Ambiguous { candidates, telling }
+}
+
+/// A spacing that keeps still, or others that drift.
+fn or_drifting(family: &Family, drifting_hz: &[f64]) -> Refusal {
+    let mut others: Vec<f64> = drifting_hz.to_vec();
+    others.sort_by(|a, b| (a - family.spacing_hz).abs().total_cmp(&(b - family.spacing_hz).abs()));
+    // None is likelier than another: what is known of drifts is too little.
+    let all = others.iter().take(MOST_NAMED - 1).copied();
+    let spacings: Vec<f64> = std::iter::once(family.spacing_hz).chain(all).collect();
+    let share = 1.0 / spacings.len() as f64;
+    Refusal::Ambiguous { candidates: spacings.into_iter().map(|hz| (hz, share)).collect(), telling: None }
 }

@@ -9,12 +9,15 @@
 //! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`,
 //! `words`, `rows` and `figure` are what is told of it in the JSON, the texts, the table and the picture.
 
+pub mod drift;
 pub mod evidence;
 pub mod family;
 pub mod figure;
+pub mod finer;
 pub mod fitting;
 pub mod heard;
 pub mod judge;
+pub mod neighbours;
 pub mod predict;
 pub mod result;
 pub mod rows;
@@ -24,9 +27,11 @@ mod tests;
 pub mod words;
 
 pub(crate) use figure::figures;
+pub use finer::Finer;
 pub use fitting::{Line, Through, regress};
 pub use heard::of;
-pub use judge::find;
+pub use judge::{find, find_still};
+pub use neighbours::Neighbours;
 pub use predict::{Predicted, predictions};
 pub(crate) use words::{digest, section, verdicts};
 
@@ -57,6 +62,9 @@ pub struct Listening {
     /// Stretches of radio frequency the passband showed (low, high): one in SSB and CW, both sides of the carrier
     /// in AM.
     pub heard_hz: Vec<(f64, f64)>,
+    /// When: hours from some beginning, or the number of the take where times are not known. All the same: nothing
+    /// is known of the order.
+    pub at: f64,
 }
 
 /// A carrier that came with the device.
@@ -79,15 +87,19 @@ pub struct Answer {
     pub refusal: Option<Refusal>,
     /// Carriers left aside because they may be another one heard again at an overlapping setting.
     pub repeated: Vec<usize>,
+    /// Where random carriers would fit as well: at which distance neighbours stood nevertheless.
+    pub neighbours: Option<Neighbours>,
 }
 
 /// Carriers at one spacing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Family {
-    /// Distance of neighbours, Hz.
+    /// Distance of neighbours, Hz; where it drifts, at [`Drift::at`].
     pub spacing_hz: f64,
     /// Its 95 % interval.
     pub spacing_ci_hz: (f64, f64),
+    /// How the spacing changes, where no steady one explains the carriers.
+    pub drift: Option<Drift>,
     /// What the members' distance from the multiples of the spacing is.
     pub offset: Offset,
     /// Standard deviation of the members about their places, Hz.
@@ -104,6 +116,8 @@ pub struct Family {
     pub chance: f64,
     /// Weight of all other spacings together against this one.
     pub rivals: f64,
+    /// Half of the spacing and a third: the odds that only multiples of the whole one would have been heard.
+    pub finer: Vec<Finer>,
 }
 
 impl Family {
@@ -115,20 +129,44 @@ impl Family {
         }
     }
 
-    /// Where its member of this number stands.
+    /// The spacing at a time, Hz.
+    pub fn spacing_at(&self, at: f64) -> f64 {
+        self.spacing_hz + self.drift.map_or(0.0, |drift| drift.rate_hz * (at - drift.at))
+    }
+
+    /// The spacing when it was last listened to, Hz.
+    pub fn last_spacing_hz(&self) -> f64 {
+        self.drift.map_or(self.spacing_hz, |drift| self.spacing_at(drift.until))
+    }
+
+    /// Where its member of this number stands, or stood when it was last listened to.
     pub fn place_hz(&self, harmonic: i64) -> f64 {
-        self.offset_hz() + harmonic as f64 * self.spacing_hz
+        self.offset_hz() + harmonic as f64 * self.last_spacing_hz()
     }
 
     /// How far off that may be at 95 %, Hz, the dial's own error at the members included.
     pub fn place_error_hz(&self, harmonic: i64) -> f64 {
         let half = (self.spacing_ci_hz.1 - self.spacing_ci_hz.0) / 2.0;
+        let drifted = self.drift.map_or(0.0, |drift| drift.half_hz * (drift.until - drift.at));
         let middle = match self.offset {
             Offset::Harmonics { .. } => 0.0,
             _ => self.members.iter().map(|m| m.harmonic as f64).sum::<f64>() / self.members.len().max(1) as f64,
         };
-        ((harmonic as f64 - middle) * half).hypot(2.0 * self.residual_sd_hz)
+        ((harmonic as f64 - middle) * half.hypot(drifted)).hypot(2.0 * self.residual_sd_hz)
     }
+}
+
+/// A spacing that rises or falls evenly.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drift {
+    /// By how much, Hz an hour, or from take to take where times are not known.
+    pub rate_hz: f64,
+    /// Its 95 % interval's half.
+    pub half_hz: f64,
+    /// When the spacing was as stated, on the clock of [`Listening::at`].
+    pub at: f64,
+    /// When it was last listened to.
+    pub until: f64,
 }
 
 /// Where a family's members stand against the multiples of its spacing.

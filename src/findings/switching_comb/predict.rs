@@ -30,7 +30,7 @@ pub struct Predicted {
 /// the members. In order of frequency; none whose number can't be told (uncertain by a quarter of the spacing or
 /// more).
 pub fn predictions(family: &Family, bands: &[(f64, f64)]) -> Vec<Predicted> {
-    let number = |hz: f64| (hz - family.offset_hz()) / family.spacing_hz;
+    let number = |hz: f64| (hz - family.offset_hz()) / family.last_spacing_hz();
     let mut numbers: Vec<i64> = if bands.is_empty() {
         family.members.iter().flat_map(|m| [m.harmonic - 1, m.harmonic + 1]).collect()
     } else {

@@ -33,10 +33,22 @@ pub enum RefusedFor {
 pub struct SwitchingComb {
     /// The device.
     pub device: String,
-    /// Distance of neighbours.
+    /// Distance of neighbours; of a drifting family, at `at`.
     pub spacing_hz: f64,
     /// Its 95 % interval.
     pub spacing_ci_hz: [f64; 2],
+    /// When a drifting spacing was as stated; null where it kept still, or times are not labelled.
+    pub at: Option<String>,
+    /// The recording nearest to that, its id.
+    pub at_recording: Option<String>,
+    /// How fast it drifts; null where it kept still, or times are not labelled.
+    pub drift_hz_per_h: Option<f64>,
+    /// Its 95 % interval.
+    pub drift_ci_hz_per_h: Option<[f64; 2]>,
+    /// The same from one take to the next, where times are not labelled.
+    pub drift_hz_per_take: Option<f64>,
+    /// Its 95 % interval.
+    pub drift_ci_hz_per_take: Option<[f64; 2]>,
     /// Frequency above a multiple of the spacing; 0 for harmonics.
     pub offset_hz: f64,
     /// Half of its 95 % interval; null for harmonics.
@@ -47,6 +59,8 @@ pub struct SwitchingComb {
     pub residual_hz: f64,
     /// How probable it is, at most, that random carriers fit some spacing as well; 0.001 stands for less, too.
     pub chance: f64,
+    /// Half of the spacing and a third.
+    pub finer: Vec<FinerSpacing>,
     /// Who belongs, in order of frequency.
     pub members: Vec<CombMember>,
     /// Radio frequencies of the device's carriers that belong to no family; in AM the one above the dial.
@@ -55,10 +69,25 @@ pub struct SwitchingComb {
     pub other_sideband: Vec<CombPlace>,
     /// Places that were listened to without hearing a member.
     pub missing: Vec<CombPlace>,
-    /// Where further members should stand: in the bands named in the manifest, else beside the members.
+    /// Where further members should stand: in the bands named in the manifest, else beside the members; of a
+    /// drifting family, when it was last listened to.
     pub predicted: Vec<PredictedCarrier>,
+    /// When the places predicted of a drifting family were so; null where it kept still, or times are not labelled.
+    pub predicted_at: Option<String>,
     /// What was not used, in sentences.
     pub notes: Vec<String>,
+}
+
+/// A part of a spacing that is named.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FinerSpacing {
+    /// What the spacing is divided by.
+    pub divisor: i64,
+    /// The part.
+    pub spacing_hz: f64,
+    /// How probable it is that the part is the true spacing, and that only multiples of the whole one were heard of
+    /// all that might have been.
+    pub chance: f64,
 }
 
 /// A carrier of a family.
@@ -113,8 +142,27 @@ pub struct RefusedComb {
     pub candidates: Vec<CombCandidate>,
     /// Where to listen to tell the likeliest apart.
     pub listen_at: Option<ListenAt>,
+    /// At which distance neighbours stood though no spacing explains all: the supply wanders. Null where distances
+    /// of random carriers are as much alike.
+    pub neighbours: Option<AlikeNeighbours>,
     /// What was not used, in sentences.
     pub notes: Vec<String>,
+}
+
+/// Neighbouring carriers, recorded soon after each other, at distances that are alike.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AlikeNeighbours {
+    /// The least and the greatest of these distances.
+    pub apart_hz: [f64; 2],
+    /// 95 % interval of the spacing, with what the supply moved from one neighbour to the next taken out; null where
+    /// nothing tells how much that was.
+    pub spacing_ci_hz: Option<[f64; 2]>,
+    /// How many they are.
+    pub pairs: usize,
+    /// Among so many distances of neighbours.
+    pub of: usize,
+    /// How often as many of random carriers are as much alike; 0.001 stands for less, too.
+    pub chance: f64,
 }
 
 /// A spacing among others.

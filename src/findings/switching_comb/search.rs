@@ -129,7 +129,7 @@ struct Mark {
 /// The nearest whole number: adding 1.5·2⁵² leaves no digits after the point. `round` is a call on many processors,
 /// and this is most of the search's work.
 #[inline]
-fn nearest(value: f64) -> f64 {
+pub fn nearest(value: f64) -> f64 {
     const NO_DIGITS: f64 = 6_755_399_441_055_744.0;
     (value + NO_DIGITS) - NO_DIGITS
 }
@@ -187,28 +187,33 @@ impl Ruler {
 
 /// Places of the family (origin, spacing) that were listened to, beside those of these numbers. What lies within
 /// the error of the edge of what was heard does not count, nor does number 0 and below of a family through zero.
-pub fn missing(
-    listenings: &[Listening],
-    (origin_hz, spacing_hz): (f64, f64),
-    heard: &[i64],
-    widest_hz: f64,
-) -> Vec<Missing> {
+pub fn missing(listenings: &[Listening], family: (f64, f64), heard: &[i64], widest_hz: f64) -> Vec<Missing> {
     let mut found: Vec<Missing> = Vec::new();
     for (listening, one) in listenings.iter().enumerate() {
-        let edge_hz = EDGE * (one.half_step_hz.min(widest_hz) + LEAST_HZ);
-        for &(low, high) in &one.heard_hz {
-            let number = |hz: f64| (hz - origin_hz) / spacing_hz;
-            let (first, last) = (number(low + edge_hz).ceil() as i64, number(high - edge_hz).floor() as i64);
-            for harmonic in first..=last {
-                let rf_hz = origin_hz + harmonic as f64 * spacing_hz;
-                let is_told = heard.contains(&harmonic) || found.iter().any(|known| known.harmonic == harmonic);
-                if !is_told && rf_hz > 0.0 {
-                    found.push(Missing { listening, rf_hz, harmonic });
-                }
+        for (harmonic, rf_hz) in places(one, family, widest_hz) {
+            let is_told = heard.contains(&harmonic) || found.iter().any(|known| known.harmonic == harmonic);
+            if !is_told {
+                found.push(Missing { listening, rf_hz, harmonic });
             }
         }
     }
     found
+}
+
+/// Places of the family (origin, spacing) within a setting's passband, as numbers and Hz, but for its edges.
+pub fn places(
+    one: &Listening,
+    (origin_hz, spacing_hz): (f64, f64),
+    widest_hz: f64,
+) -> impl Iterator<Item = (i64, f64)> {
+    let edge_hz = EDGE * (one.half_step_hz.min(widest_hz) + LEAST_HZ);
+    let number = move |hz: f64| (hz - origin_hz) / spacing_hz;
+    let numbers = one
+        .heard_hz
+        .iter()
+        .flat_map(move |&(low, high)| number(low + edge_hz).ceil() as i64..=number(high - edge_hz).floor() as i64);
+    let place = move |harmonic: i64| (harmonic, origin_hz + harmonic as f64 * spacing_hz);
+    numbers.map(place).filter(|place| place.1 > 0.0)
 }
 
 /// Keeps the best, of each spacing one with an offset and one without.

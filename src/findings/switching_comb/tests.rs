@@ -2,7 +2,9 @@
 
 use approx::assert_abs_diff_eq;
 
+use super::drift::Point;
 use super::evidence::Explained;
+use super::finer::only_multiples;
 use super::fitting::{Places, choices};
 use super::search::Field;
 use super::*;
@@ -17,7 +19,7 @@ const NUMBERS: [f64; 8] = [55.0, 57.0, 58.0, 61.0, 109.0, 110.0, 218.0, 331.0];
 fn listened(carriers_hz: &[f64]) -> (Vec<Carrier>, Vec<Listening>) {
     let listenings = carriers_hz.iter().map(|hz| {
         let dial_hz = ((hz - 1_000.0) / 10.0).round() * 10.0;
-        Listening { dial_hz, half_step_hz: 5.0, heard_hz: vec![(dial_hz + 300.0, dial_hz + 2_700.0)] }
+        Listening { dial_hz, half_step_hz: 5.0, heard_hz: vec![(dial_hz + 300.0, dial_hz + 2_700.0)], at: 0.0 }
     });
     let carriers = carriers_hz.iter().enumerate().map(|(listening, &hz)| Carrier {
         listening,
@@ -209,4 +211,153 @@ fn odd_input_is_left_aside() {
     assert_eq!(find(&carriers, &listenings).families.len(), 1);
     let same = vec![carriers[0].clone(); 12];
     assert!(find(&same, &listenings).families.is_empty(), "one place twelve times tells nothing");
+}
+
+/// Carriers `numbers` of a spacing over time, recorded one after another each three minutes.
+fn told_of(numbers: &[f64], spacing: impl Fn(f64) -> f64) -> Answer {
+    let at = |take: usize| 0.05 * take as f64;
+    let carriers_hz: Vec<f64> = numbers.iter().enumerate().map(|(take, k)| k * spacing(at(take))).collect();
+    let (carriers, mut listenings) = listened(&carriers_hz);
+    listenings.iter_mut().enumerate().for_each(|(take, one)| one.at = at(take));
+    find(&carriers, &listenings)
+}
+
+/// Numbers all over the dial, in no order.
+const ANYWHERE: [f64; 12] = [652.0, 84.0, 331.0, 1111.0, 163.0, 840.0, 467.0, 166.0, 1300.0, 328.0, 977.0, 648.0];
+
+/// Source: numpy.linalg.lstsq of f/e on the columns k/e and k·t/e, and the inverse of the normal matrix C for the
+/// standard deviations; t₀ = −C₀₁/C₁₁, where both are uncorrelated. Tolerance: the last digit printed there.
+#[test]
+fn a_drifting_spacing_is_the_weighted_least_squares() {
+    let numbers = [84, 163, 166, 328, 331, 467, 648, 652, 840, 977, 1111, 1300].map(f64::from);
+    let hours = [0.0, 0.2, 0.45, 0.6, 0.9, 1.1, 1.3, 1.5, 1.75, 1.9, 2.2, 2.4];
+    let carriers_hz = [
+        1_784_162.1,
+        3_471_896.6,
+        3_548_250.7,
+        7_025_761.9,
+        7_119_807.8,
+        10_073_194.0,
+        14_016_239.4,
+        14_141_881.5,
+        18_282_597.2,
+        21_308_373.1,
+        24_330_898.3,
+        28_548_000.9,
+    ];
+    let point = |i: usize| Point {
+        number: numbers[i],
+        at: hours[i],
+        rf_hz: carriers_hz[i],
+        error_hz: if i == 3 || i == 7 { 50.0 } else { 5.0 },
+    };
+    let points: Vec<Point> = (0..12).map(point).collect();
+    let [at, spacing_hz, rate_hz, spacing_sd_hz, rate_sd_hz] = drift::regress(&points).unwrap();
+    assert_abs_diff_eq!(at, 1.987_404_233, epsilon = 1e-8);
+    assert_abs_diff_eq!(spacing_hz, 21_836.221_355_8, epsilon = 1e-6);
+    assert_abs_diff_eq!(rate_hz, 300.000_209_3, epsilon = 1e-6);
+    assert_abs_diff_eq!(spacing_sd_hz, 0.002_151_954, epsilon = 1e-8);
+    assert_abs_diff_eq!(rate_sd_hz, 0.004_830_934, epsilon = 1e-8);
+    assert_eq!(drift::regress(&points[..2]), None, "no degree of freedom is left");
+    assert_eq!(drift::regress(&[points[0]; 5]), None, "all at one time");
+}
+
+/// Truth by construction: 21.6 kHz at first, rising by 0.3 kHz an hour; 0.55 h later the last carrier is recorded,
+/// and number 650 stands at 650 · 21 765 Hz.
+#[test]
+fn an_even_drift_is_told_with_its_rate_and_the_next_places_go_with_it() {
+    let told = told_of(&ANYWHERE, |at| 21_600.0 + 300.0 * at);
+    let [family] = told.families.as_slice() else { panic!("{told:?}") };
+    let drift = family.drift.expect("nothing keeps still");
+    assert_abs_diff_eq!(drift.rate_hz, 300.0, epsilon = drift.half_hz);
+    assert!(drift.half_hz < 1.0, "{drift:?}");
+    let (low, high) = family.spacing_ci_hz;
+    assert!((low..=high).contains(&(21_600.0 + 300.0 * drift.at)) && high - low < 1.0, "{family:?}");
+    for member in &family.members {
+        assert_eq!(member.harmonic as f64, ANYWHERE[member.carrier]);
+    }
+    let next = predictions(family, &[(14_140_000.0, 14_150_000.0)]);
+    let [next] = next.as_slice() else { panic!("{next:?}") };
+    assert_eq!(next.harmonic, 650);
+    assert_abs_diff_eq!(next.rf_hz, 650.0 * 21_765.0, epsilon = next.within_hz);
+    assert!(next.within_hz < 300.0, "{next:?}");
+}
+
+/// Truth by construction: the same carriers in an order that nobody wrote down fit no spacing.
+#[test]
+fn without_times_no_drift_is_told() {
+    let hz: Vec<f64> =
+        ANYWHERE.iter().enumerate().map(|(take, k)| k * (21_600.0 + 300.0 * 0.05 * take as f64)).collect();
+    assert!(told(&hz).families.is_empty());
+}
+
+/// Of a supply that keeps still no drift is told, though all takes have times.
+#[test]
+fn a_steady_spacing_has_no_drift() {
+    let told = told_of(&ANYWHERE, |_| 21_600.0);
+    let [family] = told.families.as_slice() else { panic!("{told:?}") };
+    assert_eq!(family.drift, None);
+    assert_abs_diff_eq!(family.spacing_hz, 21_600.0, epsilon = 0.01);
+}
+
+/// Truth by construction: a supply tuned through in one band while it falls by 0.2 % an hour: neighbours stand
+/// 21 600 Hz apart less what number 330 falls by meanwhile, 330 · 2.16 Hz. That is no spacing, and none is named.
+#[test]
+fn carriers_of_one_band_one_after_another_name_no_spacing_if_a_drift_explains_them() {
+    let numbers: Vec<f64> = (0..12).map(|m| 324.0 + f64::from(m)).collect();
+    let told = told_of(&numbers, |at| 21_600.0 - 43.2 * at);
+    let is_true = |f: &Family| (f.spacing_at(0.275) - 21_588.1).abs() < 5.0;
+    assert!(told.families.iter().all(is_true), "{told:?}");
+}
+
+/// Truth by construction: 21.6 kHz, wandering to and fro by 40 Hz within the hours; two bands, up and down again.
+/// The distances are alike, and the range holds the spacing.
+#[test]
+fn a_supply_that_wanders_is_told_by_its_neighbours() {
+    let up = (0..9).map(f64::from);
+    let numbers: Vec<f64> = up.clone().map(|m| 166.0 + m).chain(up.rev().map(|m| 90.0 + m)).collect();
+    let told = told_of(&numbers, |at| 21_600.0 + 20.0 * (9.0 * at).sin() + 8.0 * (31.0 * at).cos());
+    assert!(matches!(told.refusal, Some(Refusal::Chance { .. })), "{told:?}");
+    let neighbours = told.neighbours.expect("distances are alike");
+    let (low, high) = neighbours.apart_hz;
+    assert!(20_000.0 < low && high < 23_000.0 && 2 * neighbours.pairs > neighbours.of, "{neighbours:?}");
+    assert!(neighbours.chance < 0.001, "{neighbours:?}");
+    if let Some((low, high)) = neighbours.spacing_hz {
+        assert!((low..=high).contains(&21_600.0), "{neighbours:?}");
+    }
+}
+
+/// Source: counting all ways to draw 4 of 11 places and 8 of 17 (itertools.combinations): 15 of 330 and 1 of 24 310
+/// keep to the first 6 and 8.
+#[test]
+fn the_odds_of_only_multiples_are_counted() {
+    assert_abs_diff_eq!(only_multiples(6, 11, 4), 15.0 / 330.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(only_multiples(8, 17, 8), 1.0 / 24_310.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(only_multiples(8, 8, 8), 1.0, epsilon = 1e-12);
+}
+
+/// Derived: tuned by ear, each of eight carriers might have been odd: about 1 in 2⁸ for half, 1 in 3⁸ for a third.
+#[test]
+fn half_of_the_spacing_has_its_odds() {
+    let told = told(&CARRIERS_HZ);
+    let [family] = told.families.as_slice() else { panic!("{told:?}") };
+    let chances: Vec<f64> = family.finer.iter().map(|part| part.chance).collect();
+    assert!(chances[0] > 1.0 / 300.0 && chances[0] < 1.0 / 250.0, "{chances:?}");
+    assert!(chances[1] > 1.0 / 8_000.0 && chances[1] < 1.0 / 6_000.0, "{chances:?}");
+}
+
+/// Truth by construction: dials at each 50 kHz can't hear the odd multiples of 25 kHz and a bit, so half of the
+/// spacing that fits is as likely: it is named as well, not the one alone.
+#[test]
+fn a_plan_of_dials_that_passes_every_other_harmonic_by_names_both() {
+    let carriers_hz: Vec<f64> = (0..10).map(|k| 50_004.0 * f64::from(140 + k)).collect();
+    let (carriers, mut listenings) = listened(&carriers_hz);
+    for (one, hz) in listenings.iter_mut().zip(&carriers_hz) {
+        one.dial_hz = (hz / 50_000.0).floor() * 50_000.0;
+        one.heard_hz = vec![(one.dial_hz + 300.0, one.dial_hz + 2_700.0)];
+    }
+    let told = find(&carriers, &listenings);
+    let Some(Refusal::Ambiguous { candidates, .. }) = &told.refusal else { panic!("{told:?}") };
+    assert_abs_diff_eq!(candidates[0].0, 50_004.0, epsilon = 1.0);
+    assert!(candidates.iter().any(|c| (c.0 - 25_002.0).abs() < 1.0), "{candidates:?}");
 }

@@ -1,9 +1,13 @@
 //! Families of carriers over the dial: which spacing, what it rests on, where the next ones stand, or why none is
 //! named; in a sentence, as a section, in the digest.
 
-use crate::findings::switching_comb::result::{CombPlace, Placed, RefusedComb, RefusedFor, SwitchingComb};
+use jiff::Timestamp;
+
+use crate::findings::switching_comb::result::{
+    AlikeNeighbours, CombPlace, FinerSpacing, Placed, RefusedComb, RefusedFor, SwitchingComb,
+};
 use crate::signal::recording_result::RecordingResult;
-use crate::text::{Column, Document, Table, Words, and, capital, count, label, number};
+use crate::text::{Column, Document, Table, Words, and, capital, count, label, number, signed};
 
 /// Radio frequency or spacing in kHz.
 pub(crate) fn khz(hz: f64, decimals: usize) -> String {
@@ -33,10 +37,49 @@ pub(crate) fn sentence(comb: &SwitchingComb) -> String {
     let decimals = spacing_decimals(comb.spacing_ci_hz);
     let spacing = khz(comb.spacing_hz, decimals);
     format!(
-        "{who}: carriers every {spacing} kHz over the dial ({} to {}){heard}.",
+        "{who}: carriers every {spacing} kHz over the dial ({} to {}){}{}{heard}.",
         khz(low, decimals),
-        khz(high, decimals)
+        khz(high, decimals),
+        drift(comb),
+        finer(comb)
     )
+}
+
+/// The part of the spacing that is likeliest to be the true one.
+fn likeliest_part(comb: &SwitchingComb) -> Option<(&'static str, &FinerSpacing)> {
+    let part = comb.finer.iter().max_by(|a, b| a.chance.total_cmp(&b.chance))?;
+    Some((if part.divisor == 2 { "half" } else { "a third of" }, part))
+}
+
+/// ", or half that (1 in 12)", where that is not rare.
+fn finer(comb: &SwitchingComb) -> String {
+    match likeliest_part(comb).filter(|part| part.1.chance >= WORTH_SAYING) {
+        Some((name, part)) => format!(", or {name} that (1 in {})", number(1.0 / part.chance, 0)),
+        None => String::new(),
+    }
+}
+
+/// " at 20:15, rising by 0.30 kHz an hour (0.28 to 0.32)".
+fn drift(comb: &SwitchingComb) -> String {
+    let of_time = comb.drift_hz_per_h.zip(comb.drift_ci_hz_per_h).map(|drift| (drift, "an hour"));
+    let of_takes = comb.drift_hz_per_take.zip(comb.drift_ci_hz_per_take).map(|drift| (drift, "a take"));
+    let Some(((rate, ci), each)) = of_time.or(of_takes) else { return String::new() };
+    let way = if rate < 0.0 { "falling" } else { "rising" };
+    let decimals = spacing_decimals(ci);
+    let mut ends = ci.map(|end| end * rate.signum());
+    ends.sort_by(f64::total_cmp);
+    format!(
+        "{}, {way} by {} kHz {each} ({} to {})",
+        comb.at.as_deref().map_or(" midway through the takes".to_owned(), |at| format!(" at {}", hour(at))),
+        khz(rate.abs(), decimals),
+        khz(ends[0], decimals),
+        khz(ends[1], decimals)
+    )
+}
+
+/// The time of day of a date.
+fn hour(at: &str) -> String {
+    at.parse::<Timestamp>().map_or(at.to_owned(), |at| at.strftime("%H:%M").to_string())
 }
 
 /// Why no spacing is named, and what to do.
@@ -44,11 +87,34 @@ pub(crate) fn refusal(comb: &RefusedComb) -> String {
     let who = capital(&label(&comb.device));
     match comb.reason {
         RefusedFor::TooFew => format!("{who}: too few carriers over the dial to tell a spacing."),
+        RefusedFor::Chance if comb.neighbours.is_some() => {
+            let told = comb.neighbours.as_ref().map(wandering).unwrap_or_default();
+            format!("{who}: no one spacing explains the carriers over the dial: the supply wanders. {told}")
+        }
         RefusedFor::Chance => format!(
             "{who}: no spacing explains the carriers over the dial better than it would explain as many carriers at random."
         ),
         RefusedFor::Ambiguous => ambiguous(&who, comb),
     }
+}
+
+/// What neighbours tell of a supply that wanders.
+fn wandering(neighbours: &AlikeNeighbours) -> String {
+    let [low, high] = neighbours.apart_hz.map(|hz| khz(hz, 1));
+    let spacing = match neighbours.spacing_ci_hz {
+        Some(ci) => {
+            let [low, high] = ci.map(|hz| khz(hz, 1));
+            format!(" Without what it moved in between, the spacing is {low} to {high} kHz (95 % interval).")
+        }
+        None => " What it moved in between is part of that.".to_owned(),
+    };
+    format!(
+        "Neighbours stood {low} to {high} kHz apart ({} of {} distances; random carriers are as much alike in 1 of {} \
+         evenings).{spacing}",
+        neighbours.pairs,
+        neighbours.of,
+        number(1.0 / neighbours.chance.max(0.001), 0)
+    )
 }
 
 fn ambiguous(who: &str, comb: &RefusedComb) -> String {
@@ -67,6 +133,14 @@ fn ambiguous(who: &str, comb: &RefusedComb) -> String {
     format!("{who}: the spacing of the carriers over the dial could be {could} kHz.{tell}")
 }
 
+/// A part of the spacing is named beside it from here on. Chosen: as rare as what is not named (`RIVALS_BELOW`).
+const WORTH_SAYING: f64 = 0.01;
+/// What to do with a supply that wanders.
+const SOON_AFTER_EACH_OTHER: &str = "Let the device warm up, then record neighbouring carriers within minutes of each \
+                                     other, up the dial and down again, each with its `started`.";
+/// So many carriers are enough for a supply that keeps its frequency: a dozen, with all others unrelated (bench of
+/// combs).
+const ENOUGH: usize = 12;
 /// Rows of a table of carriers; the rest stands in the JSON.
 const MOST_ROWS: usize = 24;
 
@@ -131,6 +205,13 @@ fn of_comb(doc: &mut Document, comb: &SwitchingComb, recordings: &[RecordingResu
     doc.paragraph(what_it_means(comb));
     members(doc, comb, recordings);
     let mut sentences = Vec::new();
+    let moving = drift(comb);
+    if !moving.is_empty() {
+        sentences.push(format!(
+            "Every {} kHz{moving}: each place is reckoned for the time of its recording.",
+            khz(comb.spacing_hz, spacing_decimals(comb.spacing_ci_hz))
+        ));
+    }
     if !comb.outsiders.is_empty() {
         let places: Vec<String> = comb.outsiders.iter().take(MOST_ROWS).map(|&hz| khz(hz, 2)).collect();
         sentences.push(format!("Not of this family: {} kHz.", places.join(", ")));
@@ -164,9 +245,15 @@ fn what_it_means(comb: &SwitchingComb) -> String {
               spacing: the spacing itself is sure. Listen far from these frequencies as well."
             .to_owned(),
     };
+    let part = likeliest_part(comb).map_or(String::new(), |(name, part)| {
+        format!(
+            " That {name} the spacing is the true one, and only its multiples were heard, has a chance of 1 in {}.",
+            number(1.0 / part.chance.max(1e-6), 0)
+        )
+    });
     format!(
-        "{meaning} Random carriers would fit some spacing as well in less than 1 of {} such evenings. Frequencies are \
-         as the dial shows them: an error of its scale is one of the spacing too.",
+        "{meaning} Random carriers would fit some spacing as well in less than 1 of {} such evenings.{part} Frequencies \
+         are as the dial shows them: an error of its scale is one of the spacing too.",
         number(1.0 / comb.chance.max(0.001), 0)
     )
 }
@@ -214,11 +301,18 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
     if comb.predicted.is_empty() {
         return;
     }
-    doc.paragraph("Where the next ones should stand:");
+    let per_number = comb.drift_hz_per_h.or(comb.drift_hz_per_take);
+    let each = if comb.drift_hz_per_h.is_some() { "an hour" } else { "a take" };
+    doc.paragraph(match (per_number, &comb.predicted_at) {
+        (None, _) => "Where the next ones should stand:".to_owned(),
+        (_, Some(at)) => format!("Where the next ones stood at {}, if the drift went on evenly:", hour(at)),
+        (_, None) => "Where the next ones stood at the last take, if the drift went on evenly:".to_owned(),
+    });
     let mut table = Table::new([
         Column::number("Number"),
         Column::number("Expected at, kHz"),
         Column::number("Within, Hz"),
+        Column::number(format!("Moves {each}, Hz")),
         Column::text(""),
     ]);
     for place in comb.predicted.iter().take(MOST_ROWS) {
@@ -226,6 +320,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
             place.harmonic.to_string(),
             khz(place.rf_hz, 2),
             format!("± {}", number(place.within_hz.max(1.0), 0)),
+            per_number.map_or(String::new(), |rate_hz| signed(rate_hz * place.harmonic as f64, 0)),
             if place.missing { "listened to, not heard".to_owned() } else { String::new() },
         ]);
     }
@@ -236,14 +331,21 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
 fn of_refused(doc: &mut Document, comb: &RefusedComb) {
     let mut sentences = vec![refusal(comb)];
     sentences.extend(comb.notes.iter().map(|note| format!("{note}.")));
-    if comb.reason != RefusedFor::Ambiguous {
-        let heard = count(comb.carriers, "carrier", "carriers");
-        let at = count(comb.settings, "dial setting", "dial settings");
-        sentences.push(format!(
+    let heard = count(comb.carriers, "carrier", "carriers");
+    let at = count(comb.settings, "dial setting", "dial settings");
+    let advice = match comb.reason {
+        RefusedFor::Ambiguous => None,
+        _ if comb.neighbours.is_some() => Some(format!("{heard} at {at}. {SOON_AFTER_EACH_OTHER}")),
+        _ if comb.carriers >= ENOUGH => Some(format!(
+            "{heard} at {at} are enough for one supply that keeps its frequency: this one wanders, or there are several. \
+             {SOON_AFTER_EACH_OTHER}"
+        )),
+        _ => Some(format!(
             "{heard} at {at} so far. Tune on until carriers have been recorded at a dozen settings far apart, and write \
              down the dial with all the digits it shows."
-        ));
-    }
+        )),
+    };
+    sentences.extend(advice);
     doc.list(sentences);
 }
 
@@ -254,11 +356,12 @@ fn file(recordings: &[RecordingResult], recording: &str) -> String {
 /// A line a family.
 pub(crate) fn digest(combs: &[SwitchingComb]) -> Vec<String> {
     let lines = combs.iter().map(|comb| {
+        let more = drift(comb) + &finer(comb);
         let decimals = spacing_decimals(comb.spacing_ci_hz);
         let [low, high] = comb.spacing_ci_hz.map(|hz| number(hz / 1000.0, decimals));
         let spacing = number(comb.spacing_hz / 1000.0, decimals);
         let heard = comb.members.len();
-        format!("{}: carriers every {spacing} kHz ({low} to {high}), {heard} heard", label(&comb.device))
+        format!("{}: carriers every {spacing} kHz ({low} to {high}){more}, {heard} heard", label(&comb.device))
     });
     lines.collect()
 }
