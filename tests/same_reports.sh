@@ -1,9 +1,15 @@
 #!/usr/bin/env bash
 # Makes the three committed reports again and compares every text file of theirs byte for byte with the committed one.
-# For changes that must not change a word: exits 1 and shows the first differences.
-#   tests/same_reports.sh [PROGRAM]      without PROGRAM the dev build is made and used
+# For changes that must not change a word: exits 1 and shows the first differences. With --write, samples and reports
+# are replaced by what was made, pictures too.
+#   tests/same_reports.sh [--write] [PROGRAM]      without PROGRAM the dev build is made and used
 set -euo pipefail
 cd "$(dirname "$0")/.."
+write=no
+if [ "${1:-}" = --write ]; then
+    write=yes
+    shift
+fi
 program=${1:-}
 if [ -z "$program" ]; then
     cargo build --quiet
@@ -17,10 +23,16 @@ cd "$made"
 "$program" demo samples/pond-evening >/dev/null && "$program" session samples/pond-evening >/dev/null 2>&1
 "$program" demo --evening loft samples/loft-evening >/dev/null && "$program" session samples/loft-evening >/dev/null 2>&1
 "$program" demo --evening night shed-night >/dev/null && "$program" night shed-night >/dev/null 2>&1
+if [ $write = yes ]; then
+    rm -rf "$top/samples" "$top/reports"
+    cp -r samples reports "$top"
+    exit 0
+fi
 status=0
-diff -r --brief --exclude='*.png' "$top/reports" reports || status=1
+# The page holds the pictures, whose bytes are not compared.
+diff -r --brief --exclude='*.png' --exclude=report.html "$top/reports" reports || status=1
 if [ $status = 1 ]; then
-    diff -r --exclude='*.png' "$top/reports" reports | cut -c1-300 | head -60
+    diff -r --exclude='*.png' --exclude=report.html "$top/reports" reports | cut -c1-300 | head -60
 else
     echo "all text files of $(find reports -mindepth 1 -maxdepth 1 -type d | wc -l) reports are the same"
 fi

@@ -3,6 +3,7 @@
 //! DejaVu Sans Condensed stands in the binary, so figures are the same bytes on every machine. A letter it lacks is
 //! drawn as the font's empty box. Not here: colours and sizes (`theme`).
 
+use crate::text::may_break;
 use std::sync::OnceLock;
 
 use ab_glyph::{Font, FontRef, Glyph, PxScale, ScaleFont, point};
@@ -99,19 +100,6 @@ pub fn wrap(text: &str, size: f64, bold: bool, most: f64, lines: usize) -> Vec<S
         rest = rest[end..].trim_start();
     }
     done
-}
-
-/// Words that stay on the line of the number before them.
-const UNITS: [&str; 15] =
-    ["dB", "dBFS", "dBm", "Hz", "kHz", "MHz", "s", "ms", "min", "h", "%", "W", "S-units", "S-unit", "a second"];
-
-/// Whether a line may end at this space: not between a number and its unit.
-fn may_break(text: &str, at: usize) -> bool {
-    let after = &text[at + 1..];
-    let is_unit = |unit: &&str| {
-        after.strip_prefix(*unit).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric()))
-    };
-    !(text[..at].ends_with(|c: char| c.is_ascii_digit()) && UNITS.iter().any(|unit| is_unit(&unit)))
 }
 
 /// Where the first line ends: at the last space that keeps it short enough, else at the first space.

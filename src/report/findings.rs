@@ -9,6 +9,9 @@ use crate::findings::{
 use crate::report::contract::Report;
 use crate::text::{Document, Words, capital, label};
 
+/// The bands of a session, edges in kHz.
+type Bands<'a> = &'a [(f64, f64)];
+
 /// What one finding says and draws of a report, in each place that asks.
 struct Finding {
     /// Lines of the verdict, below those of the devices.
@@ -23,8 +26,8 @@ struct Finding {
     digest: fn(&Report) -> Vec<String>,
     /// Lines on the terminal.
     terminal: fn(&Report) -> Vec<String>,
-    /// Its pictures, given the passbands of the session on the air, in kHz.
-    pictures: fn(&Report, &[(f64, f64)]) -> Vec<Picture>,
+    /// Its pictures, given the bands where carriers are looked for.
+    pictures: fn(&Report, Bands) -> Vec<Picture>,
 }
 
 /// A finding that says nothing: the rest of one that speaks in some places.

@@ -107,6 +107,20 @@ pub(crate) fn and_at_most(items: &[String], limit: usize) -> String {
     and(&shown)
 }
 
+/// Words that stay on the line of the number before them.
+const UNITS: [&str; 16] = [
+    "dB", "dBFS", "dBm", "Hz", "kHz", "MHz", "s", "ms", "min", "h", "%", "W", "mW", "S-units", "S-unit", "a second",
+];
+
+/// Whether a line may end at the space that stands at `at`: not between a number and its unit.
+pub(crate) fn may_break(text: &str, at: usize) -> bool {
+    let (before, after) = (&text[..at], &text[at + 1..]);
+    let is_unit = |unit: &&str| {
+        after.strip_prefix(*unit).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric()))
+    };
+    !(before.ends_with(|c: char| c.is_ascii_digit()) && UNITS.iter().any(is_unit))
+}
+
 /// The first letter large.
 pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();

@@ -4,7 +4,7 @@
 use unicode_width::UnicodeWidthStr;
 
 use super::document::{Block, Document, Holds, List, Mark, Table};
-use super::format::MINUS;
+use super::format::{MINUS, may_break};
 use super::label::{cut, one_line};
 use super::words::{Span, Words};
 
@@ -188,20 +188,15 @@ impl Plain {
     }
 }
 
-/// What stays with the number before it.
-const UNITS: [&str; 11] = ["%", "dB", "dBFS", "Hz", "kHz", "MHz", "ms", "s", "min", "h", "W"];
-
 /// Words as they may stand in a line of their own: a number with its unit.
 fn unbroken(text: &str) -> Vec<String> {
-    let mut found: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        let unit = word.trim_end_matches(|c: char| c.is_ascii_punctuation() && c != '%');
-        match found.last_mut().filter(|last| UNITS.contains(&unit) && last.ends_with(|c: char| c.is_ascii_digit()))
-        {
-            Some(number) => *number += &format!(" {word}"),
-            None => found.push(word.to_owned()),
-        }
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (mut found, mut from) = (Vec::new(), 0);
+    for (at, _) in text.match_indices(' ').filter(|(at, _)| may_break(&text, *at)) {
+        found.push(text[from..at].to_owned());
+        from = at + 1;
     }
+    found.extend((from < text.len()).then(|| text[from..].to_owned()));
     found
 }
 
