@@ -214,7 +214,7 @@ pub(super) const AMATEUR_MHZ: &[(f64, f64)] = &[
 mod tests {
     use super::*;
 
-    /// A word that is not written as names are compared would never be found, and an unsure one of no list is a slip.
+    /// A word that is not written as names are compared would never be found; an unsure one of no list is a slip.
     #[test]
     fn the_lists_are_written_as_they_are_compared() {
         let lists: BTreeMap<String, BTreeMap<Role, Vec<String>>> =
