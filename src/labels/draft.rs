@@ -66,8 +66,8 @@ pub struct Draft {
     pub has_guesses: bool,
 }
 
-/// A `session.toml` for the audio files in `dir`, in natural order: every field a name gave away is marked, the others
-/// stand as comments with an example. Read back, it gives the labels the names gave. Recordings whose names do not
+/// A `session.toml` for the audio files in `dir`, in natural order: every field a name gave away is marked, the
+/// others stand as comments with an example. Read back, it gives the labels the names gave. Recordings whose names do not
 /// tell the state come last, in order of time: where the name has none, `made` is asked for it.
 ///
 /// Whatever manifest is there already is not looked at, and nothing is written.

@@ -195,8 +195,8 @@ fn say_lent(session: &mut Session) {
     }
     if !unknown.is_empty() && several {
         let message = format!(
-            "Something on, and none of the devices of this session named: {}. Compared as one called `device`; write \
-             into the manifest which it is.",
+            "Something on, and none of the devices of this session named: {}. Compared as one called `device`; \
+             write into the manifest which it is.",
             listing(&unknown)
         );
         say(Code::Label, message);

@@ -5,8 +5,8 @@ use std::cmp::Ordering;
 use unicode_normalization::UnicodeNormalization;
 
 /// What a user's words are compared by: "Linear supply", "linear  supply", "linear-supply" and "linearsupply" are
-/// one, and so is a letter with its accent in one sign or in two (some systems cut names so). A hyphen is a space only
-/// between letters: "-10 dB" is not "10 dB".
+/// one, and so is a letter with its accent in one sign or in two (some systems cut names so). A hyphen is a space
+/// only between letters: "-10 dB" is not "10 dB".
 pub fn words(text: &str) -> String {
     let chars: Vec<char> = text.nfc().collect();
     let between_letters = |i: usize| {

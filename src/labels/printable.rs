@@ -51,9 +51,10 @@ pub(crate) fn quoted(words: &str) -> String {
     out
 }
 
-/// A folder or file as it can be typed behind a command. POSIX shells: as it stands where no character means anything
-/// to them, else in single quotes (POSIX.1-2024, Shell Command Language, 2.2.2). Windows: in double quotes, which both
-/// of its shells take; a `%`, `$` or `` ` `` in a name still means something to one of them, and no quotes serve both.
+/// A folder or file as it can be typed behind a command. POSIX shells: as it stands where no character means
+/// anything to them, else in single quotes (POSIX.1-2024, Shell Command Language, 2.2.2). Windows: in double quotes,
+/// which both of its shells take; a `%`, `$` or `` ` `` in a name still means something to one of them, and no quotes
+/// serve both.
 pub(crate) fn typed(path: &Path) -> String {
     let text = printable(&path.to_string_lossy());
     // Behind a hyphen would stand an option.
@@ -102,8 +103,8 @@ mod tests {
         }
     }
 
-    /// POSIX.1-2024, Shell Command Language, 2.2.2: between single quotes every character stands for itself; a single
-    /// quote can't stand there. Utility Syntax Guidelines, 12.2: what begins with a hyphen is an option.
+    /// POSIX.1-2024, Shell Command Language, 2.2.2: between single quotes every character stands for itself; a
+    /// single quote can't stand there. Utility Syntax Guidelines, 12.2: what begins with a hyphen is an option.
     #[cfg(unix)]
     #[test]
     fn folders_are_quoted_for_the_shell_where_they_must_be() {

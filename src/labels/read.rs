@@ -110,7 +110,8 @@ fn fill_in(dir: &Path, listed: bool) -> String {
         );
     }
     format!(
-        "\n  try: noisetally draft {}\n  It lists them in order of time in a {MANIFEST}, where you fill in state and device.",
+        "\n  try: noisetally draft {}\n  It lists them in order of time in a {MANIFEST}, where you fill in state \
+         and device.",
         typed(dir)
     )
 }

@@ -75,7 +75,8 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
     let worst = walk.worst;
     if !is_complete {
         let stopped = format!(
-            "Stopped. What was recorded is safe in {}. The same command goes on from here; without the missing takes:",
+            "Stopped. What was recorded is safe in {}. The same command goes on from here; without the missing \
+             takes:",
             args.dir().display()
         );
         // The command in a line of its own, which nothing breaks.

@@ -89,18 +89,25 @@ pub(super) fn classify(tokens: &[Token], tongues: &Tongues) -> Vec<Meaning> {
 }
 
 /// Takes unsure words of the folder's languages for what they say. One that says "on" is looked at only where no
-/// sure word does, and "ein" (on, or one) behind the others.
+/// sure word does, and "ein" (on, or one) behind the others, where it does not begin the name.
 fn settle(parts: &mut [Meaning], tongues: &Tongues) {
     let sure_on = parts.contains(&Meaning::State(State::On));
     let mut on: Vec<(bool, usize)> = Vec::new();
+    let mut begun = false;
     for (i, part) in parts.iter_mut().enumerate() {
-        let Meaning::Perhaps(word, text) = part else { continue };
+        let Meaning::Perhaps(word, text) = part else {
+            begun |= matches!(part, Meaning::Word(_));
+            continue;
+        };
         if !vocabulary::meanings(&word.text).iter().any(|m| m.role == word.role && tongues.has(m)) {
             continue;
         }
         match link(word.role) {
             Some(link) => *part = Meaning::Link(link, text.clone()),
-            None if !sure_on => on.push((vocabulary::count(&word.text).is_some(), i)),
+            None if !sure_on => {
+                let counts = vocabulary::count(&word.text).is_some();
+                on.extend((!counts || begun).then_some((counts, i)));
+            }
             None => {}
         }
     }
@@ -195,7 +202,8 @@ fn states(tokens: &[Token], i: usize) -> Option<(Vec<Meaning>, usize)> {
         "off" => (vocabulary::BEFORE_OFF, vocabulary::AFTER_OFF),
         _ => (&[][..], &[][..]),
     };
-    if joined_before.contains(&before) || joined_after.contains(&next) {
+    let at_something = matches!(low, "an" | "aus" | "aan" | "uit") && vocabulary::ARTICLES.contains(&next);
+    if joined_before.contains(&before) || joined_after.contains(&next) || at_something {
         return None;
     }
     (1..=vocabulary::LONGEST_PHRASE).rev().find_map(|span| {

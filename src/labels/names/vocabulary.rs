@@ -155,6 +155,9 @@ pub(super) const BEFORE_OFF: &[&str] = &["cut", "roll", "take", "hold", "lift", 
 /// Off-centre-fed antenna, off-grid inverter.
 pub(super) const AFTER_OFF: &[&str] = &["centre", "center", "grid", "peak", "road", "set", "shore", "line", "air"];
 
+/// Before these, "an", "aus", "aan" and "uit" are "at" and "from": "Lampe an der Wand".
+pub(super) const ARTICLES: &[&str] = &["der", "die", "das", "dem", "den", "einer", "einem", "de", "het"];
+
 /// Beside a number of metres: a length, no band.
 pub(super) const LENGTHS: &[&str] = &[
     "moved",
@@ -178,6 +181,15 @@ pub(super) const LENGTHS: &[&str] = &[
     "coax",
     "cord",
     "extension",
+    "kabel",
+    "leitung",
+    "lang",
+    "entfernt",
+    "abstand",
+    "distancia",
+    "cavo",
+    "distanza",
+    "afstand",
 ];
 
 /// Bands named by their wavelength: amateur (IARU Region 1 HF band plan) and broadcasting (common practice).
@@ -202,7 +214,7 @@ pub(super) const AMATEUR_MHZ: &[(f64, f64)] = &[
 mod tests {
     use super::*;
 
-    /// A word that is not written as names are compared would never be found, and an unsure one of no list is a slip.
+    /// A word that is not written as names are compared would never be found; an unsure one of no list is a slip.
     #[test]
     fn the_lists_are_written_as_they_are_compared() {
         let lists: BTreeMap<String, BTreeMap<Role, Vec<String>>> =
