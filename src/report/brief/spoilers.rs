@@ -19,7 +19,13 @@ pub(super) fn write(doc: &mut Document, report: &Report) {
     let mut items: Vec<Words> = Vec::new();
     items.extend(gain_unknown(report).map(Words::from));
     items.extend(unrepeated(report).map(Words::from));
-    let found = concerns(report);
+    let mut found = concerns(report);
+    // What was set aside spoils nothing.
+    found.retain_mut(|concern| {
+        let named = !concern.of.is_empty();
+        concern.of.retain(|file| !is_set_aside(file, report));
+        !(named && concern.of.is_empty())
+    });
     let mut told: Vec<Code> = Vec::new();
     for concern in found.iter().filter(|c| !is_note(c.code)) {
         if !told.contains(&concern.code) {
@@ -44,6 +50,13 @@ pub(super) fn write(doc: &mut Document, report: &Report) {
         doc.heading(2, "What could spoil it");
         doc.list(items);
     }
+}
+
+/// Whether every comparison that names a file says that it was set aside.
+fn is_set_aside(file: &str, report: &Report) -> bool {
+    let told = report.contrasts.iter().flat_map(|c| &c.warnings).filter(|w| w.message.starts_with(file));
+    let mut told = told.peekable();
+    told.peek().is_some() && told.all(|w| w.code == Code::SetAside)
 }
 
 /// A cause, what it was said of, and what is so: the first sentence where only one was said.
