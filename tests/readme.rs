@@ -138,7 +138,7 @@ fn its_commands_run() {
             run_all.insert(arguments[0].clone());
         }
         for file in [
-            "reports/pond-evening/report.md",
+            "reports/pond-evening/report.html",
             "reports/my-evening/post.txt",
             "reports/narrow/report.json",
             "reports/shed-night/timeline.csv",
@@ -183,6 +183,7 @@ fn its_links_lead_somewhere() {
         "tests/findings/RESULTS.md",
         "tests/night/RESULTS.md",
         "reports/pond-evening/report.md",
+        "reports/pond-evening/details.md",
         "reports/loft-evening/report.md",
         "reports/shed-night/report.md",
     ];

@@ -148,8 +148,9 @@ fn a_dozen_dial_settings_give_the_spacing() {
     assert!(notes.contains("13-on.wav") && notes.contains("no dial frequency"), "{notes}");
 
     let folder = dir.path().join("report");
-    let markdown = fs::read_to_string(folder.join("report.md")).unwrap();
-    assert!(markdown.contains("Dehumidifier: carriers every 43.7126"), "{markdown}");
+    let markdown = fs::read_to_string(folder.join("details.md")).unwrap();
+    let short = fs::read_to_string(folder.join("report.md")).unwrap();
+    assert!(short.contains("Dehumidifier: carriers every 43.7126"), "{short}");
     assert!(markdown.contains("12-on.wav would fit as number 250"), "{markdown}");
     assert!(fs::read_to_string(folder.join("post.txt")).unwrap().contains("every 43.7126"));
     let csv = fs::read_to_string(folder.join("switching_combs.csv")).unwrap();
@@ -157,7 +158,7 @@ fn a_dozen_dial_settings_give_the_spacing() {
     let pictures = names(&folder);
     assert!(pictures.iter().any(|name| name == "comb1-dehumidifier-dial.png"), "{pictures:?}");
     if let Ok(to) = std::env::var("NOISETALLY_FIGURES") {
-        for name in ["comb1-dehumidifier-dial.png", "report.md", "post.txt"] {
+        for name in ["comb1-dehumidifier-dial.png", "details.md", "post.txt"] {
             fs::copy(folder.join(name), Path::new(&to).join(name)).unwrap();
         }
     }
@@ -170,7 +171,7 @@ fn three_settings_are_too_few() {
     let (dir, report) = run(&takes);
     assert_eq!(report["switching_combs"].as_array().unwrap().len(), 0);
     assert_eq!(report["switching_combs_refused"][0]["reason"], "too_few");
-    let markdown = fs::read_to_string(dir.path().join("report/report.md")).unwrap();
+    let markdown = fs::read_to_string(dir.path().join("report/details.md")).unwrap();
     assert!(markdown.contains("too few carriers over the dial"), "{markdown}");
     assert!(!dir.path().join("report/switching_combs.csv").exists());
 }
@@ -202,11 +203,11 @@ fn a_supply_that_warms_up_is_told_with_its_drift() {
     assert_eq!(comb["predicted_at"], "2026-03-14T20:44:00Z");
     let next = comb["predicted"].as_array().unwrap().iter().find(|p| p["harmonic"] == 650).unwrap();
     assert!((hz(&next["rf_hz"]) - 650.0 * 21_820.0).abs() <= hz(&next["within_hz"]), "{next}");
-    let markdown = fs::read_to_string(dir.path().join("report/report.md")).unwrap();
+    let markdown = fs::read_to_string(dir.path().join("report/details.md")).unwrap();
     assert!(markdown.contains(&format!("at 20:{minute:02}, rising by 0.30")), "{markdown}");
     assert!(markdown.contains("Moves an hour, Hz") && markdown.contains("stood at 20:44"), "{markdown}");
     if let Ok(to) = std::env::var("NOISETALLY_FIGURES") {
-        fs::copy(dir.path().join("report/report.md"), Path::new(&to).join("drifting.md")).unwrap();
+        fs::copy(dir.path().join("report/details.md"), Path::new(&to).join("drifting.md")).unwrap();
         fs::copy(dir.path().join("report/comb1-dehumidifier-dial.png"), Path::new(&to).join("drifting.png"))
             .unwrap();
     }
@@ -234,10 +235,10 @@ fn of_a_supply_that_wanders_the_distance_of_neighbours_is_told() {
     let apart = &refused["neighbours"]["apart_hz"];
     assert!(hz(&apart[0]) > 20_000.0 && hz(&apart[1]) < 23_000.0, "{refused}");
     assert!(hz(&refused["neighbours"]["chance"]) <= 0.001, "{refused}");
-    let markdown = fs::read_to_string(dir.path().join("report/report.md")).unwrap();
+    let markdown = fs::read_to_string(dir.path().join("report/details.md")).unwrap();
     assert!(markdown.contains("the supply wanders. Neighbours stood"), "{markdown}");
     assert!(markdown.contains("within minutes of each other") && !markdown.contains("Tune on"), "{markdown}");
     if let Ok(to) = std::env::var("NOISETALLY_FIGURES") {
-        fs::copy(dir.path().join("report/report.md"), Path::new(&to).join("wandering.md")).unwrap();
+        fs::copy(dir.path().join("report/details.md"), Path::new(&to).join("wandering.md")).unwrap();
     }
 }

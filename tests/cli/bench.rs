@@ -166,7 +166,17 @@ fn changes(before: &BTreeMap<String, Vec<u8>>, after: &BTreeMap<String, Vec<u8>>
 
 /// What a report folder that was not there before adds.
 pub fn new_report(folder: &str) -> Vec<String> {
-    let files = ["", "*.png", "contrasts.csv", "lines.csv", "post.txt", "report.json", "report.md"];
+    let files = [
+        "",
+        "*.png",
+        "contrasts.csv",
+        "details.md",
+        "lines.csv",
+        "post.txt",
+        "report.html",
+        "report.json",
+        "report.md",
+    ];
     files.iter().map(|file| format!("+ {folder}/{file}")).collect()
 }
 

@@ -152,7 +152,7 @@ fn an_evening_that_switches_itself_ends_in_a_true_report() {
     assert!((number(&check["own_noise_below_db"]) - margin_db).abs() < 0.3, "{check:#}");
     // Before the dummy load nobody can know that, and it is said at the bench.
     assert!(said.contains("a small step has two explanations") || said.contains("A small step has two"), "{said}");
-    assert!(bench.read("reports/shed/report.md").contains("## Receiver check"));
+    assert!(bench.read("reports/shed/details.md").contains("## Receiver check"));
 }
 
 /// An AGC that leaves 4 dB of 10: the labels say that it is off, every take is steady by itself, and the check

@@ -37,7 +37,7 @@ fn what_was_learnt_is_told_by_name_and_a_stranger_is_not() {
     assert!(of("box")["candidates"][0]["resemblance"].as_f64().unwrap() > 0.5, "{}", of("box"));
     // Carriers are held against a buzz by what the power consists of; either way it is not the charger.
     assert!(["none", "not_told"].contains(&of("clock")["answer"].as_str().unwrap()), "{}", of("clock"));
-    let text = std::fs::read_to_string(bench.path("reports/again/report.md")).unwrap();
+    let text = std::fs::read_to_string(bench.path("reports/again/details.md")).unwrap();
     assert!(text.contains("resembles the known noise charger"), "{text}");
 }
 

@@ -43,7 +43,7 @@ fn drafted_labels_are_taken_without_complaint() {
     let report = checked.json();
     assert_eq!(report["warnings"].as_array().unwrap().len(), 0, "{}", report["warnings"]);
     bench.run(["session", "shed"]).exit(0);
-    assert!(!bench.read("reports/shed/report.md").contains("guess to confirm"));
+    assert!(!bench.read("reports/shed/details.md").contains("guess to confirm"));
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn names_of_any_kind_pass_through() {
     let report = bench.json(&format!("reports/{name}/report.json"));
     assert_eq!(report["recordings"][1]["file"], "02 лампа on $(ls) `x` *.wav");
     // In a table of Markdown a bare pipe would begin a new cell (GitHub Flavored Markdown 0.29, 4.10).
-    let markdown = bench.read(&format!("reports/{name}/report.md"));
+    let markdown = bench.read(&format!("reports/{name}/details.md"));
     let row = markdown.lines().find(|line| line.contains("01 off 'a'") && line.starts_with('|')).unwrap();
     assert!(!row.contains("' | \""), "{row}");
 }
@@ -120,7 +120,7 @@ fn control_characters_of_a_name_never_reach_the_terminal() {
     let ran = bench.run(["session", "shed"]);
     ran.exit(1);
     for text in
-        [&ran.stdout, &ran.stderr, &bench.read("reports/shed/report.md"), &bench.read("reports/shed/post.txt")]
+        [&ran.stdout, &ran.stderr, &bench.read("reports/shed/details.md"), &bench.read("reports/shed/post.txt")]
     {
         assert!(!text.contains(['\u{1b}', '\u{7}']), "{text}");
     }

@@ -26,9 +26,9 @@ fn a_folder_becomes_a_report() {
     assert!(ran.stdout.starts_with("Noise came once, "), "{}", ran.stdout);
     assert!(ran.stdout.contains(" s, from 21:00:40 to 21:01:20, +"), "{}", ran.stdout);
     assert!(ran.stdout.contains("hash"), "{}", ran.stdout);
-    let made =
-        ["", "shed/", "shed/*.png", "shed/post.txt", "shed/report.json", "shed/report.md", "shed/timeline.csv"];
-    ran.files(&made.map(|file| format!("+ reports/{file}")));
+    let texts = ["details.md", "post.txt", "report.html", "report.json", "report.md", "timeline.csv"];
+    let made = ["", "*.png"].into_iter().chain(texts).map(|file| format!("+ reports/shed/{file}"));
+    ran.files(&["+ reports/".to_owned()].into_iter().chain(made).collect::<Vec<_>>());
     let json = bench.json("reports/shed/report.json");
     let episode = &json["episodes"][0];
     assert_eq!(episode["start"], "2026-03-14T21:00:40Z");
@@ -111,7 +111,7 @@ fn a_log_explains_what_was_switched_and_leaves_the_rest_open() {
     assert_eq!(told["matches"].as_array().unwrap().len(), 4, "{told}");
     assert_eq!(told["unexplained"], serde_json::json!([3, 4, 5]), "{told}");
     assert!(told["chance"].is_null(), "{told}");
-    let text = std::fs::read_to_string(bench.path("reports/shed-night/report.md")).unwrap();
+    let text = std::fs::read_to_string(bench.path("reports/shed-night/details.md")).unwrap();
     assert!(text.find("**Not in the log:** 3").unwrap() < text.find("its start is heater on").unwrap(), "{text}");
     for (name, bytes) in bench.contents().iter().filter(|(name, _)| name.starts_with("reports/")) {
         assert!(!String::from_utf8_lossy(bytes).contains("quillon"), "{name}");

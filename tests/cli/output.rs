@@ -37,7 +37,8 @@ fn one_thread_and_four_give_the_same_bytes() {
     one.exit(0).stderr("").files(&new_report("one"));
     four.exit(0).stderr("").files(&new_report("four"));
     assert_eq!(one.stdout, four.stdout);
-    for file in ["report.json", "report.md", "post.txt", "contrasts.csv", "lines.csv"] {
+    for file in ["report.json", "report.md", "details.md", "report.html", "post.txt", "contrasts.csv", "lines.csv"]
+    {
         assert_eq!(bench.read(&format!("one/{file}")), bench.read(&format!("four/{file}")), "{file}");
     }
 }

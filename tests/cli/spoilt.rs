@@ -68,7 +68,7 @@ fn bad_recordings_are_named_and_the_others_are_done() {
     let left_out: Vec<&str> =
         report["left_out"].as_array().unwrap().iter().map(|one| one["file"].as_str().unwrap()).collect();
     assert_eq!(left_out.len(), 6);
-    let markdown = bench.read("reports/shed/report.md");
+    let markdown = bench.read("reports/shed/details.md");
     assert!(left_out.iter().all(|file| markdown.contains(file)), "{markdown}");
     // The lamp is measured against what is left: the truth is what the scene was made with. One take of 6 s and 2.4
     // kHz is known to about 0.1 dB.
@@ -266,7 +266,7 @@ fn a_dummy_load_recording_corrects_the_excess_or_warns() {
         let bench = Bench::new().scene("shed/01-off.wav", &off(1)).scene("shed/02-lamp-on.wav", &on(2));
         let bench = bench.scene("shed/03-dummy-load.wav", &receiver(3));
         bench.run(["session", "shed"]).exit(0);
-        (bench.json("reports/shed/report.json")["contrasts"][0].clone(), bench.read("reports/shed/report.md"))
+        (bench.json("reports/shed/report.json")["contrasts"][0].clone(), bench.read("reports/shed/details.md"))
     };
     let (near, told) = shed(2.0);
     let b = 10f64.powf(0.2);

@@ -76,13 +76,16 @@ fn json(dir: &Path) -> Value {
 
 #[test]
 fn the_report_has_the_committed_files() {
-    each(|evening| assert_eq!(names(evening.made()), names(&evening.committed())));
+    // The page holds the pictures a second time and is not committed.
+    let kept =
+        |dir: &Path| -> Vec<String> { names(dir).into_iter().filter(|name| name != "report.html").collect() };
+    each(|evening| assert_eq!(kept(evening.made()), kept(&evening.committed())));
 }
 
 #[test]
 fn words_and_numbers_are_the_committed_ones() {
     each(|evening| {
-        for name in ["report.md", "post.txt"] {
+        for name in ["report.md", "details.md", "post.txt"] {
             if let Err(difference) = same_text(&text(&evening.committed(), name), &text(evening.made(), name)) {
                 panic!("{name}, {difference}");
             }

@@ -9,7 +9,7 @@ use crate::night::Clock;
 use crate::night::figures::on_times::noise_words;
 use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
 use crate::report::contract::Report;
-use crate::report::night::details::spoilt;
+use crate::report::night::details::{left_out, spoilt};
 use crate::report::night::words::{between, span};
 use crate::report::verdict::in_short as verdict;
 use crate::text::{
@@ -42,7 +42,8 @@ pub(crate) fn brief(report: &Report, night: &NightFacts) -> Document {
     for kind in [FigureKind::Timeline, FigureKind::OnTimes, FigureKind::Waterfall] {
         shown(kind).for_each(|figure| doc.picture(figure));
     }
-    let spoilt = spoilt(report, night);
+    let mut spoilt = spoilt(report, night);
+    spoilt.extend(left_out(report));
     if !spoilt.is_empty() {
         doc.heading(2, "What could spoil it");
         doc.list(spoilt);

@@ -3,6 +3,7 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words;
 use crate::findings::known_noise::words::known_noise;
+use crate::labels::facts::LeftOut;
 use crate::night::result::{Episode, NightFacts, NightRecording};
 use crate::notes::NOTES;
 use crate::report::contract::Report;
@@ -183,13 +184,17 @@ fn recordings(doc: &mut Document, report: &Report, night: &NightFacts) {
     }
     doc.table(table);
     let mut items: Vec<String> = night.joins.iter().map(|j| capital(&full_sentence(&j.told))).collect();
-    items.extend(
-        report.left_out.iter().map(|o| format!("Left out, {}: {}", label(&o.file), full_sentence(&o.reason))),
-    );
+    items.extend(left_out(report));
     if night.recordings.len() > 1 && night.joins.is_empty() {
         items.push("The recordings join without a gap.".to_owned());
     }
     doc.list(items);
+}
+
+/// Files that could not be used, with the reason.
+pub(super) fn left_out(report: &Report) -> Vec<String> {
+    let told = |o: &LeftOut| format!("Left out, {}: {}", label(&o.file), full_sentence(&o.reason));
+    report.left_out.iter().map(told).collect()
 }
 
 fn format(r: &NightRecording) -> String {
