@@ -111,7 +111,7 @@ fn may_break(text: &str, at: usize) -> bool {
     let is_unit = |unit: &&str| {
         after.strip_prefix(*unit).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric()))
     };
-    !(text[..at].ends_with(|c: char| c.is_ascii_digit()) && UNITS.iter().any(|unit| is_unit(&unit)))
+    !(text[..at].ends_with(|c: char| c.is_ascii_digit()) && UNITS.iter().any(is_unit))
 }
 
 /// Where the first line ends: at the last space that keeps it short enough, else at the first space.
