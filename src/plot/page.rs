@@ -391,13 +391,23 @@ impl<'a> Page<'a> {
     }
 }
 
-/// The text in at most `lines` lines, with the letters made smaller (to three quarters) before any is cut.
+/// The text in at most `lines` lines, with the letters made smaller (to three quarters) before any is cut, and a
+/// little smaller where a last line would hold but a word or two.
 pub fn fitting(text: &str, size: f64, most: f64, lines: usize) -> (f64, Vec<String>) {
     let smaller = [1.0, 0.92, 0.84, 0.76].map(|share| size * share);
     let broken = |size: f64| (size, letters::wrap(text, size, true, most, lines));
     let whole = |(_, lines): &(f64, Vec<String>)| lines.iter().all(|line| !line.ends_with('…'));
-    smaller.into_iter().map(broken).find(whole).unwrap_or_else(|| broken(smaller[3]))
+    let fits = smaller.into_iter().map(broken).find(whole).unwrap_or_else(|| broken(smaller[3]));
+    let is_left_alone = |(size, lines): &(f64, Vec<String>)| {
+        lines.len() > 1 && lines.last().is_some_and(|last| letters::width(last, *size, true) < LEFT_ALONE * most)
+    };
+    let shorter = |other: &(f64, Vec<String>)| whole(other) && other.1.len() < fits.1.len();
+    let tighter = smaller[1..3].iter().map(|size| broken(*size)).find(shorter);
+    if is_left_alone(&fits) && whole(&fits) { tighter.unwrap_or(fits) } else { fits }
 }
+
+/// A last line shorter than this share of the width looks left behind. Chosen by eye.
+const LEFT_ALONE: f64 = 0.3;
 
 /// The pieces of a curve that a dash pattern leaves, lengths in pixels.
 fn dashed(points: &[(f64, f64)], dash: f64, gap: f64) -> Vec<Vec<(f64, f64)>> {
@@ -455,5 +465,7 @@ mod tests {
         let (size, lines) = fitting(title, 37.0, room, 1);
         assert!(size < 37.0 && lines == [title]);
         assert!(fitting(title, 37.0, room * 0.5, 1).1[0].ends_with('…'));
+        let (size, lines) = fitting(title, 37.0, room, 2);
+        assert!(size < 37.0 && lines == [title], "no word is left alone on a line");
     }
 }

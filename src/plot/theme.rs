@@ -36,8 +36,8 @@ pub const GOOD: RGBColor = RGBColor(0, 158, 115);
 /// With care ("orange"). Source: Okabe and Ito, 2008.
 pub const CARE: RGBColor = RGBColor(230, 159, 0);
 
-/// Steps of one device in their order, without remedy first: neighbours differ in lightness, so that grey tells them
-/// apart; shapes do too. Source: Okabe and Ito, 2008 (vermilion, "sky blue", green, orange); ink and the dark red
+/// Steps of one device in their order, without remedy first: neighbours differ in lightness, so that grey tells
+/// them apart; shapes do too. Source: Okabe and Ito, 2008 (vermilion, "sky blue", green, orange); ink and the dark red
 /// chosen by eye.
 pub const STEPS: [RGBColor; 6] = [ON, INK, RGBColor(86, 180, 233), RGBColor(136, 34, 85), CARE, GOOD];
 

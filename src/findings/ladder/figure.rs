@@ -271,7 +271,7 @@ impl LadderFigure {
                 return page.text(&words, (labels.right, y), soft, HPos::Right, VPos::Center);
             }
         };
-        let lines = if height > sizes.text * 2.4 { 2 } else { 1 };
+        let lines = if height > sizes.text * 2.1 { 2 } else { 1 };
         let lines = letters::wrap(&step.label, sizes.text, false, labels.width(), lines);
         let first = y - (lines.len() as f64 - 1.0) * sizes.text * letters::LEADING / 2.0;
         for (i, line) in lines.iter().enumerate() {

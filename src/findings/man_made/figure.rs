@@ -312,7 +312,7 @@ fn median(chart: &Chart<'_, '_>, curve: &ManMadeCurve, sizes: &Sizes) -> Drawn {
     chart.curve(&points, colour, if curve.is_nearest { sizes.curve * 1.3 } else { sizes.curve * 0.8 })
 }
 
-/// Behind the end of each curve the spread of its places, as a dot with a whisker, and its name at the dot's height.
+/// Behind the end of each curve the spread of its places, as a dot with a whisker, and its name at that height.
 fn places(page: &Page<'_>, chart: &Chart<'_, '_>, curves: &[ManMadeCurve], right: f64, sizes: &Sizes) -> Drawn {
     let ended: Vec<(&ManMadeCurve, f64)> =
         curves.iter().filter_map(|curve| Some((curve, curve.points.last()?.1))).collect();

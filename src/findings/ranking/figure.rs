@@ -61,8 +61,8 @@ fn of_setting(comparisons: Comparisons<'_>, setting: &str) -> Option<Picture> {
         kind: FigureKind::Ranking,
         contrast: None,
         caption: format!(
-            "{of} devices, the loudest first: what each adds by itself, with its 95 % interval; grey reaches as far \
-             as would not have been noticed."
+            "{of} devices, the loudest first: what each adds by itself, with its 95 % interval; what lies \
+             in the grey would not have been noticed."
         ),
         drawing: Box::new(RankingFigure {
             title: title(&rows),

@@ -21,7 +21,7 @@ use crate::report::pictures::drawing::spectra::{Bracket, LineKind, MarkedLine, S
 use crate::report::pictures::drawing::spectrogram::{SpectrogramFigure, Take};
 use crate::signal::envelope::AmplitudeDistribution;
 use crate::signal::measure::Measurement;
-use crate::text::{capital, count, label, signed};
+use crate::text::{capital, count, label, rate, signed};
 use crate::units::Db;
 use crate::warning::Trust;
 
@@ -369,9 +369,15 @@ impl<'a> Scene<'a> {
         if let Some(rate_hz) = verdict.pulse_rate_hz.filter(|_| verdict.pulses_regular == Some(true)) {
             marks.push((rate_hz, format!("{rate_hz:.1} Hz")));
         }
+        let device = capital(&label(&self.result.device));
+        let sure = self.result.certainty() != Certainty::Perhaps;
+        let title = match verdict.mains_rate_hz.filter(|_| sure) {
+            Some(hz) => format!("{device}: pulses {} times a second{}", rate(hz), self.doubt()),
+            None => self.title(),
+        };
         Some(EnvelopeFigure {
-            title: self.title(),
-            subtitle: format!("How the noise power in the passband pulses · {}", self.subtitle()),
+            title,
+            subtitle: format!("How far the power swings at each rate · {}", self.subtitle()),
             off: points(&self.off)?,
             on: points(&self.on)?,
             marks,

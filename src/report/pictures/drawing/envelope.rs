@@ -52,7 +52,7 @@ impl EnvelopeFigure {
             chart.dashes(&[(0.0, threshold), (to, threshold)], theme::SOFT_INK, 2.0)?;
         }
         chart.curve(&self.off, theme::OFF, sizes.curve)?;
-        chart.curve(&self.on, theme::ON, sizes.curve)?;
+        chart.curve(&self.on, theme::ON, sizes.curve * 1.4)?;
         self.names(page, &chart, rows, sizes)
     }
 
@@ -68,7 +68,7 @@ impl EnvelopeFigure {
         let height = frame.height() - chart::room_below(sizes);
         let head = (row_height(sizes) * rows as f64 + sizes.text * 0.5).min(height * 0.5);
         let high = top * (1.0 + head / (height - head).max(1.0));
-        let x = Axis::frequency(0.0, to, chart::ticks_across(frame.width(), sizes), "Modulation frequency");
+        let x = Axis::frequency(0.0, to, chart::ticks_across(frame.width(), sizes), "Rate of the pulses");
         let caption =
             if sizes.is_panel() { "Swing (± % of mean)" } else { "Swing of the power (± % of its mean)" };
         let mut y = Axis::new(0.0, 100.0 * high, chart::ticks_down(height, sizes), caption);

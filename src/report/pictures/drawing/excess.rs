@@ -194,8 +194,8 @@ impl ExcessFigure {
         if !sizes.is_panel() && shown.iter().any(|one| one.step.overall().is_some()) {
             entries.push((Mark::Dashes(theme::SOFT_INK.to_rgba()), "the whole passband".to_owned()));
         }
-        if shown.iter().any(|one| one.step.with_lines_db.is_some()) {
-            entries.push((Mark::Curve(theme::SOFT_INK.to_rgba()), "with its carriers".to_owned()));
+        if let Some(one) = shown.iter().find(|one| one.step.with_lines_db.is_some()) {
+            entries.push((Mark::Curve(one.colour.to_rgba()), "with its carriers".to_owned()));
         }
         if let Some(limit) = self.limit() {
             let words = if sizes.is_panel() { "not noticed" } else { "too little to be noticed" };
