@@ -137,7 +137,7 @@ fn ambiguous(who: &str, comb: &RefusedComb) -> String {
 const WORTH_SAYING: f64 = 0.01;
 /// What to do with a supply that wanders.
 const SOON_AFTER_EACH_OTHER: &str = "Let the device warm up, then record neighbouring carriers within minutes of each \
-                                     other, up the dial and down again, each with its `started`.";
+                                     other, up the dial and down again, and write down each time.";
 /// So many carriers are enough for a supply that keeps its frequency: a dozen, with all others unrelated (bench of
 /// combs).
 const ENOUGH: usize = 12;
@@ -312,7 +312,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
         Column::number("Number"),
         Column::number("Expected at, kHz"),
         Column::number("Within, Hz"),
-        Column::number(format!("Moves {each}, Hz")),
+        Column::number(format!("Moves {each}, kHz")),
         Column::text(""),
     ]);
     for place in comb.predicted.iter().take(MOST_ROWS) {
@@ -320,7 +320,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
             place.harmonic.to_string(),
             khz(place.rf_hz, 2),
             format!("± {}", number(place.within_hz.max(1.0), 0)),
-            per_number.map_or(String::new(), |rate_hz| signed(rate_hz * place.harmonic as f64, 0)),
+            per_number.map_or(String::new(), |rate_hz| signed(rate_hz * place.harmonic as f64 / 1000.0, 2)),
             if place.missing { "listened to, not heard".to_owned() } else { String::new() },
         ]);
     }
