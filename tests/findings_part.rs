@@ -15,8 +15,11 @@ const SEED: u64 = 20_260_315;
 /// may miss by chance (six of some 110 are expected, twelve are 2.5 standard deviations more).
 #[test]
 fn combs_are_named_rightly_or_not_at_all() {
+    // What drifts or wanders takes longer.
+    let count = |place: usize| if place < 8 { 16 } else { 6_u64 };
+    let kinds = combs::KINDS.iter().enumerate();
     let trials: Vec<(&'static str, u64)> =
-        combs::KINDS.iter().flat_map(|&kind| (0..16u64).map(move |index| (kind, index))).collect();
+        kinds.flat_map(|(place, &kind)| (0..count(place)).map(move |index| (kind, index))).collect();
     let scores: Vec<combs::Score> =
         trials.into_par_iter().map(|(kind, index)| combs::score(&combs::trial(kind, SEED, index))).collect();
     let wrong: Vec<&str> = scores.iter().filter(|s| s.wrong > 0).map(|s| s.told.as_str()).collect();
@@ -27,8 +30,8 @@ fn combs_are_named_rightly_or_not_at_all() {
     for kind in ["few carriers", "random carriers only", "random, in bands", "random, planned dials"] {
         assert!(of(kind).iter().all(|s| s.refused), "{kind}: a spacing is named");
     }
-    for (kind, least) in [("dial steps of 10 Hz", 14), ("dial steps of 1000 Hz", 11), ("drifting evenly", 10)] {
+    for (kind, least) in [("dial steps of 10 Hz", 14), ("dial steps of 1000 Hz", 11), ("drifting evenly", 4)] {
         let named = of(kind).iter().filter(|s| s.covered > 0).count();
-        assert!(named >= least, "{kind}: {named} of 16 combs are found");
+        assert!(named >= least, "{kind}: {named} combs are found");
     }
 }

@@ -205,7 +205,7 @@ fn a_supply_that_warms_up_is_told_with_its_drift() {
     assert!((hz(&next["rf_hz"]) - 650.0 * 21_820.0).abs() <= hz(&next["within_hz"]), "{next}");
     let markdown = fs::read_to_string(dir.path().join("report/details.md")).unwrap();
     assert!(markdown.contains(&format!("at 20:{minute:02}, rising by 0.30")), "{markdown}");
-    assert!(markdown.contains("Moves an hour, Hz") && markdown.contains("stood at 20:44"), "{markdown}");
+    assert!(markdown.contains("Moves an hour, kHz") && markdown.contains("stood at 20:44"), "{markdown}");
     if let Ok(to) = std::env::var("NOISETALLY_FIGURES") {
         fs::copy(dir.path().join("report/details.md"), Path::new(&to).join("drifting.md")).unwrap();
         fs::copy(dir.path().join("report/comb1-dehumidifier-dial.png"), Path::new(&to).join("drifting.png"))

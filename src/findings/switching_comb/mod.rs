@@ -6,8 +6,9 @@
 //! where random carriers would hardly fit it as well ([`CALLED_BELOW`]) and no other spacing explains the carriers
 //! nearly as well ([`RIVALS_BELOW`]). Not here: families within one recording (`contrast::comb`).
 //!
-//! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings; `result`,
-//! `words`, `rows` and `figure` are what is told of it in the JSON, the texts, the table and the picture.
+//! [`heard`] takes the comparisons; [`search`], [`judge`] and their helpers find and weigh spacings, [`drift`]
+//! those that drift; [`finer`] tells how likely half of one is, [`neighbours`] what can be said where none is;
+//! `result`, `words`, `rows` and `figure` are what is told of it in the JSON, the texts, the table and the picture.
 
 pub mod drift;
 pub mod evidence;

@@ -3,8 +3,8 @@
 //!
 //! While a supply wanders, its harmonic k moves k times as far, so that carriers recorded at other times fit no
 //! spacing. Neighbours recorded soon after each other still stand about one spacing apart. Whether as many of the
-//! distances are alike by chance is told by drawing: from carriers that stand anywhere, as dense as these, and where
-//! the dial went by a plan also from carriers anywhere in its passbands (equal steps make distances alike by
+//! distances are alike by chance is told by drawing: from carriers that stand anywhere, as dense as these, and
+//! where the dial went by a plan also from carriers anywhere in its passbands (equal steps make distances alike by
 //! themselves); the commoner of both counts. Not here: naming a spacing.
 
 use rand::{Rng, SeedableRng};
@@ -130,11 +130,11 @@ fn pairs(places: &[Place], within: f64) -> Vec<(f64, f64, f64)> {
     near.map(pair).filter(|pair| NEIGHBOURS_HZ.contains(&pair.1)).collect()
 }
 
-/// Where the spacing lay. What a supply moves from one neighbour to the next adds to all distances of a stretch that
-/// was tuned through in one direction: as much as frequency times time, times a rate that nobody knows. Stretches
-/// are taken for independent, so that their scatter tells how much that is: the mean of their middles, weighted by
-/// the inverse square of frequency times time, with its 95 % interval (a random effect; any handbook of statistics).
-/// `None` with one stretch, or where nothing is learnt.
+/// Where the spacing lay. What a supply moves from one neighbour to the next adds to all distances of a stretch
+/// that was tuned through in one direction: as much as frequency times time, times a rate that nobody knows.
+/// Stretches are taken for independent, so that their scatter tells how much that is: the mean of their middles,
+/// weighted by the inverse square of frequency times time, with its 95 % interval (a random effect; any handbook of
+/// statistics). `None` with one stretch, or where nothing is learnt.
 fn spacing(pairs: &[(f64, f64, f64)]) -> Option<(f64, f64)> {
     let mut stretches: Vec<Vec<(f64, f64)>> = Vec::new();
     let mut at_hz = 0.0;

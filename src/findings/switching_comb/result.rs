@@ -154,8 +154,8 @@ pub struct RefusedComb {
 pub struct AlikeNeighbours {
     /// The least and the greatest of these distances.
     pub apart_hz: [f64; 2],
-    /// 95 % interval of the spacing, with what the supply moved from one neighbour to the next taken out; null where
-    /// nothing tells how much that was.
+    /// 95 % interval of the spacing, with what the supply moved from one neighbour to the next taken out; null
+    /// where nothing tells how much that was.
     pub spacing_ci_hz: Option<[f64; 2]>,
     /// How many they are.
     pub pairs: usize,

@@ -109,8 +109,8 @@ fn wandering(neighbours: &AlikeNeighbours) -> String {
         None => " What it moved in between is part of that.".to_owned(),
     };
     format!(
-        "Neighbours stood {low} to {high} kHz apart ({} of {} distances; random carriers are as much alike in 1 of {} \
-         evenings).{spacing}",
+        "Neighbours stood {low} to {high} kHz apart ({} of {} distances; random carriers are as much alike in 1 of \
+         {} evenings).{spacing}",
         neighbours.pairs,
         neighbours.of,
         number(1.0 / neighbours.chance.max(0.001), 0)
@@ -136,8 +136,8 @@ fn ambiguous(who: &str, comb: &RefusedComb) -> String {
 /// A part of the spacing is named beside it from here on. Chosen: as rare as what is not named (`RIVALS_BELOW`).
 const WORTH_SAYING: f64 = 0.01;
 /// What to do with a supply that wanders.
-const SOON_AFTER_EACH_OTHER: &str = "Let the device warm up, then record neighbouring carriers within minutes of each \
-                                     other, up the dial and down again, each with its `started`.";
+const SOON_AFTER_EACH_OTHER: &str = "Let the device warm up, then record neighbouring carriers within minutes \
+                                     of each other, up the dial and down again, and write down each time.";
 /// So many carriers are enough for a supply that keeps its frequency: a dozen, with all others unrelated (bench of
 /// combs).
 const ENOUGH: usize = 12;
@@ -252,8 +252,8 @@ fn what_it_means(comb: &SwitchingComb) -> String {
         )
     });
     format!(
-        "{meaning} Random carriers would fit some spacing as well in less than 1 of {} such evenings.{part} Frequencies \
-         are as the dial shows them: an error of its scale is one of the spacing too.",
+        "{meaning} Random carriers would fit some spacing as well in less than 1 of {} such evenings.{part} \
+         Frequencies are as the dial shows them: an error of its scale is one of the spacing too.",
         number(1.0 / comb.chance.max(0.001), 0)
     )
 }
@@ -312,7 +312,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
         Column::number("Number"),
         Column::number("Expected at, kHz"),
         Column::number("Within, Hz"),
-        Column::number(format!("Moves {each}, Hz")),
+        Column::number(format!("Moves {each}, kHz")),
         Column::text(""),
     ]);
     for place in comb.predicted.iter().take(MOST_ROWS) {
@@ -320,7 +320,7 @@ fn predicted(doc: &mut Document, comb: &SwitchingComb) {
             place.harmonic.to_string(),
             khz(place.rf_hz, 2),
             format!("± {}", number(place.within_hz.max(1.0), 0)),
-            per_number.map_or(String::new(), |rate_hz| signed(rate_hz * place.harmonic as f64, 0)),
+            per_number.map_or(String::new(), |rate_hz| signed(rate_hz * place.harmonic as f64 / 1000.0, 2)),
             if place.missing { "listened to, not heard".to_owned() } else { String::new() },
         ]);
     }
@@ -337,8 +337,8 @@ fn of_refused(doc: &mut Document, comb: &RefusedComb) {
         RefusedFor::Ambiguous => None,
         _ if comb.neighbours.is_some() => Some(format!("{heard} at {at}. {SOON_AFTER_EACH_OTHER}")),
         _ if comb.carriers >= ENOUGH => Some(format!(
-            "{heard} at {at} are enough for one supply that keeps its frequency: this one wanders, or there are several. \
-             {SOON_AFTER_EACH_OTHER}"
+            "{heard} at {at} are enough for one supply that keeps its frequency: this one wanders, or there are \
+             several. {SOON_AFTER_EACH_OTHER}"
         )),
         _ => Some(format!(
             "{heard} at {at} so far. Tune on until carriers have been recorded at a dozen settings far apart, and write \
