@@ -62,7 +62,12 @@ const FINDINGS: [Finding; 9] = [
         ..SILENT
     },
     Finding {
-        verdict: |r| switching_comb::verdicts(&r.switching_combs).into_iter().map(Words::from).collect(),
+        verdict: |r| {
+            switching_comb::verdicts(&r.switching_combs, &r.switching_combs_refused)
+                .into_iter()
+                .map(Words::from)
+                .collect()
+        },
         section: |doc, r| {
             switching_comb::section(doc, &r.switching_combs, &r.switching_combs_refused, &r.recordings);
         },

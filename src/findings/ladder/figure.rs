@@ -393,9 +393,9 @@ fn bought_words(step: &LadderBar, sizes: &Sizes) -> String {
     let sound = |b: &(f64, f64, f64)| axis::is_sound(b.0) && axis::is_sound(b.1) && axis::is_sound(b.2);
     match step.bought.filter(sound).filter(|_| !sizes.is_panel()) {
         None => String::new(),
-        Some((_, low, high)) if low <= 0.0 && high >= 0.0 => "bought nothing measurable".to_owned(),
+        Some((_, low, high)) if low <= 0.0 && high >= 0.0 => "took off nothing measurable".to_owned(),
         Some((value, ..)) if value < 0.0 => format!("worse by {}", axis::decibels(-value)),
-        Some((value, ..)) => format!("bought {}", axis::decibels(value)),
+        Some((value, ..)) => format!("took off {}", axis::decibels(value)),
     }
 }
 

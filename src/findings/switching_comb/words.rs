@@ -144,9 +144,10 @@ const ENOUGH: usize = 12;
 /// Rows of a table of carriers; the rest stands in the JSON.
 const MOST_ROWS: usize = 24;
 
-/// Lines of the verdict, one a family.
-pub(crate) fn verdicts(combs: &[SwitchingComb]) -> Vec<String> {
-    combs.iter().map(sentence).collect()
+/// Lines of the verdict, one a family; then what was refused a name, where there were carriers enough for one.
+pub(crate) fn verdicts(combs: &[SwitchingComb], refused: &[RefusedComb]) -> Vec<String> {
+    let refused = refused.iter().filter(|comb| comb.reason != RefusedFor::TooFew);
+    combs.iter().map(sentence).chain(refused.map(refusal)).collect()
 }
 
 /// `recordings` are those that the carriers were heard in.
