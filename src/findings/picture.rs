@@ -133,10 +133,10 @@ pub struct FigureFile {
 
 impl From<&FigureFile> for crate::text::Picture {
     fn from(figure: &FigureFile) -> Self {
-        Self {
-            file: figure.file.clone(),
-            alternative: figure.kind.word().to_owned(),
-            caption: figure.caption.clone(),
-        }
+        let (word, caption) = (figure.kind.word().to_owned(), figure.caption.clone());
+        // A card says itself whose it is.
+        let (alternative, caption) =
+            if figure.kind == FigureKind::Card { (caption, String::new()) } else { (word, caption) };
+        Self { file: figure.file.clone(), alternative, caption }
     }
 }

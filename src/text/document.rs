@@ -186,5 +186,6 @@ pub(crate) struct Picture {
     pub(crate) file: String,
     /// What stands in its place where it can't be seen.
     pub(crate) alternative: String,
+    /// What stands below it; may be empty.
     pub(crate) caption: String,
 }

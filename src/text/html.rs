@@ -114,7 +114,8 @@ impl Page<'_> {
             let data = BASE64_STANDARD.encode(&png);
             format!("<img{size} alt=\"{alternative}\" src=\"data:image/png;base64,{data}\">\n")
         });
-        format!("<figure>\n{image}<figcaption>{caption}</figcaption>\n</figure>\n")
+        let below = if caption.is_empty() { caption } else { format!("<figcaption>{caption}</figcaption>\n") };
+        format!("<figure>\n{image}{below}</figure>\n")
     }
 }
 

@@ -44,7 +44,8 @@ fn table(table: &Table) -> String {
 
 fn picture(picture: &Picture) -> String {
     let [alternative, caption] = [&picture.alternative, &picture.caption].map(|text| escape(&one_line(text), true));
-    format!("![{alternative}]({})\n\n{caption}\n", link(&picture.file))
+    let below = if caption.is_empty() { String::new() } else { format!("\n{caption}\n") };
+    format!("![{alternative}]({})\n{below}", link(&picture.file))
 }
 
 /// Words on one line, runs of blanks as one, none at the ends.

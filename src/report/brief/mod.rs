@@ -30,7 +30,7 @@ pub(crate) fn brief(report: &Report) -> Document {
         doc.paragraph(station.as_str());
     }
     if let Some(facts) = device::main_setting(report).and_then(facts) {
-        let others = if report.comparisons().are_of_several_settings() { ", where no other is named" } else { "" };
+        let others = if report.comparisons().are_of_several_settings() { " if not said otherwise" } else { "" };
         doc.paragraph(format!("Recorded at {facts}{others}."));
     }
     doc.heading(2, "Verdict");
