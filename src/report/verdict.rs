@@ -174,10 +174,13 @@ impl Verdict<'_> {
         if self.contrast.change().is_down() {
             steps.insert(0, "check that on and off are not swapped".to_owned());
         }
-        Some(match steps.last()?.starts_with("record ") {
-            true => and(&steps),
-            false => format!("{}, then record again", steps.join(", ")),
-        })
+        if steps.is_empty() {
+            return None;
+        }
+        // What is to be recorded comes after what is to be changed.
+        let (records, changes): (Vec<_>, Vec<_>) = steps.into_iter().partition(|step| step.starts_with("record "));
+        let record = if records.is_empty() { "record again".to_owned() } else { and(&records) };
+        Some(if changes.is_empty() { record } else { format!("{}; then {record}", changes.join("; ")) })
     }
 
     fn warnings_of_recordings(&self) -> impl Iterator<Item = &Warning> {

@@ -29,7 +29,7 @@ pub(crate) fn cause(code: Code) -> &'static str {
 
 /// Whether a warning merely notes what was done or on what a figure hangs, and speaks against none.
 pub(crate) fn is_note(code: Code) -> bool {
-    matches!(code, Code::SetAside | Code::Guessed | Code::GainUnknown)
+    matches!(code, Code::SetAside | Code::Guessed | Code::GainUnknown | Code::SilentEnds)
 }
 
 /// What to do before the next try, as an order without its stop; nothing where no simple step helps.

@@ -97,7 +97,8 @@ pub(crate) fn table(ladder: &Ladder, contrasts: &[ContrastResult]) -> Table {
 /// has the intervals.
 pub(crate) fn in_short(ladder: &Ladder, contrasts: &[ContrastResult]) -> Option<String> {
     let mut steps: Vec<(String, Bought)> = Vec::new();
-    for pair in ladder.steps.windows(2) {
+    let told = |step: &LadderStep| contrast_of(step, contrasts).is_none_or(|c| !c.is_too_wide());
+    for pair in ladder.steps.windows(2).filter(|pair| pair.iter().all(told)) {
         let name = pair[1].remedy.as_deref().map_or_else(|| "taking the remedy off".to_owned(), thing);
         steps.extend(Bought::of(&pair[0], &pair[1], contrasts).map(|bought| (name, bought)));
     }

@@ -2,7 +2,7 @@
 
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::words::{kind_word, with_interval};
+use crate::contrast::words::{kind_word, thing, with_interval};
 use crate::findings::ladder::{table as ladder, words as remedies};
 use crate::findings::listening::words as listening;
 use crate::labels::Setting;
@@ -28,7 +28,7 @@ pub(crate) fn verdicts(devices: &[Device], report: &Report, heard: bool) -> Vec<
 fn nothing_added(quiet: &[&Device]) -> Option<Words> {
     let limits = quiet.iter().flat_map(|d| &d.contrasts).map(|c| c.detection_limit_db);
     let worst = limits.collect::<Option<Vec<f64>>>().map(|all| all.into_iter().fold(0.0, f64::max));
-    let names: Vec<String> = quiet.iter().map(|d| label(d.name)).collect();
+    let names: Vec<String> = quiet.iter().map(|d| thing(d.name)).collect();
     let shown = match worst {
         Some(limit) => format!("a rise of {} would have shown", db(limit)),
         None => "how small a rise would have shown is not known".to_owned(),

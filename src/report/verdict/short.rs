@@ -26,16 +26,18 @@ pub fn headline(contrast: &ContrastResult) -> String {
     }
 }
 
-/// What was found, how sure and what speaks against it, without the device and a stop: "+14.2 dB (13.9 to 14.5) of
+/// What was found, how sure and whether it is doubtful, without the device and a stop: "+14.2 dB (13.9 to 14.5) of
 /// buzz at 100 Hz (twice the 50 Hz mains), 99 % sure". No markup.
 pub(crate) fn in_short(c: &ContrastResult, mains_hz: f64) -> String {
-    let because = causes(c.warnings.iter().filter(|w| !is_note(w.code)));
-    let because = if because.is_empty() { String::new() } else { format!(": {}", and(&because)) };
     let said = Short { c, mains_hz: Some(mains_hz) };
     match c.trust {
-        Trust::Void => format!("no result, void{because}"),
-        Trust::Doubtful => format!("{}; doubtful{because}", said.words()),
-        Trust::Sound | Trust::Unrepeated => said.words(),
+        Trust::Void => {
+            let because = causes(c.warnings.iter().filter(|w| !is_note(w.code)));
+            let because = if because.is_empty() { String::new() } else { format!(": {}", and(&because)) };
+            format!("no result, void{because}")
+        }
+        Trust::Doubtful if said.is_told() => format!("{}; doubtful", said.words()),
+        Trust::Doubtful | Trust::Sound | Trust::Unrepeated => said.words(),
     }
 }
 
@@ -49,11 +51,16 @@ struct Short<'a> {
 impl Short<'_> {
     fn words(&self) -> String {
         let sure = match self.c.character {
-            _ if self.mains_hz.is_none() => String::new(),
+            _ if self.mains_hz.is_none() || !self.is_told() => String::new(),
             Character::Unclear => String::new(),
             _ => format!(", {} sure", percent(self.c.confidence)),
         };
         self.finding() + &sure
+    }
+
+    /// Whether anything can be told.
+    fn is_told(&self) -> bool {
+        !(matches!(self.c.character, Character::None | Character::Unclear) && self.c.change() == Change::Unknown)
     }
 
     fn finding(&self) -> String {
@@ -65,12 +72,11 @@ impl Short<'_> {
             (None | Hash | Buzz | Mixed | Unclear, Change::Down(drop, _)) => {
                 format!("{} dB, quieter when on", signed(-drop, 1))
             }
-            (None, Change::Unknown) => "no new line, noise not measurable".to_owned(),
+            (None | Unclear, Change::Unknown) => "can't be told from these takes".to_owned(),
             (None, Change::NotSure(..) | Change::Up(..)) => match c.detection_limit_db {
                 Some(limit) if c.is_unspoilt() => format!("no change found, limit {}", db(limit)),
                 _ => "no change found".to_owned(),
             },
-            (Unclear, Change::Unknown) => "not measurable".to_owned(),
             (Unclear, Change::NotSure(v, ci)) => format!("{}, unclear", self.figure(v, ci)),
             (Unclear, Change::Up(v, ci)) => format!("{}, kind unclear", self.figure(v, ci)),
             (Clicks, Change::Unknown) => format!("{kind}, dB not measurable"),

@@ -108,21 +108,21 @@ fn what_is_sound_and_sure_is_stated() {
 fn what_is_doubtful_never_sounds_certain() {
     assert_snapshot!(told(KINDS.map(|k| clipped(of(k), Trust::Doubtful))), @"
     Aquarium lamp: no change found, doubtful
-      - Doubtful, because of clipping and a lossy codec: no change with the aquarium lamp on: one of less than 0.3 dB would not have shown. To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: no change with the aquarium lamp on: one of less than 0.3 dB would not have shown. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: +14.2 dB of hash, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably broadband hash. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: +14.2 dB of buzz at 100 Hz, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: clicks, one every 1.25 s, +8.1 dB on average, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably clicks, one every 1.250 s, ±3 ms; on average they seem to raise the noise by about 8.1 dB. To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably clicks, one every 1.250 s, ±3 ms; on average they seem to raise the noise by about 8.1 dB. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: +14.2 dB, mixed noise, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: +14.2 dB, kind unclear, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. To settle it, turn the recorder's input down and record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. To settle it, turn the recorder's input down; then record WAV or FLAC.
     ");
 }
 
@@ -130,7 +130,7 @@ fn what_is_doubtful_never_sounds_certain() {
 fn what_is_void_gives_no_figure_whatever_the_kind() {
     assert_snapshot!(told([clipped(of(Character::Buzz), Trust::Void)]), @"
     Aquarium lamp: no result, the comparison is void
-      - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. That says neither noise nor quiet. To get a result, turn the recorder's input down and record WAV or FLAC.
+      - No result for the aquarium lamp: the comparison is void because of clipping and a lossy codec. That says neither noise nor quiet. To get a result, turn the recorder's input down; then record WAV or FLAC.
     ");
     for kind in KINDS {
         let text = told([clipped(of(kind), Trust::Void)]);
@@ -176,8 +176,8 @@ fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
 #[test]
 fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
     let without = |k| ContrastResult { excess_db: None, excess_ci_db: None, ..of(k) };
-    assert_snapshot!(told(KINDS.map(without)), @r"
-    Aquarium lamp: no new line, noise not measurable
+    assert_snapshot!(told(KINDS.map(without)), @"
+    Aquarium lamp: can't be told from these takes
       - No new line was found with the aquarium lamp on, but the noise could not be compared.
     Aquarium lamp: hash, dB not measurable
       - With the aquarium lamp on, there is something new: broadband hash; how many dB it adds could not be measured.
@@ -191,14 +191,14 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them could not be compared.
     Aquarium lamp: mixed noise, +16.3 dB in all
       - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines could not be compared.
-    Aquarium lamp: not measurable
+    Aquarium lamp: can't be told from these takes
       - What the noise does with the aquarium lamp on can't be told: the figures fit no single kind.
     ");
     let nothing = ContrastResult { total_excess_db: None, detection_limit_db: None, ..without(Character::None) };
     let limitless = ContrastResult { detection_limit_db: None, ..of(Character::None) };
     let no_interval = ContrastResult { excess_ci_db: None, ..of(Character::Hash) };
     assert_snapshot!(told([nothing, limitless, no_interval]), @"
-    Aquarium lamp: no new line, noise not measurable
+    Aquarium lamp: can't be told from these takes
       - No new line was found with the aquarium lamp on, but the noise could not be compared.
     Aquarium lamp: no change found
       - No change with the aquarium lamp on: how small a rise would have shown is not known.
