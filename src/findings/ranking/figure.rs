@@ -17,6 +17,7 @@ use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
+use crate::warning::Code;
 
 /// From so many devices on their order is drawn. Chosen: fewer are seen in the budget.
 const LEAST_DEVICES: usize = 5;
@@ -45,6 +46,8 @@ fn of_setting(comparisons: Comparisons<'_>, setting: &str) -> Option<Picture> {
     if firsts.len() < LEAST_DEVICES {
         return None;
     }
+    // An AGC that was on would hide steady noise, and look like nothing.
+    let gain_unknown = firsts.iter().any(|c| c.warnings.iter().any(|w| w.code == Code::GainUnknown));
     let mut rows: Vec<RankingRow> = firsts.into_iter().map(row).collect();
     let key = |row: &RankingRow| row.added.map_or(f64::NEG_INFINITY, |added| added.0);
     // What adds nothing stands below what adds something, however the figures scatter.
@@ -55,6 +58,8 @@ fn of_setting(comparisons: Comparisons<'_>, setting: &str) -> Option<Picture> {
         known.and_then(|s| s.mode).map(|m| m.to_string()),
     ];
     let place: Vec<String> = place.into_iter().flatten().collect();
+    let provided: Vec<String> =
+        gain_unknown.then(|| "if AGC was off (the labels don't say)".to_owned()).into_iter().collect();
     let of = rows.len();
     Some(Picture {
         file: format!("{setting}-ranking.png"),
@@ -66,7 +71,7 @@ fn of_setting(comparisons: Comparisons<'_>, setting: &str) -> Option<Picture> {
         ),
         drawing: Box::new(RankingFigure {
             title: title(&rows),
-            subtitle: [vec!["Each device by itself".to_owned()], place].concat().join(" · "),
+            subtitle: [vec!["Each device by itself".to_owned()], place, provided].concat().join(" · "),
             rows,
         }),
     })
