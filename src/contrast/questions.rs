@@ -39,6 +39,11 @@ impl ContrastResult {
         Change::of(self.excess_db, self.excess_ci_db, self.detection_limit_db)
     }
 
+    /// Whether nothing was added that would have shown, and nothing spoils that.
+    pub fn adds_nothing(&self) -> bool {
+        self.is_unspoilt() && self.character == Character::None && matches!(self.change(), Change::NotSure(..))
+    }
+
     /// Whether the interval of the excess is so wide that the figure says nothing.
     pub fn is_too_wide(&self) -> bool {
         self.excess_ci_db.is_some_and(|[low, high]| high - low > MOST_WIDTH_DB)

@@ -1,7 +1,7 @@
 //! The comparisons of a report by device: what the short report and the details both go through. Not here: words.
 
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::{Change, Character, loudest};
+use crate::contrast::loudest;
 use crate::findings::ladder::result::Ladder;
 use crate::report::contract::Report;
 
@@ -58,9 +58,6 @@ impl<'a> Device<'a> {
 
     /// Whether all its comparisons say that it adds nothing, and nothing spoils them.
     pub(crate) fn is_quiet(&self) -> bool {
-        let quiet = |c: &&ContrastResult| {
-            c.is_unspoilt() && c.character == Character::None && matches!(c.change(), Change::NotSure(..))
-        };
-        self.contrasts.iter().all(quiet)
+        self.contrasts.iter().all(|c| c.adds_nothing())
     }
 }

@@ -9,19 +9,31 @@ use crate::findings::basis::Basis;
 use crate::findings::ladder;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::report::contract::Report;
+use crate::report::devices::devices;
 use drawing::card::PulsingFigure;
 use scene::Scene;
 
 /// A device recorded at more settings than this is shown in full at the loudest, by its spectra at the others.
 const SETTINGS_IN_FULL: usize = 3;
 
-/// A card for every device, then the single figures of every contrast (fewer after remedies and at further
-/// settings).
+/// Of more devices than this, those that add nothing are shown by their spectra alone. Chosen: nobody looks at a
+/// dozen cards without noise, and each picture costs time and room.
+const DEVICES_IN_FULL: usize = 4;
+
+/// A card for every device, then the single figures of every contrast (fewer after remedies, at further settings and
+/// of devices that add nothing).
 pub fn of_comparisons(basis: &Basis<'_>, report: &Report) -> Vec<Picture> {
     let mut found = Vec::new();
+    let devices = devices(report);
+    let many = devices.len() > DEVICES_IN_FULL;
+    let quiet: Vec<&str> = devices.iter().filter(|d| many && d.is_quiet()).map(|d| d.name).collect();
     for (at, (plan, contrast)) in basis.contrasts.iter().enumerate() {
         let Some(figures) = &contrast.figures else { continue };
         let scene = Scene::new(basis, report, at, plan, contrast, figures);
+        if quiet.contains(&plan.device.as_str()) {
+            found.push(scene.picture(FigureKind::Spectra, scene.spectra()));
+            continue;
+        }
         let (first, loudest) = (scene.is_first_of_setting(), scene.is_loudest_setting());
         if first && loudest {
             found.push(scene.picture(FigureKind::Card, scene.card()));
