@@ -81,9 +81,14 @@ pub fn quantile(values: &mut [f64], q: f64) -> f64 {
 pub fn steady_level(values: &[f64]) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_unstable_by(f64::total_cmp);
+    steady_level_of_sorted(&sorted)
+}
+
+/// The same of values that rise already.
+pub fn steady_level_of_sorted(sorted: &[f64]) -> f64 {
     let n = sorted.len();
     if n < 4 {
-        return median(&mut sorted);
+        return median(&mut sorted.to_vec());
     }
     let half = n / 2 + 1;
     let (mut sum, mut squares) = sorted[..half].iter().fold((0.0, 0.0), |(s, q), v| (s + v, q + v * v));
