@@ -2,6 +2,10 @@
 //!
 //! Source: H. R. Künsch, Ann. Statist. 17(3), 1989 (moving blocks; from memory), here circular.
 
+use std::collections::BTreeMap;
+use std::hash::{DefaultHasher, Hasher};
+use std::sync::{Arc, Mutex, PoisonError};
+
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -10,6 +14,10 @@ use crate::units::in_db;
 
 /// Copies drawn. Chosen: the scatter of a standard deviation from n copies is 1/√(2n), here 4 %; more cost time.
 const REPLICATES: usize = 300;
+/// Drawings kept, each of some 0.6 MB at most (512 slices). Chosen: takes of a session are of a few lengths.
+const MOST_DRAWS: usize = 16;
+/// Series kept, of some 100 bytes each. Chosen: those of a thousand takes in all bands.
+const MOST_KNOWN: usize = 32_768;
 /// The same input gives the same bytes: the seed is fixed, never the clock's.
 const SEED: u64 = 0x6e74_616c_6c79;
 
@@ -22,38 +30,74 @@ pub struct Scatter {
     pub blocks: f64,
 }
 
-/// Scatter of the steady level (in dB) of a series of positive powers.
+/// Scatter of the steady level (in dB) of a series of positive powers. An off take meets many devices, most often
+/// in the same cells: what was found of a series is kept.
 pub fn level_scatter(series: &[f64]) -> Scatter {
+    static KNOWN: Mutex<BTreeMap<[u64; 3], Scatter>> = Mutex::new(BTreeMap::new());
+    let known = || KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    let key = key(series);
+    if let Some(scatter) = known().get(&key) {
+        return *scatter;
+    }
+    let scatter = drawn_scatter(series);
+    let mut known = known();
+    if known.len() >= MOST_KNOWN {
+        known.clear();
+    }
+    known.insert(key, scatter);
+    scatter
+}
+
+/// What tells a series from any other: its length, the bits of all its values mixed, and of their sum.
+fn key(series: &[f64]) -> [u64; 3] {
+    let mut hasher = DefaultHasher::new();
+    series.iter().for_each(|value| hasher.write_u64(value.to_bits()));
+    [series.len() as u64, hasher.finish(), series.iter().sum::<f64>().to_bits()]
+}
+
+fn drawn_scatter(series: &[f64]) -> Scatter {
     let n = series.len();
     if n < 3 {
         return Scatter { sd_db: f64::INFINITY, blocks: n as f64 };
     }
     let block = block(series);
-    // Sorted once for all copies: each is told by how often it drew the values, from the least on.
+    // Sorted once for all copies: each is told by how often it drew the places, from that of the least value on.
     let mut places: Vec<usize> = (0..n).collect();
     places.sort_unstable_by(|&a, &b| series[a].total_cmp(&series[b]));
-    let mut rank = vec![0; n];
-    places.iter().enumerate().for_each(|(at, &place)| rank[place] = at);
-    let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-    let (mut drawn, mut sample) = (vec![0_usize; n], Vec::with_capacity(n));
-    let mut levels = Vec::with_capacity(REPLICATES);
-    for _ in 0..REPLICATES {
-        drawn.fill(0);
-        let mut left = n;
-        while left > 0 {
-            let start = (rng.next_u64() % n as u64) as usize;
-            let length = block.length.min(left);
-            (start..start + length).for_each(|k| drawn[rank[k % n]] += 1);
-            left -= length;
-        }
-        sample.clear();
-        for (&place, &times) in places.iter().zip(&drawn) {
-            sample.extend(std::iter::repeat_n(series[place], times));
-        }
-        levels.push(in_db(steady_level_of_sorted(&sample).max(f64::MIN_POSITIVE)));
-    }
+    let (mut times, mut copy) = (vec![0_usize; n], Vec::with_capacity(n));
+    let level = |drawn: &[u32]| {
+        times.fill(0);
+        drawn.iter().for_each(|&place| times[place as usize] += 1);
+        copy.clear();
+        places.iter().for_each(|&place| copy.extend(std::iter::repeat_n(series[place], times[place])));
+        in_db(steady_level_of_sorted(&copy).max(f64::MIN_POSITIVE))
+    };
+    let levels: Vec<f64> = draws(n, block.length).chunks_exact(n).map(level).collect();
     let blocks = n as f64 / block.length as f64;
     Scatter { sd_db: standard_deviation(&levels) * blocks.powf(block.growth / 2.0), blocks }
+}
+
+/// The places that each copy draws from a series of `n` slices in blocks of `length`, copy by copy. They hang on
+/// nothing else, so all series of a session share them.
+fn draws(n: usize, length: usize) -> Arc<[u32]> {
+    static KNOWN: Mutex<BTreeMap<(usize, usize), Arc<[u32]>>> = Mutex::new(BTreeMap::new());
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    if known.len() >= MOST_DRAWS {
+        known.clear();
+    }
+    let draw = || {
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let mut drawn: Vec<u32> = Vec::with_capacity(REPLICATES * n);
+        for copy in 1..=REPLICATES {
+            while drawn.len() < copy * n {
+                let start = (rng.next_u64() % n as u64) as usize;
+                let left = copy * n - drawn.len();
+                drawn.extend((start..start + length.min(left)).map(|k| (k % n) as u32));
+            }
+        }
+        drawn.into()
+    };
+    known.entry((n, length)).or_insert_with(draw).clone()
 }
 
 /// Stretches of a series that are resampled whole.
