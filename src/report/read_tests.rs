@@ -86,9 +86,9 @@ fn a_device_with_remedies() {
     | ferrite ring | 14.1 (13.8 to 14.4) | 14.2 | 0.3 | 14.1 | buzz, 100 a second | 97 % | sound |
     | linear supply | 2.3 (2.0 to 2.6) | 2.5 | 0.3 | 2.3 | hash | 97 % | sound |
 
-    - With the pond pump on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
-    - With the pond pump on (remedy: ferrite ring), the noise still rises by 14.1 dB (13.8 to 14.4), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains). The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
-    - With the pond pump on (remedy: linear supply), the noise still rises by 2.3 dB (2.0 to 2.6): broadband hash. The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
+    - **Without a remedy:** The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
+    - **Ferrite ring:** The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
+    - **Linear supply:** The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
 
     ![spectra](c1-spectra.png)
 

@@ -1,5 +1,6 @@
 //! A device in full: what each comparison says, its ladder, its figures and tables.
 
+use crate::contrast::Character;
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::contrast::words::{excess, kind, trust};
 use crate::findings::known_noise::words::known_noise;
@@ -71,15 +72,17 @@ impl Device<'_> {
         table
     }
 
-    /// The verdicts and what they rest on, one item a comparison.
+    /// What the verdicts rest on, one item a comparison.
     fn remarks(&self, report: &Report) -> Vec<Words> {
         let mut remarks = Vec::new();
         for &c in &self.contrasts {
-            let mut sentences = vec![sentence(c, report)];
             if c.is_void() {
-                remarks.push(sentences.remove(0).into());
+                remarks.push(sentence(c, report).into());
                 continue;
             }
+            // Of the others the tables and the short report have told what the sentence says.
+            let in_full = c.is_doubtful() || c.character == Character::Unclear;
+            let mut sentences: Vec<String> = in_full.then(|| sentence(c, report)).into_iter().collect();
             sentences.extend(c.evidence.iter().map(|e| capital(&full_sentence(e))));
             sentences.extend(over_frequency(c));
             sentences.extend(c.gain_reference.as_ref().map(|g| {
@@ -93,9 +96,24 @@ impl Device<'_> {
             sentences.extend(receiver::of_contrast(c));
             sentences.extend(known_noise(c));
             sentences.extend(lost_lines(c));
-            remarks.push(sentences.join(" ").into());
+            if !sentences.is_empty() {
+                remarks.push(self.which(c, report).then(sentences.join(" ")));
+            }
         }
         remarks
+    }
+
+    /// Which of several comparisons is meant.
+    fn which(&self, c: &ContrastResult, report: &Report) -> Words {
+        let remedy = c.remedy.as_deref().map_or_else(|| "without a remedy".to_owned(), label);
+        let words = match self.contrasts.iter().any(|other| other.setting != c.setting) {
+            true => format!("{}, {remedy}", report.comparisons().setting_name(&c.setting)),
+            false => remedy,
+        };
+        match self.contrasts.len() {
+            1 => Words::default(),
+            _ => Words::strong(format!("{}:", capital(&words))).then(" "),
+        }
     }
 
     fn write_lines(&self, doc: &mut Document, report: &Report) {
