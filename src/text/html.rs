@@ -26,7 +26,8 @@ pub(crate) fn html(page: &Page) -> String {
         Block::Heading(1, words) => Some(plain(words)),
         _ => None,
     });
-    let (short, short_heads) = page.body();
+    let (short, mut short_heads) = page.body();
+    short_heads.push(("details".to_owned(), "Details".to_owned()));
     let (details, folds) = page.folds();
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>{}</title>\n\
@@ -34,24 +35,22 @@ pub(crate) fn html(page: &Page) -> String {
          <meta name=\"format-detection\" content=\"telephone=no\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src \
          'unsafe-inline'\">\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n{}{}{}\
-         <h2 id=\"details\">Details</h2>\n{details}</main>\n</body>\n</html>\n",
+         <h2 id=\"details\">Details</h2>\n{}{details}</main>\n</body>\n</html>\n",
         escape(&title.unwrap_or_default()),
         short.0,
-        contents(&short_heads, &folds),
+        contents(&short_heads),
         short.1,
+        contents(&folds),
     )
 }
 
 /// A heading to be found again: its anchor and its words.
 type Head = (String, String);
 
-/// The table of contents: what is to be read, then what is folded.
-fn contents(short: &[Head], folds: &[Head]) -> String {
-    let list = |heads: &[Head]| -> String {
-        heads.iter().map(|(id, words)| format!("<li><a href=\"#{id}\">{words}</a></li>\n")).collect()
-    };
-    let (short, folds) = (list(short), list(folds));
-    format!("<nav>\n<ul>\n{short}</ul>\n<p><a href=\"#details\">Details</a></p>\n<ul>\n{folds}</ul>\n</nav>\n")
+/// A table of contents.
+fn contents(heads: &[Head]) -> String {
+    let items = heads.iter().map(|(id, words)| format!("<li><a href=\"#{id}\">{words}</a></li>\n"));
+    format!("<nav><ul>\n{}</ul></nav>\n", items.collect::<String>())
 }
 
 impl Page<'_> {
@@ -224,16 +223,10 @@ mod tests {
         <main>
         <h1>A &lt;b&gt; &amp; &quot;c&quot;</h1>
         <p>station</p>
-        <nav>
-        <ul>
+        <nav><ul>
         <li><a href="#s1">Verdict</a></li>
-        </ul>
-        <p><a href="#details">Details</a></p>
-        <ul>
-        <li><a href="#d1">Device</a></li>
-        <li><a href="#d2">Method</a></li>
-        </ul>
-        </nav>
+        <li><a href="#details">Details</a></li>
+        </ul></nav>
         <h2 id="s1">Verdict</h2>
         <ul>
         <li><strong>a|b: </strong>&lt;script&gt;alert(1)&lt;/script&gt;<code> x_y.md</code></li>
@@ -254,6 +247,10 @@ mod tests {
         <figcaption>no file</figcaption>
         </figure>
         <h2 id="details">Details</h2>
+        <nav><ul>
+        <li><a href="#d1">Device</a></li>
+        <li><a href="#d2">Method</a></li>
+        </ul></nav>
         <details id="d1">
         <summary>Device</summary>
         <h3>Remedies</h3>

@@ -31,7 +31,7 @@ pub(crate) fn brief(report: &Report) -> Document {
     }
     if let Some(facts) = device::main_setting(report).and_then(facts) {
         let others = if report.comparisons().are_of_several_settings() { " if not said otherwise" } else { "" };
-        doc.paragraph(format!("Recorded at {facts}{others}."));
+        doc.paragraph(format!("Receiver: {facts}{others}."));
     }
     doc.heading(2, "Verdict");
     let mut verdict = device::verdicts(&devices, report, true);
