@@ -142,7 +142,7 @@ mod tests {
         let named = all.each_ref().map(|s| s.name_among(&all));
         assert_eq!(named, ["7.1 MHz", "14.1 MHz, wire, RF gain 60", "14.1 MHz, loop", "14.1 MHz, wire", "s5"]);
         let near = [setting("s1", Some(14100.0), "wire", None), setting("s2", Some(14100.5), "wire", None)];
-        assert_eq!(near.each_ref().map(|s| s.name_among(&near)), ["14.1000 MHz", "14.1005 MHz"]);
+        assert_eq!(near.each_ref().map(|s| s.name_among(&near)), ["14.100 MHz", "14.101 MHz"]);
         assert_eq!(setting_name(&all, "s1"), "7.1 MHz");
         assert_eq!(setting_name(&all, "s9"), "s9");
     }
