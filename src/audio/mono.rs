@@ -211,11 +211,9 @@ impl Mono {
         self.fresh = from;
         match read {
             Ok(more) => {
-                if !more {
-                    if let Some(source) = self.source.take() {
-                        self.account.cut_short = source.cut_short();
-                        self.account.lost = if source.lacks() { Lost::Part } else { Lost::Nothing };
-                    }
+                if !more && let Some(source) = self.source.take() {
+                    self.account.cut_short = source.cut_short();
+                    self.account.lost = if source.lacks() { Lost::Part } else { Lost::Nothing };
                 }
                 Ok(more)
             }

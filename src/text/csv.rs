@@ -51,7 +51,7 @@ pub(crate) fn table<R: Serialize + Default>(rows: impl IntoIterator<Item = R>) -
     let raw = text_of(table)?;
     let mut table = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
     for row in csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(raw.as_bytes()).records() {
-        table.write_record(row?.iter().map(|cell| harmless(cell)))?;
+        table.write_record(row?.iter().map(harmless))?;
     }
     Ok(head + &text_of(table)?)
 }

@@ -43,13 +43,12 @@ fn toml_string(text: &str) -> String {
 /// A session whose every label means harm.
 fn hostile_session() -> Bench {
     let mut bench = Bench::new();
-    let mut text =
-        format!("title = {}\nstation = {}\n", toml_string(&format!("evening{STEERING}")), toml_string(STEERING));
+    let mut text = "title = \"see www.example.org\"\nstation = \"someone@example.org\"\n".to_owned();
     let mut take = |bench: Bench, state: &str, device: &str, remedy: &str, n: u64| {
         let file = format!("{n:02}.wav");
         let scene = if state == "on" { on(n) } else { off(n) };
         text +=
-            &format!("[[recording]]\nfile = \"{file}\"\nstate = \"{state}\"\nnote = {}\n", toml_string(STEERING));
+            &format!("[[recording]]\nfile = \"{file}\"\nstate = \"{state}\"\nnote = \"=https://example.org\"\n");
         for (name, words) in [("device", device), ("remedy", remedy)] {
             if !words.is_empty() {
                 text += &format!("{name} = {}\n", toml_string(words));
@@ -64,14 +63,13 @@ fn hostile_session() -> Bench {
         bench = take(bench, "on", device, remedy, n + 2);
         n += 3;
     }
-    bench = take(bench, "on", &format!("pump{STEERING}"), "", n);
     bench.file("shed/session.toml", text.as_bytes())
 }
 
 /// Source: OWASP, "CSV Injection" (cells that begin with =, +, -, @, tab or carriage return); GitHub Flavored Markdown,
 /// 6.9 (`www.`, `http://`, `https://` and addresses with @ become links by themselves).
 #[test]
-fn labels_are_no_formulas_no_links_and_steer_nothing() {
+fn labels_are_no_formulas_and_no_links() {
     let bench = hostile_session();
     let ran = bench.run(["session", "shed", "--remember", "known"]);
     assert!(ran.exit.is_some_and(|code| code < 2), "{ran:#?}");
@@ -91,10 +89,6 @@ fn labels_are_no_formulas_no_links_and_steer_nothing() {
     {
         assert!(!steers(&text_of(name)), "{name}");
     }
-    let report: serde_json::Value = serde_json::from_str(&text_of("report.json")).unwrap();
-    let devices: Vec<&str> =
-        report["contrasts"].as_array().unwrap().iter().filter_map(|c| c["device"].as_str()).collect();
-    assert!(devices.contains(&format!("pump{STEERING}").as_str()), "as it was typed: {devices:?}");
     for name in ["contrasts.csv", "lines.csv"] {
         formulas(&text_of(name), name);
     }
@@ -118,7 +112,7 @@ fn labels_are_no_formulas_no_links_and_steer_nothing() {
                     Some(dest_url.to_string())
                 }
                 pulldown_cmark::Event::Html(html) | pulldown_cmark::Event::InlineHtml(html)
-                    if !html.starts_with("<!--") =>
+                    if html.as_ref() != "<!-- -->" =>
                 {
                     Some(html.to_string())
                 }
@@ -187,6 +181,12 @@ fn names_and_arguments_steer_no_terminal() {
         let output = bench.command().args(*command).output().unwrap();
         let said = String::from_utf8(output.stdout).unwrap() + &String::from_utf8(output.stderr).unwrap();
         assert!(!said.is_empty() && !steers(&said), "{command:?}: {said:?}");
+    }
+    let kinds = [".json", ".md", ".html", ".csv", ".txt", ".toml"];
+    let written: Vec<_> = bench.contents().into_iter().filter(|(name, _)| name.contains("report")).collect();
+    assert!(written.iter().any(|(name, _)| name.ends_with("/report.json")));
+    for (name, bytes) in written.iter().filter(|(name, _)| kinds.iter().any(|kind| name.ends_with(kind))) {
+        assert!(!steers(&String::from_utf8_lossy(bytes)), "{name:?}");
     }
 }
 
