@@ -18,6 +18,7 @@ pub mod cautions;
 pub mod cli;
 pub mod contrast;
 pub mod demo;
+mod disk;
 pub mod findings;
 pub mod labels;
 pub mod night;

@@ -20,6 +20,8 @@ pub enum Code {
     TooShort,
     /// The file ends before its header says, or its header never was completed.
     Truncated,
+    /// The file could not be read, or decoded, to its end.
+    ReadError,
     /// A codec that throws away what it deems inaudible: noise is just that.
     LossyCodec,
     /// AGC or fading moved the gain within the recording.

@@ -592,3 +592,34 @@ fn what_is_no_number_is_counted_once() {
     }
     assert_eq!(counted, 10);
 }
+
+/// A header that lies about the size of its blocks puts every packet elsewhere (RFC 9639, 9.1.5: the number of a frame
+/// times the size of the blocks): then nothing is read in stretches, and the samples are those of the honest file.
+#[test]
+fn a_flac_that_lies_about_its_blocks_is_read_through() {
+    let honest = data("tones-long.flac");
+    assert!(Parts::open(&honest, ChannelChoice::Auto).unwrap().frames().is_some());
+    let (_, wanted, _) = read_as(&honest, ChannelChoice::Auto).unwrap();
+    let dir = tempfile::tempdir().unwrap();
+    let mut read = Vec::new();
+    for (least, most) in [(4608u16, 4608u16), (640, 640), (16, 4608), (576, 4608)] {
+        let mut bytes = fs::read(&honest).unwrap();
+        // RFC 9639, 8.2: the smallest and the largest block, 16 bits each, begin the stream's own block of metadata.
+        bytes[8..10].copy_from_slice(&least.to_be_bytes());
+        bytes[10..12].copy_from_slice(&most.to_be_bytes());
+        let path = dir.path().join("lies.flac");
+        fs::write(&path, bytes).unwrap();
+        // Sizes that contradict each other are refused with the file's name; nothing is read wrong.
+        let Ok((_, samples, _)) = read_as(&path, ChannelChoice::Auto) else { continue };
+        assert!(samples == wanted, "{least}, {most}");
+        read.push((least, most));
+        let parts = Parts::open(&path, ChannelChoice::Auto).unwrap();
+        if let Some(frames) = parts.frames() {
+            let mut stretch = parts.stretch(frames / 2, frames, frames).unwrap();
+            let mut second = Vec::new();
+            while stretch.read_block(&mut second).unwrap() {}
+            assert!(second == wanted[frames as usize / 2..], "{least}, {most}");
+        }
+    }
+    assert_eq!(read, [(4608, 4608), (640, 640)]);
+}

@@ -70,17 +70,18 @@ pub(super) struct Adpcm {
     /// Frames still to give out: the last block is padded.
     left: u64,
     cut_short: Option<String>,
+    lacks: bool,
 }
 
 impl Adpcm {
-    /// `frames`: how many there are, if the header knows; `cut_short`: what it already told.
+    /// `frames`: how many there are, if the header knows; `cut_short`: what it already told, and whether it promises more.
     pub fn new(
         reader: Take<File>,
         blocks: Blocks,
         channels: u16,
         rate_hz: u32,
         frames: Option<u64>,
-        cut_short: Option<String>,
+        (cut_short, lacks): (Option<String>, bool),
     ) -> Result<Self, Problem> {
         let mut parameters = AudioCodecParameters::new();
         parameters
@@ -100,7 +101,7 @@ impl Adpcm {
         let in_blocks = reader.limit() / u64::from(blocks.bytes) * u64::from(blocks.frames);
         let believed = |&frames: &u64| frames <= in_blocks && in_blocks - frames < u64::from(blocks.frames);
         let left = frames.filter(believed).unwrap_or(u64::MAX);
-        Ok(Self { reader, blocks, channels: usize::from(channels), decoder, left, cut_short })
+        Ok(Self { reader, blocks, channels: usize::from(channels), decoder, left, cut_short, lacks })
     }
 }
 
@@ -126,5 +127,9 @@ impl Source for Adpcm {
 
     fn cut_short(&self) -> Option<String> {
         self.cut_short.clone()
+    }
+
+    fn lacks(&self) -> bool {
+        self.lacks
     }
 }

@@ -34,6 +34,9 @@ pub enum Problem {
     /// A folder where a file is wanted.
     #[error("is a folder\n  try: name a recording in it")]
     IsFolder,
+    /// A link to something that is not there.
+    #[error("is a link that leads nowhere\n  try: copy the recording itself to this place")]
+    DeadLink,
     /// A pipe, socket or device.
     #[error("is not an ordinary file\n  try: record to a file first")]
     NotAFile,

@@ -23,7 +23,7 @@ use source::{MAX_CHANNELS, MAX_FRAMES_PER_PACKET, Source};
 
 pub use channel::{ChannelChoice, UnknownChannel};
 pub use error::{AudioError, Problem};
-pub use mono::{Mono, ReadAccount};
+pub use mono::{Lost, Mono, ReadAccount};
 pub use parts::Parts;
 pub use source::{HIGHEST_RATE_HZ, LOWEST_RATE_HZ, StreamFacts};
 pub use wav_out::write_wav;

@@ -11,6 +11,18 @@ use super::{
     AudioError, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MAX_CHANNELS, Problem, Source, StreamFacts, header, packets,
 };
 
+/// What of a recording is not in what was read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub enum Lost {
+    /// Nothing that is known of; a recorder may never have written how long the recording is.
+    #[default]
+    Nothing,
+    /// The file holds less than its header promises, or pieces of it are damaged.
+    Part,
+    /// The disk, or the decoder, failed on the way: what lies behind is not known.
+    Rest,
+}
+
 /// What happened while a recording was read.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ReadAccount {
@@ -18,6 +30,8 @@ pub struct ReadAccount {
     pub frames: u64,
     /// Plain words: why the recording is shorter than promised, or that its sizes never were written.
     pub cut_short: Option<String>,
+    /// Whether some of the recording is missing, as far as that can be told.
+    pub lost: Lost,
     /// "mono", "left", "right", "channel 3", "mean of both", "mean of 3 channels"; in brackets what speaks against
     /// it.
     pub channel_used: String,
@@ -186,14 +200,20 @@ impl Mono {
         let Some(source) = &mut self.source else { return Ok(false) };
         let from = self.frames.len();
         let frames = &mut self.frames;
+        #[cfg(debug_assertions)]
+        let read = crate::disk::fault::read(self.start + self.account.frames)
+            .map_err(Problem::from)
+            .and_then(|()| guarded(|| source.next_frames(frames)));
+        #[cfg(not(debug_assertions))]
         let read = guarded(|| source.next_frames(frames));
         let whole = self.frames.len() - self.frames.len() % self.count();
         self.frames.truncate(whole);
         self.fresh = from;
         match read {
             Ok(more) => {
-                if !more {
-                    self.account.cut_short = self.source.take().and_then(|source| source.cut_short());
+                if !more && let Some(source) = self.source.take() {
+                    self.account.cut_short = source.cut_short();
+                    self.account.lost = if source.lacks() { Lost::Part } else { Lost::Nothing };
                 }
                 Ok(more)
             }
@@ -201,6 +221,7 @@ impl Mono {
                 let good_s = (self.start + self.account.frames) as f64 + (whole / self.count()) as f64;
                 let good_s = good_s / f64::from(self.facts.sample_rate_hz);
                 self.account.cut_short = Some(broken_off(good_s, self.facts.promised_s, &problem));
+                self.account.lost = Lost::Rest;
                 self.source = None;
                 Ok(false)
             }
@@ -318,7 +339,12 @@ impl Watch {
 }
 
 fn open_source(path: &Path) -> Result<(StreamFacts, Box<dyn Source>), Problem> {
-    let facts = std::fs::metadata(path)?;
+    let facts = match std::fs::metadata(path) {
+        Err(_) if std::fs::symlink_metadata(path).is_ok_and(|link| link.is_symlink()) => {
+            return Err(Problem::DeadLink);
+        }
+        facts => facts?,
+    };
     if facts.is_dir() {
         return Err(Problem::IsFolder);
     }

@@ -52,6 +52,15 @@ pub(super) fn open(path: &Path, mut file: File, magic: &[u8]) -> Result<(StreamF
         }
         packets.first = first;
     }
+    if packets.divisible().is_some() {
+        // Only the second packet shows whether places are told right. What is wrong with it is told when its turn
+        // comes.
+        let mut second = Vec::new();
+        if let Err(problem) = packets.decode_next(&mut second) {
+            packets.pending = Some(problem);
+        }
+        packets.first.append(&mut second);
+    }
     let facts = StreamFacts {
         sample_rate_hz: packets.rate_hz,
         channels: packets.channels,
@@ -91,6 +100,10 @@ struct Packets {
     silent_in_a_row: u32,
     /// Damage come upon after good frames, told by the next call.
     pending: Option<Problem>,
+    /// Frames decoded so far, and whether each packet so far stood where these end. A header that lies about the size
+    /// of its blocks puts them elsewhere; then no place can be gone to.
+    decoded: u64,
+    is_placed_right: bool,
 }
 
 impl Packets {
@@ -124,6 +137,8 @@ impl Packets {
             damaged: 0,
             silent_in_a_row: 0,
             pending: None,
+            decoded: 0,
+            is_placed_right: true,
             format,
         })
     }
@@ -171,6 +186,8 @@ impl Packets {
             }
             Decoder::Library(decoder) => match decoder.decode(packet) {
                 Ok(decoded) => {
+                    self.is_placed_right &= u64::try_from(packet.pts.get()).is_ok_and(|at| at == self.decoded);
+                    self.decoded += decoded.frames() as u64;
                     let spec = decoded.spec();
                     let now = (spec.rate(), u16::try_from(spec.channels().count()).unwrap_or(u16::MAX));
                     if decoded.frames() == 0 {
@@ -266,10 +283,15 @@ impl Source for Packets {
         damaged.or_else(|| self.short_of_promise())
     }
 
+    fn lacks(&self) -> bool {
+        self.damaged > 0 || self.promised_s.is_some() && self.short_of_promise().is_some()
+    }
+
     /// FLAC only: its packets bear the number of their first sample and stand alone. Packets of lossy codings lean
     /// on those before them, so a part would begin with other samples than the whole has there.
     fn divisible(&self) -> Option<u64> {
-        self.promised_frames.filter(|_| self.container == "flac" && self.codec.0 == "flac")
+        let is_flac = self.container == "flac" && self.codec.0 == "flac";
+        self.promised_frames.filter(|_| is_flac && self.is_placed_right)
     }
 
     fn go_to(&mut self, frame: u64) -> Result<Option<u64>, Problem> {

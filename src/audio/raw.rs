@@ -28,13 +28,14 @@ pub(super) struct Raw {
     left: u64,
     block: Vec<u8>,
     cut_short: Option<String>,
+    lacks: bool,
 }
 
 impl Raw {
-    /// `cut_short`: what the header already told.
-    pub fn new(mut file: File, samples: Samples, cut_short: Option<String>) -> Result<Self, Problem> {
+    /// `cut_short`: what the header already told; `lacks`: that it promises more.
+    pub fn new(mut file: File, samples: Samples, cut_short: Option<String>, lacks: bool) -> Result<Self, Problem> {
         file.seek(SeekFrom::Start(samples.at))?;
-        Ok(Self { file, samples, left: samples.len, block: Vec::new(), cut_short })
+        Ok(Self { file, samples, left: samples.len, block: Vec::new(), cut_short, lacks })
     }
 
     fn frame_bytes(&self) -> u64 {
@@ -53,6 +54,7 @@ impl Source for Raw {
         self.left -= got;
         if got < wanted {
             self.left = 0;
+            self.lacks = true;
             self.cut_short.get_or_insert_with(|| "the file became shorter while it was read".into());
         }
         self.block.truncate(self.block.len() / frame * frame);
@@ -62,6 +64,10 @@ impl Source for Raw {
 
     fn cut_short(&self) -> Option<String> {
         self.cut_short.clone()
+    }
+
+    fn lacks(&self) -> bool {
+        self.lacks
     }
 
     fn is_float(&self) -> bool {

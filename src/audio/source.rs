@@ -39,6 +39,8 @@ pub(super) trait Source: Send {
     fn next_frames(&mut self, out: &mut Vec<f32>) -> Result<bool, Problem>;
     /// Why the recording is shorter than its header says, or that its header never was completed; valid at the end.
     fn cut_short(&self) -> Option<String>;
+    /// Whether some of the recording is missing, other than that nobody ever wrote how long it is; valid at the end.
+    fn lacks(&self) -> bool;
     /// Whether its samples can be anything but finite numbers within full scale.
     fn is_float(&self) -> bool {
         true

@@ -19,7 +19,8 @@ pub fn write_wav(path: &Path, samples: &[f32], rate_hz: u32, channels: u16) -> R
         bits_per_sample: 16,
         sample_format: hound::SampleFormat::Int,
     };
-    let mut file = hound::WavWriter::create(path, spec).map_err(failed)?;
+    let new = crate::disk::create(path).map_err(|e| failed(e.into()))?;
+    let mut file = hound::WavWriter::new(std::io::BufWriter::new(new), spec).map_err(failed)?;
     for &x in samples {
         // The cast turns NaN into 0 and holds what lies outside within an i16.
         file.write_sample((x * 32_768.0).round() as i16).map_err(failed)?;

@@ -5,8 +5,7 @@
 //! where it stopped whatever ended it. Blocks of other recordings, and what the user wrote, stay as they are. Not
 //! here: recording.
 
-use std::fs::{self, File};
-use std::io::{self, Write};
+use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -15,6 +14,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::plan::{Plan, Take};
 use super::receiver_takes::{CHECK_DIR, check_table};
 use super::take::HIDDEN;
+use crate::disk;
 use crate::labels::{MANIFEST, State, quoted};
 
 /// Folder within that of the recordings for takes that were replaced.
@@ -48,7 +48,7 @@ impl<'a> Ledger<'a> {
     /// # Errors
     /// When the folder can't be made, read or written.
     pub fn open(dir: &'a Path, plan: &'a Plan) -> anyhow::Result<(Self, Vec<String>)> {
-        fs::create_dir_all(dir).with_context(|| format!("{}: the folder can't be made", dir.display()))?;
+        disk::create_dir_all(dir).with_context(|| format!("{}: the folder can't be made", dir.display()))?;
         let ledger = Self { dir, plan };
         if !dir.join(MANIFEST).exists() {
             ledger.write(&ledger.head())?;
@@ -96,8 +96,8 @@ impl<'a> Ledger<'a> {
         let file = if facts.part.is_some() { part.clone() } else { take.file.clone() };
         self.set_aside(&file)?;
         let to = self.dir.join(&file);
-        fs::rename(recorded, &to).with_context(|| format!("{}: can't be put into its place", to.display()))?;
-        sync(self.dir);
+        disk::rename(recorded, &to).with_context(|| format!("{}: can't be put into its place", to.display()))?;
+        disk::sync(self.dir)?;
         self.label(take, &file, facts)?;
         if facts.part.is_none() {
             self.set_aside(&part)?;
@@ -111,8 +111,9 @@ impl<'a> Ledger<'a> {
     /// When it can't be moved.
     pub fn keep_check(&self, recorded: &Path, file: &str) -> anyhow::Result<()> {
         let dir = self.dir.join(CHECK_DIR);
-        fs::rename(recorded, dir.join(file)).with_context(|| format!("{CHECK_DIR}/{file}: can't be put there"))?;
-        sync(&dir);
+        disk::rename(recorded, &dir.join(file))
+            .with_context(|| format!("{CHECK_DIR}/{file}: can't be put there"))?;
+        disk::sync(&dir)?;
         Ok(())
     }
 
@@ -151,11 +152,12 @@ impl<'a> Ledger<'a> {
     /// Moves a file to the folder aside, under a name that is free there; returns where, relative.
     fn move_aside(&self, path: &Path, file: &str) -> anyhow::Result<String> {
         let aside = self.dir.join(SET_ASIDE);
-        fs::create_dir_all(&aside)?;
+        disk::create_dir_all(&aside)?;
         let stem = file.strip_suffix(".wav").unwrap_or(file);
         let free = (1..).map(|n| format!("{stem}-take-{n}.wav")).find(|name| !aside.join(name).exists());
         let name = free.unwrap_or_else(|| file.to_owned());
-        fs::rename(path, aside.join(&name)).with_context(|| format!("{}: can't be set aside", path.display()))?;
+        disk::rename(path, &aside.join(&name))
+            .with_context(|| format!("{}: can't be set aside", path.display()))?;
         Ok(format!("{SET_ASIDE}/{name}"))
     }
 
@@ -166,22 +168,13 @@ impl<'a> Ledger<'a> {
 
     /// Whole or not at all, and on the disk before anything else happens.
     fn write(&self, text: &str) -> anyhow::Result<()> {
-        let written = || -> io::Result<()> {
-            let mut file = tempfile::NamedTempFile::new_in(self.dir)?;
-            file.write_all(text.as_bytes())?;
-            file.as_file().sync_all()?;
-            file.persist(self.dir.join(MANIFEST))?;
-            Ok(())
-        };
-        written().with_context(|| {
+        disk::write_whole(&self.dir.join(MANIFEST), text).with_context(|| {
             format!(
                 "{}: the manifest can't be written; the one before it is whole\n  try: make room on the disk, \
                  then start again",
                 self.dir.join(MANIFEST).display()
             )
-        })?;
-        sync(self.dir);
-        Ok(())
+        })
     }
 
     fn head(&self) -> String {
@@ -253,11 +246,6 @@ fn block_of(text: &str, file: &str) -> Option<(usize, usize)> {
 fn began(path: &Path, seconds: f64) -> Option<Timestamp> {
     let ended = Timestamp::try_from(fs::metadata(path).ok()?.modified().ok()?).ok()?;
     ended.checked_sub(SignedDuration::try_from_secs_f64(seconds).ok()?).ok()
-}
-
-/// A rename is only sure to survive a pulled plug when its folder is on the disk too; not every system can do that.
-fn sync(dir: &Path) {
-    let _ = File::open(dir).and_then(|dir| dir.sync_all());
 }
 
 /// Where a take's file stands.

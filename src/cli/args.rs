@@ -7,7 +7,7 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::audio::ChannelChoice;
 use crate::capture::{DeviceWords, PlanWords};
-use crate::labels::Mode;
+use crate::labels::{Mode, Outside};
 use crate::run::{NightWishes, Wishes};
 use crate::signal::spectrum::Passband;
 
@@ -140,6 +140,9 @@ pub struct SessionArgs {
     /// Put what each device's noise is like, before any remedy, into this folder: a known noise from then on
     #[arg(long, value_name = "FOLDER")]
     pub remember: Option<PathBuf>,
+    /// Let the manifest name recordings outside DIR, such as ../off.wav
+    #[arg(long)]
+    pub allow_outside: bool,
     /// How to measure.
     #[command(flatten)]
     pub wishes: WishArgs,
@@ -190,6 +193,9 @@ pub struct CheckArgs {
     /// Print the machine-readable result instead of words
     #[arg(long)]
     pub json: bool,
+    /// Let the manifest name recordings outside DIR, such as ../off.wav
+    #[arg(long)]
+    pub allow_outside: bool,
     /// How to measure.
     #[command(flatten)]
     pub wishes: WishArgs,
@@ -278,6 +284,11 @@ pub struct CaptureArgs {
     /// What to plan, where DIR holds no plan yet.
     #[command(flatten)]
     pub words: PlanArgs,
+}
+
+/// Whether recordings may lie outside the folder.
+pub fn outside(allow: bool) -> Outside {
+    if allow { Outside::Allowed } else { Outside::Refused }
 }
 
 impl CaptureArgs {
@@ -394,7 +405,7 @@ impl SessionArgs {
     /// As if nothing but the folders had been typed.
     pub fn of(dir: PathBuf, out: Option<PathBuf>) -> Self {
         let report = ReportArgs { out, ..ReportArgs::default() };
-        Self { dir, report, known: None, remember: None, wishes: WishArgs::default() }
+        Self { dir, report, known: None, remember: None, allow_outside: false, wishes: WishArgs::default() }
     }
 }
 

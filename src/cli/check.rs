@@ -1,7 +1,7 @@
 //! `check`: what would spoil the comparison; writes nothing.
 
 use super::Exit;
-use super::args::CheckArgs;
+use super::args::{CheckArgs, outside};
 use super::output::Console;
 use super::session::{exit, measure};
 use crate::contrast::comparison::ContrastResult;
@@ -13,7 +13,7 @@ use crate::text::{Column, Document, List, Mark, Plain, Table, count, plain};
 
 /// Runs the command.
 pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {
-    let session = Session::read(&args.dir)?;
+    let session = Session::read_from(&args.dir, outside(args.allow_outside))?;
     let run = measure(session, &args.wishes.wishes(), console)?;
     let text = if args.json { report::json(&run.report) } else { findings(&run.report) };
     console.result(&text)?;

@@ -5,9 +5,10 @@ use std::path::Path;
 use anyhow::{Context, bail};
 
 use super::args::DraftArgs;
-use super::output::{Console, write_whole};
+use super::output::Console;
 use super::{Exit, interrupt};
 use crate::audio::{ChannelChoice, Mono};
+use crate::disk::write_whole;
 use crate::labels::{Dated, Draft, MANIFEST, Made, Start, draft, typed};
 use crate::night::{StartFrom, start_of};
 use crate::text::count;
@@ -27,7 +28,7 @@ pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {
         console.result(&drafted.text)?;
         return Ok(Exit::Done);
     }
-    interrupt::writing(|| write_whole(&out, &drafted.text))
+    interrupt::writing(|| Ok(write_whole(&out, &drafted.text)?))
         .with_context(|| format!("{}: the manifest could not be written", out.display()))?;
     console.note(&format!(
         "wrote {}: {}{}, then run: noisetally session {}",

@@ -1,7 +1,8 @@
 //! Ctrl-C, a closed terminal, a polite kill: what is half written is taken away first, then the program ends.
 //!
 //! While nothing is being written it ends at once. While something is, the writer is asked to give up: only it
-//! knows how to leave the disk as it was.
+//! knows how to leave the disk as it was. Asked once more the program ends all the same: what stands in its place is
+//! whole at every moment, and what is left beside it the next run takes away.
 
 use std::io::{self, IsTerminal, Write};
 use std::process;
@@ -25,7 +26,9 @@ pub fn listen() {
 }
 
 fn heard() {
-    ASKED.store(true, Ordering::SeqCst);
+    if ASKED.swap(true, Ordering::SeqCst) {
+        end();
+    }
     match WRITING.try_lock() {
         // The guard is held to the end, so that no writer begins meanwhile.
         Ok(_guard) => end(),

@@ -39,7 +39,15 @@ const FAILED: u8 = 2;
 /// Parses the command line, runs the command, prints the error. Exit codes: 0 done; 1 done, with some recordings
 /// left out or a void contrast; 2 wrong use or nothing could be done; 130 stopped by the user.
 pub fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        // Help and version go where clap sends them; a mistake may quote what was typed, so it takes our own door.
+        Err(error) if !error.use_stderr() => error.exit(),
+        Err(error) => {
+            Console::new(false).say(&error.render().to_string());
+            return ExitCode::from(FAILED);
+        }
+    };
     let console = Console::new(cli.quiet);
     interrupt::listen();
     let outcome = run(&cli, &console);

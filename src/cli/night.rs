@@ -1,5 +1,7 @@
 //! `night`: hours of recordings in, what noise came and went out.
 
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow, bail};
@@ -8,7 +10,7 @@ use jiff::Timestamp;
 use super::Exit;
 use super::args::NightArgs;
 use super::output::Console;
-use super::session::{REPORTS, check_out, known_noises, name_left_out, name_of, note_made, place};
+use super::session::{REPORTS, check_out, known_noises, name_left_out, name_not_whole, name_of, note_made, place};
 use crate::labels::dated_files;
 use crate::night::recurrence::switch_log;
 use crate::report;
@@ -22,7 +24,7 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     let name = name_of_night(&args.paths)?;
     let out = args.report.out.clone().unwrap_or_else(|| Path::new(REPORTS).join(&name));
     // Refused now rather than after an hour of decoding.
-    check_out(&out, args.report.force)?;
+    check_out(&out, args.report.force, console)?;
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
     let log = args.log.as_deref().map(read_log).transpose()?;
     let wishes = NightWishes { known, log, ..args.wishes() };
@@ -31,6 +33,7 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     drop(progress);
     let mut night = night?;
     name_left_out(&night.report, console);
+    name_not_whole(night.not_whole(), console);
     place(&out, args.report.force, |dir| {
         let progress = console.progress();
         night.draw_into(dir, &progress)?;
@@ -54,8 +57,18 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
 /// The log's text. Whether its rows can be understood shows before the long work; their times only with the
 /// night's.
 fn read_log(file: &Path) -> anyhow::Result<String> {
-    let text = std::fs::read_to_string(file)
+    let mut text = String::new();
+    File::open(file)
+        .and_then(|file| file.take(switch_log::MOST_BYTES + 1).read_to_string(&mut text))
         .with_context(|| format!("{}: the log can't be read. Nothing was written.", file.display()))?;
+    if text.len() as u64 > switch_log::MOST_BYTES {
+        bail!(
+            "{}: over {} MiB, which is no log of what was switched. Nothing was written.\n  try: a table of time, \
+             device, on or off",
+            file.display(),
+            switch_log::MOST_BYTES >> 20
+        );
+    }
     switch_log::read(&text, Timestamp::UNIX_EPOCH, 0.0)
         .map_err(|error| anyhow!("{}: {error}. Nothing was written.", file.display()))?;
     Ok(text)

@@ -1,10 +1,9 @@
-//! What all commands share: results and errors as they are printed, what is seen while the work goes on, and a file
-//! that is there whole or not at all.
+//! What all commands share: results and errors as they are printed, and what is seen while the work goes on.
+//!
+//! The one door for text: whatever names and labels hold, nothing that passes here steers a terminal.
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that speaks.
 
-use std::fs;
 use std::io::{self, IsTerminal, Write};
-use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -12,7 +11,7 @@ use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::interrupt;
-use crate::labels::printable;
+use crate::labels::{printable, shown};
 use crate::watch::Watch;
 
 /// Standard output and error, and how talkative to be.
@@ -32,7 +31,7 @@ impl Console {
     /// Any other failure to write, such as a full disk behind a redirection.
     pub fn result(&self, text: &str) -> anyhow::Result<()> {
         let mut out = io::stdout().lock();
-        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        match out.write_all(shown(text).as_bytes()).and_then(|()| out.flush()) {
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
             other => other.context("standard output can't be written"),
         }
@@ -53,7 +52,7 @@ impl Console {
     /// Asks; the answer is typed in the same line.
     pub fn prompt(&self, text: &str) {
         let mut err = io::stderr().lock();
-        let _ = write!(err, "{text}").and_then(|()| err.flush());
+        let _ = write!(err, "{}", shown(text)).and_then(|()| err.flush());
     }
 
     /// A line that the next one takes the place of; an empty one clears it. Only where standard error is a
@@ -61,7 +60,7 @@ impl Console {
     pub fn live(&self, text: &str) {
         let mut err = io::stderr().lock();
         if io::stderr().is_terminal() {
-            let _ = write!(err, "\r\x1b[2K{text}").and_then(|()| err.flush());
+            let _ = write!(err, "\r\x1b[2K{}", shown(text)).and_then(|()| err.flush());
         }
     }
 
@@ -85,17 +84,7 @@ impl Console {
 
 fn stderr(text: &str) {
     // Nowhere to complain about a standard error that can't be written.
-    let _ = writeln!(io::stderr().lock(), "{text}");
-}
-
-/// Written beside and renamed into place, so that an earlier manifest is never half overwritten.
-pub fn write_whole(out: &Path, text: &str) -> anyhow::Result<()> {
-    let parent = out.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    fs::create_dir_all(parent)?;
-    let mut file = tempfile::NamedTempFile::new_in(parent)?;
-    file.write_all(text.as_bytes())?;
-    file.persist(out)?;
-    Ok(())
+    let _ = writeln!(io::stderr().lock(), "{}", shown(text));
 }
 
 /// A progress bar, one stretch of work after the other.

@@ -14,7 +14,7 @@ use crate::report;
 /// Runs the command.
 pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     if let Some(out) = &args.out {
-        check_out(out, args.force)?;
+        check_out(out, args.force, console)?;
     }
     refuse_one_file(&args.off, &args.on)?;
     let mut session = Session::of_pair(&args.off, &args.on);

@@ -4,12 +4,12 @@ use std::path::{Path, PathBuf};
 
 use anyhow::bail;
 
-use super::args::SessionArgs;
+use super::args::{SessionArgs, outside};
 use super::output::Console;
 use super::{Exit, interrupt};
 use crate::findings::known_noise;
 use crate::findings::known_noise::folder::{KnownNoises, make_folder};
-use crate::labels::Session;
+use crate::labels::{Session, printable};
 use crate::report;
 use crate::report::contract::Report;
 use crate::run::measuring::Wishes;
@@ -21,10 +21,10 @@ pub const REPORTS: &str = "reports";
 
 /// Runs the command.
 pub fn run(args: &SessionArgs, console: &Console) -> anyhow::Result<Exit> {
-    let session = Session::read(&args.dir)?;
+    let session = Session::read_from(&args.dir, outside(args.allow_outside))?;
     let out = out_folder(args.report.out.as_deref(), &args.dir)?;
     // Refused now rather than after an hour of decoding.
-    check_out(&out, args.report.force)?;
+    check_out(&out, args.report.force, console)?;
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
     args.remember.as_deref().map(make_folder).transpose()?;
     let mut run = measure(session, &args.wishes.wishes(), console)?;
@@ -54,11 +54,14 @@ pub fn known_noises(folder: &Path, console: &Console) -> anyhow::Result<KnownNoi
 
 /// Puts what each device is like into a folder.
 fn remember(run: &SessionRun, folder: &Path, console: &Console) -> anyhow::Result<()> {
-    let written = known_noise::folder::remember(&run.session, &run.contrasts, folder)?;
-    for (device, file) in &written {
+    let done = interrupt::writing(|| Ok(known_noise::folder::remember(&run.session, &run.contrasts, folder)?))?;
+    for (file, what) in &done.wrecks {
+        console.note(&format!("known noise {file}: {what}"));
+    }
+    for (device, file) in &done.written {
         console.note(&format!("remembered: {device}: {}", folder.join(file).display()));
     }
-    if written.is_empty() {
+    if done.written.is_empty() {
         console.note("nothing to remember: no device without a remedy has a noise that could be described");
     }
     Ok(())
@@ -69,9 +72,10 @@ pub fn out_folder(asked: Option<&Path>, dir: &Path) -> anyhow::Result<PathBuf> {
     asked.map_or_else(|| Ok(Path::new(REPORTS).join(name_of(dir)?)), |out| Ok(out.to_owned()))
 }
 
-/// Refuses a report folder that could not be written.
-pub fn check_out(out: &Path, force: bool) -> anyhow::Result<()> {
-    interrupt::writing(|| report::check_folder(out, force))
+/// Refuses a report folder that could not be written; says what a killed run had left there.
+pub fn check_out(out: &Path, force: bool, console: &Console) -> anyhow::Result<()> {
+    interrupt::writing(|| report::check_folder(out, force))?.iter().for_each(|said| console.note(said));
+    Ok(())
 }
 
 /// Measures and compares, with progress.
@@ -89,7 +93,13 @@ pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::
         }
         bail!(text);
     }
+    name_not_whole(run.not_whole(), console);
     Ok(run)
+}
+
+/// Says which recordings were measured without all of them.
+pub fn name_not_whole<'a>(files: impl Iterator<Item = (&'a str, &'a str)>, console: &Console) {
+    files.for_each(|(file, how)| console.note(&format!("not whole: {}: {how}", printable(file))));
 }
 
 /// Writes the report folder, complete or not at all.

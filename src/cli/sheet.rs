@@ -6,9 +6,10 @@ use std::path::Path;
 use anyhow::{Context, bail};
 
 use super::args::SheetArgs;
-use super::output::{Console, write_whole};
+use super::output::Console;
 use super::{Exit, interrupt};
 use crate::capture::{PLAN, Paper, Plan, sheet};
+use crate::disk::write_whole;
 use crate::labels::typed;
 
 const SHEET_MD: &str = "sheet.md";

@@ -17,6 +17,7 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 use crate::audio::{AudioError, write_wav};
+use crate::disk::{self, Beside, MadeParents};
 use crate::labels::State;
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
 use synth::{Kind, LineTruth, Take, TakeTruth};
@@ -39,6 +40,12 @@ pub enum DemoError {
         #[source]
         cause: io::Error,
     },
+    /// The folder is the one we are in, and a new one in its place would not be seen from here.
+    #[error("{}: is the folder you are in. Nothing was written.\n  try: a new folder in it, such as `pond`", .0.display())]
+    Here(PathBuf),
+    /// Stopped by the user; nothing was written.
+    #[error("stopped; nothing was written")]
+    Stopped,
     /// A recording could not be written.
     #[error(transparent)]
     Recording(#[from] AudioError),
@@ -60,8 +67,7 @@ pub enum DemoError {
 /// which is made if need be. Returns the files in the order written, the manifest last. The same seed gives the
 /// same bytes on a machine. A folder that holds anything is left as it is: [`DemoError::Occupied`].
 pub fn write(dir: &Path, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
-    let names: Vec<&str> = ENTRIES.iter().map(|entry| entry.file).collect();
-    write_takes(dir, &manifest::text()?, &names, |index| render(index, &ENTRIES[index], seed))
+    write_evening(dir, Evening::Pond, seed, &|| false)
 }
 
 /// Which evening is made.
@@ -77,28 +83,68 @@ pub enum Evening {
 }
 
 /// As [`write`](fn@write), of the evening that is named. The loft's recordings are under 2.5 MB in all, the night's
-/// 23 MB; they need no manifest, since their names tell when each began.
-pub fn write_evening(dir: &Path, evening: Evening, seed: u64) -> Result<Vec<PathBuf>, DemoError> {
-    match evening {
-        Evening::Pond => write(dir, seed),
+/// 23 MB; they need no manifest, since their names tell when each began. `is_stopped` is asked between recordings.
+///
+/// The folder is complete or absent: it is written beside and renamed into place.
+pub fn write_evening(
+    dir: &Path,
+    evening: Evening,
+    seed: u64,
+    is_stopped: &dyn Fn() -> bool,
+) -> Result<Vec<PathBuf>, DemoError> {
+    whole(dir, |new| match evening {
+        Evening::Pond => {
+            let names: Vec<&str> = ENTRIES.iter().map(|entry| entry.file).collect();
+            write_takes(new, &manifest::text()?, &names, is_stopped, |index| render(index, &ENTRIES[index], seed))
+        }
         Evening::Loft => {
             let takes = loft::takes();
             let names: Vec<&str> = takes.iter().map(|take| take.file.as_str()).collect();
             let render = |index: usize| loft::scene(index, &takes[index], seed).render(loft::SECONDS);
-            write_takes(dir, &loft::text(&takes), &names, render)
+            write_takes(new, &loft::text(&takes), &names, is_stopped, render)
         }
         Evening::Night => {
             let story = night::NightStory::short();
-            refuse_occupied(dir)?;
             // The recorder begins a new file in the middle, and takes a second for it.
-            night::write_night(dir, &story, &[(0.0, 720.0), (721.0, story.seconds)], seed)
+            night::write_night(new, &story, &[(0.0, 720.0), (721.0, story.seconds)], seed, is_stopped)
         }
+    })
+}
+
+/// Has `fill` write into a new folder, and puts it at `dir`, which may be there and empty, when it is complete.
+fn whole(
+    dir: &Path,
+    fill: impl FnOnce(&Path) -> Result<Vec<PathBuf>, DemoError>,
+) -> Result<Vec<PathBuf>, DemoError> {
+    let failed = |cause| DemoError::Folder { dir: dir.to_owned(), cause };
+    let out = if dir.exists() { std::fs::canonicalize(dir).map_err(failed)? } else { dir.to_owned() };
+    let name = out.file_name().ok_or_else(|| DemoError::Occupied(dir.to_owned()))?;
+    let parent = disk::parent_of(&out);
+    drop(Beside::left_behind(parent, name));
+    refuse_occupied(&out)?;
+    if std::env::current_dir().is_ok_and(|here| here == out) {
+        return Err(DemoError::Here(dir.to_owned()));
     }
+    let parents = MadeParents::make(parent).map_err(failed)?;
+    let beside = Beside::make(parent, name).map_err(failed)?;
+    let new = beside.make_new_folder().map_err(failed)?;
+    let files = fill(&new)?;
+    disk::sync_folder(&new).map_err(failed)?;
+    // Elsewhere than on Windows an empty folder gives way to what is renamed onto it (POSIX.1-2024, rename).
+    if cfg!(windows) && out.exists() {
+        disk::remove_dir(&out).map_err(failed)?;
+    }
+    disk::rename(&new, &out).map_err(failed)?;
+    // It stands there; a folder that can't be told to the disk is no reason to call that a failure.
+    let _ = disk::sync(parent);
+    parents.keep();
+    Ok(files.iter().filter_map(|file| file.file_name()).map(|name| dir.join(name)).collect())
 }
 
 /// Refuses a folder that holds anything: names of the demo's recordings are such as anybody's have.
 fn refuse_occupied(dir: &Path) -> Result<(), DemoError> {
-    let holds_something = std::fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_some());
+    let is_file = std::fs::symlink_metadata(dir).is_ok_and(|facts| !facts.is_dir());
+    let holds_something = is_file || std::fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_some());
     if holds_something { Err(DemoError::Occupied(dir.to_owned())) } else { Ok(()) }
 }
 
@@ -106,20 +152,21 @@ fn write_takes(
     dir: &Path,
     labels: &str,
     names: &[&str],
+    is_stopped: &dyn Fn() -> bool,
     render: impl Fn(usize) -> Take,
 ) -> Result<Vec<PathBuf>, DemoError> {
-    refuse_occupied(dir)?;
-    std::fs::create_dir_all(dir).map_err(|cause| DemoError::Folder { dir: dir.to_owned(), cause })?;
     let mut files = Vec::new();
     for (index, name) in names.iter().enumerate() {
+        if is_stopped() {
+            return Err(DemoError::Stopped);
+        }
         let file = dir.join(name);
         let take = render(index);
         write_wav(&file, &take.samples, take.rate_hz, 1)?;
         files.push(file);
     }
-    // Last, so that a folder with a manifest has all that the manifest names.
     let manifest = dir.join(MANIFEST);
-    std::fs::write(&manifest, labels).map_err(|cause| DemoError::Manifest { file: manifest.clone(), cause })?;
+    disk::write(&manifest, labels).map_err(|cause| DemoError::Manifest { file: manifest.clone(), cause })?;
     files.push(manifest);
     Ok(files)
 }

@@ -170,3 +170,38 @@ fn the_manifest_names_every_file_in_the_contract_s_words() {
         earlier = started;
     }
 }
+
+/// Each call that changes the disk fails once, and is once the last.
+#[test]
+fn a_folder_is_complete_or_absent_whatever_breaks() {
+    use crate::disk::fault::{Fault, with};
+    let fill = |new: &std::path::Path| {
+        let file = new.join("01-off.wav");
+        write_wav(&file, &[0.0; 100], 8000, 1)?;
+        std::fs::write(new.join("session.toml"), "labels").unwrap();
+        Ok(vec![file, new.join("session.toml")])
+    };
+    for (fault, is_there) in [(Fault::Fail, false), (Fault::Dead, false), (Fault::Fail, true), (Fault::Dead, true)]
+    {
+        for at in 1.. {
+            let root = tempfile::tempdir().unwrap();
+            let out = root.path().join("pond");
+            if is_there {
+                std::fs::create_dir(&out).unwrap();
+            }
+            let (done, made) = with(fault, at, false, || whole(&out, fill));
+            let count = |folder: &std::path::Path| std::fs::read_dir(folder).map_or(0, |entries| entries.count());
+            assert!([0, 2].contains(&count(&out)), "{fault:?} at {at}");
+            if fault == Fault::Fail && done.is_err() {
+                assert_eq!((count(&out), count(root.path())), (0, usize::from(is_there)), "{fault:?} at {at}");
+            }
+            let again = whole(&out, fill);
+            assert!(again.is_ok() || count(&out) == 2, "{fault:?} at {at}: {again:?}");
+            assert_eq!((count(&out), count(root.path())), (2, 1), "{fault:?} at {at}: nothing stays beside it");
+            if made < at {
+                assert_eq!(done.unwrap(), [out.join("01-off.wav"), out.join("session.toml")]);
+                break;
+            }
+        }
+    }
+}

@@ -32,8 +32,9 @@ pub(super) fn audio_files(dir: &Path) -> io::Result<Vec<AudioFile>> {
         let entry = entry?;
         let os_name = entry.file_name();
         let name = os_name.to_string_lossy().into_owned();
-        // Only plain files (a link to one is followed): opening a pipe would wait for ever.
-        if !name.starts_with('.') && is_audio_name(&name) && entry.path().is_file() {
+        // Also folders, pipes and links that lead nowhere: whoever looks for one wants to hear why it was not used.
+        // Nothing but plain files is ever opened.
+        if !name.starts_with('.') && is_audio_name(&name) {
             let exact = os_name.to_str().is_some();
             found.push(AudioFile { name, path: entry.path(), exact });
         }
@@ -78,7 +79,7 @@ mod tests {
         }
         std::fs::create_dir(dir.path().join("folder.wav")).unwrap();
         let names: Vec<_> = audio_files(dir.path()).unwrap().into_iter().map(|f| f.name).collect();
-        assert_eq!(names, ["1 off.Mp3", "2-on.FLAC", "10-on.wav"]);
+        assert_eq!(names, ["1 off.Mp3", "2-on.FLAC", "10-on.wav", "folder.wav"], "what is no file is named later");
     }
 
     #[test]

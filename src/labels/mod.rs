@@ -34,7 +34,8 @@ pub use listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Ta
 pub(crate) use manifest::ATTENUATORS_DB;
 pub(crate) use names::read_all as labels_in_names;
 pub use printable::printable;
-pub(crate) use printable::{quoted, typed};
+pub(crate) use printable::{escaped_json, quoted, shown, typed};
+pub use read::Outside;
 pub use start::Start;
 
 /// Name of the manifest in the folder of recordings.

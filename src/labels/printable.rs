@@ -1,5 +1,6 @@
 //! Text from outside (file names, labels) made harmless before it reaches a terminal, a report or a manifest.
 
+use std::borrow::Cow;
 use std::fmt::Write;
 use std::path::Path;
 
@@ -19,6 +20,42 @@ pub fn printable(text: &str) -> String {
                 let _ = write!(out, "\\u{{{:x}}}", u32::from(c));
             }
             c => out.push(c),
+        }
+    }
+    out
+}
+
+/// Text of several lines as it may reach a terminal: as [`printable`], but for line feeds and tabs, which are its own.
+pub(crate) fn shown(text: &str) -> Cow<'_, str> {
+    let steers = |c: char| is_harmful(c) && !matches!(c, '\n' | '\t');
+    if !text.contains(steers) {
+        return Cow::Borrowed(text);
+    }
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if steers(c) {
+            // Writing to a String cannot fail.
+            let _ = write!(out, "\\u{{{:x}}}", u32::from(c));
+        } else {
+            out.push(c);
+        }
+    }
+    Cow::Owned(out)
+}
+
+/// JSON with what could steer a terminal in its strings escaped as JSON escapes it (RFC 8259, 7): it reads back as
+/// the same.
+pub(crate) fn escaped_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if is_harmful(c) && c != '\n' {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                // Writing to a String cannot fail.
+                let _ = write!(out, "\\u{unit:04x}");
+            }
+        } else {
+            out.push(c);
         }
     }
     out
@@ -101,6 +138,15 @@ mod tests {
         ] {
             assert_eq!(printable(raw), safe);
         }
+    }
+
+    #[test]
+    fn lines_stay_lines_and_json_reads_back() {
+        assert_eq!(shown("a\tb\nc"), "a\tb\nc");
+        assert_eq!(shown("a\u{1b}[2J\r\u{9b}m\u{202e}\n"), "a\\u{1b}[2J\\u{d}\\u{9b}m\\u{202e}\n");
+        let label = "pump\u{9b}31m\u{202e}\u{7f}\u{1b}";
+        let json = escaped_json(&serde_json::to_string(label).unwrap());
+        assert!(json.is_ascii() && serde_json::from_str::<String>(&json).unwrap() == label, "{json}");
     }
 
     /// POSIX.1-2024, Shell Command Language, 2.2.2: between single quotes every character stands for itself; a

@@ -19,6 +19,15 @@ use crate::warning::{Code, Warning};
 /// A manifest is some kilobytes (chosen: a thousand times that); more than this is another file under its name.
 const MANIFEST_MOST_BYTES: u64 = 4 << 20;
 
+/// Whether a manifest may name recordings outside its folder: it may come from someone else.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outside {
+    /// They are left out, and named.
+    Refused,
+    /// The user allowed it.
+    Allowed,
+}
+
 impl Session {
     /// Reads the labels of the recordings in `dir`: from `session.toml` if it is there and lists recordings, else
     /// from the names of the audio files in natural order.
@@ -31,6 +40,15 @@ impl Session {
     /// When the folder or the manifest can't be read, when the manifest holds mistakes (each with its line), and
     /// when not one recording can be used.
     pub fn read(dir: &Path) -> Result<Session, SessionError> {
+        Self::read_from(dir, Outside::Refused)
+    }
+
+    /// As [`Session::read`], with a word on recordings outside the folder.
+    ///
+    /// # Errors
+    ///
+    /// As [`Session::read`].
+    pub fn read_from(dir: &Path, outside: Outside) -> Result<Session, SessionError> {
         let folder = |cause| SessionError::Folder { dir: dir.to_owned(), cause };
         let found = files::audio_files(dir).map_err(folder)?;
         let path = dir.join(MANIFEST);
@@ -60,8 +78,11 @@ impl Session {
             warnings: Vec::new(),
         };
         let listed = !manifest.entries.is_empty();
-        let sources =
-            if listed { from_manifest(dir, manifest.entries, &found, &mut session) } else { from_names(found) };
+        let sources = if listed {
+            from_manifest(dir, outside, manifest.entries, &found, &mut session)
+        } else {
+            from_names(found)
+        };
         let mut faults = Vec::new();
         let text = text.unwrap_or_default();
         let names = names::read_all(sources.iter().map(|(entry, _)| entry.file.as_str()));
@@ -149,6 +170,7 @@ fn from_names(found: Vec<AudioFile>) -> Vec<(Entry, PathBuf)> {
 /// The manifest's recordings that are there; the others are left out, and files it does not name are mentioned.
 fn from_manifest(
     dir: &Path,
+    outside: Outside,
     entries: Vec<Entry>,
     found: &[AudioFile],
     session: &mut Session,
@@ -160,6 +182,10 @@ fn from_manifest(
     for entry in entries {
         let path: PathBuf = dir.join(entry.file.split('/').collect::<PathBuf>());
         let reason = match std::fs::metadata(&path) {
+            _ if outside == Outside::Refused && entry.file.split(['/', '\\']).any(|part| part == "..") => Some(
+                "it lies outside the folder. Copy it there, or use --allow-outside if you trust this manifest"
+                    .into(),
+            ),
             Ok(facts) if facts.is_dir() => Some("this is a folder; name the recording itself".to_owned()),
             Ok(facts) if !facts.is_file() => Some("this is no ordinary file".to_owned()),
             Ok(_) if !used.insert(path.canonicalize().unwrap_or_else(|_| path.clone())) => {

@@ -193,7 +193,7 @@ pub fn write(file: &Path, width: u32, height: u32, paint: impl FnOnce(&Page<'_>,
     )?;
     let scale = theme::scale().map(|colour| [colour.0, colour.1, colour.2]);
     let bytes = palette::encode(&pixels, &scale)?;
-    std::fs::write(file, bytes).map_err(|cause| PlotError::Write { file: file.to_owned(), cause })
+    crate::disk::write(file, bytes).map_err(|cause| PlotError::Write { file: file.to_owned(), cause })
 }
 
 /// Pixels to plotters' units. Places far off the page stay far off without overflow.

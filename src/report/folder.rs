@@ -1,9 +1,11 @@
-//! A report folder is complete or absent: it is written beside and renamed into place, the earlier one stays until
-//! then. Not here: what stands in it.
+//! A report folder is complete or absent: it is written beside and takes the earlier one's place in one call, so that
+//! one of them stands there whatever happens; files that someone put into it stand in both. Not here: what stands in
+//! it.
 
 #[cfg(test)]
 mod tests;
 
+use std::ffi::{OsStr, OsString};
 use std::path::{Path, PathBuf};
 use std::{fs, io};
 
@@ -11,20 +13,26 @@ use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
 use super::{COMBS_CSV, CONTRASTS_CSV, DETAILS_MD, LINES_CSV, POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD};
+use crate::disk::{self, Beside, MadeParents};
 use crate::report::night::words::TIMELINE_CSV;
 
-/// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays.
+/// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays. What a
+/// killed run left on the way to `out` is cleared up first: returns what there is to say of that.
 ///
 /// # Errors
 /// As [`write_folder`], but for what only filling can bring (a disk that fills up).
-pub fn check_folder(out: &Path, force: bool) -> anyhow::Result<()> {
+pub fn check_folder(out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
+    let (parent, name) = parent_and_name(out)?;
+    let said = clear_up(out, &parent, &name);
     let place = Place::of(out, force)?;
     // The last ancestor of a relative path is the empty one: the folder we are in.
     let ground = place.parent.ancestors().find(|p| p.exists()).unwrap_or(Path::new("."));
-    tempfile::Builder::new().prefix(".noisetally-").tempdir_in(ground).map(drop).with_context(|| unwritable(ground))
+    drop(Beside::left_behind(ground, &place.name));
+    Beside::make(ground, &place.name).map(drop).with_context(|| unwritable(ground))?;
+    Ok(said)
 }
 
-/// Has `fill` write a report into a new folder, and puts it at `out` when it is complete.
+/// Has `fill` write a report into a new folder, and puts it at `out` when it is complete and on the disk.
 ///
 /// Missing parents are made. A report of ours that stands at `out` is replaced; where someone has put files of
 /// their own into it, only with `force`, and these are carried over. A folder that is no report of ours is never
@@ -34,30 +42,44 @@ pub fn check_folder(out: &Path, force: bool) -> anyhow::Result<()> {
 /// `out` is a file, a folder not ours, or can't be written; or `fill` failed. Then everything is as it was before.
 pub fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow::Result<()>) -> anyhow::Result<()> {
     let place = Place::of(out, force)?;
-    let parents = MadeParents::make(&place.parent)?;
-    let beside = tempfile::Builder::new()
-        .prefix(".noisetally-")
-        .tempdir_in(&place.parent)
-        .with_context(|| unwritable(&place.parent))?;
-    // The temporary folder is for its owner's eyes only; the report in it gets the permissions of any new folder.
-    let new = beside.path().join("new");
-    fs::create_dir(&new).with_context(|| unwritable(&place.parent))?;
-    fill(&new).map_err(|e| explain_failure(e, &place))?;
-    let earlier = beside.path().join("earlier");
-    let placed = put_in_place(&place, &new, &earlier);
-    if placed.is_err() && earlier.exists() {
+    let parents = MadeParents::make(&place.parent).with_context(|| unwritable(&place.parent))?;
+    let unwritable = || unwritable(&place.parent);
+    let beside = Beside::make(&place.parent, &place.name).with_context(unwritable)?;
+    let new = beside.make_new_folder().with_context(unwritable)?;
+    let complete = fill(&new).and_then(|()| Ok(disk::sync_folder(&new)?));
+    complete.map_err(|e| explain_failure(e, &place))?;
+    // Looked at anew: while the report was made someone may have put a file there, or another run its report.
+    let place = Place::of(out, true)?;
+    let placed = put_in_place(&place, &beside);
+    if placed.is_err() && !place.out.exists() && beside.earlier_folder().exists() {
         // It could not be moved back: better a folder too many than an earlier report lost.
         let kept = beside.keep();
-        return placed.with_context(|| format!("{}: the earlier report is kept in here", kept.display()));
+        return placed.with_context(|| {
+            format!("{}: the earlier report is kept in here; the next run puts it back", kept.display())
+        });
     }
     placed?;
     parents.keep();
+    if let Err(e) = [new, beside.earlier_folder()].iter().try_for_each(|from| save_own(from, &place.out)) {
+        let kept = beside.keep();
+        return Err(e).with_context(|| {
+            format!(
+                "{}: the new report is in place, but files that came into the earlier one at the last moment are \
+                 kept in {}",
+                place.out.display(),
+                kept.display()
+            )
+        });
+    }
     Ok(())
 }
 
 /// What we write beside the pictures.
 const OWN: [&str; 9] =
     [REPORT_MD, DETAILS_MD, REPORT_HTML, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV, TIMELINE_CSV];
+
+/// A larger `report.json` is none of ours. Chosen: a hundred times that of the longest night.
+const MOST_BYTES: u64 = 1 << 28;
 
 /// Made by the desktop where someone merely looked: nobody's own.
 const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
@@ -66,6 +88,7 @@ const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini
 struct Place {
     out: PathBuf,
     parent: PathBuf,
+    name: OsString,
     there: There,
 }
 
@@ -74,7 +97,7 @@ enum There {
     EmptyFolder,
     /// A report of ours, with the entries in it that are not.
     Report {
-        others: Vec<std::ffi::OsString>,
+        others: Vec<OsString>,
     },
 }
 
@@ -86,19 +109,63 @@ impl Place {
         } else {
             out.to_owned()
         };
-        if out.file_name().is_none() {
-            bail!(
-                "{}: no name for a report folder. Nothing was written.\n  try: a folder of its own, such as `report`",
-                out.display()
-            );
-        }
-        let parent = match out.parent() {
-            Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
-            _ => PathBuf::from("."),
-        };
+        let (parent, name) = parent_and_name(&out)?;
         let there = what_is_there(&out, force)?;
-        Ok(Self { out, parent, there })
+        Ok(Self { out, parent, name, there })
     }
+}
+
+fn parent_and_name(out: &Path) -> anyhow::Result<(PathBuf, OsString)> {
+    // `.` and the like have a name elsewhere.
+    let whole = if out.file_name().is_none() { fs::canonicalize(out).ok() } else { None };
+    let out = whole.as_deref().unwrap_or(out);
+    let Some(name) = out.file_name() else {
+        bail!(
+            "{}: no name for a report folder. Nothing was written.\n  try: a folder of its own, such as `report`",
+            out.display()
+        );
+    };
+    Ok((disk::parent_of(out).to_owned(), name.to_owned()))
+}
+
+/// Takes away what killed runs left on the way to `out`. An earlier report that waits there for its place, on a system
+/// that can't exchange two folders in one call, is put back first, and that is said.
+fn clear_up(out: &Path, parent: &Path, name: &OsStr) -> Vec<String> {
+    let mut said = Vec::new();
+    for left in Beside::left_behind(parent, name) {
+        let earlier = left.earlier_folder();
+        if fs::symlink_metadata(out).is_err() && earlier.is_dir() {
+            match disk::rename(&earlier, out) {
+                Ok(()) => said.push(format!(
+                    "{}: put back: a run that was broken off had moved this report aside",
+                    out.display()
+                )),
+                // It is all there is of the earlier report.
+                Err(_) => {
+                    left.keep();
+                    continue;
+                }
+            }
+        }
+        // Files of someone's own stand in both by now, but for those that came in the last moment.
+        let is_saved = [earlier, left.new_folder()].iter().all(|from| save_own(from, out).is_ok());
+        if !is_saved {
+            left.keep();
+        }
+    }
+    said
+}
+
+/// Moves what is no report's own out of a replaced report, if it is not in the new one.
+fn save_own(from: &Path, out: &Path) -> io::Result<()> {
+    let Some(own) = Own::read(from) else { return Ok(()) };
+    for entry in fs::read_dir(from)? {
+        let name = entry?.file_name();
+        if !own.wrote(&name.to_string_lossy()) && fs::symlink_metadata(out.join(&name)).is_err() && out.is_dir() {
+            disk::rename(&from.join(&name), &out.join(&name))?;
+        }
+    }
+    Ok(())
 }
 
 fn what_is_there(out: &Path, force: bool) -> anyhow::Result<There> {
@@ -133,7 +200,7 @@ fn what_is_there(out: &Path, force: bool) -> anyhow::Result<There> {
 }
 
 /// Names in a folder, sorted.
-fn entries_of(folder: &Path) -> anyhow::Result<Vec<std::ffi::OsString>> {
+fn entries_of(folder: &Path) -> anyhow::Result<Vec<OsString>> {
     let unreadable = || format!("{}: can't be read", folder.display());
     let mut names = Vec::new();
     for entry in fs::read_dir(folder).with_context(unreadable)? {
@@ -163,7 +230,13 @@ struct OwnFigure {
 
 impl Own {
     fn read(folder: &Path) -> Option<Self> {
-        let text = fs::read_to_string(folder.join(REPORT_JSON)).ok()?;
+        let path = folder.join(REPORT_JSON);
+        // Opening a pipe would wait for ever.
+        let facts = fs::symlink_metadata(&path).ok().filter(|facts| facts.is_file())?;
+        if facts.len() > MOST_BYTES {
+            return None;
+        }
+        let text = fs::read_to_string(&path).ok()?;
         let own: Self = serde_json::from_str(&text).ok()?;
         (own.tool.name == env!("CARGO_PKG_NAME")).then_some(own)
     }
@@ -173,63 +246,53 @@ impl Own {
     }
 }
 
-/// Parents that were missing: gone again, where still empty, unless the report came to stand in them.
-struct MadeParents {
-    made: Vec<PathBuf>,
+/// The new report takes its place; each step that fails leaves the earlier one where it stands.
+fn put_in_place(place: &Place, beside: &Beside) -> anyhow::Result<()> {
+    let new = &beside.new_folder();
+    let others: &[OsString] = match &place.there {
+        There::Report { others } => others,
+        There::Nothing | There::EmptyFolder => &[],
+    };
+    refuse_collisions(place, new, others)?;
+    let linked = others.iter().try_for_each(|name| disk::link(&place.out.join(name), &new.join(name)));
+    linked.and_then(|()| take_place(place, new, &beside.earlier_folder())).map_err(|e| {
+        let stays = match place.there {
+            There::Report { .. } if place.out.exists() => "; the earlier one is untouched",
+            _ => "",
+        };
+        anyhow!(e).context(format!("{}: the finished report could not be put in place{stays}", place.out.display()))
+    })?;
+    // It stands there; a folder that can't be told to the disk is no reason to call that a failure.
+    let _ = disk::sync(&place.parent);
+    Ok(())
 }
 
-impl MadeParents {
-    fn make(parent: &Path) -> anyhow::Result<Self> {
-        let made = parent.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).map(Path::to_owned);
-        let parents = Self { made: made.collect() };
-        fs::create_dir_all(parent).with_context(|| unwritable(parent))?;
-        Ok(parents)
-    }
-
-    fn keep(mut self) {
-        self.made.clear();
-    }
-}
-
-impl Drop for MadeParents {
-    fn drop(&mut self) {
-        // Deepest first; one that has got something in it meanwhile stays, and that is no error.
-        for folder in &self.made {
-            let _ = fs::remove_dir(folder);
-        }
-    }
-}
-
-/// Earlier report aside, new one in, others' files over. Each step that fails undoes the ones before.
-fn put_in_place(place: &Place, new: &Path, earlier: &Path) -> anyhow::Result<()> {
-    let failed = || format!("{}: the finished report could not be put in place", place.out.display());
+fn take_place(place: &Place, new: &Path, earlier: &Path) -> io::Result<()> {
     match &place.there {
-        There::Nothing => fs::rename(new, &place.out).with_context(failed),
-        There::EmptyFolder => {
-            fs::remove_dir(&place.out).with_context(failed)?;
-            let placed = fs::rename(new, &place.out);
-            if placed.is_err() {
-                let _ = fs::create_dir(&place.out);
+        There::Report { .. } => match disk::exchange(new, &place.out) {
+            Ok(()) => Ok(()),
+            Err(e) if e.kind() == io::ErrorKind::Unsupported => {
+                disk::rename(&place.out, earlier)?;
+                disk::rename(new, &place.out).inspect_err(|_| {
+                    // What fails here is told by the folder that is kept.
+                    let _ = disk::rename(earlier, &place.out);
+                })
             }
-            placed.with_context(failed)
-        }
-        There::Report { others } => {
-            refuse_collisions(place, new, others)?;
-            fs::rename(&place.out, earlier).with_context(failed)?;
-            let result = carry_over(others, earlier, new).and_then(|()| fs::rename(new, &place.out));
-            result.map_err(|e| {
-                // What was carried goes back first, then the earlier report to its place.
-                let _ = carry_over(&arrived(others, new), new, earlier);
-                let back = fs::rename(earlier, &place.out);
-                let earlier_stays = if back.is_ok() { "; the earlier one is untouched" } else { "" };
-                anyhow!(e).context(format!("{}{earlier_stays}", failed()))
+            Err(e) => Err(e),
+        },
+        // Windows renames onto nothing that is there; elsewhere an empty folder gives way (POSIX.1-2024, rename).
+        There::EmptyFolder if cfg!(windows) => {
+            disk::remove_dir(&place.out)?;
+            disk::rename(new, &place.out).inspect_err(|_| {
+                let _ = disk::create_dir(&place.out);
             })
         }
+        There::Nothing | There::EmptyFolder => disk::rename(new, &place.out),
     }
 }
 
 /// A file of someone's own that has the name of one in the new report would be lost.
-fn refuse_collisions(place: &Place, new: &Path, others: &[std::ffi::OsString]) -> anyhow::Result<()> {
+fn refuse_collisions(place: &Place, new: &Path, others: &[OsString]) -> anyhow::Result<()> {
     match others.iter().find(|name| new.join(name).exists()) {
         Some(name) => bail!(
             "{}: {} in it is not the earlier report's own, and the new report has a file of that name. \
@@ -239,14 +302,6 @@ fn refuse_collisions(place: &Place, new: &Path, others: &[std::ffi::OsString]) -
         ),
         None => Ok(()),
     }
-}
-
-fn carry_over(names: &[std::ffi::OsString], from: &Path, to: &Path) -> io::Result<()> {
-    names.iter().try_for_each(|name| fs::rename(from.join(name), to.join(name)))
-}
-
-fn arrived(names: &[std::ffi::OsString], at: &Path) -> Vec<std::ffi::OsString> {
-    names.iter().filter(|name| at.join(name).exists()).cloned().collect()
 }
 
 fn unwritable(folder: &Path) -> String {

@@ -35,6 +35,8 @@ pub use post::POST_LIMIT;
 pub(crate) use sample::sample_report;
 pub use verdict::{episode_sentence, headline, sentence};
 
+use crate::disk;
+use crate::labels::escaped_json;
 use crate::report::contract::Report;
 use crate::report::night::words::{TIMELINE_CSV, timeline_csv};
 use crate::text::{self, Document, Words};
@@ -58,10 +60,9 @@ pub const COMBS_CSV: &str = "switching_combs.csv";
 
 /// The machine-readable result, indented, with a line feed at the end; the same report gives the same bytes.
 pub fn json(report: &Report) -> String {
-    let mut text = serde_json::to_string_pretty(&report.published())
+    let text = serde_json::to_string_pretty(&report.published())
         .expect("structs of strings and numbers always serialise: no map with keys that are no strings");
-    text.push('\n');
-    text
+    escaped_json(&text) + "\n"
 }
 
 /// The digest to paste into a forum, below [`POST_LIMIT`] characters: a session's or a night's.
@@ -120,7 +121,7 @@ pub fn write_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
     if !report.switching_combs.is_empty() {
         let text = crate::findings::switching_comb::rows::switching_combs_csv(&report.published().switching_combs)
             .context(COMBS_CSV)?;
-        std::fs::write(dir.join(COMBS_CSV), text).with_context(|| format!("{COMBS_CSV} could not be written"))?;
+        disk::write(&dir.join(COMBS_CSV), text).with_context(|| format!("{COMBS_CSV} could not be written"))?;
     }
     Ok(())
 }
@@ -143,7 +144,7 @@ fn write(report: &Report, dir: &Path, tables: &[(&str, String)]) -> anyhow::Resu
         (POST_TXT, post(report)),
     ];
     for (name, text) in texts.iter().chain(tables) {
-        std::fs::write(dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
+        disk::write(&dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     Ok(())
 }

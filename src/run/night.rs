@@ -5,7 +5,7 @@
 
 use std::path::Path;
 
-use crate::audio::ChannelChoice;
+use crate::audio::{ChannelChoice, Lost};
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::draw_all;
@@ -85,6 +85,14 @@ impl Night {
         Ok(Self { timeline, report })
     }
 
+    /// Recordings of which a part is missing: name, and what is missing.
+    pub fn not_whole(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.timeline.passages.iter().filter_map(|passage| {
+            let how = passage.account.cut_short.as_deref().filter(|_| passage.account.lost != Lost::Nothing)?;
+            Some((passage.file.as_str(), how))
+        })
+    }
+
     /// Draws the report's pictures into `dir` and lists them in the report.
     ///
     /// # Errors
@@ -101,7 +109,9 @@ impl Night {
 
     /// Whether every recording was used and no episode's comparison is void.
     pub fn is_whole(&self) -> bool {
-        self.report.left_out.is_empty() && self.report.episodes.iter().all(|episode| !episode.contrast.is_void())
+        self.not_whole().next().is_none()
+            && self.report.left_out.is_empty()
+            && self.report.episodes.iter().all(|episode| !episode.contrast.is_void())
     }
 }
 

@@ -8,6 +8,7 @@ use rayon::prelude::*;
 
 use super::Wishes;
 use super::measuring::measure;
+use crate::audio::Lost;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::planned::{compare, take_scatter};
 use crate::contrast::{Contrast, ContrastSettings};
@@ -76,8 +77,18 @@ impl SessionRun {
             |id: &String| self.contrasts.iter().any(|(plan, _)| plan.off.contains(id) || plan.on.contains(id));
         let on = self.session.recordings.iter().filter(|label| label.state == State::On).map(|label| &label.id);
         self.session.left_out.is_empty()
+            && self.not_whole().next().is_none()
             && self.contrasts.iter().all(|(_, contrast)| !contrast.trust.is_void())
             && planned.chain(on).all(used)
+    }
+
+    /// Recordings that were measured, but of which a part is missing: name, and what is missing.
+    pub fn not_whole(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.session.recordings.iter().filter_map(|label| {
+            let account = &self.measured.get(&label.id)?.account;
+            let how = account.cut_short.as_deref().filter(|_| account.lost != Lost::Nothing)?;
+            Some((label.file.as_str(), how))
+        })
     }
 
     /// Draws the report's pictures into `dir` and lists them in the report.

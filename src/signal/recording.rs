@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::str::FromStr;
 
-use crate::audio::{ChannelChoice, Mono, Problem, ReadAccount, StreamFacts};
+use crate::audio::{ChannelChoice, Lost, Mono, Problem, ReadAccount, StreamFacts};
 use crate::labels::Label;
 use crate::signal::measure::{MeasureSettings, Measurement};
 use crate::signal::spectrum::{Passband, find_passband};
@@ -124,7 +124,7 @@ pub(crate) fn of_file(facts: &StreamFacts, account: &ReadAccount) -> Vec<Warning
     let mut found = Vec::new();
     if let Some(how) = &account.cut_short {
         found.push(Warning::new(
-            Code::Truncated,
+            if account.lost == Lost::Rest { Code::ReadError } else { Code::Truncated },
             format!("the file is not whole: {how}. What could be read was measured."),
         ));
     }

@@ -105,6 +105,10 @@ fn escape(text: &str, opens: bool) -> String {
                 out.push('\\');
                 out.push(c);
             }
+            // GitHub Flavored Markdown makes links of addresses by itself (6.9): only a comment breaks one with an @.
+            '@' => out.push_str("<!-- -->@"),
+            ':' if text[i..].starts_with("://") => out.push_str("\\:"),
+            '.' if ends_in_www(&text[..i]) => out.push_str("\\."),
             _ if opens_list => {
                 out.push('\\');
                 out.push(c);
@@ -113,6 +117,10 @@ fn escape(text: &str, opens: bool) -> String {
         }
     }
     out
+}
+
+fn ends_in_www(text: &str) -> bool {
+    text.len().checked_sub(3).and_then(|at| text.get(at..)).is_some_and(|end| end.eq_ignore_ascii_case("www"))
 }
 
 /// A file name as the target of a link: bytes outside the unreserved set of RFC 3986 as %XX.

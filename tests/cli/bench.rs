@@ -53,6 +53,17 @@ impl Bench {
             .scene("shed/04-lamp-on.wav", &on(4))
     }
 
+    /// Another bench with the same in it.
+    pub fn copy(&self) -> Self {
+        self.contents().into_iter().fold(Self::new(), |bench, (name, bytes)| match name.strip_suffix('/') {
+            Some(folder) => {
+                fs::create_dir_all(bench.path(folder)).unwrap();
+                bench
+            }
+            None => bench.file(&name, &bytes),
+        })
+    }
+
     pub fn path(&self, name: &str) -> PathBuf {
         self.dir.path().join(name)
     }

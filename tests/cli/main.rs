@@ -8,6 +8,8 @@ mod capture;
 mod card;
 #[cfg(unix)]
 mod evening;
+mod faults;
+mod hostile;
 
 mod known;
 mod labels;

@@ -50,6 +50,7 @@ fn bad_recordings_are_named_and_the_others_are_done() {
     let ran = bench.run(["session", "shed"]);
     ran.exit(1).files(&[vec!["+ reports/".to_owned()], new_report("reports/shed")].concat());
     let expected = [
+        "not whole: 12-off cut.wav: it ends after 4.0 s of the 6.0 s its header promises",
         "left out: unlabelled.wav: its name does not say whether the device was off or on; rename it, for example to \
          `unlabelled-on.wav` or `unlabelled-off.wav`, or give it a `state` in session.toml",
         "left out: 10-off empty.wav: is empty (0 bytes); try: copy it again from the recorder",

@@ -15,7 +15,7 @@ pub const WANTED_DB: f64 = 3.0;
 
 /// Writes a night and goes through it.
 pub fn night(dir: &Path, story: &NightStory, spans: &[(f64, f64)], seed: u64) -> Night {
-    write_night(dir, story, spans, seed).expect("the night is written");
+    write_night(dir, story, spans, seed, &|| false).expect("the night is written");
     let files = dated_files(&[dir.to_owned()]).expect("its files");
     Night::of(&files, "night", &NightWishes::default(), &()).expect("a night")
 }

@@ -81,16 +81,24 @@ pub(super) fn open(kind: Kind, file: File, len: u64) -> Result<(StreamFacts, Box
         started: header.started,
     };
     let cut_short = header.extent.in_words(bytes_per_s);
+    let lacks = header.extent.cut == extent::Cut::Short;
     let source: Box<dyn Source> = match format.samples {
         Written::Plain(coding, order) => {
             let samples =
                 Samples { coding, order, channels: format.channels, at: header.at, len: header.extent.len };
-            Box::new(Raw::new(bytes.file, samples, cut_short)?)
+            Box::new(Raw::new(bytes.file, samples, cut_short, lacks)?)
         }
         Written::Blocks(blocks) => {
             bytes.file.seek(SeekFrom::Start(header.at))?;
             let reader = bytes.file.take(header.extent.len);
-            Box::new(Adpcm::new(reader, blocks, format.channels, format.rate_hz, header.frames, cut_short)?)
+            Box::new(Adpcm::new(
+                reader,
+                blocks,
+                format.channels,
+                format.rate_hz,
+                header.frames,
+                (cut_short, lacks),
+            )?)
         }
     };
     Ok((facts, source))

@@ -53,7 +53,7 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
     }
     if !args.no_report {
         let out = session::out_folder(args.out.as_deref(), args.dir())?;
-        session::check_out(&out, false)?;
+        session::check_out(&out, false, console)?;
     }
     found.iter().for_each(|found| console.say(&wrapped("  ", found)));
     let pump = source::open(args, console)?;

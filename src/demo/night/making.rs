@@ -29,18 +29,17 @@ const BUZZ_HZ: f64 = 100.0;
 const BUZZ_OPEN: f64 = 0.35;
 
 /// Writes a night into `dir` as 16-bit WAV of 8 kHz, in files named by their start in UTC. `spans`: begin and end
-/// of each, seconds from the night's start. Returns the files.
+/// of each, seconds from the night's start; `is_stopped` is asked every half minute of it. Returns the files.
 ///
 /// # Errors
-/// A file that can't be written.
+/// A file that can't be written; [`DemoError::Stopped`].
 pub fn write_night(
     dir: &Path,
     story: &NightStory,
     spans: &[(f64, f64)],
     seed: u64,
+    is_stopped: &dyn Fn() -> bool,
 ) -> Result<Vec<PathBuf>, DemoError> {
-    let folder = |cause| DemoError::Folder { dir: dir.to_owned(), cause };
-    std::fs::create_dir_all(dir).map_err(folder)?;
     let mut files = Vec::new();
     let mut open: Vec<Writing> = Vec::new();
     for &(from_s, to_s) in spans {
@@ -51,6 +50,9 @@ pub fn write_night(
     let mut making = Making::new(story, seed);
     let mut at = 0u64;
     while at < sample_at(story.seconds) {
+        if is_stopped() {
+            return Err(DemoError::Stopped);
+        }
         let block = making.next_block();
         for one in &mut open {
             one.take(at, &block)?;
@@ -84,7 +86,8 @@ impl Writing {
             bits_per_sample: 16,
             sample_format: hound::SampleFormat::Int,
         };
-        let wav = hound::WavWriter::create(path, spec).map_err(failed(path))?;
+        let new = crate::disk::create(path).map_err(|e| failed(path)(e.into()))?;
+        let wav = hound::WavWriter::new(BufWriter::new(new), spec).map_err(failed(path))?;
         Ok(Self { path: path.to_owned(), from, to, wav })
     }
 

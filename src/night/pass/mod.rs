@@ -20,7 +20,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
 
-use crate::audio::{AudioError, ChannelChoice, Mono, Parts, ReadAccount};
+use crate::audio::{AudioError, ChannelChoice, Lost, Mono, Parts, ReadAccount};
 use crate::labels::{Dated, Start};
 use crate::night::pass::clock::{Clock, StartFrom};
 use crate::night::pass::look::Look;
@@ -283,8 +283,10 @@ impl Reading<'_> {
         let rate_hz = f64::from(self.plan.grid.rate_hz);
         let (has_s, promised_s) = (account.frames as f64 / rate_hz, frames as f64 / rate_hz);
         if account.frames < frames {
+            let why = error.map_or_else(String::new, |error| format!(" ({error})"));
+            account.lost = if why.is_empty() { account.lost.max(Lost::Part) } else { Lost::Rest };
             account.cut_short =
-                Some(format!("only {has_s:.1} s of the {promised_s:.1} s its header promises could be read"));
+                Some(format!("only {has_s:.1} s of the {promised_s:.1} s its header promises could be read{why}"));
         }
         Ok(account)
     }
@@ -419,6 +421,7 @@ impl Rows {
 fn add(all: &mut ReadAccount, next: ReadAccount) {
     all.frames += next.frames;
     all.not_a_number += next.not_a_number;
+    all.lost = all.lost.max(next.lost);
     all.cut_short = all.cut_short.take().or(next.cut_short);
     all.dead_channel = all.dead_channel.take().or(next.dead_channel);
     if all.channel_used.is_empty() {

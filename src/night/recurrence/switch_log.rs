@@ -7,6 +7,8 @@ use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::Offset;
 
+use crate::labels::printable;
+
 /// One line of the log.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
@@ -20,12 +22,22 @@ pub struct Entry {
     pub on: bool,
 }
 
+/// A log is some kilobytes (chosen: a thousand times that); more is another file.
+pub const MOST_BYTES: u64 = 1 << 20;
+/// Entries that are held against a night. Chosen: one every few seconds of it; the fit tries each against each.
+const MOST_ENTRIES: usize = 4000;
+
 /// Why a log can't be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum LogError {
     /// A row that is none: its line, and what is wrong.
     #[error("line {0}: {1}")]
     Row(u64, String),
+    /// More than any log.
+    #[error(
+        "holds more than {MOST_ENTRIES} entries, which is no log of what was switched by hand; keep what can explain a noise"
+    )]
+    TooLong,
     /// Not one row.
     #[error("holds no entry; write one a line: time, device, on or off, such as 2026-03-14 21:30:00, pump, on")]
     Empty,
@@ -71,12 +83,16 @@ pub fn read(text: &str, origin: Timestamp, utc_is: f64) -> Result<Vec<Entry>, Lo
         let on = match state.to_lowercase().as_str() {
             "on" | "1" => true,
             "off" | "0" => false,
-            other => return Err(LogError::Row(line, format!("'{other}' is neither on nor off"))),
+            other => return Err(LogError::Row(line, format!("'{}' is neither on nor off", printable(other)))),
         };
         let at_s = seconds(time, origin, utc_is).ok_or_else(|| {
+            let time = printable(time);
             LogError::Row(line, format!("'{time}' is no time; write it such as 2026-03-14 21:30:00 or 21:30"))
         })?;
-        entries.push(Entry { line, at_s, device: (*device).to_owned(), on });
+        if entries.len() == MOST_ENTRIES {
+            return Err(LogError::TooLong);
+        }
+        entries.push(Entry { line, at_s, device: printable(device), on });
     }
     if entries.is_empty() {
         return Err(LogError::Empty);
@@ -151,5 +167,7 @@ mod tests {
         assert!(said("21:40, pump\n").starts_with("line 1: 2 fields"));
         assert!(said("time,device,state\n").starts_with("holds no entry"));
         assert!(said("").starts_with("holds no entry"));
+        assert_eq!(said("21:40, pump, \u{1b}[2J\n"), "line 1: '\\u{1b}[2j' is neither on nor off");
+        assert!(said(&"21:40, pump, on\n".repeat(4001)).starts_with("holds more than 4000 entries"));
     }
 }
