@@ -18,6 +18,9 @@ const CRASHES_CHANCE: f64 = 0.002;
 /// with at most this probability. More than one flock of them is enough for that. Chosen: one flock alone has more
 /// (`a_flock_is_one_event` in `pulse_chance`); held by the validation bench.
 const ONE_PLACE_CHANCE: f64 = 0.1;
+/// Pulses that must be left of them when single flocks are passed over. Mathematics: the rate that is told is theirs,
+/// and one pulse has none.
+const LEAST_BESIDE_A_FLOCK: f64 = 1.5;
 /// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of
 /// its width (a rectangular filter's 1, and room for the notches at lines). Chosen: a click is over within the
 /// filter's ringing, a static crash or a syllable takes tens of milliseconds.
@@ -192,10 +195,13 @@ impl Facts<'_> {
         };
         let (off, on) = (side(&self.off, 1.0), side(&self.on, self.gain));
         let are_short = on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz);
-        let (by_count, by_stretches) = (on.chance_by_typical_count(&off), on.chance_by_stretches(&off));
+        let (by_count, by_stretches) = (on.chance_by_count(&off), on.chance_by_stretches(&off));
         // Short pulses count one by one, unless the band makes some itself, or a voice might: these come in flocks.
+        // What is a single pulse beside a burst of static is no device's either.
+        let one_by_one =
+            off.count == 0.0 && by_stretches < ONE_PLACE_CHANCE && on.typical_count() >= LEAST_BESIDE_A_FLOCK;
         let chance = match are_short && !self.voice {
-            true if off.count == 0.0 && by_stretches < ONE_PLACE_CHANCE => by_count,
+            true if one_by_one => by_count,
             true => by_count.max(by_stretches),
             false => by_stretches,
         };
