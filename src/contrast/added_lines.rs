@@ -30,7 +30,7 @@ const REFERENCE_LEAST_CNR_DB_HZ: f64 = 15.0;
 /// the most of their carrier's power that each may have (full modulation gives a quarter). Chosen: higher multiples
 /// of a rectifier's ripple are too weak to be lines; a quarter of a bin; full modulation with room for the powers'
 /// errors.
-const MOST_SIDEBANDS: f64 = 6.0;
+pub(super) const MOST_SIDEBANDS: f64 = 6.0;
 const SIDEBAND_HZ: f64 = 1.5;
 const SIDEBAND_POWER: f64 = 0.4;
 /// A reference drifts no more than this. Chosen: a transmitter's carrier does not drift (common practice), a warm

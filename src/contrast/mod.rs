@@ -27,6 +27,7 @@ mod traits;
 mod trust;
 mod uncounted;
 mod visitor;
+mod wander;
 pub(crate) mod words;
 
 pub use added_lines::{DeviceLine, LineChanges, UNMOVED_HZ, WARMS_UP_HZ};

@@ -17,6 +17,7 @@ use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use super::uncounted::Uncounted;
 use super::visitor::Visitor;
+use super::wander::Wander;
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
@@ -206,7 +207,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
     let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
     let cluster = Cluster::find(off, on, &cells.passband, gain, &lines);
-    let uncounted = Uncounted::of(&cells, off, on, gain, &excess, &lines, cluster.as_ref());
+    let uncounted = Uncounted::of(&cells, off, on, gain, &excess, &lines, cluster.as_ref(), settings.mains_hz);
     let mut verdict = Facts {
         excess: &excess,
         cluster,
@@ -216,6 +217,9 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         surge: Surge::find(&off_series, &on_series, gain),
         visitor: Visitor::find(off, on, &cells.passband, gain),
         voice: all.iter().any(|m| m.has_voice()),
+        // Takes that repeat tell of the band themselves.
+        wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&off_series, &on_series)),
+        moves: all.iter().any(|m| m.warnings.iter().any(|w| w.code == Code::GainMoving)),
         added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
         off: off_envelopes,
         on: on_envelopes,
@@ -237,7 +241,8 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     }
     let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
     if trust.is_void() {
-        verdict.character = Character::Unclear;
+        // Levels tell nothing then; a beat needs none.
+        verdict.character = if verdict.pulse_period_s.is_some() { Character::Clicks } else { Character::Unclear };
     }
     verdict.doubted(trust);
     let came = lines.added_power() + cluster.map_or(0.0, |cluster| cluster.beside_lines);

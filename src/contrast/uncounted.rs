@@ -3,15 +3,18 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::added_lines::LineChanges;
+use super::added_lines::{LineChanges, MOST_SIDEBANDS};
 use super::cells::Cells;
 use super::cluster::Cluster;
 use super::excess::Excess;
 use crate::signal::measure::Measurement;
+use crate::signal::spectrum::Line;
 use crate::units::in_db;
 
-/// It counts where it has this share of the louder noise, and as much of what is left out of the off state: there
-/// stations come and go. Chosen as for a `visitor`.
+/// It counts where it has this share of the louder noise, clicks and all, and as much of what is left out of the off
+/// state: there stations come and go. Chosen as for a `visitor`; of 884 clean pairs (the validation bench, seed 78)
+/// none has so much once sidebands are counted and clicks belong to the noise, while six had over the noise between
+/// the clicks.
 const STRONG_SHARE: f64 = 0.5;
 /// How far beside an added line its own power reaches, bins. Mathematics: the Hann window's main lobe, and one.
 const GUARD_BINS: f64 = 3.0;
@@ -27,6 +30,7 @@ pub struct Uncounted {
 
 impl Uncounted {
     /// Adds it up. `gain`: what the on side's gain is above the off side's (ratio of powers).
+    #[allow(clippy::too_many_arguments)] // They are what was counted, and where.
     pub fn of(
         cells: &Cells,
         off: &[&Measurement],
@@ -35,12 +39,19 @@ impl Uncounted {
         excess: &Excess,
         lines: &LineChanges,
         cluster: Option<&Cluster>,
+        mains_hz: f64,
     ) -> Self {
         let places = cells.left_out_hz();
+        // The sidebands that a hummed carrier was given are counted with it.
+        let of_line = |line: &Line| -> Vec<(f64, f64)> {
+            let most = if line.mains_sidebands { MOST_SIDEBANDS as i32 } else { 0 };
+            let (low, high) = line.span_hz;
+            (-most..=most).map(|order| f64::from(order) * mains_hz).map(|hz| (low + hz, high + hz)).collect()
+        };
         let spans: Vec<(f64, f64)> = lines
             .added
             .iter()
-            .map(|found| found.line.span_hz)
+            .flat_map(|found| of_line(&found.line))
             .chain(cluster.map(|cluster| cluster.span_hz))
             .collect();
         let side = |takes: &[&Measurement]| {
@@ -72,7 +83,37 @@ impl Uncounted {
 
     /// Whether it is more than stations that every band has.
     pub fn is_strong(&self, excess: &Excess, width_hz: f64) -> bool {
-        let noise = excess.density.0.max(excess.density.1) * width_hz;
+        let noise = excess.density.0.max(excess.mean_density.1) * width_hz;
         self.power > STRONG_SHARE * noise && self.power > STRONG_SHARE * self.before
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::contrast::{ContrastSettings, contrast};
+    use crate::demo::synth::{Carrier, Clicks, Device, Receiver, Scene};
+    use crate::signal::measure::{MeasureSettings, Measurement};
+    use crate::units::{Db, Dbfs};
+    use crate::warning::Code;
+
+    /// A carrier with ripple and clicks, either adding 24 dB: all of it is in other figures, by construction.
+    /// Tolerance: a tenth of what was added, in power (a sideband or a click that drowns).
+    #[test]
+    fn a_hummed_carrier_and_clicks_are_counted_once() {
+        let quiet = || Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0));
+        let measured = |scene: Scene, seed: u64| {
+            let take = scene.seed(seed).render(10.0);
+            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        };
+        let off = measured(quiet(), 1);
+        let hummed: Device = Carrier::at(1500.0).hummed(100.0, 0.5).into();
+        for (device, seed) in [(hummed, 2), (Clicks::bursts(1.7, 5, 80.0).into(), 3)] {
+            let on = measured(quiet().device(device, Db(24.0)), seed);
+            let found = contrast(&[&off], &[&on], &ContrastSettings::default());
+            let figures = found.figures.as_ref().expect("both can be measured");
+            let width_hz = figures.passband.width_hz();
+            assert!(!found.warnings.iter().any(|w| w.code == Code::UncountedPower), "{:?}", found.warnings);
+            assert!(figures.uncounted.power < 0.1 * 250.0 * figures.excess.density.0 * width_hz);
+        }
     }
 }

@@ -1,8 +1,10 @@
 //! Noise that pulses at the mains rates: how deep, at which rate, how surely.
 
+use super::confidence::BAND_MOVES_DB;
 use super::evidence::Facts;
 use crate::signal::envelope::modulation::MAINS_TOLERANCE;
 use crate::signal::envelope::{Envelope, Modulation, RateLine};
+use crate::units::ratio_of_db;
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has
 /// at least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths. Chosen between the
@@ -11,6 +13,9 @@ pub(super) const BUZZ_AMPLITUDE: f64 = 0.25;
 /// A buzz in noise whose rise is not certain must stand so many standard deviations above noise. Chosen: nothing
 /// else says that anything came, so chance must be out of the question; held by the validation bench.
 const BUZZ_ALONE_SIGMAS: f64 = 8.0;
+
+/// Pulsing of the noise that is so many times as deep as any that off may have is not the band's. Chosen: 10 dB.
+const FAR_DEEPER: f64 = 3.16;
 
 /// Share of the pulsing at odd multiples of a rate from which that rate, not twice it, is meant. Chosen: of what
 /// pulses at twice the rate, noise leaves a few per cent there.
@@ -51,6 +56,8 @@ pub(super) struct Buzz {
     pub sigmas: f64,
     /// Whether nothing like it stands at rates nearby.
     pub alone: bool,
+    /// Whether no off recording has it, though each would have shown it.
+    is_new: bool,
 }
 
 /// In which envelope it is looked for.
@@ -86,11 +93,27 @@ impl Facts<'_> {
     }
 
     fn buzz_in(&self, tops: Tops, steady_power: f64, noise_called: bool) -> Option<Buzz> {
-        let best = self
-            .buzz_of(tops, self.mains_hz, steady_power)
-            .or_else(|| self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power))?;
+        let best = self.strongest_buzz(tops, steady_power)?;
         let deep = if noise_called { best.depth >= BUZZ_AMPLITUDE } else { best.sigmas > BUZZ_ALONE_SIGMAS };
-        deep.then_some(best)
+        (deep && (noise_called || best.is_new)).then_some(best)
+    }
+
+    fn strongest_buzz(&self, tops: Tops, steady_power: f64) -> Option<Buzz> {
+        self.buzz_of(tops, self.mains_hz, steady_power)
+            .or_else(|| self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power))
+    }
+
+    /// Said where noise that did not rise pulses more than before, as a neighbour's does in a band that fades: off
+    /// has the same pulsing, or would not have shown it.
+    pub(super) fn buzz_of_the_band(&self) -> Option<String> {
+        let buzz = self.strongest_buzz(Tops::Whole, 0.0)?;
+        (!self.excess.is_called() && buzz.sigmas > BUZZ_ALONE_SIGMAS && !buzz.is_new).then(|| {
+            format!(
+                "the noise pulses at {:.1} Hz more strongly with the device on, but it did not rise, and off pulses \
+                 too or could not have shown it: it may be the band. Record off and on several times",
+                buzz.rate_hz
+            )
+        })
     }
 
     /// Pulsing at half a mains frequency, at it or at twice it. What pulses at a rate stands at its multiples too:
@@ -128,7 +151,20 @@ impl Facts<'_> {
             return None;
         }
         let amplitude = (squared(&on) - squared(&off)).max(0.0).sqrt();
+        // A band that fades takes its own pulsing along: relative to its noise that stays as deep.
+        let depths = self.on.iter().filter_map(|e| Some(tops.of(e)?.0.at_rate(rate_hz).amplitude));
+        let depth = depths.fold(0.0, f64::max);
+        let has_none = |e: &Envelope| {
+            tops.of(e).is_some_and(|(modulation, mean)| {
+                let (line, limit) = (modulation.at_rate(rate_hz), modulation.limit_at(rate_hz));
+                let most = limit.max(line.amplitude);
+                (!line.base_present && limit < depth)
+                    || depth > FAR_DEEPER * most
+                    || amplitude > ratio_of_db(BAND_MOVES_DB) * most * mean
+            })
+        };
         Some(Buzz {
+            is_new: self.off.iter().all(|e| has_none(e)),
             rate_hz: mean(&on, &|line| line.rate_hz),
             depth: if steady_power > 0.0 { amplitude / steady_power } else { 1.0 },
             odd_share: mean(&on, &|line| line.odd_share),
@@ -151,5 +187,35 @@ impl Facts<'_> {
             })
             .collect();
         (!limits.is_empty()).then(|| limits.iter().copied().fold(f64::MAX, f64::min) / steady_power)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::contrast::{Character, ContrastSettings, Verdict, contrast};
+    use crate::demo::synth::{Buzz, Receiver, Scene};
+    use crate::signal::measure::{MeasureSettings, Measurement};
+    use crate::units::{Db, Dbfs};
+
+    /// What is said of two takes of 10 s with a buzz that adds so many dB to each.
+    fn said(off_db: f64, on_db: f64) -> Verdict {
+        let measured = |added_db: f64, seed: u64| {
+            let quiet = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0));
+            let scene = if added_db > 0.0 { quiet.device(Buzz::gated(100.0, 0.3), Db(added_db)) } else { quiet };
+            let take = scene.seed(seed).render(10.0);
+            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        };
+        let (off, on) = (measured(off_db, 1), measured(on_db, 2));
+        contrast(&[&off], &[&on], &ContrastSettings::default()).figures.expect("both can be measured").verdict
+    }
+
+    /// By construction: a rise of 1 dB is not called between single takes. Pulsing that is new tells of a device
+    /// all the same; pulsing that off has too may be a neighbour's in a band that fades.
+    #[test]
+    fn without_a_rise_only_pulsing_that_is_new_is_a_buzz() {
+        assert_eq!(said(0.0, 1.0).character, Character::Buzz);
+        let open = said(1.0, 2.0);
+        assert_eq!(open.character, Character::Unclear, "{open:?}");
+        assert!(open.evidence[0].contains("it may be the band"), "{open:?}");
     }
 }

@@ -18,6 +18,9 @@ const CRASHES_CHANCE: f64 = 0.002;
 /// with at most this probability. More than one flock of them is enough for that. Chosen: one flock alone has more
 /// (`a_flock_is_one_event` in `pulse_chance`); held by the validation bench.
 const ONE_PLACE_CHANCE: f64 = 0.1;
+/// Pulses that must be left of them when single flocks are passed over. Mathematics: the rate that is told is theirs,
+/// and one pulse has none.
+const LEAST_BESIDE_A_FLOCK: f64 = 1.5;
 /// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of
 /// its width (a rectangular filter's 1, and room for the notches at lines). Chosen: a click is over within the
 /// filter's ringing, a static crash or a syllable takes tens of milliseconds.
@@ -64,6 +67,8 @@ const CLICKS_ALONE_SHARE: f64 = 0.08;
 /// validation bench.
 const TAILS: f64 = 5.0;
 const MOST_OF_CLICKS: f64 = 0.08;
+/// Nor more than this for each. Chosen: a narrow filter rings for some 20 ms, a syllable is ten times as long.
+const LONGEST_CLICK_S: f64 = 0.04;
 
 /// Which pulses are meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -192,8 +197,11 @@ impl Facts<'_> {
         let are_short = on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz);
         let (by_count, by_stretches) = (on.chance_by_count(&off), on.chance_by_stretches(&off));
         // Short pulses count one by one, unless the band makes some itself, or a voice might: these come in flocks.
+        // What is a single pulse beside a burst of static is no device's either.
+        let one_by_one =
+            off.count == 0.0 && by_stretches < ONE_PLACE_CHANCE && on.typical_count() >= LEAST_BESIDE_A_FLOCK;
         let chance = match are_short && !self.voice {
-            true if off.count == 0.0 && by_stretches < ONE_PLACE_CHANCE => by_count,
+            true if one_by_one => by_count,
             true => by_count.max(by_stretches),
             false => by_stretches,
         };
@@ -288,6 +296,36 @@ impl Clicks {
     /// Whether the noise stands above its Gaussian part for much longer than clicks do: then there is more than
     /// clicks.
     pub fn leave_time_over(&self, above_for: f64) -> bool {
-        above_for > TAILS * self.time_share + MOST_OF_CLICKS
+        above_for > MOST_OF_CLICKS + (TAILS * self.time_share).min(LONGEST_CLICK_S * self.rate_hz)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_abs_diff_eq;
+
+    use crate::contrast::{Character, ContrastSettings, contrast};
+    use crate::demo::synth::{Clicks, Receiver, Scene};
+    use crate::signal::measure::{MeasureSettings, Measurement};
+    use crate::units::{Db, Dbfs};
+    use crate::warning::Trust;
+
+    /// By construction: a pulse every 1.25 s, in a take that is 3 dB quieter. No level can be compared then; the
+    /// beat is told all the same.
+    #[test]
+    fn a_beat_needs_no_level() {
+        let quiet = || Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0));
+        let measured = |scene: Scene, seed: u64, gain: f32| {
+            let mut take = scene.seed(seed).render(15.0);
+            take.samples.iter_mut().for_each(|x| *x *= gain);
+            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        };
+        let (off, fence) = (measured(quiet(), 1, 1.0), quiet().device(Clicks::regular(0.8, 0.002), Db(1.0)));
+        let found = contrast(&[&off], &[&measured(fence, 2, 0.7)], &ContrastSettings::default());
+        assert_eq!(found.trust, Trust::Void);
+        let verdict = found.figures.expect("both can be measured").verdict;
+        assert_eq!(verdict.character, Character::Clicks);
+        assert_abs_diff_eq!(verdict.pulse_period_s.expect("a beat").value, 1.25, epsilon = 0.01);
+        assert!(verdict.confidence <= 0.3);
     }
 }

@@ -12,7 +12,7 @@ use crate::warning::Trust;
 
 /// A band at rest does not rise by so much from one take to the next (common practice: by some dB within minutes),
 /// dB. Chosen: an S-unit (IARU Region 1, R.1).
-const BAND_MOVES_DB: f64 = 6.0;
+pub(super) const BAND_MOVES_DB: f64 = 6.0;
 /// A signal that keys, fades or hops, of this share of the noise, or moments that lift the mean by so many dB, may
 /// be the device's after all. Chosen: stations that any band has must not spoil every "nothing", a device that keys
 /// must not hide.
@@ -162,17 +162,6 @@ impl Facts<'_> {
     fn are_lines(&self) -> Sure {
         let crowd = self.cluster.map_or(0.0, |cluster| in_db(cluster.power / (self.excess.density.1 * self.gain)));
         Doubt::CarriersWeak.by(self.lines.added.first().map_or(0.0, |found| found.line.cnr_db_hz()).max(crowd))
-    }
-
-    /// Said where strong power of the on state is in no figure.
-    pub(super) fn uncounted_sentence(&self) -> Option<String> {
-        self.uncounted.is_strong(self.excess, self.width_hz).then(|| {
-            format!(
-                "where stations and lines are left out the on state has more power, as much as {:.1} dB of noise would \
-                 be; it is in no other figure",
-                self.uncounted.db(self.excess, self.width_hz)
-            )
-        })
     }
 
     fn sd_db(&self) -> f64 {

@@ -11,6 +11,7 @@ use crate::contrast::impulsive::{AddedNoise, Impulsive};
 use crate::contrast::surge::Surge;
 use crate::contrast::uncounted::Uncounted;
 use crate::contrast::visitor::Visitor;
+use crate::contrast::wander::Wander;
 use crate::contrast::words::{mains_multiple, period};
 use crate::signal::envelope::Envelope;
 
@@ -147,6 +148,10 @@ pub struct Facts<'a> {
     pub visitor: Option<Visitor>,
     /// Whether a voice is heard in one of the recordings.
     pub voice: bool,
+    /// How far the noise wanders within the recordings, where a state was recorded once.
+    pub wander: Option<Wander>,
+    /// Whether the noise level moves within one of the recordings.
+    pub moves: bool,
     /// Gaussian part and the rest of the added noise, where they can be told.
     pub added: Option<AddedNoise>,
     /// Envelopes of the off recordings.

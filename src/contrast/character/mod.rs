@@ -17,6 +17,7 @@ use crate::signal::envelope::Beat;
 use crate::units::{Estimate, in_db};
 use buzz::Buzz;
 use clicks::{Clicks, Which};
+use confidence::BAND_MOVES_DB;
 
 pub use confidence::BLIND_DB;
 pub use doubts::Doubt;
@@ -167,10 +168,16 @@ impl Facts<'_> {
         let heard = self.hear();
         let (all, added_power) = self.shares(&heard);
         let beats = heard.clicks.as_ref().is_some_and(|clicks| clicks.beat.is_some());
-        let parts = self.worth_naming(all, added_power, beats);
+        let mut parts = self.worth_naming(all, added_power, beats);
+        let is_doubtful = |part: &Part| part.character == Character::Hash && self.rise_may_be_the_band(beats);
+        let doubtful_rise = parts.iter().any(is_doubtful).then(|| self.doubtful_rise());
+        parts.retain(|part| !is_doubtful(part));
+        let parts = shared_out(parts);
         let open = if parts.is_empty() { self.left_open() } else { None };
+        let is_open =
+            open.is_some() || doubtful_rise.is_some() || self.uncounted.is_strong(self.excess, self.width_hz);
         let character = match parts.as_slice() {
-            [] if open.is_some() => Character::Unclear,
+            [] if is_open => Character::Unclear,
             [] => Character::None,
             [only] => only.character,
             _ => Character::Mixed,
@@ -196,7 +203,11 @@ impl Facts<'_> {
                 value: beat.period_s,
                 ci95: (beat.period_s - beat.period_ci_s, beat.period_s + beat.period_ci_s),
             }),
-            evidence: open.into_iter().chain(self.evidence(&heard, &parts, impulsive.as_ref())).collect(),
+            evidence: open
+                .into_iter()
+                .chain(self.evidence(&heard, &parts, impulsive.as_ref()))
+                .chain(doubtful_rise)
+                .collect(),
             impulsive,
             parts,
         }
@@ -285,6 +296,22 @@ impl Facts<'_> {
         shared_out(parts)
     }
 
+    /// Whether steady noise that rose may be the band's own motion: it wanders on as the band does, or its level
+    /// moves while clicks keep a beat, of which these alone are sure as long as a moving band may rise so.
+    fn rise_may_be_the_band(&self, beats: bool) -> bool {
+        let rise_db = self.excess.steady.value;
+        (beats && self.moves && self.excess.steady.ci95.0 < BAND_MOVES_DB)
+            || self.wander.is_some_and(|wander| wander.is_the_bands(rise_db))
+    }
+
+    fn doubtful_rise(&self) -> String {
+        format!(
+            "the noise reads {:.1} dB higher with the device on, but its level moves within the recordings, so that may \
+             be the band: record off and on several times",
+            self.excess.steady.value
+        )
+    }
+
     /// Whether a part would be worth a remedy were it alone: noise whose interval lies above a dB, carriers as
     /// strong as a signal.
     fn is_worth_a_remedy(&self, part: &Part, added_power: f64) -> bool {
@@ -331,7 +358,7 @@ impl Facts<'_> {
             .map(|surge| surge.sentence())
             .or_else(|| self.pulses_too_few(Which::All))
             .or_else(|| self.strong_visitor().map(Visitor::sentence))
-            .or_else(|| self.uncounted_sentence())
+            .or_else(|| self.buzz_of_the_band())
     }
 }
 

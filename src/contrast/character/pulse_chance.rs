@@ -74,6 +74,11 @@ impl Counted {
         self.count / self.seconds
     }
 
+    /// How many, single flocks passed over.
+    pub fn typical_count(&self) -> f64 {
+        self.typical_rate_hz() * self.seconds
+    }
+
     /// Probability that as many pulses or more of all those counted fall into this state's time by chance, if they
     /// come independently: the conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31,
     /// 1940; from memory).
@@ -194,5 +199,13 @@ mod tests {
         let crash = pulses(&std::array::from_fn::<f64, 12, _>(|n| 3.0 + 0.02 * n as f64));
         let on = Counted::of(&[&crash], 1.0);
         assert!(on.chance_by_count(&off) < 0.001 && on.chance_by_stretches(&off) > 0.15);
+    }
+
+    /// One crash of twelve pulses and one pulse elsewhere: without the crash that one is left.
+    #[test]
+    fn a_flock_is_not_counted_beside_a_single_pulse() {
+        let crash = std::array::from_fn::<f64, 12, _>(|n| 3.0 + 0.02 * n as f64);
+        let on = pulses(&crash.into_iter().chain([8.2]).collect::<Vec<_>>());
+        assert_abs_diff_eq!(Counted::of(&[&on], 1.0).typical_count(), 1.0, epsilon = 0.06);
     }
 }
