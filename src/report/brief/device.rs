@@ -48,6 +48,9 @@ fn verdict(device: &Device, report: &Report, heard: bool) -> Words {
             last.map_or_else(|| format!("{bought}."), |c| format!("{bought}; {}.", left(c, loudest, report)))
         }));
         sentences.extend(remedies::appeared_in_short(ladder));
+        let void = |c: &&&ContrastResult| c.is_void() && ladder.steps.iter().skip(1).any(|s| s.contrast == c.id);
+        let void = device.contrasts.iter().filter(void).filter_map(|c| c.remedy.as_deref().map(thing));
+        sentences.extend(void.map(|remedy| format!("With {remedy} there is no result: void.")));
     }
     Words::strong(format!("{}:", capital(&label(device.name)))).then(" ").then(sentences.join(" "))
 }

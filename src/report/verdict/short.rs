@@ -74,6 +74,9 @@ impl Short<'_> {
             }
             (None | Unclear, Change::Unknown) => "can't be told from these takes".to_owned(),
             (None, Change::NotSure(..) | Change::Up(..)) => match c.detection_limit_db {
+                Some(limit) if c.is_unspoilt() && self.mains_hz.is_some() => {
+                    format!("no change: a rise of {} would have shown", db(limit))
+                }
                 Some(limit) if c.is_unspoilt() => format!("no change found, limit {}", db(limit)),
                 _ => "no change found".to_owned(),
             },
