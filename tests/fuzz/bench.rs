@@ -1,5 +1,5 @@
 //! As the tests' round of inputs, for longer: `cargo bench --bench fuzz -- --minutes 10 --seed 3`.
-#![allow(clippy::print_stdout)] // It prints what came.
+#![allow(clippy::print_stdout, clippy::print_stderr)] // It prints what came.
 
 mod mutator;
 mod rounds;
