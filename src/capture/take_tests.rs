@@ -294,3 +294,48 @@ fn what_a_kill_left_is_taken_in() {
     assert_eq!(Session::read(dir).unwrap().recordings.len(), 1);
     assert!(Ledger::open(dir, &plan).unwrap().1.is_empty());
 }
+
+/// Each call that changes the disk fails once, and is once the last: both takes are still there under some name, and
+/// the manifest is whole with the user's words.
+#[test]
+fn neither_take_nor_manifest_is_lost_whatever_breaks() {
+    use crate::disk::fault::{Fault, with};
+    let plan = plan();
+    let count = |dir: &Path| {
+        let wavs = |dir: &Path| {
+            let names = std::fs::read_dir(dir).into_iter().flatten().flatten().map(|entry| entry.file_name());
+            names.filter(|name| name.to_string_lossy().contains(".wav")).count()
+        };
+        wavs(dir) + wavs(&dir.join(SET_ASIDE))
+    };
+    for fault in [Fault::Fail, Fault::Dead] {
+        for at in 1.. {
+            let dir = tempfile::tempdir().unwrap();
+            let dir = dir.path();
+            let (ledger, _) = Ledger::open(dir, &plan).unwrap();
+            let take = &plan.takes[0];
+            let hidden = dir.join(hidden_name(&take.file));
+            wav(&hidden);
+            ledger.keep(take, &hidden, &Facts::default()).unwrap();
+            let manifest = dir.join(crate::labels::MANIFEST);
+            let text = std::fs::read_to_string(&manifest).unwrap();
+            std::fs::write(&manifest, text.replace("title = \"lamp\"", "title = \"Kitchen\" # mine")).unwrap();
+            wav(&hidden);
+            let (kept, made) = with(fault, at, false, || ledger.keep(take, &hidden, &Facts::default()));
+            assert_eq!(count(dir), 2, "{fault:?} at {at}");
+            let text = std::fs::read_to_string(&manifest).unwrap();
+            assert!(text.starts_with("title = \"Kitchen\" # mine\n"), "{fault:?} at {at}: {text}");
+            let (again, _) = Ledger::open(dir, &plan).unwrap();
+            again.label(take, &take.file, &Facts::default()).unwrap();
+            assert_eq!(count(dir), 2, "{fault:?} at {at}");
+            let left = std::fs::read_dir(dir).unwrap().flatten();
+            let left: Vec<_> =
+                left.filter(|entry| entry.file_name().to_string_lossy().starts_with(".noi")).collect();
+            assert!(left.is_empty(), "{fault:?} at {at}: {left:?}");
+            if made < at {
+                assert!(kept.is_ok());
+                break;
+            }
+        }
+    }
+}

@@ -121,7 +121,7 @@ fn whole(
     let name = out.file_name().ok_or_else(|| DemoError::Occupied(dir.to_owned()))?;
     let parent = disk::parent_of(&out);
     drop(Beside::left_behind(parent, name));
-    refuse_occupied(&out)?;
+    refuse_occupied(dir)?;
     if std::env::current_dir().is_ok_and(|here| here == out) {
         return Err(DemoError::Here(dir.to_owned()));
     }
@@ -143,7 +143,7 @@ fn whole(
 
 /// Refuses a folder that holds anything: names of the demo's recordings are such as anybody's have.
 fn refuse_occupied(dir: &Path) -> Result<(), DemoError> {
-    let is_file = std::fs::symlink_metadata(dir).is_ok_and(|facts| !facts.is_dir());
+    let is_file = std::fs::metadata(dir).is_ok_and(|facts| !facts.is_dir());
     let holds_something = is_file || std::fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_some());
     if holds_something { Err(DemoError::Occupied(dir.to_owned())) } else { Ok(()) }
 }
