@@ -21,6 +21,9 @@ const MOST_KNOWN: usize = 32_768;
 /// The same input gives the same bytes: the seed is fixed, never the clock's.
 const SEED: u64 = 0x6e74_616c_6c79;
 
+/// What was found before, by what it hangs on alone.
+type Known<K, V> = Mutex<BTreeMap<K, V>>;
+
 /// Scatter of a level.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Scatter {
@@ -33,7 +36,7 @@ pub struct Scatter {
 /// Scatter of the steady level (in dB) of a series of positive powers. An off take meets many devices, most often
 /// in the same cells: what was found of a series is kept.
 pub fn level_scatter(series: &[f64]) -> Scatter {
-    static KNOWN: Mutex<BTreeMap<[u64; 3], Scatter>> = Mutex::new(BTreeMap::new());
+    static KNOWN: Known<[u64; 3], Scatter> = Mutex::new(BTreeMap::new());
     let known = || KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
     let key = key(series);
     if let Some(scatter) = known().get(&key) {
@@ -80,7 +83,7 @@ fn drawn_scatter(series: &[f64]) -> Scatter {
 /// The places that each copy draws from a series of `n` slices in blocks of `length`, copy by copy. They hang on
 /// nothing else, so all series of a session share them.
 fn draws(n: usize, length: usize) -> Arc<[u32]> {
-    static KNOWN: Mutex<BTreeMap<(usize, usize), Arc<[u32]>>> = Mutex::new(BTreeMap::new());
+    static KNOWN: Known<(usize, usize), Arc<[u32]>> = Mutex::new(BTreeMap::new());
     let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
     if known.len() >= MOST_DRAWS {
         known.clear();
