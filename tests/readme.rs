@@ -13,6 +13,7 @@ use std::path::Path;
 use pulldown_cmark::{Event, Options, Parser, Tag};
 
 use common::{copy_files, names, noisetally, root, stderr, stdout};
+use noisetally::findings::switching_comb::result::{AlikeNeighbours, RefusedComb};
 use noisetally::warning::Code;
 
 const COMMANDS: [&str; 11] =
@@ -381,10 +382,15 @@ fn it_tells_of_every_warning() {
     assert_eq!(told, codes());
 }
 
-/// The field names that `json` gives are in a real result, of one evening or the other.
+/// The field names that `json` gives are in a real result, of one evening or the other; those of what neither
+/// evening has, in what the program would write of it.
 #[test]
 fn the_fields_of_the_result_are_there() {
-    let result = document("reports/pond-evening/report.json") + &document("reports/loft-evening/report.json");
+    let neighbours = AlikeNeighbours { apart_hz: [1.0; 2], spacing_ci_hz: None, pairs: 1, of: 1, chance: 0.1 };
+    let refused = RefusedComb { neighbours: Some(neighbours), ..RefusedComb::default() };
+    let result = document("reports/pond-evening/report.json")
+        + &document("reports/loft-evening/report.json")
+        + &serde_json::to_string_pretty(&refused).unwrap();
     let text = guide("json");
     let values = ["sound", "unrepeated", "doubtful", "void", "null"];
     let names = text.split('`').skip(1).step_by(2).map(|name| name.trim_end_matches("[]"));
