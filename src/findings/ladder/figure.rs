@@ -6,24 +6,25 @@ use plotters::prelude::Color;
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::figure_carriers::{self, CarrierTrace};
-use crate::findings::ladder::result::Ladder;
+use crate::findings::ladder::result::{Ladder, LadderStep};
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::dots::{Dot, Shape};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::text::{capital, count};
+use crate::text::{capital, count, number};
 
 /// Of one device in one setting.
 pub fn figure(ladder: &Ladder, contrasts: &[ContrastResult]) -> LadderFigure {
     let contrast = |id: &str| contrasts.iter().find(|c| c.id == id);
-    let first = ladder.steps.first().and_then(|step| step.excess_db);
-    let last = ladder.steps.last().and_then(|step| step.excess_db);
-    let title = match (first, last) {
-        (Some(first), Some(last)) => {
-            format!("{}: from {first:.1} to {last:.1} dB of excess", capital(&ladder.device))
-        }
+    // A void figure means nothing, on the bars or in the title.
+    let told = |step: &LadderStep| {
+        let void = contrast(&step.contrast).is_some_and(ContrastResult::is_void);
+        step.excess_db.filter(|_| !void).map(|db| number(db, 1))
+    };
+    let title = match (ladder.steps.first().and_then(told), ladder.steps.last().and_then(told)) {
+        (Some(first), Some(last)) => format!("{}: from {first} to {last} dB of excess", capital(&ladder.device)),
         _ => format!("{}: excess left after each remedy", capital(&ladder.device)),
     };
     LadderFigure {
@@ -411,6 +412,18 @@ fn value_words(step: &LadderBar, sizes: &Sizes) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::sample_report;
+    use crate::warning::Trust;
+
+    #[test]
+    fn a_void_step_is_not_in_the_title() {
+        let mut report = sample_report();
+        let ladder = report.ladders[0].clone();
+        let last = ladder.steps[2].contrast.clone();
+        assert_eq!(figure(&ladder, &report.contrasts).title, "Pond pump: from 14.2 to 2.3 dB of excess");
+        report.contrasts.iter_mut().find(|c| c.id == last).unwrap().trust = Trust::Void;
+        assert_eq!(figure(&ladder, &report.contrasts).title, "Pond pump: excess left after each remedy");
+    }
 
     #[test]
     fn a_long_ladder_keeps_its_ends_and_says_what_is_left_out() {
