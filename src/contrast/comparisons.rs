@@ -2,6 +2,8 @@
 //! view of what a report holds, so that the words of a finding need no report. Not here: what is asked of one
 //! (`questions`).
 
+use std::collections::BTreeSet;
+
 use super::comparison::ContrastResult;
 use super::questions::is_gain_known;
 use crate::labels::{Mode, Setting};
@@ -33,6 +35,15 @@ impl<'a> Comparisons<'a> {
     /// A setting in words: its dial or band, and what else parts it from the others; see [`Setting::name_among`].
     pub fn setting_name(&self, id: &str) -> String {
         setting_name(self.settings, id)
+    }
+
+    /// The setting that most devices were recorded at, the first of equals: told once, above all that holds there.
+    pub fn main_setting(&self) -> Option<&'a Setting> {
+        let devices = |setting: &&Setting| {
+            let here = self.contrasts.iter().filter(|c| c.setting == setting.id);
+            here.map(|c| c.device.as_str()).collect::<BTreeSet<_>>().len()
+        };
+        self.settings.iter().rev().max_by_key(devices)
     }
 
     /// The comparison of this id.
@@ -73,6 +84,22 @@ pub fn setting_name(settings: &[Setting], id: &str) -> String {
 }
 
 impl Setting {
+    /// What the labels tell of a setting, in words; `None` where they tell nothing.
+    pub fn facts(&self) -> Option<String> {
+        let known: Vec<String> = [
+            self.dial_khz.map(|khz| format!("{} kHz", number(khz, 3).trim_end_matches('0').trim_end_matches('.'))),
+            self.band.as_deref().filter(|_| self.dial_khz.is_none()).map(label),
+            self.mode.map(|mode| mode.to_string()),
+            self.bandwidth_hz.map(|hz| format!("{} Hz wide", number(hz, 0))),
+            self.antenna.as_deref().map(label),
+            self.gain.as_deref().map(label),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        (!known.is_empty()).then(|| known.join(", "))
+    }
+
     /// In words, without markup: "7.1 MHz", as fine as it takes to part the dials, and of mode, filter, antenna and
     /// gain what parts it from others of that dial; its id only where no label does.
     pub fn name_among(&self, all: &[Setting]) -> String {

@@ -2,13 +2,13 @@
 //! characters. Not here: the full account (`brief`, `details`).
 
 use crate::contrast::comparison::ContrastResult;
-use crate::report::brief::device::{main_setting, verdicts};
+use crate::labels::Setting;
+use crate::report::brief::device::verdicts;
 use crate::report::contract::Report;
-use crate::report::details::closing::facts;
 use crate::report::devices::{Device, loudest_first};
 use crate::report::findings;
 use crate::report::words::{causes, is_note};
-use crate::text::{Document, List, Mark, Plain, Words, and_at_most, capital, label, number, plain};
+use crate::text::{Document, List, Mark, Plain, Words, and_at_most, capital, each_once, label, number, plain};
 use crate::warning::Code;
 
 /// The length a post stays below, in characters as forums count them (UTF-16 units).
@@ -82,7 +82,7 @@ impl Digest {
         head.extend(report.session.station.as_deref().map(Into::into));
         Self {
             head,
-            setting: main_setting(report).and_then(facts),
+            setting: report.comparisons().main_setting().and_then(Setting::facts),
             devices: verdicts(&devices, report, false),
             carriers: devices.iter().filter_map(|device| carriers(device, report)).collect(),
             findings: findings::digest(report).into_iter().map(Into::into).collect(),
@@ -129,12 +129,7 @@ fn carriers(device: &Device, report: &Report) -> Option<Words> {
         })
         .collect();
     lines.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut named: Vec<String> = Vec::new();
-    for khz in lines.iter().map(|(_, khz)| number(*khz, 2)) {
-        if !named.contains(&khz) {
-            named.push(khz);
-        }
-    }
+    let mut named = each_once(lines.iter().map(|(_, khz)| number(*khz, 2)));
     let rest = named.len().saturating_sub(NAMED);
     named.truncate(NAMED);
     let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };

@@ -96,6 +96,17 @@ pub(crate) fn and(items: &[String]) -> String {
     }
 }
 
+/// Each once, in the order they came.
+pub(crate) fn each_once(items: impl IntoIterator<Item = String>) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    for item in items {
+        if !found.contains(&item) {
+            found.push(item);
+        }
+    }
+    found
+}
+
 /// The same with the tail counted, so that a long list stays one line.
 pub(crate) fn and_at_most(items: &[String], limit: usize) -> String {
     if items.len() <= limit {

@@ -5,7 +5,6 @@ use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::{kind_word, thing, with_interval};
 use crate::findings::ladder::{table as ladder, words as remedies};
 use crate::findings::listening::words as listening;
-use crate::labels::Setting;
 use crate::report::contract::Report;
 use crate::report::devices::Device;
 use crate::report::verdict::in_short;
@@ -82,23 +81,14 @@ fn found(device: &Device, report: &Report, heard: bool) -> String {
     };
     let at = |c: &ContrastResult| format!("at {}, {}", report.comparisons().setting_name(&c.setting), told(c));
     let text = match (firsts.len(), device.loudest()) {
-        (1, Some(only)) if main_setting(report).is_some_and(|main| main.id == only.setting) => told(only),
+        (1, Some(only)) if report.comparisons().main_setting().is_some_and(|main| main.id == only.setting) => {
+            told(only)
+        }
         (n, Some(_)) if n <= SETTINGS => firsts.iter().map(|c| at(c)).collect::<Vec<_>>().join("; "),
         (_, Some(loudest)) => format!("{}; loudest {}", in_sum(&firsts), at(loudest)),
         (_, None) => "nothing could be compared".to_owned(),
     };
     format!("{text}.")
-}
-
-/// The setting that most devices were recorded at, the first of equals: told once, above all that holds there.
-pub(crate) fn main_setting(report: &Report) -> Option<&Setting> {
-    let devices = |setting: &&Setting| {
-        let mut names: Vec<&str> =
-            report.contrasts.iter().filter(|c| c.setting == setting.id).map(|c| c.device.as_str()).collect();
-        names.dedup();
-        names.len()
-    };
-    report.settings.iter().rev().max_by_key(devices)
 }
 
 /// "of 18 settings, carriers in 8 and no change in 1".

@@ -10,9 +10,8 @@ mod table;
 use crate::cautions::{About, in_every_report};
 use crate::findings::picture::FigureKind;
 use crate::findings::supply;
-use crate::labels::State;
+use crate::labels::{Setting, State};
 use crate::report::contract::Report;
-use crate::report::details::closing::facts;
 use crate::report::devices::loudest_first;
 use crate::report::findings;
 use crate::text::{Document, Words, label};
@@ -29,7 +28,7 @@ pub(crate) fn brief(report: &Report) -> Document {
     if let Some(station) = &report.session.station {
         doc.paragraph(station.as_str());
     }
-    if let Some(facts) = device::main_setting(report).and_then(facts) {
+    if let Some(facts) = report.comparisons().main_setting().and_then(Setting::facts) {
         let others = if report.comparisons().are_of_several_settings() { " if not said otherwise" } else { "" };
         doc.paragraph(format!("Receiver: {facts}{others}."));
     }

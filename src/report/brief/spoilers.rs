@@ -5,7 +5,7 @@ use crate::contrast::comparison::ContrastResult;
 use crate::report::contract::Report;
 use crate::report::details::spoilers::{Concern, concerns};
 use crate::report::words::is_note;
-use crate::text::{Document, Words, and_at_most, capital, full_sentence, label};
+use crate::text::{Document, Words, and_at_most, capital, each_once, full_sentence, label};
 use crate::warning::Code;
 
 /// Names given for one cause before the rest is counted.
@@ -62,12 +62,7 @@ fn is_set_aside(file: &str, report: &Report) -> bool {
 /// A cause, what it was said of, and what is so: the first sentence where only one was said.
 fn in_a_line(code: Code, found: &[Concern]) -> Words {
     let same: Vec<&Concern> = found.iter().filter(|c| c.code == code).collect();
-    let mut names: Vec<String> = Vec::new();
-    for name in same.iter().flat_map(|c| &c.of) {
-        if !names.contains(name) {
-            names.push(name.clone());
-        }
-    }
+    let names = each_once(same.iter().flat_map(|c| c.of.clone()));
     let of = if names.is_empty() { String::new() } else { format!(", {}", and_at_most(&names, NAMES)) };
     let said = match same.as_slice() {
         [only] => format!(": {}", full_sentence(first(only.message))),
@@ -105,11 +100,6 @@ fn which(report: &Report, of: impl Fn(&&ContrastResult) -> bool) -> Option<Strin
     if meant.len() == report.contrasts.iter().filter(|c| !c.is_void()).count() {
         return Some("All figures hold".to_owned());
     }
-    let mut names: Vec<String> = Vec::new();
-    for name in meant.iter().map(|c| label(&c.device)) {
-        if !names.contains(&name) {
-            names.push(name);
-        }
-    }
+    let names = each_once(meant.iter().map(|c| label(&c.device)));
     Some(format!("The figures of {} hold", and_at_most(&names, NAMES)))
 }

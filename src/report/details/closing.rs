@@ -33,27 +33,11 @@ fn settings(doc: &mut Document, report: &Report) {
         format!(
             "{}: {}{receiver}",
             capital(&s.name_among(&report.settings)),
-            facts(s).unwrap_or_else(|| "no labels given".to_owned())
+            s.facts().unwrap_or_else(|| "no labels given".to_owned())
         )
     };
     let items: Vec<_> = report.settings.iter().map(line).collect();
     doc.list(items);
-}
-
-/// What the labels tell of a setting, in words; `None` where they tell nothing.
-pub(crate) fn facts(setting: &Setting) -> Option<String> {
-    let known: Vec<String> = [
-        setting.dial_khz.map(|khz| format!("{} kHz", number(khz, 3).trim_end_matches('0').trim_end_matches('.'))),
-        setting.band.as_deref().filter(|_| setting.dial_khz.is_none()).map(label),
-        setting.mode.map(|mode| mode.to_string()),
-        setting.bandwidth_hz.map(|hz| format!("{} Hz wide", number(hz, 0))),
-        setting.antenna.as_deref().map(label),
-        setting.gain.as_deref().map(label),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
-    (!known.is_empty()).then(|| known.join(", "))
 }
 
 fn recordings(doc: &mut Document, report: &Report) {
