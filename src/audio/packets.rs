@@ -180,7 +180,7 @@ impl Packets {
             Decoder::Opus(decoder) => {
                 (self.rate_hz, self.channels) = (opus::RATE_HZ, decoder.channels());
                 match decoder.decode(&packet.data, packet.trim_end.get()) {
-                    Ok(frames) => out.extend_from_slice(frames),
+                    Ok(frames) => out.extend_from_slice(&frames),
                     Err(_) => self.damaged += 1,
                 }
             }

@@ -122,6 +122,17 @@ fn a_first_report_is_complete_or_absent() {
     before_or_after(&bench, &["session", "shed", "-q"], 2);
 }
 
+/// Names with a date: a copied file has another time of its own.
+#[test]
+fn the_report_of_a_night_is_the_earlier_or_the_new_one() {
+    let part = |scene: noisetally::demo::synth::Scene| scene.render(3.5).samples;
+    let args = ["night", "shed", "-q", "--out", "night", "--force"];
+    let bench = Bench::new().wav("shed/2026-03-14_213000Z.wav", &part(off(1)), RATE_HZ);
+    bench.run(args).exit(0);
+    let bench = bench.file("night/my notes.txt", b"mine").wav("shed/2026-03-14_214000Z.wav", &part(on(5)), RATE_HZ);
+    before_or_after(&bench, &args, 3);
+}
+
 /// Where two folders can't be exchanged in one call, the next run finds the earlier report and puts it back.
 #[test]
 fn an_earlier_report_is_put_back_where_folders_cant_be_exchanged() {
