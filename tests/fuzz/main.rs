@@ -15,9 +15,9 @@ fn inputs_of_the_day_break_nothing() {
     let outcome = rounds::run(seed, |inputs| inputs >= INPUTS);
     println!("{outcome:#?}");
     assert!(outcome.faults.is_empty(), "{:#?}", outcome.faults);
-    // A mutator that breaks every file before its decoder sees it would find nothing. Chosen: a third of each format;
-    // the bench's minutes give some half.
+    // A mutator that breaks every file before its decoder sees it would find nothing. Chosen: two fifths of each
+    // format; some half do.
     for (ending, (decoded, all)) in &outcome.decoded {
-        assert!(3 * decoded > *all, "{ending}: only {decoded} of {all} decode");
+        assert!(5 * decoded > 2 * *all, "{ending}: only {decoded} of {all} decode");
     }
 }

@@ -155,7 +155,7 @@ fn read_recording(path: &Path) -> Result<bool, String> {
     }
 }
 
-/// The texts that are read: the manifest of an evening, a log, a known noise.
+/// The texts that are read: the manifest of an evening, a log, a known noise, the name of a file.
 fn texts() -> Vec<Seed> {
     let manifest =
         fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/pond-evening/session.toml")).unwrap();
@@ -169,7 +169,30 @@ fn texts() -> Vec<Seed> {
         seed("session.toml", manifest),
         seed("log.csv", log.as_bytes().to_vec()),
         seed("known.toml", known.as_bytes().to_vec()),
+        seed(NAME, b"2026-03-14_213000Z pump on + 2 ferrites, 14100 kHz USB - 3rd take".to_vec()),
     ]
+}
+
+/// Not a text in a file but the name of one.
+const NAME: &str = "name";
+
+/// A recording of this name alone in a folder; what the system has no such name for is passed over.
+fn read_name(name: &[u8], folder: &Path) -> Result<Option<String>, String> {
+    let folder = folder.join(NAME);
+    fs::create_dir_all(&folder).map_err(|error| error.to_string())?;
+    let name: Vec<u8> =
+        name.iter().copied().filter(|&byte| byte != b'/' && byte != 0).take(200).chain(*b".wav").collect();
+    #[cfg(unix)]
+    let name: std::ffi::OsString = std::os::unix::ffi::OsStringExt::from_vec(name);
+    #[cfg(not(unix))]
+    let name = String::from_utf8_lossy(&name).into_owned();
+    let path = folder.join(name);
+    if fs::write(&path, b"").is_err() {
+        return Ok(None);
+    }
+    let said = [Session::read(&folder).err(), noisetally::labels::dated_files(std::slice::from_ref(&folder)).err()];
+    fs::remove_file(path).map_err(|error| error.to_string())?;
+    Ok(said.into_iter().flatten().next().map(|error| error.to_string()))
 }
 
 fn read_text(name: &str, bytes: &[u8], folder: &Path) -> Result<(), String> {
@@ -179,6 +202,7 @@ fn read_text(name: &str, bytes: &[u8], folder: &Path) -> Result<(), String> {
             let text = String::from_utf8_lossy(bytes);
             switch_log::read(&text, Timestamp::UNIX_EPOCH, 0.0).err().map(|error| error.to_string())
         }
+        NAME => read_name(bytes, folder)?,
         _ => {
             let folder = folder.join(name.trim_end_matches(".toml"));
             fs::create_dir_all(&folder).map_err(|error| error.to_string())?;
