@@ -23,6 +23,15 @@ const CAREFUL_LIMIT_DB: f64 = 1.0;
 /// cent larger than a mean's, which goes in with the square.
 const ROBUST_COST: f64 = 1.1;
 
+/// Width of an interval beyond which its figure is not told, dB. Chosen: two S-units (IARU Region 1, R.1), between
+/// a device next to nothing and one that buries most stations.
+const MOST_WIDTH_DB: f64 = 12.0;
+
+/// Whether an interval, dB, is so wide that the figure says nothing.
+pub(super) fn is_too_wide([low, high]: [f64; 2]) -> bool {
+    high - low > MOST_WIDTH_DB
+}
+
 /// Noise without lines, on over off.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Excess {

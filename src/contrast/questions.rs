@@ -4,7 +4,7 @@
 
 use super::character::Character;
 use super::comparison::ContrastResult;
-use super::excess::Change;
+use super::excess::{Change, is_too_wide};
 use super::pair::Figures;
 use crate::labels::tells_fixed_gain;
 use crate::units::Estimate;
@@ -26,10 +26,6 @@ pub enum Certainty {
     Perhaps,
 }
 
-/// Width of an interval beyond which its figure is not told, dB. Chosen: two S-units (IARU Region 1, R.1), between
-/// a device next to nothing and one that buries most stations.
-const MOST_WIDTH_DB: f64 = 12.0;
-
 impl ContrastResult {
     /// How the noise between the lines changed.
     pub fn change(&self) -> Change {
@@ -46,7 +42,7 @@ impl ContrastResult {
 
     /// Whether the interval of the excess is so wide that the figure says nothing.
     pub fn is_too_wide(&self) -> bool {
-        self.excess_ci_db.is_some_and(|[low, high]| high - low > MOST_WIDTH_DB)
+        self.excess_ci_db.is_some_and(is_too_wide)
     }
 
     /// Whether the excess is a mean over clicks and the quiet between them, not the noise that is always there.

@@ -11,6 +11,7 @@ mod pulse_chance;
 
 use serde::{Deserialize, Serialize};
 
+use super::excess::is_too_wide;
 use super::impulsive::Impulsive;
 use super::visitor::Visitor;
 use crate::signal::envelope::Beat;
@@ -174,8 +175,11 @@ impl Facts<'_> {
         parts.retain(|part| !is_doubtful(part));
         let parts = shared_out(parts);
         let open = if parts.is_empty() { self.left_open() } else { None };
-        let is_open =
-            open.is_some() || doubtful_rise.is_some() || self.uncounted.is_strong(self.excess, self.width_hz);
+        // Where next to nothing would have shown, nothing is said of what was not found.
+        let is_open = open.is_some()
+            || doubtful_rise.is_some()
+            || is_too_wide(self.excess.steady.ends())
+            || self.uncounted.is_strong(self.excess, self.width_hz);
         let character = match parts.as_slice() {
             [] if is_open => Character::Unclear,
             [] => Character::None,
