@@ -372,3 +372,29 @@ fn shared_out(mut parts: Vec<Part>) -> Vec<Part> {
     parts.iter_mut().for_each(|part| part.share /= all.max(f64::MIN_POSITIVE));
     parts
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Character;
+    use crate::contrast::{ContrastSettings, contrast};
+    use crate::demo::synth::{Receiver, Scene};
+    use crate::signal::measure::{MeasureSettings, Measurement};
+    use crate::units::Dbfs;
+
+    /// By construction: a band that rises or falls by 24 dB in a take of seven seconds could hide almost anything.
+    #[test]
+    fn where_nothing_would_have_shown_it_is_not_said_that_there_is_nothing() {
+        let take = |seed: u64, turns: f64| {
+            let mut take = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0)).seed(seed).render(7.0);
+            let count = take.samples.len() as f64;
+            for (n, sample) in take.samples.iter_mut().enumerate() {
+                *sample *= 10f32.powf((1.2 * (turns * n as f64 / count).cos() / 2.0) as f32);
+            }
+            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        };
+        let (off, on) = (take(1, 3.1), take(2, 3.3));
+        let figures = contrast(&[&off], &[&on], &ContrastSettings::default()).figures.expect("it is measured");
+        assert!(figures.excess.limit_db > 6.0, "{:?}", figures.excess);
+        assert_eq!(figures.verdict.character, Character::Unclear, "{:?}", figures.verdict);
+    }
+}
