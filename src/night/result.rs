@@ -259,3 +259,25 @@ pub struct NightMinute {
     /// Seconds in holes of the sound.
     pub hole_s: f64,
 }
+
+/// Seconds that some spans cover together.
+pub(crate) fn covered_s(mut spans: Vec<(f64, f64)>) -> f64 {
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut covered_s, mut until) = (0.0, f64::NEG_INFINITY);
+    for (from, to) in spans {
+        covered_s += (to - from.max(until)).max(0.0);
+        until = until.max(to);
+    }
+    covered_s
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_overlaps_counts_once() {
+        assert_eq!(covered_s(vec![(5.0, 9.0), (0.0, 2.0), (1.0, 3.0), (6.0, 7.0)]), 7.0);
+        assert_eq!(covered_s(Vec::new()), 0.0);
+    }
+}

@@ -3,11 +3,13 @@
 //!
 //! Not here: the episodes themselves (`episodes`), words.
 
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::Offset;
 
-use crate::labels::printable;
+use crate::labels::{compared_by, printable};
 
 /// One line of the log.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,6 +65,8 @@ pub fn read(text: &str, origin: Timestamp, utc_is: f64) -> Result<Vec<Entry>, Lo
     let first = text.lines().find(|line| !line.trim().is_empty() && !line.starts_with('#')).unwrap_or_default();
     let delimiter = if first.contains(';') { b';' } else { b',' };
     let mut entries: Vec<Entry> = Vec::new();
+    // A device is written now this way, now that: it is named as it was first.
+    let mut devices: BTreeMap<String, String> = BTreeMap::new();
     let mut titles = true;
     // Line by line, so that the number told is the file's own whatever lines are empty or comments.
     for (line, entry) in (1u64..).zip(text.lines()) {
@@ -92,7 +96,8 @@ pub fn read(text: &str, origin: Timestamp, utc_is: f64) -> Result<Vec<Entry>, Lo
         if entries.len() == MOST_ENTRIES {
             return Err(LogError::TooLong);
         }
-        entries.push(Entry { line, at_s, device: printable(device), on });
+        let device = devices.entry(compared_by(device)).or_insert_with(|| printable(device)).clone();
+        entries.push(Entry { line, at_s, device, on });
     }
     if entries.is_empty() {
         return Err(LogError::Empty);
@@ -141,6 +146,14 @@ mod tests {
 
     fn origin() -> Timestamp {
         "2026-03-14T21:30:00Z".parse().unwrap()
+    }
+
+    #[test]
+    fn a_device_is_the_same_however_it_is_written() {
+        let entries =
+            read("21:40, Pond pump, on\n21:50, pond-pump, off\n22:00, lamp, on\n", origin(), 0.0).unwrap();
+        let devices: Vec<&str> = entries.iter().map(|entry| entry.device.as_str()).collect();
+        assert_eq!(devices, ["Pond pump", "Pond pump", "lamp"]);
     }
 
     #[test]

@@ -7,7 +7,7 @@ use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
 use crate::night::figures::on_times::noise_words;
-use crate::night::result::{Episode, NightFacts, NightPattern, Regularity};
+use crate::night::result::{Episode, NightFacts, NightPattern, Regularity, covered_s};
 use crate::report::contract::Report;
 use crate::report::night::details::{left_out, spoilt};
 use crate::report::night::words::{between, span};
@@ -15,7 +15,6 @@ use crate::report::verdict::in_short as verdict;
 use crate::text::{
     Document, Words, and_at_most, capital, clock, count, db, interval, label, percent, signed, times,
 };
-use crate::warning::Trust;
 
 /// Noises told. Chosen: a page holds them; the details have all.
 const NOISES: usize = 12;
@@ -154,14 +153,30 @@ pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
             clock(night.searched_s)
         );
     }
-    let times = times(episodes.len());
-    let all = if episodes.len() == 1 { clock(night.noisy_s) } else { format!("{} in all", clock(night.noisy_s)) };
-    let strongest = match (strongest(report), episodes.len()) {
-        (Some(one), 1) => format!(", {}", in_short(one, report)),
-        (Some(one), _) => format!("; strongest {}", in_short(one, report)),
-        (None, _) => String::new(),
+    let (told, open): (Vec<&Episode>, Vec<&Episode>) = episodes.iter().partition(|episode| is_claimed(episode));
+    let more = match open.len() {
+        0 => String::new(),
+        n => format!(" {} the level changed, and what it was can't be told.", capital(&times(n))),
     };
-    format!("Noise came {times}, {all}{strongest}.")
+    let lasted = |of: &[&Episode]| {
+        let covered = clock(covered_s(of.iter().map(|episode| (episode.start_s, episode.end_s)).collect()));
+        if of.len() == 1 { covered } else { format!("{covered} in all") }
+    };
+    match (strongest(&told), told.len()) {
+        (None, _) => {
+            format!("The level changed {}, {}; what it was can't be told.", times(open.len()), lasted(&open))
+        }
+        (Some(one), 1) => format!("Noise came once, {}, {}.{more}", lasted(&told), in_short(one, report)),
+        (Some(one), n) => {
+            format!("Noise came {}, {}; strongest {}.{more}", times(n), lasted(&told), in_short(one, report))
+        }
+    }
+}
+
+/// Whether it is claimed that there was a noise, and of which kind.
+fn is_claimed(episode: &Episode) -> bool {
+    let c = &episode.contrast;
+    !c.is_void() && !c.is_too_wide() && !matches!(c.character, Character::None | Character::Unclear)
 }
 
 /// The answer's first sentence, without its stop: the title of the figures.
@@ -172,9 +187,8 @@ pub(crate) fn finding(report: &Report, night: &NightFacts) -> String {
 }
 
 /// By the excess where it means something, else by the jump of the level.
-fn strongest(report: &Report) -> Option<&Episode> {
-    let size = |e: &&Episode| rise_db(e);
-    report.episodes.iter().max_by(|a, b| size(a).total_cmp(&size(b)))
+fn strongest<'a>(episodes: &[&'a Episode]) -> Option<&'a Episode> {
+    episodes.iter().copied().max_by(|a, b| rise_db(a).total_cmp(&rise_db(b)))
 }
 
 /// How much louder it was while the episode lasted: the excess where it means something, else the jump of the
@@ -189,15 +203,9 @@ pub(crate) fn rise_db(episode: &Episode) -> f64 {
 fn in_short(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
     let rise = format!("+{}", db(rise_db(episode)).trim_start_matches('\u{2212}'));
-    let kind = match c.trust {
-        Trust::Void => "kind not told".to_owned(),
-        Trust::Doubtful | Trust::Unrepeated | Trust::Sound if c.character == Character::Unclear => {
-            "of no clear kind".to_owned()
-        }
-        Trust::Doubtful => format!("{} (doubtful)", kind_word(c.character)),
-        Trust::Sound | Trust::Unrepeated => kind_word(c.character).to_owned(),
-    };
-    format!("{}, {rise}, {kind}", span(episode, report.night.as_ref()))
+    let kind = kind_word(c.character);
+    let doubt = if c.is_doubtful() { " (doubtful)" } else { "" };
+    format!("{}, {rise}, {kind}{doubt}", span(episode, report.night.as_ref()))
 }
 
 /// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
@@ -225,6 +233,7 @@ fn line(episode: &Episode, report: &Report) -> String {
     }
     let excess = match (c.excess_db, c.excess_ci_db) {
         (None, _) => "excess not measurable".to_owned(),
+        _ if c.is_too_wide() => "excess can't be told".to_owned(),
         (Some(v), Some(ci)) => format!("{} ({})", db(v), interval(ci)),
         (Some(v), None) => db(v),
     };

@@ -277,8 +277,8 @@ mod tests {
         2026-03-14 21:00:05 to 2026-03-14 23:00:05, UTC
         2 h 00 min recorded in 0 files
 
-        Noise came 5 times, 20 min 00 s in all; strongest until 21:14:05,
-        +14.4 dB, buzz.
+        Noise came 4 times, 16 min 00 s in all; strongest until 21:14:05,
+        +14.4 dB, buzz. Once the level changed, and what it was can't be told.
 
         Not in the log:
         - 1: before 21:10:05, 4 min 00 s: +14.2 dB (13.9 to 14.5) of buzz at
