@@ -131,28 +131,33 @@ impl Measurement {
             more = next(&mut head)?;
         }
         watch.push(&head);
-        let first = Head::of(&plan, &head, settings);
         let mut stft = Stft::new(&plan);
         let mut slices = SlicesBuilder::new(&plan);
-        let mut envelope = first.as_ref().map(|first| first.envelope(&plan));
-        let mut take = |block: &[f32]| {
-            stft.push(block, |spectrum| {
-                slices.add(spectrum);
-                if let Some(envelope) = &mut envelope {
-                    envelope.add(spectrum);
-                }
-            });
-        };
-        take(&head);
+        stft.push(&head, |spectrum| slices.add(spectrum));
+        let mut overview = Some(Overview::of(slices.clone().finish(), settings));
+        let mut envelope = overview.as_ref().and_then(|of_head| of_head.envelope(&plan));
+        if more {
+            overview = None;
+        }
+        if let Some(envelope) = &mut envelope {
+            Stft::new(&plan).push(&head, |spectrum| envelope.add(spectrum));
+        }
         let mut block = Vec::new();
         while more {
             block.clear();
             more = next(&mut block)?;
             watch.push(&block);
-            take(&block);
+            stft.push(&block, |spectrum| {
+                slices.add(spectrum);
+                if let Some(envelope) = &mut envelope {
+                    envelope.add(spectrum);
+                }
+            });
         }
         let envelope = envelope.and_then(EnvelopeBuilder::finish);
-        let mut measurement = Self::assemble(settings, watch, slices.finish(), envelope, &head);
+        // A recording that ended within its head was looked over already.
+        let overview = overview.unwrap_or_else(|| Overview::of(slices.finish(), settings));
+        let mut measurement = Self::assemble(settings, watch, overview, envelope, &head);
         measurement.warnings.extend(ends.warning());
         Ok(measurement)
     }
@@ -173,24 +178,28 @@ impl Measurement {
     fn assemble(
         settings: &MeasureSettings,
         watch: SampleWatch,
-        slices: Slices,
+        Overview { slices, analysed }: Overview,
         envelope: Option<Envelope>,
         head: &[f32],
     ) -> Self {
         let silent = watch.is_silent();
-        let analysed = Analysed::of(&slices, settings).filter(|_| !silent);
+        let analysed = analysed.filter(|_| !silent);
         let duration_s = watch.seconds();
         let level = (!silent).then(|| Dbfs::from_mean_square(watch.mean_square()));
+        let passband = analysed.as_ref().map(|analysed| analysed.passband);
+        let occupied = analysed.as_ref().map_or_else(Vec::new, |analysed| analysed.occupied(&slices));
+        let (medians, floor, kurtosis, lines) =
+            analysed.map(|a| (a.medians, a.floor, a.kurtosis, a.lines)).unwrap_or_default();
         let mut measurement = Self {
             sample_rate_hz: (slices.bin_hz * (2 * (slices.bins - 1)) as f64).round() as u32,
             duration_s,
             level,
-            passband: analysed.as_ref().map(|a| a.passband),
-            kurtosis: analysed.as_ref().map_or_else(Vec::new, |a| a.kurtosis.clone()),
-            occupied: analysed.as_ref().map_or_else(Vec::new, |a| a.occupied(&slices)),
-            medians: analysed.as_ref().map_or_else(Vec::new, |a| a.medians.clone()),
-            floor: analysed.as_ref().map_or_else(Vec::new, |a| a.floor.clone()),
-            lines: analysed.as_ref().map_or_else(Vec::new, |a| a.lines.clone()),
+            passband,
+            kurtosis,
+            occupied,
+            medians,
+            floor,
+            lines,
             hum: Hum::find(&slices, settings.mains_hz).filter(|_| !silent),
             envelope: envelope.filter(|_| !silent),
             excerpt: None,
@@ -422,28 +431,25 @@ fn is_mostly_held(median: f64, floor: f64) -> bool {
     median > OCCUPIED * floor
 }
 
-/// What the beginning of a recording tells about the rest.
-struct Head {
-    passband: Passband,
-    medians: Vec<f64>,
-    lines_hz: Vec<(f64, f64)>,
+/// Slices, and what they tell.
+struct Overview {
+    slices: Slices,
+    analysed: Option<Analysed>,
 }
 
-impl Head {
-    fn of(plan: &FramePlan, samples: &[f32], settings: &MeasureSettings) -> Option<Self> {
-        let mut builder = SlicesBuilder::new(plan);
-        Stft::new(plan).push(samples, |spectrum| builder.add(spectrum));
-        let slices = builder.finish();
-        let analysed = Analysed::of(&slices, settings)?;
-        let lines_hz = guards(&analysed.lines, &analysed.passband, plan.bin_hz());
-        Some(Self { passband: analysed.passband, medians: analysed.medians, lines_hz })
+impl Overview {
+    fn of(slices: Slices, settings: &MeasureSettings) -> Self {
+        Self { analysed: Analysed::of(&slices, settings), slices }
     }
 
-    fn envelope(&self, plan: &FramePlan) -> EnvelopeBuilder {
-        EnvelopeBuilder::new(
-            EnvelopeSource::new(plan, &self.passband, &self.lines_hz),
-            EnvelopeSource::between_stations(plan, &self.passband, &self.medians),
-        )
+    /// What gathers the envelope of the noise between the lines that were found.
+    fn envelope(&self, plan: &FramePlan) -> Option<EnvelopeBuilder> {
+        let Analysed { passband, medians, lines, .. } = self.analysed.as_ref()?;
+        let lines_hz = guards(lines, passband, plan.bin_hz());
+        Some(EnvelopeBuilder::new(
+            EnvelopeSource::new(plan, passband, &lines_hz),
+            EnvelopeSource::between_stations(plan, passband, medians),
+        ))
     }
 }
 

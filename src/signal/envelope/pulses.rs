@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::signal::spectrum::statistics::quantile;
+use crate::signal::spectrum::statistics::quantile_scaled;
 
 /// Standard deviations (of the cube root of power, which is nearly normal: Wilson and Hilferty, PNAS 17, 1931) that
 /// a pulse stands above the noise. For 1000 values a second plain noise does so once in an hour.
@@ -170,11 +170,12 @@ pub(crate) fn loud_limit(sorted: &[f32]) -> f64 {
 
 /// (limit, typical power) of a stretch, from quantiles that pulses hardly reach. `None` for silence.
 fn limit(envelope: &[f32], sigmas: f64) -> Option<(f64, f64)> {
-    let mut roots: Vec<f64> = envelope.iter().map(|&p| (p.max(0.0) as f64).cbrt()).collect();
-    let middle = quantile(&mut roots, 0.5);
-    // Sorted by the first call; both halves, since clicks touch the upper one only.
-    let lower = (middle - quantile(&mut roots, 0.1587)).max(1e-12);
-    let upper = (quantile(&mut roots, 0.75) - middle) / 0.6745;
+    let mut powers: Vec<f32> = envelope.iter().map(|&p| p.max(0.0)).collect();
+    let mut root = |q: f64| quantile_scaled(&mut powers, q, |power| f64::from(power).cbrt());
+    let middle = root(0.5);
+    // Both halves, since clicks touch the upper one only.
+    let lower = (middle - root(0.1587)).max(1e-12);
+    let upper = (root(0.75) - middle) / 0.6745;
     let sigma = lower.max(upper.min(1.5 * lower));
     (middle > 0.0 && envelope.len() > 50).then(|| ((middle + sigmas * sigma).powi(3), middle.powi(3)))
 }

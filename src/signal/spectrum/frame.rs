@@ -73,6 +73,16 @@ impl FramePlan {
         let doubled = value.norm_sqr() * self.power_scale as f32;
         if k == 0 || k == self.len / 2 { doubled / 2.0 } else { doubled }
     }
+
+    /// Adds the density of every bin of a frame to `sums`, `bins` values each.
+    pub fn add_density(&self, spectrum: &[Complex32], sums: &mut [f32]) {
+        let ends = [0, self.len / 2].map(|k| (k, sums[k] + self.density(k, spectrum[k])));
+        let scale = self.power_scale as f32;
+        for (sum, value) in sums.iter_mut().zip(spectrum) {
+            *sum += value.norm_sqr() * scale;
+        }
+        ends.into_iter().for_each(|(k, sum)| sums[k] = sum);
+    }
 }
 
 /// Frames of a stream of samples, half overlapped, transformed one after another.

@@ -77,6 +77,7 @@ impl Slices {
 }
 
 /// Adds frames up to slices.
+#[derive(Clone)]
 pub struct SlicesBuilder {
     plan: FramePlan,
     frames_per_slice: usize,
@@ -105,10 +106,7 @@ impl SlicesBuilder {
 
     /// Adds one transformed frame.
     pub fn add(&mut self, spectrum: &[Complex32]) {
-        for (k, &value) in spectrum.iter().enumerate() {
-            let density = self.plan.density(k, value);
-            self.row[k] += density;
-        }
+        self.plan.add_density(spectrum, &mut self.row);
         self.in_row += 1;
         if self.in_row == self.frames_per_slice {
             self.close_row();
