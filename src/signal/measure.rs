@@ -3,11 +3,12 @@
 //! The first half minute is held back: passband and lines are found in it, so that the envelope can be made of the
 //! noise between the lines while the rest streams by. Memory stays bounded whatever the recording's length.
 
-use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 use crate::signal::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::signal::excerpt::Excerpt;
 use crate::signal::health::{GainMotion, Hum, SampleWatch, SilentEnds};
+use crate::signal::shelf::Shelf;
 use crate::signal::spectrum::statistics::{median, quantile};
 use crate::signal::spectrum::{
     FramePlan, Line, LineSearch, Looked, MixedDown, Passband, Seen, Slices, SlicesBuilder, Standing, Stft,
@@ -56,8 +57,13 @@ const OCCUPIED: f64 = 1.6;
 /// a normal distribution.
 const INTERMITTENT_SIGMAS: f64 = 6.0;
 
-/// How far beyond the passband the excerpt reaches. Chosen: as far as pictures show.
+/// How far beyond the passband's upper edge what is kept of a recording reaches. Chosen: further than pictures show.
 const BEYOND: f64 = 1.2;
+/// Up to here it reaches at least: hum is looked for so high (`health::hum`). Chosen: twice that.
+const LEAST_KEPT_HZ: f64 = 1000.0;
+/// How far the medians are kept, by which one recording is seen to lack what another has. Common practice: no
+/// receiver's speech or broadcast audio goes higher.
+const MEDIANS_TO_HZ: f64 = 8000.0;
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,7 +81,7 @@ impl Default for MeasureSettings {
 }
 
 /// All that is known of one recording.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Measurement {
     /// Samples a second.
     pub sample_rate_hz: u32,
@@ -89,7 +95,7 @@ pub struct Measurement {
     pub slices: Slices,
     /// Noise floor per bin, FS²/Hz, robust in time and, within the passband, in frequency.
     pub floor: Vec<f64>,
-    /// Median over slices per bin, FS²/Hz: robust in time only.
+    /// Median over slices per bin, FS²/Hz: robust in time only. They may reach higher than all else.
     pub medians: Vec<f64>,
     /// Spectral kurtosis per bin: 1 for Gaussian noise. Empty for a very short recording.
     pub kurtosis: Vec<f64>,
@@ -102,7 +108,6 @@ pub struct Measurement {
     /// Envelope of the noise between the lines.
     pub envelope: Option<Envelope>,
     /// A few seconds in short steps, to be looked at; `None` for a recording too short or silent.
-    #[serde(default)]
     pub excerpt: Option<Excerpt>,
     /// How the gain moved.
     pub gain_motion: Option<GainMotion>,
@@ -214,6 +219,27 @@ impl Measurement {
             GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
         measurement
+    }
+
+    /// Puts what comparisons and pictures alone need on a shelf.
+    pub fn put_on(&mut self, shelf: &Arc<Shelf>) {
+        self.slices.put_on(shelf);
+        if let Some(excerpt) = &mut self.excerpt {
+            excerpt.density.put_on(shelf);
+        }
+    }
+
+    /// Lets go of what no later stage looks at: all far above the passband.
+    pub fn slim(&mut self) {
+        let top_hz = (BEYOND * self.passband.map_or(0.0, |passband| passband.high_hz)).max(LEAST_KEPT_HZ);
+        let (bins, medians) = (self.slices.bin_of(top_hz) + 1, self.slices.bin_of(top_hz.max(MEDIANS_TO_HZ)) + 1);
+        self.slices.keep(bins);
+        for (values, kept) in [(&mut self.floor, bins), (&mut self.kurtosis, bins), (&mut self.medians, medians)] {
+            values.truncate(kept);
+            values.shrink_to_fit();
+        }
+        self.occupied.truncate(bins);
+        self.occupied.shrink_to_fit();
     }
 
     fn drop_hum_lines(&mut self) {

@@ -75,6 +75,7 @@ pub fn measure_path(path: &Path, channel: ChannelChoice, settings: &MeasureSetti
     if let Some(asked) = &settings.passband {
         sound.warnings.extend(outside_the_receivers(asked, &sound));
     }
+    sound.slim();
     Ok(Measured { measurement: sound, facts, account })
 }
 
