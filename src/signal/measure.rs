@@ -130,7 +130,7 @@ impl Measurement {
         let mut ends = SilentEnds::new(sample_rate_hz);
         let mut next = |out: &mut Vec<f32>| ends.cut(out, &mut next);
         let most = (HEAD_S * sample_rate_hz as f64) as usize;
-        let mut head: Vec<f32> = Vec::new();
+        let mut head: Vec<f32> = Vec::with_capacity(most + sample_rate_hz as usize);
         let mut more = true;
         while more && head.len() < most {
             more = next(&mut head)?;
