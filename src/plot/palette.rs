@@ -41,24 +41,36 @@ fn reduce(rgba: &[u8], keep: &[Rgb]) -> Indexed {
     let (tally, kinds) = tally(rgba);
     let colours = cover(&tally, keep);
     let nearest: Vec<u8> = tally.iter().map(|(colour, _)| nearest(&colours, *colour)).collect();
-    Indexed { places: kinds.iter().map(|kind| nearest[*kind as usize]).collect(), colours }
+    let mut places = Vec::with_capacity(rgba.len() / 4);
+    for run in runs(rgba) {
+        places.resize(places.len() + run.len(), nearest[kinds[&key(run)] as usize]);
+    }
+    Indexed { places, colours }
 }
 
-/// Each colour with its number of pixels, in order of first sight, and each pixel's place in that list.
-fn tally(rgba: &[u8]) -> (Vec<(Rgb, u32)>, Vec<u32>) {
+/// A colour's place among those that were seen.
+type Kinds = HashMap<u32, u32, BuildHasherDefault<Mixed>>;
+
+/// Pixels that follow each other and are alike: most are as the one before.
+fn runs(rgba: &[u8]) -> impl Iterator<Item = &[[u8; 4]]> {
+    rgba.as_chunks::<4>().0.chunk_by(|a, b| a == b)
+}
+
+fn key(run: &[[u8; 4]]) -> u32 {
+    u32::from_le_bytes(run[0])
+}
+
+/// Each colour with its number of pixels, in order of first sight, and its place in that list.
+fn tally(rgba: &[u8]) -> (Vec<(Rgb, u32)>, Kinds) {
     let mut tally: Vec<(Rgb, u32)> = Vec::new();
-    let mut seen: HashMap<u32, u32, BuildHasherDefault<Mixed>> = HashMap::default();
-    let pixels = rgba.as_chunks::<4>().0;
-    let mut kinds = Vec::with_capacity(pixels.len());
-    // Most pixels are as the one before.
-    for run in pixels.chunk_by(|a, b| a == b) {
-        let [red, green, blue, _] = run[0];
-        let kind = *seen.entry(u32::from_le_bytes([red, green, blue, 0])).or_insert_with(|| {
+    let mut kinds = Kinds::default();
+    for run in runs(rgba) {
+        let kind = *kinds.entry(key(run)).or_insert_with(|| {
+            let [red, green, blue, _] = run[0];
             tally.push(([red, green, blue], 0));
             tally.len() as u32 - 1
         });
         tally[kind as usize].1 += run.len() as u32;
-        kinds.resize(kinds.len() + run.len(), kind);
     }
     (tally, kinds)
 }

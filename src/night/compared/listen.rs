@@ -46,7 +46,7 @@ impl<'a> Recording<'a> {
             read_through(parts, &wanted, |place, samples| {
                 let measure = move || {
                     let measured = Measurement::of_samples(parts.facts().sample_rate_hz, &samples, &self.settings);
-                    done(place, self.with_what_the_file_tells(measured));
+                    done(place, self.finished(measured));
                 };
                 if waiting.fetch_add(1, Ordering::Relaxed) + 1 < rayon::current_num_threads() {
                     scope.spawn(move |_| {
@@ -72,11 +72,13 @@ impl<'a> Recording<'a> {
         let mut audio = parts.stretch(wanted.from, frames, frames)?;
         let measured =
             Measurement::stream(parts.facts().sample_rate_hz, &self.settings, |out| audio.read_block(out))?;
-        Ok(self.with_what_the_file_tells(measured))
+        Ok(self.finished(measured))
     }
 
-    fn with_what_the_file_tells(&self, mut measured: Measurement) -> Measurement {
+    /// With what the file tells, and no more than a comparison needs.
+    fn finished(&self, mut measured: Measurement) -> Measurement {
         measured.warnings.splice(0..0, of_file(&self.passage.facts, &self.passage.account));
+        measured.slim();
         measured
     }
 }
