@@ -86,8 +86,9 @@ impl AmplitudeDistribution {
         if density.is_nan() || density < edges[0] {
             return;
         }
-        // Exponent and mantissa read as one number are the logarithm to a twelfth of an octave; the edges tell the rest.
-        let octaves = (density.to_bits() >> 32) as f64 / f64::from(1 << 20) - 1023.0;
+        // Exponent and mantissa read as one number are less than the logarithm by up to a twelfth of an octave: half of
+        // that is put on, and the edges tell the rest.
+        let octaves = (density.to_bits() >> 32) as f64 / f64::from(1 << 20) - 1023.0 + 1.0 / 24.0;
         let mut step = (((octaves * DB_AN_OCTAVE - LOWEST_DB) / STEP_DB).max(0.0) as usize).min(STEPS - 1);
         while density < edges[step] {
             step -= 1;

@@ -129,8 +129,11 @@ pub fn steady_level_of_sorted(sorted: &[f64]) -> f64 {
     // The central half of a normal distribution has a standard deviation of 0.378 of the whole; few values make the
     // densest half look denser still (factor found by simulation, 10 to 100 values).
     let spread = best.0.max(0.0).sqrt() / 0.378 * (1.0 + 4.0 / n as f64);
-    let kept = |v: &&f64| (**v - best.1).abs() <= 2.5 * spread.max(1e-12 * best.1.abs());
-    let (sum, count) = sorted.iter().filter(kept).fold((0.0, 0usize), |(s, c), v| (s + v, c + 1));
+    let kept = |v: &f64| (*v - best.1).abs() <= 2.5 * spread.max(1e-12 * best.1.abs());
+    // They stand together.
+    let from = sorted.partition_point(|v| *v < best.1 && !kept(v));
+    let count = sorted[from..].partition_point(kept);
+    let sum = sorted[from..from + count].iter().sum::<f64>();
     if count == 0 { best.1 } else { sum / count as f64 }
 }
 
