@@ -20,6 +20,8 @@ use crate::warning::{Code, Warning};
 
 /// How much of the beginning is held back. Chosen: long enough for weak lines, and at most some 6 MB at 48 kHz.
 const HEAD_S: f64 = 32.0;
+/// And no more samples than this, 12 MB: of 192 kHz half as long. Chosen so: receiver audio needs no such rate.
+const MOST_HEAD: usize = 3 << 20;
 /// A recording with a larger share of digital silence than this is no recording of a receiver. Chosen: half.
 const MOSTLY_SILENT: f64 = 0.5;
 /// A passband narrower than this leaves few independent values a second. Chosen: below the usual filters for Morse
@@ -129,7 +131,7 @@ impl Measurement {
         let mut watch = SampleWatch::new(sample_rate_hz);
         let mut ends = SilentEnds::new(sample_rate_hz);
         let mut next = |out: &mut Vec<f32>| ends.cut(out, &mut next);
-        let most = (HEAD_S * sample_rate_hz as f64) as usize;
+        let most = ((HEAD_S * sample_rate_hz as f64) as usize).min(MOST_HEAD);
         let mut head: Vec<f32> = Vec::with_capacity(most + sample_rate_hz as usize);
         let mut more = true;
         while more && head.len() < most {
