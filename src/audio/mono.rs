@@ -58,8 +58,10 @@ pub struct Mono {
     is_float: bool,
     /// None once its end, or an error, is reached.
     source: Option<Box<dyn Source>>,
-    /// The block in hand, interleaved; the first is as long as choosing the channel needs.
+    /// The block in hand, interleaved; the first is as long as choosing the channel needs. Of one channel it is the
+    /// caller's own, with what stood in it before.
     frames: Vec<f32>,
+    before: usize,
     /// Where in it begins what was read last and not looked at yet.
     fresh: usize,
     fold: Option<Fold>,
@@ -98,6 +100,7 @@ impl Mono {
             is_float: source.is_float(),
             source: Some(source),
             frames: Vec::new(),
+            before: 0,
             fresh: 0,
             fold: None,
             watch: Watch::default(),
@@ -164,31 +167,52 @@ impl Mono {
     }
 
     fn next_block(&mut self, out: &mut Vec<f32>) -> Result<bool, Problem> {
+        let is_mono = self.count() == 1;
         self.frames.clear();
-        self.fresh = 0;
-        let wanted = if self.fold.is_none() && self.channel == ChannelChoice::Auto && self.count() > 1 {
-            (PEEK_S * self.facts.sample_rate_hz as usize * self.count()).min(PEEK_SAMPLES)
-        } else {
-            1
-        };
-        while self.frames.len() < wanted && self.fill()? {
-            self.trim();
+        if is_mono {
+            std::mem::swap(&mut self.frames, out);
         }
-        self.trim();
-        if self.frames.is_empty() {
+        self.before = self.frames.len();
+        let filled = self.fill_block();
+        if filled.is_err() {
+            self.frames.truncate(self.before);
+        }
+        let held = self.frames.len() - self.before;
+        if is_mono {
+            std::mem::swap(&mut self.frames, out);
+        }
+        filled?;
+        if held == 0 {
             return self.close();
         }
         let fold = match self.fold.take() {
             Some(fold) => fold,
             None => channel::decide(self.channel, self.facts.channels, &self.frames)?,
         };
-        fold.fold(&self.frames, self.count(), out);
+        if !is_mono {
+            fold.fold(&self.frames, self.count(), out);
+        }
         if let Some(averaged) = fold.averaged() {
             self.watch.look(averaged, &self.frames, self.count(), self.facts.sample_rate_hz);
         }
-        self.account.frames += (self.frames.len() / self.count()) as u64;
+        self.account.frames += (held / self.count()) as u64;
         self.fold = Some(fold);
         Ok(true)
+    }
+
+    /// Appends frames until there are enough, or no more.
+    fn fill_block(&mut self) -> Result<(), Problem> {
+        self.fresh = self.before;
+        let wanted = if self.fold.is_none() && self.channel == ChannelChoice::Auto && self.count() > 1 {
+            (PEEK_S * self.facts.sample_rate_hz as usize * self.count()).min(PEEK_SAMPLES)
+        } else {
+            1
+        };
+        while self.frames.len() < self.before + wanted && self.fill()? {
+            self.trim();
+        }
+        self.trim();
+        Ok(())
     }
 
     fn count(&self) -> usize {
@@ -206,8 +230,9 @@ impl Mono {
             .and_then(|()| guarded(|| source.next_frames(frames)));
         #[cfg(not(debug_assertions))]
         let read = guarded(|| source.next_frames(frames));
-        let whole = self.frames.len() - self.frames.len() % self.count();
-        self.frames.truncate(whole);
+        let read_so_far = self.frames.len() - self.before;
+        let whole = read_so_far - read_so_far % self.count();
+        self.frames.truncate(self.before + whole);
         self.fresh = from;
         match read {
             Ok(more) => {

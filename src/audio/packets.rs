@@ -180,7 +180,10 @@ impl Packets {
             Decoder::Opus(decoder) => {
                 (self.rate_hz, self.channels) = (opus::RATE_HZ, decoder.channels());
                 match decoder.decode(&packet.data, packet.trim_end.get()) {
-                    Ok(frames) => out.extend_from_slice(&frames),
+                    Ok(frames) => {
+                        self.decoded += (frames.len() / usize::from(self.channels.max(1))) as u64;
+                        out.extend_from_slice(&frames);
+                    }
                     Err(_) => self.damaged += 1,
                 }
             }
@@ -208,7 +211,7 @@ impl Packets {
                 Err(e) => return Err(damaged(e)),
             },
         }
-        if self.frames == 0 && out.is_empty() {
+        if self.decoded == 0 {
             // MP3 that begins in the middle of a stream lacks what its first packets refer to: no damage.
             self.damaged = 0;
         }

@@ -93,6 +93,7 @@ pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::
         }
         bail!(text);
     }
+    run.check()?;
     name_not_whole(run.not_whole(), console);
     Ok(run)
 }

@@ -125,13 +125,13 @@ impl Cells {
             .collect();
         let mut in_band = [0usize; BANDS];
         members.iter().for_each(|(band, _)| in_band[*band] += 1);
-        let rows = measurement.slices.len();
+        let slices = measurement.slices.here();
         let mut series = NoiseSeries {
-            all: Vec::with_capacity(rows),
+            all: Vec::with_capacity(slices.len()),
             bands: vec![Vec::new(); BANDS],
-            slice_s: measurement.slices.slice_s,
+            slice_s: slices.slice_s,
         };
-        for row in measurement.slices.rows() {
+        for row in slices.rows() {
             let mut sums = [0f64; BANDS];
             for (band, bins) in &members {
                 sums[*band] += bins.iter().map(|&k| row[k] as f64).sum::<f64>() / bins.len().max(1) as f64;

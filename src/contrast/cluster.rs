@@ -58,7 +58,7 @@ impl Cluster {
         lines: &LineChanges,
     ) -> Option<Self> {
         let slices = &on.first()?.slices;
-        let alike = |m: &&Measurement| m.slices.bin_hz == slices.bin_hz && m.floor.len() == slices.bins;
+        let alike = |m: &&Measurement| m.slices.bin_hz == slices.bin_hz && m.floor.len() == m.slices.bins;
         if !off.iter().chain(on).all(alike) {
             return None;
         }
@@ -66,11 +66,9 @@ impl Cluster {
         let over = |side: &[&Measurement], k: usize| {
             side.iter().map(|m| m.slices.mean[k] - m.floor[k]).sum::<f64>() / side.len() as f64
         };
-        let stands = |k: usize| {
-            let came = over(on, k);
-            came > STANDS_OUT * gain * over(off, k).max(0.0) && on.iter().all(|m| bin_stands(m, k))
-        };
-        let standing: Vec<usize> = bins.clone().filter(|&k| stands(k)).collect();
+        let came = |k: &usize| over(on, *k) > STANDS_OUT * gain * over(off, *k).max(0.0);
+        let mut standing: Vec<usize> = bins.clone().filter(came).collect();
+        on.iter().for_each(|m| stay_standing(m, &mut standing));
         let gap = (GAP_HZ / slices.bin_hz) as usize;
         let crowd = |group: &[usize]| -> Option<Self> {
             let (first, last) = (*group.first()?, *group.last()?);
@@ -119,12 +117,19 @@ fn are_even(places: &[f64]) -> bool {
     })
 }
 
-/// Whether a bin keeps its power from slice to slice, well above the floor.
-fn bin_stands(m: &Measurement, k: usize) -> bool {
-    let mut powers: Vec<f64> = m.slices.rows().map(|row| f64::from(row[k])).collect();
-    let mean = powers.iter().sum::<f64>() / powers.len().max(1) as f64;
-    let noise = mean_power_quantile(m.slices.averages_per_slice(), WEAK);
-    mean > STANDS_OUT * m.floor[k] && quantile(&mut powers, WEAK) > (noise + STANDS * (1.0 - noise)) * mean
+/// Keeps of some bins those that keep their power from slice to slice, well above the floor.
+fn stay_standing(m: &Measurement, bins: &mut Vec<usize>) {
+    if bins.is_empty() {
+        return;
+    }
+    let slices = m.slices.here();
+    let noise = mean_power_quantile(slices.averages_per_slice(), WEAK);
+    let stands = |k: usize| {
+        let mut powers: Vec<f64> = slices.rows().map(|row| f64::from(row[k])).collect();
+        let mean = powers.iter().sum::<f64>() / powers.len().max(1) as f64;
+        mean > STANDS_OUT * m.floor[k] && quantile(&mut powers, WEAK) > (noise + STANDS * (1.0 - noise)) * mean
+    };
+    bins.retain(|&k| stands(k));
 }
 
 #[cfg(test)]

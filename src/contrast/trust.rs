@@ -114,7 +114,8 @@ fn cut_short(off: &[&Measurement], on: &[&Measurement]) -> bool {
     all().any(|m| {
         let Some(own) = m.passband else { return false };
         let level = |from_hz: f64, to_hz: f64| {
-            let bins = m.slices.bin_of(from_hz)..m.slices.bin_of(to_hz) + 1;
+            let bin = |hz: f64| ((hz / m.slices.bin_hz).round().max(0.0) as usize).min(m.medians.len() - 1);
+            let bins = bin(from_hz)..bin(to_hz) + 1;
             m.medians[bins.clone()].iter().sum::<f64>() / bins.len() as f64
         };
         let inside = level(own.low_hz, own.high_hz);

@@ -49,13 +49,20 @@ pub(crate) fn create(path: &Path) -> io::Result<File> {
     File::create(path)
 }
 
+/// Makes a file that has no name, in the system's temporary folder: it is gone when it is closed, by whatever end.
+pub(crate) fn without_name() -> io::Result<File> {
+    step()?;
+    tempfile::tempfile()
+}
+
 /// Writes a new file in a folder that nobody sees yet.
 pub(crate) fn write(path: &Path, bytes: impl AsRef<[u8]>) -> io::Result<()> {
     let mut file = create(path)?;
     fill(&mut file, bytes.as_ref())
 }
 
-fn fill(file: &mut File, bytes: &[u8]) -> io::Result<()> {
+/// Writes all of that where the file stands.
+pub(crate) fn fill(file: &mut File, bytes: &[u8]) -> io::Result<()> {
     #[cfg(debug_assertions)]
     fault::write(file, bytes)?;
     file.write_all(bytes)

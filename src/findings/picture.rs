@@ -44,21 +44,53 @@ impl Picture {
     }
 }
 
+/// Makes the pictures of one comparison, say, when they are to be drawn.
+pub type PictureGroup<'a> = Box<dyn Fn() -> Vec<Picture> + Send + Sync + 'a>;
+
 /// Draws pictures into `dir`, in parallel, and gives their lines in the report, in their order.
 ///
 /// # Errors
 /// A picture that can't be written; [`Stopped`].
 pub fn draw_all(pictures: &[Picture], dir: &Path, watch: &dyn Watch) -> anyhow::Result<Vec<FigureFile>> {
     watch.begin("drawing", pictures.len());
-    pictures.par_iter().try_for_each(|picture| {
-        if watch.is_stopped() {
-            return Err(Stopped.into());
-        }
-        picture.draw(dir)?;
-        watch.done(&picture.file);
-        anyhow::Ok(())
-    })?;
-    Ok(pictures.iter().map(Picture::listed).collect())
+    pictures.par_iter().map(|picture| draw_watched(picture, dir, watch)).collect()
+}
+
+/// The same of pictures that are made in groups: no more than a group for each core is there at a time.
+///
+/// # Errors
+/// As for [`draw_all`].
+pub fn draw_groups(groups: &[PictureGroup<'_>], dir: &Path, watch: &dyn Watch) -> anyhow::Result<Vec<FigureFile>> {
+    // A few groups would leave cores idle.
+    if groups.len() <= FEW_GROUPS {
+        return draw_all(&groups.iter().flat_map(|group| group()).collect::<Vec<_>>(), dir, watch);
+    }
+    watch.begin("drawing", groups.len());
+    let drawn = |group: &PictureGroup<'_>| -> anyhow::Result<Vec<FigureFile>> {
+        let listed: Vec<FigureFile> =
+            group().iter().map(|picture| draw(picture, dir, watch)).collect::<anyhow::Result<_>>()?;
+        watch.done(listed.last().map_or("", |last| &last.file));
+        Ok(listed)
+    };
+    let all: Vec<Vec<FigureFile>> = groups.par_iter().map(drawn).collect::<anyhow::Result<_>>()?;
+    Ok(all.into_iter().flatten().collect())
+}
+
+/// Groups that are made all at once. Chosen: the pictures of so many take some ten megabytes.
+const FEW_GROUPS: usize = 16;
+
+fn draw_watched(picture: &Picture, dir: &Path, watch: &dyn Watch) -> anyhow::Result<FigureFile> {
+    let listed = draw(picture, dir, watch)?;
+    watch.done(&picture.file);
+    Ok(listed)
+}
+
+fn draw(picture: &Picture, dir: &Path, watch: &dyn Watch) -> anyhow::Result<FigureFile> {
+    if watch.is_stopped() {
+        return Err(Stopped.into());
+    }
+    picture.draw(dir)?;
+    Ok(picture.listed())
 }
 
 /// What a picture shows.

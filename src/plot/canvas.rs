@@ -221,10 +221,17 @@ impl DrawingBackend for Canvas<'_> {
     fn blit_bitmap(&mut self, pos: BackendCoord, (width, height): (u32, u32), src: &[u8]) -> Done {
         let (left, top) = pixel(pos);
         let (left, top) = (left.round() as i32, top.round() as i32);
+        let (page_width, page_height) = (self.pixels.width() as i32, self.pixels.height() as i32);
+        let shown = (-left).clamp(0, width as i32)..(page_width - left).clamp(0, width as i32);
         for (row, line) in src.chunks_exact(width.max(1) as usize * 3).take(height as usize).enumerate() {
-            for (column, dot) in line.chunks_exact(3).enumerate() {
-                self.blend(left + column as i32, top + row as i32, (dot[0], dot[1], dot[2]), 1.0);
+            let y = top + row as i32;
+            if !(0..page_height).contains(&y) || shown.is_empty() {
+                continue;
             }
+            let at = (y * page_width + left + shown.start) as usize * 4;
+            let dots = line.as_chunks::<3>().0[shown.start as usize..shown.end as usize].iter();
+            let pixels = self.pixels.data_mut()[at..at + shown.len() * 4].as_chunks_mut::<4>().0;
+            pixels.iter_mut().zip(dots).for_each(|(pixel, &[red, green, blue])| *pixel = [red, green, blue, 255]);
         }
         Ok(())
     }

@@ -91,8 +91,21 @@ pub fn details_markdown(report: &Report) -> String {
 
 /// Both in one page, with the pictures that stand in `dir`; needs nothing beside it.
 pub fn page(report: &Report, dir: &Path) -> String {
+    let mut text = String::new();
+    let whole = page_in_pieces(report, dir, |piece| {
+        text.push_str(piece);
+        Ok::<(), std::convert::Infallible>(())
+    });
+    match whole {
+        Ok(()) => text,
+        Err(never) => match never {},
+    }
+}
+
+fn page_in_pieces<E>(report: &Report, dir: &Path, give: impl FnMut(&str) -> Result<(), E>) -> Result<(), E> {
     let (short, details) = documents(report);
-    text::html(&text::Page { short: &short, details: &details, png: &|file| std::fs::read(dir.join(file)).ok() })
+    let png = |file: &str| std::fs::read(dir.join(file)).ok();
+    text::html(&text::Page { short: &short, details: &details, png: &png }, give)
 }
 
 /// The short report and the details, a session's or a night's: no picture stands in both.
@@ -139,14 +152,15 @@ fn write(report: &Report, dir: &Path, tables: &[(&str, String)]) -> anyhow::Resu
     let texts = [
         (REPORT_MD, markdown(report)),
         (DETAILS_MD, details_markdown(report)),
-        (REPORT_HTML, page(report, dir)),
         (REPORT_JSON, json(report)),
         (POST_TXT, post(report)),
     ];
     for (name, text) in texts.iter().chain(tables) {
         disk::write(&dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
-    Ok(())
+    disk::create(&dir.join(REPORT_HTML))
+        .and_then(|mut file| page_in_pieces(report, dir, |piece| disk::fill(&mut file, piece.as_bytes())))
+        .with_context(|| format!("{REPORT_HTML} could not be written"))
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! A session's recordings measured, at the mains frequency that is labelled or that they tell.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
@@ -9,6 +10,7 @@ use crate::labels::{Label, Session};
 use crate::signal::health::Hum;
 use crate::signal::measure::MeasureSettings;
 use crate::signal::recording::{Measured, Unusable, measure_file};
+use crate::signal::shelf::Shelf;
 use crate::signal::spectrum::Passband;
 use crate::warning::{Code, Warning};
 use crate::watch::Watch;
@@ -29,16 +31,17 @@ pub struct Wishes {
     pub channel: ChannelChoice,
 }
 
-/// Every recording that can be used, by its id, and the mains frequency. The others are named in the session, and
+/// Every recording that can be used, by its id, its bulk on the shelf, and the mains frequency. The others are named in the session, and
 /// so is a mains frequency that was guessed.
 pub(super) fn measure(
     session: &mut Session,
     wishes: &Wishes,
+    shelf: &Arc<Shelf>,
     watch: &dyn Watch,
 ) -> (BTreeMap<String, Measured>, f64) {
     let known = wishes.mains_hz.or(session.mains_hz);
     let mut mains_hz = known.unwrap_or(USUAL_MAINS_HZ);
-    let mut outcomes = measure_all(&session.recordings, wishes, mains_hz, watch);
+    let mut outcomes = measure_all(&session.recordings, wishes, mains_hz, shelf, watch);
     if known.is_none()
         && let Some(told_hz) = mains_told_by(outcomes.iter().filter_map(|o| o.as_ref().ok()))
         && told_hz != mains_hz
@@ -48,7 +51,7 @@ pub(super) fn measure(
             Code::Guessed,
             format!("the mains frequency is not labelled; the noise pulses as {mains_hz:.0} Hz mains makes it, so that was taken"),
         ));
-        outcomes = measure_all(&session.recordings, wishes, mains_hz, watch);
+        outcomes = measure_all(&session.recordings, wishes, mains_hz, shelf, watch);
     }
     session.mains_hz = Some(mains_hz);
     let mut measured = BTreeMap::new();
@@ -68,6 +71,7 @@ fn measure_all(
     labels: &[Label],
     wishes: &Wishes,
     mains_hz: f64,
+    shelf: &Arc<Shelf>,
     watch: &dyn Watch,
 ) -> Vec<Result<Measured, Unusable>> {
     let settings = MeasureSettings { passband: wishes.passband, mains_hz };
@@ -75,7 +79,10 @@ fn measure_all(
     labels
         .par_iter()
         .map(|label| {
-            let outcome = measure_file(label, wishes.channel, &settings);
+            let mut outcome = measure_file(label, wishes.channel, &settings);
+            if let Ok(one) = &mut outcome {
+                one.measurement.put_on(shelf);
+            }
             watch.done(&label.file);
             outcome
         })

@@ -3,7 +3,9 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
 
+use anyhow::bail;
 use rayon::prelude::*;
 
 use super::Wishes;
@@ -15,7 +17,7 @@ use crate::contrast::{Contrast, ContrastSettings};
 use crate::findings::basis::Basis;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
-use crate::findings::picture::{Picture, draw_all};
+use crate::findings::picture::{PictureGroup, draw_groups};
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
 use crate::labels::facts::{LeftOut, SessionFacts};
@@ -26,6 +28,7 @@ use crate::report::pictures::of_comparisons;
 use crate::signal::measure::MeasureSettings;
 use crate::signal::recording::Measured;
 use crate::signal::recording_result::RecordingResult;
+use crate::signal::shelf::Shelf;
 use crate::watch::Watch;
 
 /// A session measured and contrasted.
@@ -38,12 +41,15 @@ pub struct SessionRun {
     pub contrasts: Vec<(Plan, Contrast)>,
     /// All of it in the contract's words; no figures yet.
     pub report: Report,
+    /// Where the bulk of what was measured is.
+    shelf: Arc<Shelf>,
 }
 
 impl SessionRun {
     /// Does the work. A recording that can't be used is named in the report; the others are done.
     pub fn of(mut session: Session, wishes: &Wishes, watch: &dyn Watch) -> Self {
-        let (measured, mains_hz) = measure(&mut session, wishes, watch);
+        let shelf = Arc::new(Shelf::default());
+        let (measured, mains_hz) = measure(&mut session, wishes, &shelf, watch);
         let measuring = MeasureSettings { passband: wishes.passband, mains_hz };
         // Before the comparisons: a receiver that fails its check spoils them all.
         let check = receiver_check::of(&session, &measured, wishes.channel, &measuring);
@@ -62,12 +68,26 @@ impl SessionRun {
             .collect();
         let basis = Basis::of(&session, &measured, &contrasts, &results);
         let report = report(&basis, mains_hz, check.map(|(result, _)| result));
-        Self { session, measured, contrasts, report: Report { contrasts: results, ..report } }
+        Self { session, measured, contrasts, report: Report { contrasts: results, ..report }, shelf }
     }
 
     /// Says of every comparison which known noise it resembles.
     pub fn recognise(&mut self, known: &KnownNoises) {
         known.recognise(&self.session, &self.contrasts, &mut self.report.contrasts);
+    }
+
+    /// Whether all that was measured was there when it was compared and drawn.
+    ///
+    /// # Errors
+    /// The temporary file that holds the bulk of it failed: nothing that was made of it holds.
+    pub fn check(&self) -> anyhow::Result<()> {
+        match self.shelf.trouble() {
+            None => Ok(()),
+            Some(why) => bail!(
+                "what was measured stood in a temporary file that can't be read back ({why}). Nothing was written.\n  \
+                 try: once more, with the temporary folder (TMPDIR) on another disk"
+            ),
+        }
     }
 
     /// Whether every recording was used and no contrast is void.
@@ -98,17 +118,16 @@ impl SessionRun {
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         // Words on pictures and their names keep no path either.
         self.report = self.report.readable();
-        self.report.figures = draw_all(&self.pictures(), dir, watch)?;
-        Ok(())
-    }
-
-    /// In the order of the report.
-    fn pictures(&self) -> Vec<Picture> {
         let report = &self.report;
         let basis = Basis::of(&self.session, &self.measured, &self.contrasts, &report.contrasts);
-        let mut found = of_comparisons(&basis, report);
-        found.extend(findings::pictures(report, &self.session.bands_khz));
-        found
+        // Those of a comparison are made when their turn comes: spectrograms of many would fill the memory.
+        let of_findings = || findings::pictures(report, &self.session.bands_khz);
+        let mut groups: Vec<PictureGroup<'_>> = of_comparisons(&basis, report);
+        groups.push(Box::new(of_findings));
+        let figures = draw_groups(&groups, dir, watch)?;
+        drop(groups);
+        self.report.figures = figures;
+        self.check()
     }
 }
 
@@ -232,7 +251,10 @@ mod tests {
             let bytes = std::fs::read(entry.path()).unwrap();
             told.push((name.clone(), name.clone() + &String::from_utf8_lossy(&bytes).to_lowercase()));
         }
-        told.extend(tally.pictures().iter().map(|p| (format!("words on {}", p.file), format!("{:?}", p.drawing))));
+        let basis = Basis::of(&tally.session, &tally.measured, &tally.contrasts, &tally.report.contrasts);
+        let mut pictures: Vec<_> = of_comparisons(&basis, &tally.report).iter().flat_map(|group| group()).collect();
+        pictures.extend(findings::pictures(&tally.report, &tally.session.bands_khz));
+        told.extend(pictures.iter().map(|p| (format!("words on {}", p.file), format!("{:?}", p.drawing))));
         assert!(told.len() > 20, "{}", told.len());
         let tells: Vec<_> = told.iter().filter(|(_, text)| text.contains(SECRET)).map(|(name, _)| name).collect();
         assert_eq!(tells, Vec::<&String>::new());

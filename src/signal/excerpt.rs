@@ -1,9 +1,8 @@
 //! A few seconds of a recording in steps short enough to show single clicks, for the eye alone: no figure rests on
 //! it.
 
-use serde::{Deserialize, Serialize};
-
 use crate::signal::envelope::Pulse;
+use crate::signal::shelf::Values;
 use crate::signal::spectrum::{FramePlan, Stft};
 
 /// Its length. Chosen: holds two clicks of a fence, one in 1.3 s, and shows ten a second apart.
@@ -14,7 +13,7 @@ const STEP_S: f64 = 0.01;
 const MOST_BINS: usize = 128;
 
 /// Power density over a few seconds, moment by moment.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Excerpt {
     /// Where it begins, from the start of the recording.
     pub from_s: f64,
@@ -25,7 +24,7 @@ pub struct Excerpt {
     /// Distance of two values.
     pub bin_hz: f64,
     /// FS²/Hz, moment by moment.
-    pub density: Vec<f32>,
+    pub density: Values,
 }
 
 impl Excerpt {
@@ -53,7 +52,7 @@ impl Excerpt {
             step_s: hop as f64 / rate_hz,
             bins: shown.div_ceil(together),
             bin_hz: plan.bin_hz() * together as f64,
-            density,
+            density: density.into(),
         })
     }
 
@@ -91,7 +90,7 @@ mod tests {
         assert_eq!((excerpt.bins, excerpt.step_s), (61, 0.01));
         assert!((excerpt.from_s - 4.9).abs() < 1e-9, "{}", excerpt.from_s);
         let loud: Vec<usize> =
-            (0..excerpt.moments()).filter(|row| excerpt.density[row * 61 + 20] > 1e-12).collect();
+            (0..excerpt.moments()).filter(|row| excerpt.density.read()[row * 61 + 20] > 1e-12).collect();
         assert_eq!(loud, [9], "frames of 20 ms from 4.99 s have it in their middle; the next at their edges");
     }
 

@@ -3,11 +3,12 @@
 //! The first half minute is held back: passband and lines are found in it, so that the envelope can be made of the
 //! noise between the lines while the rest streams by. Memory stays bounded whatever the recording's length.
 
-use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 use crate::signal::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::signal::excerpt::Excerpt;
 use crate::signal::health::{GainMotion, Hum, SampleWatch, SilentEnds};
+use crate::signal::shelf::Shelf;
 use crate::signal::spectrum::statistics::{median, quantile};
 use crate::signal::spectrum::{
     FramePlan, Line, LineSearch, Looked, MixedDown, Passband, Seen, Slices, SlicesBuilder, Standing, Stft,
@@ -19,6 +20,8 @@ use crate::warning::{Code, Warning};
 
 /// How much of the beginning is held back. Chosen: long enough for weak lines, and at most some 6 MB at 48 kHz.
 const HEAD_S: f64 = 32.0;
+/// And no more samples than this, 12 MB: of 192 kHz half as long. Chosen so: receiver audio needs no such rate.
+const MOST_HEAD: usize = 3 << 20;
 /// A recording with a larger share of digital silence than this is no recording of a receiver. Chosen: half.
 const MOSTLY_SILENT: f64 = 0.5;
 /// A passband narrower than this leaves few independent values a second. Chosen: below the usual filters for Morse
@@ -56,8 +59,13 @@ const OCCUPIED: f64 = 1.6;
 /// a normal distribution.
 const INTERMITTENT_SIGMAS: f64 = 6.0;
 
-/// How far beyond the passband the excerpt reaches. Chosen: as far as pictures show.
+/// How far beyond the passband's upper edge what is kept of a recording reaches. Chosen: further than pictures show.
 const BEYOND: f64 = 1.2;
+/// Up to here it reaches at least: hum is looked for so high (`health::hum`). Chosen: twice that.
+const LEAST_KEPT_HZ: f64 = 1000.0;
+/// How far the medians are kept, by which one recording is seen to lack what another has. Common practice: no
+/// receiver's speech or broadcast audio goes higher.
+const MEDIANS_TO_HZ: f64 = 8000.0;
 
 /// What the user can set.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,7 +83,7 @@ impl Default for MeasureSettings {
 }
 
 /// All that is known of one recording.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Measurement {
     /// Samples a second.
     pub sample_rate_hz: u32,
@@ -89,7 +97,7 @@ pub struct Measurement {
     pub slices: Slices,
     /// Noise floor per bin, FS²/Hz, robust in time and, within the passband, in frequency.
     pub floor: Vec<f64>,
-    /// Median over slices per bin, FS²/Hz: robust in time only.
+    /// Median over slices per bin, FS²/Hz: robust in time only. They may reach higher than all else.
     pub medians: Vec<f64>,
     /// Spectral kurtosis per bin: 1 for Gaussian noise. Empty for a very short recording.
     pub kurtosis: Vec<f64>,
@@ -102,7 +110,6 @@ pub struct Measurement {
     /// Envelope of the noise between the lines.
     pub envelope: Option<Envelope>,
     /// A few seconds in short steps, to be looked at; `None` for a recording too short or silent.
-    #[serde(default)]
     pub excerpt: Option<Excerpt>,
     /// How the gain moved.
     pub gain_motion: Option<GainMotion>,
@@ -124,35 +131,40 @@ impl Measurement {
         let mut watch = SampleWatch::new(sample_rate_hz);
         let mut ends = SilentEnds::new(sample_rate_hz);
         let mut next = |out: &mut Vec<f32>| ends.cut(out, &mut next);
-        let most = (HEAD_S * sample_rate_hz as f64) as usize;
-        let mut head: Vec<f32> = Vec::new();
+        let most = ((HEAD_S * sample_rate_hz as f64) as usize).min(MOST_HEAD);
+        let mut head: Vec<f32> = Vec::with_capacity(most + sample_rate_hz as usize);
         let mut more = true;
         while more && head.len() < most {
             more = next(&mut head)?;
         }
         watch.push(&head);
-        let first = Head::of(&plan, &head, settings);
         let mut stft = Stft::new(&plan);
         let mut slices = SlicesBuilder::new(&plan);
-        let mut envelope = first.as_ref().map(|first| first.envelope(&plan));
-        let mut take = |block: &[f32]| {
-            stft.push(block, |spectrum| {
-                slices.add(spectrum);
-                if let Some(envelope) = &mut envelope {
-                    envelope.add(spectrum);
-                }
-            });
-        };
-        take(&head);
+        stft.push(&head, |spectrum| slices.add(spectrum));
+        let mut overview = Some(Overview::of(slices.clone().finish(), settings));
+        let mut envelope = overview.as_ref().and_then(|of_head| of_head.envelope(&plan));
+        if more {
+            overview = None;
+        }
+        if let Some(envelope) = &mut envelope {
+            Stft::new(&plan).push(&head, |spectrum| envelope.add(spectrum));
+        }
         let mut block = Vec::new();
         while more {
             block.clear();
             more = next(&mut block)?;
             watch.push(&block);
-            take(&block);
+            stft.push(&block, |spectrum| {
+                slices.add(spectrum);
+                if let Some(envelope) = &mut envelope {
+                    envelope.add(spectrum);
+                }
+            });
         }
         let envelope = envelope.and_then(EnvelopeBuilder::finish);
-        let mut measurement = Self::assemble(settings, watch, slices.finish(), envelope, &head);
+        // A recording that ended within its head was looked over already.
+        let overview = overview.unwrap_or_else(|| Overview::of(slices.finish(), settings));
+        let mut measurement = Self::assemble(settings, watch, overview, envelope, &head);
         measurement.warnings.extend(ends.warning());
         Ok(measurement)
     }
@@ -173,24 +185,28 @@ impl Measurement {
     fn assemble(
         settings: &MeasureSettings,
         watch: SampleWatch,
-        slices: Slices,
+        Overview { slices, analysed }: Overview,
         envelope: Option<Envelope>,
         head: &[f32],
     ) -> Self {
         let silent = watch.is_silent();
-        let analysed = Analysed::of(&slices, settings).filter(|_| !silent);
+        let analysed = analysed.filter(|_| !silent);
         let duration_s = watch.seconds();
         let level = (!silent).then(|| Dbfs::from_mean_square(watch.mean_square()));
+        let passband = analysed.as_ref().map(|analysed| analysed.passband);
+        let occupied = analysed.as_ref().map_or_else(Vec::new, |analysed| analysed.occupied(&slices));
+        let (medians, floor, kurtosis, lines) =
+            analysed.map(|a| (a.medians, a.floor, a.kurtosis, a.lines)).unwrap_or_default();
         let mut measurement = Self {
             sample_rate_hz: (slices.bin_hz * (2 * (slices.bins - 1)) as f64).round() as u32,
             duration_s,
             level,
-            passband: analysed.as_ref().map(|a| a.passband),
-            kurtosis: analysed.as_ref().map_or_else(Vec::new, |a| a.kurtosis.clone()),
-            occupied: analysed.as_ref().map_or_else(Vec::new, |a| a.occupied(&slices)),
-            medians: analysed.as_ref().map_or_else(Vec::new, |a| a.medians.clone()),
-            floor: analysed.as_ref().map_or_else(Vec::new, |a| a.floor.clone()),
-            lines: analysed.as_ref().map_or_else(Vec::new, |a| a.lines.clone()),
+            passband,
+            kurtosis,
+            occupied,
+            medians,
+            floor,
+            lines,
             hum: Hum::find(&slices, settings.mains_hz).filter(|_| !silent),
             envelope: envelope.filter(|_| !silent),
             excerpt: None,
@@ -205,6 +221,27 @@ impl Measurement {
             GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
         measurement
+    }
+
+    /// Puts what comparisons and pictures alone need on a shelf.
+    pub fn put_on(&mut self, shelf: &Arc<Shelf>) {
+        self.slices.put_on(shelf);
+        if let Some(excerpt) = &mut self.excerpt {
+            excerpt.density.put_on(shelf);
+        }
+    }
+
+    /// Lets go of what no later stage looks at: all far above the passband.
+    pub fn slim(&mut self) {
+        let top_hz = (BEYOND * self.passband.map_or(0.0, |passband| passband.high_hz)).max(LEAST_KEPT_HZ);
+        let (bins, medians) = (self.slices.bin_of(top_hz) + 1, self.slices.bin_of(top_hz.max(MEDIANS_TO_HZ)) + 1);
+        self.slices.keep(bins);
+        for (values, kept) in [(&mut self.floor, bins), (&mut self.kurtosis, bins), (&mut self.medians, medians)] {
+            values.truncate(kept);
+            values.shrink_to_fit();
+        }
+        self.occupied.truncate(bins);
+        self.occupied.shrink_to_fit();
     }
 
     fn drop_hum_lines(&mut self) {
@@ -422,28 +459,25 @@ fn is_mostly_held(median: f64, floor: f64) -> bool {
     median > OCCUPIED * floor
 }
 
-/// What the beginning of a recording tells about the rest.
-struct Head {
-    passband: Passband,
-    medians: Vec<f64>,
-    lines_hz: Vec<(f64, f64)>,
+/// Slices, and what they tell.
+struct Overview {
+    slices: Slices,
+    analysed: Option<Analysed>,
 }
 
-impl Head {
-    fn of(plan: &FramePlan, samples: &[f32], settings: &MeasureSettings) -> Option<Self> {
-        let mut builder = SlicesBuilder::new(plan);
-        Stft::new(plan).push(samples, |spectrum| builder.add(spectrum));
-        let slices = builder.finish();
-        let analysed = Analysed::of(&slices, settings)?;
-        let lines_hz = guards(&analysed.lines, &analysed.passband, plan.bin_hz());
-        Some(Self { passband: analysed.passband, medians: analysed.medians, lines_hz })
+impl Overview {
+    fn of(slices: Slices, settings: &MeasureSettings) -> Self {
+        Self { analysed: Analysed::of(&slices, settings), slices }
     }
 
-    fn envelope(&self, plan: &FramePlan) -> EnvelopeBuilder {
-        EnvelopeBuilder::new(
-            EnvelopeSource::new(plan, &self.passband, &self.lines_hz),
-            EnvelopeSource::between_stations(plan, &self.passband, &self.medians),
-        )
+    /// What gathers the envelope of the noise between the lines that were found.
+    fn envelope(&self, plan: &FramePlan) -> Option<EnvelopeBuilder> {
+        let Analysed { passband, medians, lines, .. } = self.analysed.as_ref()?;
+        let lines_hz = guards(lines, passband, plan.bin_hz());
+        Some(EnvelopeBuilder::new(
+            EnvelopeSource::new(plan, passband, &lines_hz),
+            EnvelopeSource::between_stations(plan, passband, medians),
+        ))
     }
 }
 

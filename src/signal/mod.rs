@@ -6,4 +6,5 @@ pub mod health;
 pub mod measure;
 pub mod recording;
 pub mod recording_result;
+pub mod shelf;
 pub mod spectrum;

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 use std::str::FromStr;
+use std::sync::{Mutex, PoisonError};
 
 use crate::audio::{ChannelChoice, Lost, Mono, Problem, ReadAccount, StreamFacts};
 use crate::labels::Label;
@@ -23,6 +24,10 @@ pub struct Measured {
 
 /// A recording shorter than this has not even the shape of a spectrum. Chosen: a few frames.
 const LEAST_S: f64 = 0.1;
+
+/// Recordings with more samples a second are measured one after another, on however many cores. Chosen: one of 192
+/// kHz takes some 50 MB while it is measured; receiver audio needs none of it.
+const MANY_AT_ONCE_HZ: u32 = 96_000;
 
 /// A recording that can't be used.
 #[derive(Debug, Clone)]
@@ -56,6 +61,8 @@ pub fn measure_path(path: &Path, channel: ChannelChoice, settings: &MeasureSetti
     let unusable = |reason: String| Unusable { reason };
     let mut audio = Mono::open(path, channel).map_err(|error| unusable(in_one_line(&error.problem)))?;
     let rate_hz = audio.facts().sample_rate_hz;
+    static ALONE: Mutex<()> = Mutex::new(());
+    let _alone = (rate_hz > MANY_AT_ONCE_HZ).then(|| ALONE.lock().unwrap_or_else(PoisonError::into_inner));
     if let Some(passband) = &settings.passband {
         within_the_samples(passband, rate_hz).map_err(unusable)?;
     }
@@ -75,6 +82,7 @@ pub fn measure_path(path: &Path, channel: ChannelChoice, settings: &MeasureSetti
     if let Some(asked) = &settings.passband {
         sound.warnings.extend(outside_the_receivers(asked, &sound));
     }
+    sound.slim();
     Ok(Measured { measurement: sound, facts, account })
 }
 

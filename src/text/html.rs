@@ -20,8 +20,26 @@ pub(crate) struct Page<'a> {
     pub(crate) png: &'a dyn Fn(&str) -> Option<Vec<u8>>,
 }
 
-/// The whole page. Its policy forbids scripts, and to load anything from anywhere.
-pub(crate) fn html(page: &Page) -> String {
+/// Stands on both sides of a picture's file until the page is given out; in no text, which keeps no control
+/// characters.
+const MARK: char = '\0';
+
+/// The whole page, piece by piece: its pictures are larger than all else, and no two need be in memory at a time.
+///
+/// # Errors
+/// Those of `give`.
+pub(crate) fn html<E>(page: &Page, mut give: impl FnMut(&str) -> Result<(), E>) -> Result<(), E> {
+    for (at, piece) in with_marks(page).split(MARK).enumerate() {
+        match at % 2 {
+            0 => give(piece)?,
+            _ => give(&BASE64_STANDARD.encode((page.png)(piece).unwrap_or_default()))?,
+        }
+    }
+    Ok(())
+}
+
+/// Its policy forbids scripts, and to load anything from anywhere.
+fn with_marks(page: &Page) -> String {
     let title = page.short.blocks.iter().find_map(|block| match block {
         Block::Heading(1, words) => Some(plain(words)),
         _ => None,
@@ -110,7 +128,7 @@ impl Page<'_> {
         let [alternative, caption] = [&picture.alternative, &picture.caption].map(|text| escape(&one_line(text)));
         let image = (self.png)(&picture.file).map_or_else(String::new, |png| {
             let size = size(&png).map_or_else(String::new, |[w, h]| format!(" width=\"{w}\" height=\"{h}\""));
-            let data = BASE64_STANDARD.encode(&png);
+            let data = format!("{MARK}{}{MARK}", picture.file);
             format!("<img{size} alt=\"{alternative}\" src=\"data:image/png;base64,{data}\">\n")
         });
         let below = if caption.is_empty() { caption } else { format!("<figcaption>{caption}</figcaption>\n") };
@@ -216,7 +234,12 @@ mod tests {
         details.lines(vec!["one".into(), "two\u{202E}\u{7}".into()]);
         details.heading(2, "Method");
         let page = Page { short: &short, details: &details, png: &|file| (file == "a.png").then(png) };
-        let text = html(&page);
+        let mut text = String::new();
+        html(&page, |piece| {
+            text.push_str(piece);
+            Ok::<(), std::convert::Infallible>(())
+        })
+        .unwrap();
         let body = &text[text.find("<body>").unwrap()..];
         insta::assert_snapshot!(body, @r##"
         <body>

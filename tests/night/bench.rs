@@ -167,14 +167,14 @@ fn speed(out: &mut Printed, wav: &Path, turns: usize) -> Cost {
 }
 
 fn against_scipy(out: &mut Printed, wav: &Path, turns: usize) {
-    let Some(mut scipy) = files::scipy(wav) else {
+    let Some(mut scipy) = files::scipy(wav, 2) else {
         out.line("SciPy: passed over, there is no python3 with SciPy");
         return;
     };
     let mut walls = Vec::new();
     for _ in 0..turns.min(3) {
         walls.push(run("night", 2, wav).wall_s);
-        scipy = scipy.min(files::scipy(wav).unwrap_or(scipy));
+        scipy = scipy.min(files::scipy(wav, 2).unwrap_or(scipy));
     }
     walls.sort_unstable_by(f64::total_cmp);
     out.line(&format!("{:<44}{:>9}{scipy:>9.3}", "SciPy script, two processes (its best)", ""));

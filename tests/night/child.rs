@@ -1,13 +1,15 @@
 //! One measurement in a process of its own: what it costs in CPU time, wall time and memory.
 //!
 //! CPU time and peak memory are those Linux keeps of the process (`/proc`); elsewhere the benchmark can't run.
+#![allow(dead_code)] // Each bench uses some of it.
 
 use std::fs::{self, File};
 use std::hint::black_box;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
-use std::process::Command;
-use std::time::Instant;
+use std::process::{Command, Stdio};
+use std::thread;
+use std::time::{Duration, Instant};
 
 use realfft::RealFftPlanner;
 
@@ -34,6 +36,48 @@ impl Cost {
         };
         Self { cpu_s: of(|c| c.cpu_s), wall_s: of(|c| c.wall_s), peak_mib: of(|c| c.peak_mib) }
     }
+
+    /// The least time, and the most memory.
+    pub fn least(costs: &[Self]) -> Self {
+        let least = |figure: fn(&Self) -> f64| costs.iter().map(figure).fold(f64::INFINITY, f64::min);
+        Self {
+            cpu_s: least(|c| c.cpu_s),
+            wall_s: least(|c| c.wall_s),
+            peak_mib: costs.iter().map(|c| c.peak_mib).fold(0.0, f64::max),
+        }
+    }
+}
+
+/// How often a command is asked for the most memory it held: seen is what stood at least so long.
+const ASKED_EVERY: Duration = Duration::from_millis(2);
+
+/// Runs a program as it is typed. CPU time is told by hundredths of a second; an exit code of 1, some recordings
+/// left out, is as good as 0.
+pub fn command(program: &Path, words: &[String]) -> Cost {
+    let cpu = cpu_of_children_s();
+    let start = Instant::now();
+    let mut child =
+        Command::new(program).args(words).stdout(Stdio::null()).stderr(Stdio::null()).spawn().expect("it starts");
+    let mut peak = 0.0f64;
+    let status = loop {
+        if let Some(status) = child.try_wait().expect("a child of this program") {
+            break status;
+        }
+        peak = peak.max(peak_mib_of(&child.id().to_string()).unwrap_or(0.0));
+        thread::sleep(ASKED_EVERY);
+    };
+    let wall_s = start.elapsed().as_secs_f64();
+    assert!(matches!(status.code(), Some(0 | 1)), "{words:?}: {status}");
+    Cost { cpu_s: cpu_of_children_s() - cpu, wall_s, peak_mib: peak }
+}
+
+/// CPU time of all children that were waited for, s. Source: proc(5), `stat`: fields 16 and 17, in hundredths of a
+/// second on all common systems.
+fn cpu_of_children_s() -> f64 {
+    let stat = fs::read_to_string("/proc/self/stat").expect("Linux keeps account of processes here");
+    let behind_name = stat.rsplit_once(')').map_or("", |(_, rest)| rest);
+    let ticks = behind_name.split_whitespace().skip(13).take(2).filter_map(|word| word.parse::<f64>().ok());
+    ticks.sum::<f64>() / 100.0
 }
 
 /// Runs a kind of work on a file or a folder in a process of its own.
@@ -56,7 +100,8 @@ pub fn work(arguments: &[String]) {
     rayon::broadcast(|_| ());
     let (start, cpu) = (Instant::now(), cpu_s());
     match kind.as_str() {
-        "bare" => bare(&path),
+        "bare" => bare(&path, 2),
+        "bare-apart" => bare(&path, 1),
         "decode" => decode(&path),
         "night" => night(&path),
         other => panic!("{other}?"),
@@ -65,8 +110,8 @@ pub fn work(arguments: &[String]) {
 }
 
 /// The least that any program must do that takes spectra of a 16-bit mono WAV: read it, turn it into numbers,
-/// transform half-overlapped Hann frames, add up their powers.
-fn bare(path: &Path) {
+/// transform Hann frames that overlap by half (`overlap` 2) or not at all (1), add up their powers.
+fn bare(path: &Path, overlap: usize) {
     let mut file = File::open(path).expect("the recording");
     let mut head = [0u8; 44];
     file.read_exact(&mut head).expect("a header");
@@ -96,7 +141,7 @@ fn bare(path: &Path) {
             for (sum, value) in sum.iter_mut().zip(&spectrum) {
                 *sum += value.norm_sqr();
             }
-            start += len / 2;
+            start += len / overlap;
         }
         samples.drain(..start);
     }
@@ -128,9 +173,14 @@ fn cpu_s() -> f64 {
     tasks.flatten().filter_map(of_thread).sum::<f64>() / 1e9
 }
 
-/// Most memory the process ever held, MiB.
+/// Most memory this process ever held, MiB.
 fn peak_mib() -> f64 {
-    let status = fs::read_to_string("/proc/self/status").expect("Linux keeps account of memory here");
-    let line = status.lines().find(|line| line.starts_with("VmHWM:")).expect("its peak");
-    line.split_whitespace().nth(1).and_then(|kib| kib.parse::<f64>().ok()).expect("kB") / 1024.0
+    peak_mib_of("self").expect("Linux keeps account of memory here")
+}
+
+/// Most memory a process ever held, MiB; `None` once it has ended.
+fn peak_mib_of(process: &str) -> Option<f64> {
+    let status = fs::read_to_string(format!("/proc/{process}/status")).ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
+    Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? / 1024.0)
 }

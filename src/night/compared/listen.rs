@@ -3,53 +3,90 @@
 //! A recording whose parts can be gone to is read only there; any other is read through once more, and what lies
 //! between is passed over. Either way what is held is a few parts' worth.
 
-use rayon::prelude::*;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::pieces::Piece;
 use crate::audio::{AudioError, ChannelChoice, Parts};
 use crate::labels::Dated;
 use crate::night::{Passage, Timeline};
 use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::signal::recording::of_file;
 
-/// Parts measured at once and then handed out: enough for some cores, and bounded.
-const AT_ONCE: usize = 4;
+/// A recording of the night, opened again.
+pub(crate) struct Recording<'a> {
+    pub passage: &'a Passage,
+    settings: MeasureSettings,
+    parts: Result<Parts, AudioError>,
+}
 
-/// Reads the parts of one recording and hands out their measurements, by place in `pieces`, in the order in which
-/// they are done: that of their begin. Parts that could not be read are not handed out.
-///
-/// # Errors
-/// The recording can't be opened any more, or not be read to where the parts lie.
-pub(crate) fn listen(
-    passage: &Passage,
-    channel: ChannelChoice,
-    pieces: &[Piece],
-    settings: &MeasureSettings,
-    mut done: impl FnMut(usize, Measurement),
-) -> Result<(), AudioError> {
-    let parts = Parts::open(&passage.path, channel)?;
-    let rate_hz = parts.facts().sample_rate_hz;
-    let mut wanted: Vec<Wanted> =
-        pieces.iter().enumerate().map(|(place, p)| Wanted::of(place, p, passage)).collect();
-    wanted.sort_by_key(|one| (one.from, one.place));
-    if parts.frames().is_none() {
-        return read_through(&parts, &wanted, |place, samples| {
-            done(place, Measurement::of_samples(rate_hz, samples, settings));
-        });
+impl<'a> Recording<'a> {
+    /// Opens it.
+    pub fn open(passage: &'a Passage, channel: ChannelChoice, mains_hz: f64) -> Self {
+        // The passband of the whole recording: found anew in each part it would differ a little from part to part.
+        let settings = MeasureSettings { passband: Some(passage.passband), mains_hz };
+        Self { passage, settings, parts: Parts::open(&passage.path, channel) }
     }
-    for group in wanted.chunks(AT_ONCE) {
-        let measured: Vec<Result<Measurement, AudioError>> =
-            group.par_iter().map(|one| one.measure(&parts, settings)).collect();
-        for (one, measurement) in group.iter().zip(measured) {
-            done(one.place, measurement?);
-        }
+
+    /// Whether its parts can't be gone to.
+    pub fn is_read_through(&self) -> bool {
+        self.parts.as_ref().is_ok_and(|parts| parts.frames().is_none())
     }
-    Ok(())
+
+    /// Reads it through and hands out the measurements of its parts, by place in `pieces`, in any order. Reading goes
+    /// on while the other cores measure; at most a part for each of them waits.
+    ///
+    /// # Errors
+    /// It can't be read to where the parts lie. Parts that could not be read are not handed out.
+    pub fn listen(&self, pieces: &[Piece], done: impl Fn(usize, Measurement) + Sync) -> Result<(), AudioError> {
+        let parts = self.parts.as_ref().map_err(AudioError::clone)?;
+        let wanted = Wanted::in_order(pieces, self.passage);
+        let waiting = AtomicUsize::new(0);
+        let (done, waiting) = (&done, &waiting);
+        rayon::scope(|scope| {
+            read_through(parts, &wanted, |place, samples| {
+                let measure = move || {
+                    let measured = Measurement::of_samples(parts.facts().sample_rate_hz, &samples, &self.settings);
+                    done(place, self.finished(measured));
+                };
+                if waiting.fetch_add(1, Ordering::Relaxed) + 1 < rayon::current_num_threads() {
+                    scope.spawn(move |_| {
+                        measure();
+                        waiting.fetch_sub(1, Ordering::Relaxed);
+                    });
+                } else {
+                    measure();
+                    waiting.fetch_sub(1, Ordering::Relaxed);
+                }
+            })
+        })
+    }
+
+    /// Goes to a part and measures it.
+    ///
+    /// # Errors
+    /// It can't be opened any more, or not be read there.
+    pub fn measure(&self, piece: &Piece) -> Result<Measurement, AudioError> {
+        let parts = self.parts.as_ref().map_err(AudioError::clone)?;
+        let wanted = Wanted::of(0, piece, self.passage);
+        let frames = wanted.to - wanted.from;
+        let mut audio = parts.stretch(wanted.from, frames, frames)?;
+        let measured =
+            Measurement::stream(parts.facts().sample_rate_hz, &self.settings, |out| audio.read_block(out))?;
+        Ok(self.finished(measured))
+    }
+
+    /// With what the file tells, and no more than a comparison needs.
+    fn finished(&self, mut measured: Measurement) -> Measurement {
+        measured.warnings.splice(0..0, of_file(&self.passage.facts, &self.passage.account));
+        measured.slim();
+        measured
+    }
 }
 
 /// Reads the parts of one recording and hands out their samples, by place in `pieces`, in order of their begin.
 ///
 /// # Errors
-/// As those of [`listen`].
+/// It can't be opened any more, or not be read to where the parts lie.
 pub(crate) fn hear(
     passage: &Passage,
     channel: ChannelChoice,
@@ -57,11 +94,9 @@ pub(crate) fn hear(
     mut done: impl FnMut(usize, &[f32]),
 ) -> Result<(), AudioError> {
     let parts = Parts::open(&passage.path, channel)?;
-    let mut wanted: Vec<Wanted> =
-        pieces.iter().enumerate().map(|(place, p)| Wanted::of(place, p, passage)).collect();
-    wanted.sort_by_key(|one| (one.from, one.place));
+    let wanted = Wanted::in_order(pieces, passage);
     if parts.frames().is_none() {
-        return read_through(&parts, &wanted, done);
+        return read_through(&parts, &wanted, |place, samples| done(place, &samples));
     }
     for one in wanted {
         let frames = one.to - one.from;
@@ -88,15 +123,17 @@ impl Wanted {
         Self { place, from: frame(piece.from_s), to: frame(piece.to_s) }
     }
 
-    fn measure(&self, parts: &Parts, settings: &MeasureSettings) -> Result<Measurement, AudioError> {
-        let frames = self.to - self.from;
-        let mut audio = parts.stretch(self.from, frames, frames)?;
-        Measurement::stream(parts.facts().sample_rate_hz, settings, |out| audio.read_block(out))
+    /// In order of their begin.
+    fn in_order(pieces: &[Piece], passage: &Passage) -> Vec<Self> {
+        let mut wanted: Vec<Self> =
+            pieces.iter().enumerate().map(|(place, piece)| Self::of(place, piece, passage)).collect();
+        wanted.sort_by_key(|one| (one.from, one.place));
+        wanted
     }
 }
 
 /// Reads from the start and collects what is wanted, in order of its begin.
-fn read_through(parts: &Parts, wanted: &[Wanted], mut done: impl FnMut(usize, &[f32])) -> Result<(), AudioError> {
+fn read_through(parts: &Parts, wanted: &[Wanted], mut done: impl FnMut(usize, Vec<f32>)) -> Result<(), AudioError> {
     let mut audio = parts.stretch(0, u64::MAX, u64::MAX)?;
     let mut next = wanted.iter().copied().peekable();
     let mut open: Vec<(Wanted, Vec<f32>)> = Vec::new();
@@ -117,7 +154,7 @@ fn read_through(parts: &Parts, wanted: &[Wanted], mut done: impl FnMut(usize, &[
         // In order of their begin, so that any way of reading hands them out alike.
         while open.first().is_some_and(|(one, _)| one.to <= end || !more) {
             let (one, samples) = open.remove(0);
-            done(one.place, &samples);
+            done(one.place, samples);
         }
         at = end;
     }

@@ -6,17 +6,21 @@ pub mod listen;
 pub mod motion;
 pub mod pieces;
 
-use crate::audio::ChannelChoice;
+use std::sync::{Mutex, PoisonError};
+
+use rayon::prelude::*;
+
+use crate::audio::{AudioError, ChannelChoice};
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Contrast, ContrastSettings, contrast};
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::labels::Plan;
-use crate::night::compared::listen::listen;
+use crate::night::compared::listen::Recording;
 use crate::night::compared::motion::{Quiet, motion};
 use crate::night::compared::pieces::{Piece, Sides, choose};
 use crate::night::episodes::runs::{Run, Spotted};
 use crate::night::{Passage, Timeline};
-use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::signal::measure::Measurement;
 use crate::signal::recording::of_file;
 use crate::warning::{Code, Warning};
 
@@ -48,6 +52,10 @@ struct Heard {
     off: Vec<Option<Measurement>>,
     on: Vec<Option<Measurement>>,
     missing: usize,
+    /// Recordings of which a part could not be read.
+    unread: Vec<Warning>,
+    /// The comparison, once it was made.
+    result: Option<ContrastResult>,
 }
 
 impl Comparing<'_> {
@@ -55,7 +63,7 @@ impl Comparing<'_> {
     ///
     /// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters
     /// of a second, and so tells a line that stands from one that flutters.
-    pub fn all(&self, spotted: Vec<Spotted>, runs: &[Run], done: impl FnMut()) -> Vec<Compared> {
+    pub fn all(&self, spotted: Vec<Spotted>, runs: &[Run], done: impl Fn() + Sync) -> Vec<Compared> {
         let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(self.night, runs, &spotted, place)).collect();
         let contrasts = self.contrasts(&sides, done);
         let all = spotted.into_iter().zip(sides).zip(contrasts);
@@ -66,50 +74,59 @@ impl Comparing<'_> {
         all
     }
 
-    fn contrasts(&self, episodes: &[Sides], mut done: impl FnMut()) -> Vec<ContrastResult> {
-        let mut heard: Vec<Option<Heard>> = episodes.iter().map(|sides| Some(Heard::waiting(sides))).collect();
-        let mut results: Vec<Option<ContrastResult>> = vec![None; episodes.len()];
-        let mut unread: Vec<Warning> = Vec::new();
-        for (at, passage) in self.night.passages.iter().enumerate() {
+    fn contrasts(&self, episodes: &[Sides], done: impl Fn() + Sync) -> Vec<ContrastResult> {
+        let heard: Vec<Mutex<Heard>> = episodes.iter().map(|sides| Mutex::new(Heard::waiting(sides))).collect();
+        let heard_of = |episode: usize| heard[episode].lock().unwrap_or_else(PoisonError::into_inner);
+        let recordings = self.recordings(episodes);
+        let finish = |episode: usize, heard: &mut Heard| {
+            heard.result = Some(self.result(episode, &episodes[episode], heard));
+            (heard.off, heard.on) = Default::default();
+            done();
+        };
+        for &(at, ref recording) in recordings.iter().filter(|(_, one)| one.is_read_through()) {
             let (places, pieces) = pieces_in(episodes, at);
-            if pieces.is_empty() {
-                continue;
-            }
-            // The passband of the whole recording: found anew in each part it would differ a little from part to
-            // part.
-            let settings = MeasureSettings { passband: Some(passage.passband), mains_hz: self.mains_hz };
-            let read = listen(passage, self.channels[at], &pieces, &settings, |place, mut measured| {
-                measured.warnings.splice(0..0, of_file(&passage.facts, &passage.account));
-                let (episode, is_on, part) = places[place];
-                let Some(one) = &mut heard[episode] else { return };
-                let side = if is_on { &mut one.on } else { &mut one.off };
-                side[part] = Some(measured);
-                one.missing -= 1;
-                if one.missing == 0
-                    && let Some(one) = heard[episode].take()
-                {
-                    results[episode] = Some(self.result(episode, &episodes[episode], &one, &[]));
-                    done();
+            let read = recording.listen(&pieces, |place, measured| {
+                let mut heard = heard_of(places[place].0);
+                heard.take(places[place], measured);
+                if heard.missing == 0 {
+                    finish(places[place].0, &mut heard);
                 }
             });
             if let Err(error) = read {
-                let why = error.problem.to_string().replace('\n', " ");
-                unread.push(Warning::new(
-                    Code::NoRecording,
-                    format!("{} could not be read a second time: {why}", passage.file),
-                ));
+                places.iter().for_each(|&(episode, ..)| heard_of(episode).not_read(recording.passage, &error));
             }
         }
-        for (episode, one) in heard.iter().enumerate() {
-            if let Some(one) = one {
-                results[episode] = Some(self.result(episode, &episodes[episode], one, &unread));
-                done();
+        // The others are gone to: an episode at a time on each core, and none is held longer than it takes.
+        let rest = |episode: usize| -> Option<ContrastResult> {
+            let mut heard = heard_of(episode);
+            if heard.result.is_none() {
+                for &(at, ref recording) in recordings.iter().filter(|(_, one)| !one.is_read_through()) {
+                    let (places, pieces) = pieces_in(&episodes[episode..=episode], at);
+                    for ((_, is_on, part), piece) in places.into_iter().zip(&pieces) {
+                        match recording.measure(piece) {
+                            Ok(measured) => heard.take((episode, is_on, part), measured),
+                            Err(error) => heard.not_read(recording.passage, &error),
+                        }
+                    }
+                }
+                finish(episode, &mut heard);
             }
-        }
-        results.into_iter().flatten().collect()
+            heard.result.take()
+        };
+        (0..episodes.len()).into_par_iter().filter_map(rest).collect()
     }
 
-    fn result(&self, episode: usize, sides: &Sides, heard: &Heard, unread: &[Warning]) -> ContrastResult {
+    /// The recordings that parts of episodes lie in, each with its place, opened to be read again.
+    fn recordings(&self, episodes: &[Sides]) -> Vec<(usize, Recording<'_>)> {
+        let wanted = |at: usize| episodes.iter().any(|one| one.off.iter().chain(&one.on).any(|p| p.passage == at));
+        let passages = self.night.passages.par_iter().zip(self.channels).enumerate();
+        passages
+            .filter(|&(at, _)| wanted(at))
+            .map(|(at, (passage, &channel))| (at, Recording::open(passage, channel, self.mains_hz)))
+            .collect()
+    }
+
+    fn result(&self, episode: usize, sides: &Sides, heard: &Heard) -> ContrastResult {
         let off: Vec<&Measurement> = heard.off.iter().flatten().collect();
         let on: Vec<&Measurement> = heard.on.iter().flatten().collect();
         let settings = ContrastSettings {
@@ -128,7 +145,7 @@ impl Comparing<'_> {
             setting: String::new(),
             off: ids(&sides.off),
             on: ids(&sides.on),
-            warnings: unread.to_vec(),
+            warnings: heard.unread.clone(),
         };
         let mut result = ContrastResult::of(&plan, &compared);
         result.known_noise = self.known.map(|known| known.answer(&compared, None, None));
@@ -151,7 +168,27 @@ impl Comparing<'_> {
 impl Heard {
     fn waiting(sides: &Sides) -> Self {
         let none = |pieces: &[Piece]| pieces.iter().map(|_| None).collect();
-        Self { off: none(&sides.off), on: none(&sides.on), missing: sides.off.len() + sides.on.len() }
+        Self {
+            off: none(&sides.off),
+            on: none(&sides.on),
+            missing: sides.off.len() + sides.on.len(),
+            unread: Vec::new(),
+            result: None,
+        }
+    }
+
+    fn take(&mut self, (_, is_on, part): (usize, bool, usize), measured: Measurement) {
+        let side = if is_on { &mut self.on } else { &mut self.off };
+        side[part] = Some(measured);
+        self.missing -= 1;
+    }
+
+    fn not_read(&mut self, passage: &Passage, error: &AudioError) {
+        let why = error.problem.to_string().replace('\n', " ");
+        let message = format!("{} could not be read a second time: {why}", passage.file);
+        if self.result.is_none() && !self.unread.iter().any(|known| known.message == message) {
+            self.unread.push(Warning::new(Code::NoRecording, message));
+        }
     }
 }
 

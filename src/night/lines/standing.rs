@@ -26,7 +26,8 @@ pub(crate) fn standing(
     noises: &[Spotted],
     channels: &[ChannelChoice],
 ) -> Vec<Spotted> {
-    let mut found = Vec::new();
+    let mut found: Vec<(Spotted, Upon)> = Vec::new();
+    let mut heard: Vec<Vec<(usize, Piece)>> = night.passages.iter().map(|_| Vec::new()).collect();
     for (at, run) in runs.iter().enumerate().filter(|(_, run)| run.is_long()) {
         for one in in_run(night, run, line_stretches) {
             let spotted = Spotted {
@@ -38,12 +39,23 @@ pub(crate) fn standing(
                 until_after: one.until_after,
             };
             let is_own = noises.iter().any(|noise| noise.run == at && come_and_go_together(noise, &spotted));
-            if !is_own && !is_modulated(night, run, &one, &spotted, channels) {
-                found.push(spotted);
+            let Some(&first) = run.passages.first().filter(|_| !is_own) else { continue };
+            for piece in parts(night, run, &spotted) {
+                heard[piece.passage].push((found.len(), piece));
             }
+            found.push((spotted, upon(&night.passages[first], &one)));
         }
     }
-    found
+    // Each recording once for all: some can only be read through.
+    for ((heard, passage), &channel) in heard.iter().zip(&night.passages).zip(channels) {
+        let pieces: Vec<Piece> = heard.iter().map(|(_, piece)| *piece).collect();
+        if !pieces.is_empty() {
+            // A recording that can't be read any more is told of where its episodes are compared.
+            let _ = hear(passage, channel, &pieces, |place, samples| found[heard[place].0].1.add(samples));
+        }
+    }
+    // Something is sent upon the carrier: it is a station's. What can't be read again is taken for a device's.
+    found.into_iter().filter(|(_, upon)| !upon.is_modulated()).map(|(spotted, _)| spotted).collect()
 }
 
 fn come_and_go_together(a: &Spotted, b: &Spotted) -> bool {
@@ -100,35 +112,23 @@ fn in_run<T>(night: &Timeline, run: &Run, look: impl FnOnce(&LineSeries<'_>) -> 
     look(&LineSeries { rows, band, bin_hz: first.bin_hz, noise: &noise, total: &total, step_s })
 }
 
-/// Whether something is sent upon the carrier: it is a station's. What can't be read again is taken for a device's.
-fn is_modulated(
-    night: &Timeline,
-    run: &Run,
-    one: &LineStretch,
-    spotted: &Spotted,
-    channels: &[ChannelChoice],
-) -> bool {
+/// What tells whether something is sent upon a carrier.
+fn upon(passage: &Passage, one: &LineStretch) -> Upon {
+    let passband_hz = (passage.passband.low_hz, passage.passband.high_hz);
+    let others: Vec<f64> = one.freqs_hz.iter().copied().filter(|&hz| hz != one.strongest_hz).collect();
+    Upon::new(passage.grid.rate_hz, one.strongest_hz, passband_hz, &others)
+}
+
+/// The parts of a stretch that are heard, in order of time.
+fn parts(night: &Timeline, run: &Run, spotted: &Spotted) -> Vec<Piece> {
     let (from_s, to_s) = (spotted.start_s + GUARD_S, spotted.end_s - GUARD_S);
     let each_s = HEARD_S.min((to_s - from_s) / 3.0);
     let middle_s = (from_s + to_s - each_s) / 2.0;
     let spans = [from_s, middle_s, to_s - each_s].map(|from_s| (from_s, from_s + each_s));
-    let Some(&first) = run.passages.first() else { return false };
-    let passage = &night.passages[first];
-    let passband_hz = (passage.passband.low_hz, passage.passband.high_hz);
-    let others: Vec<f64> = one.freqs_hz.iter().copied().filter(|&hz| hz != one.strongest_hz).collect();
-    let mut upon = Upon::new(passage.grid.rate_hz, one.strongest_hz, passband_hz, &others);
-    for &at in &run.passages {
+    let of_passage = |&at: &usize| {
         let passage = &night.passages[at];
         let end_s = passage.start_s + passage.duration_s;
-        let pieces: Vec<Piece> = spans
-            .iter()
-            .map(|&(from, to)| Piece { passage: at, from_s: from.max(passage.start_s), to_s: to.min(end_s) })
-            .filter(|piece| piece.seconds() > 1.0)
-            .collect();
-        if !pieces.is_empty() {
-            // A recording that can't be read any more is told of where its episodes are compared.
-            let _ = hear(passage, channels[at], &pieces, |_, samples| upon.add(samples));
-        }
-    }
-    upon.is_modulated()
+        spans.map(|(from, to)| Piece { passage: at, from_s: from.max(passage.start_s), to_s: to.min(end_s) })
+    };
+    run.passages.iter().flat_map(of_passage).filter(|piece| piece.seconds() > 1.0).collect()
 }

@@ -7,7 +7,7 @@ use std::ops::Range;
 
 use super::look::Look;
 use super::noise::NoiseLevel;
-use crate::signal::spectrum::{FramePlan, Passband};
+use crate::signal::spectrum::{FramePlan, Passband, TwinFrames};
 
 /// Longest step. Chosen: people switch things to the second.
 const STEP_S: f64 = 1.0;
@@ -84,6 +84,7 @@ impl Grid {
 pub(crate) struct RecordingPlan {
     pub grid: Grid,
     pub frames: FramePlan,
+    pub twins: TwinFrames,
     /// Bins kept in the rows.
     pub bins: usize,
     pub passband: Passband,
@@ -105,6 +106,7 @@ impl RecordingPlan {
             noise: NoiseLevel::new(&look.floor[band.clone()], frames.bin_hz(), grid.frames_per_step),
             passband: look.passband,
             band,
+            twins: TwinFrames::new(&frames),
             frames,
         }
     }

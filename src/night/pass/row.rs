@@ -8,7 +8,7 @@ use realfft::num_complex::Complex32;
 use super::faults;
 use super::plan::RecordingPlan;
 use super::timeline::Step;
-use crate::signal::spectrum::Stft;
+use crate::signal::spectrum::TwinFrames;
 use crate::signal::spectrum::slices::SILENCE;
 
 /// A row measured.
@@ -24,8 +24,8 @@ pub(crate) struct Measured {
 /// Measures rows; lends its scratch from one to the next.
 pub(crate) struct RowMeter<'a> {
     plan: &'a RecordingPlan,
-    stft: Stft,
-    /// Squared magnitudes of a step's frames.
+    twins: TwinFrames,
+    /// Squared magnitudes of the frames of two steps.
     powers: Vec<f32>,
     /// Their sums over the passband.
     bands: Vec<f32>,
@@ -38,8 +38,8 @@ pub(crate) struct RowMeter<'a> {
 impl<'a> RowMeter<'a> {
     pub fn new(plan: &'a RecordingPlan) -> Self {
         Self {
-            stft: Stft::new(&plan.frames),
-            powers: vec![0.0; plan.grid.frames_per_step * plan.bins],
+            twins: plan.twins.clone(),
+            powers: vec![0.0; 2 * plan.grid.frames_per_step * plan.bins],
             bands: Vec::new(),
             mean: vec![0.0; plan.band.len()],
             sum: vec![0.0; plan.bins],
@@ -62,8 +62,12 @@ impl<'a> RowMeter<'a> {
         let mut sounding = 0;
         for first in (0..frames).step_by(grid.frames_per_step) {
             let count = grid.frames_per_step.min(frames - first);
-            self.transform(samples, first, count);
-            let (step, sound) = self.step(samples, first, count);
+            // Two steps at once: their frames can be paired.
+            let held = first % (2 * grid.frames_per_step);
+            if held == 0 {
+                self.transform(samples, first, (2 * grid.frames_per_step).min(frames - first));
+            }
+            let (step, sound) = self.step(samples, (first, count), held);
             sounding += sound;
             // A short rest at the end of a recording has no level of its own worth having.
             if 2 * count >= grid.frames_per_step || steps.is_empty() {
@@ -88,25 +92,29 @@ impl<'a> RowMeter<'a> {
     fn transform(&mut self, samples: &[f32], first: usize, count: usize) {
         let (plan, bins) = (self.plan, self.plan.bins);
         self.bands.clear();
-        for (n, powers) in self.powers.chunks_exact_mut(bins).take(count).enumerate() {
-            let start = (first + n) * plan.grid.hop;
-            let spectrum = self.stft.transform(&samples[start..start + plan.grid.frame]);
-            for (power, value) in powers.iter_mut().zip(spectrum) {
-                *power = value.re * value.re + value.im * value.im;
-            }
-            self.bands.push(sum(&powers[plan.band.clone()]));
+        let frame = |n: usize| {
+            // Of an odd number the last one is its own partner.
+            let start = (first + n.min(count - 1)) * plan.grid.hop;
+            &samples[start..start + plan.grid.frame]
+        };
+        for (pair, powers) in self.powers.chunks_exact_mut(2 * bins).take(count.div_ceil(2)).enumerate() {
+            let (of_first, of_second) = powers.split_at_mut(bins);
+            self.twins.powers([frame(2 * pair), frame(2 * pair + 1)], [&mut *of_first, &mut *of_second]);
+            self.bands.extend([of_first, of_second].map(|powers| sum(&powers[plan.band.clone()])));
         }
     }
 
-    /// The step of the frames just transformed, and how many of them are no silence.
-    fn step(&mut self, samples: &[f32], first: usize, count: usize) -> (Step, u32) {
+    /// The step of `count` frames from `first` on, of those just transformed from the `held`th on, and how many of
+    /// them are no silence.
+    fn step(&mut self, samples: &[f32], (first, count): (usize, usize), held: usize) -> (Step, u32) {
         let plan = self.plan;
         let (from, to) = (first * plan.grid.hop, (first + count) * plan.grid.hop);
         let faults = faults::look(samples, from, to, f64::from(plan.grid.rate_hz));
         let scale = self.density_scale();
         let silent = SILENCE / scale * plan.band.len() as f32;
         self.scratch.clear();
-        self.scratch.extend(self.bands.iter().filter(|&&power| power > silent));
+        let bands = &self.bands[held..held + count];
+        self.scratch.extend(bands.iter().filter(|&&power| power > silent));
         let sounding = self.scratch.len();
         let mut step = Step {
             noise: 0.0,
@@ -124,7 +132,8 @@ impl<'a> RowMeter<'a> {
         self.sum.fill(0.0);
         let (mut kept, mut total) = (0, 0.0);
         let limit = plan.noise.lifted_at() * quieter;
-        let frames = || self.powers.chunks_exact(plan.bins).zip(&self.bands).filter(|&(_, &band)| band > silent);
+        let powers = self.powers[held * plan.bins..].chunks_exact(plan.bins);
+        let frames = || powers.clone().zip(bands).filter(|&(_, &band)| band > silent);
         for (powers, &band) in frames().filter(|&(_, &band)| band <= limit) {
             add(&mut self.sum, powers);
             total += band;

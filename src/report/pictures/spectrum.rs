@@ -32,7 +32,8 @@ impl Spectrum {
     fn mean_of(side: &[&Measurement], pick: impl Fn(&Measurement) -> &Vec<f64>) -> Self {
         let first = side[0];
         let alike: Vec<&&Measurement> = side.iter().filter(|m| m.slices.bin_hz == first.slices.bin_hz).collect();
-        let mut density = vec![0.0; first.slices.bins];
+        let bins = alike.iter().map(|m| m.slices.bins).min().unwrap_or(0);
+        let mut density = vec![0.0; bins];
         for m in &alike {
             density.iter_mut().zip(pick(m)).for_each(|(sum, value)| *sum += value / alike.len() as f64);
         }
@@ -109,7 +110,7 @@ pub(crate) fn floor_spectrum(side: &[&Measurement]) -> Spectrum {
 }
 
 pub(crate) fn image(measurement: &Measurement, top_hz: f64) -> Image {
-    let slices = &measurement.slices;
+    let slices = measurement.slices.here();
     let cols = (slices.bin_of(top_hz) + 1).min(slices.bins);
     Image {
         rows: slices.len(),
@@ -129,7 +130,7 @@ pub(crate) fn excerpt_image(excerpt: &Excerpt) -> Image {
     Image {
         rows: excerpt.moments(),
         cols: excerpt.bins,
-        db: excerpt.density.iter().map(level).collect(),
+        db: excerpt.density.read().iter().map(level).collect(),
         duration_s: excerpt.moments() as f64 * excerpt.step_s,
         freq_hz: (0.0, (excerpt.bins - 1) as f64 * excerpt.bin_hz),
     }

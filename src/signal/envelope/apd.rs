@@ -5,15 +5,21 @@
 //! 20 % of values), § 10.6 (amplitude distribution). Powers of Gaussian noise are exponentially distributed only as
 //! long as they are not averaged, so this works on the baseband's own values, not on the slower envelope.
 
+use std::sync::LazyLock;
+
 use serde::{Deserialize, Serialize};
 
-use crate::units::{in_db, ratio_of_db};
+use crate::units::ratio_of_db;
 
 /// Lowest level told apart and number of steps: 10·lg of FS²/Hz. What lies below is digital silence. Chosen: below
 /// the rounding noise of 24 bit (−185 dB at 8 kHz) up to +10 dB; a step is below a level's scatter.
 const LOWEST_DB: f64 = -200.0;
 const STEP_DB: f64 = 0.25;
 const STEPS: usize = 840;
+/// Lower edges of the steps, FS²/Hz.
+static EDGES: LazyLock<Vec<f64>> = LazyLock::new(|| (0..STEPS).map(|step| ratio_of_db(edge_db(step))).collect());
+/// Mathematics: 10·lg 2.
+const DB_AN_OCTAVE: f64 = 3.010_299_956_639_812;
 /// Share of the values, the lowest, that tells the Gaussian level (SM.1753-2, § 10.3).
 const LOWEST_SHARE: f64 = 0.2;
 /// Standard deviation of that level, relative, times the root of the number of independent values: from the
@@ -76,11 +82,22 @@ impl AmplitudeDistribution {
 
     /// Counts one value, FS²/Hz. Digital silence and what is no number are none.
     pub fn add(&mut self, density: f64) {
-        let place = (in_db(density) - LOWEST_DB) / STEP_DB;
-        if place >= 0.0 {
-            self.counts[(place as usize).min(STEPS - 1)] += 1;
-            self.total += 1;
+        let edges = &**EDGES;
+        if density.is_nan() || density < edges[0] {
+            return;
         }
+        // Exponent and mantissa read as one number are less than the logarithm by up to a twelfth of an octave: half of
+        // that is put on, and the edges tell the rest.
+        let octaves = (density.to_bits() >> 32) as f64 / f64::from(1 << 20) - 1023.0 + 1.0 / 24.0;
+        let mut step = (((octaves * DB_AN_OCTAVE - LOWEST_DB) / STEP_DB).max(0.0) as usize).min(STEPS - 1);
+        while density < edges[step] {
+            step -= 1;
+        }
+        while step + 1 < STEPS && density >= edges[step + 1] {
+            step += 1;
+        }
+        self.counts[step] += 1;
+        self.total += 1;
     }
 
     /// The distribution of several recordings together; `None` of none.
@@ -274,6 +291,18 @@ mod tests {
         assert_abs_diff_eq!(db(part.density / MEAN), 0.0, epsilon = 0.3);
         assert_abs_diff_eq!(part.time_share, 1.0 / 3.0, epsilon = 0.04);
         assert_abs_diff_eq!(part.mean / MEAN, 20.67, epsilon = 0.6);
+    }
+
+    /// By the definition: a step holds what lies from its lower edge up to the next one.
+    #[test]
+    fn every_level_is_counted_in_its_step() {
+        for tenths in -1999..=98 {
+            let level_db = f64::from(tenths) / 10.0 + 0.01;
+            let mut apd = AmplitudeDistribution::new(1.0);
+            apd.add(ratio_of_db(level_db));
+            let step = ((level_db - LOWEST_DB) / STEP_DB) as usize;
+            assert_eq!(apd.counts.iter().position(|&count| count == 1), Some(step), "{level_db}");
+        }
     }
 
     #[test]

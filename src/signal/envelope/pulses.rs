@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::signal::spectrum::statistics::quantile;
+use crate::signal::spectrum::statistics::quantile_scaled;
 
 /// Standard deviations (of the cube root of power, which is nearly normal: Wilson and Hilferty, PNAS 17, 1931) that
 /// a pulse stands above the noise. For 1000 values a second plain noise does so once in an hour.
@@ -161,20 +161,25 @@ const TAIL_TO: f64 = 0.1;
 const TAIL_LENGTHS: f64 = 16.0;
 
 /// Power above which the loudest part of a stretch, be it noise throughout or a buzz's bursts, does not get by
-/// itself. Takes the values in order. Clicks that take more than a tenth of the time are within it.
-pub(crate) fn loud_limit(sorted: &[f32]) -> f64 {
-    let at = |above: f64| f64::from(sorted[((1.0 - above) * (sorted.len() - 1) as f64) as usize]);
+/// itself. Takes the values, at least one, in any order and leaves them in another. Clicks that take more than a tenth
+/// of the time are within it.
+pub(crate) fn loud_limit(values: &mut [f32]) -> f64 {
+    let mut at = |above: f64| {
+        let place = ((1.0 - above) * (values.len() - 1) as f64) as usize;
+        f64::from(*values.select_nth_unstable_by(place, f32::total_cmp).1)
+    };
     let (from, to) = (at(TAIL_FROM), at(TAIL_TO));
     to + TAIL_LENGTHS * (to - from) / (TAIL_FROM / TAIL_TO).ln()
 }
 
 /// (limit, typical power) of a stretch, from quantiles that pulses hardly reach. `None` for silence.
 fn limit(envelope: &[f32], sigmas: f64) -> Option<(f64, f64)> {
-    let mut roots: Vec<f64> = envelope.iter().map(|&p| (p.max(0.0) as f64).cbrt()).collect();
-    let middle = quantile(&mut roots, 0.5);
-    // Sorted by the first call; both halves, since clicks touch the upper one only.
-    let lower = (middle - quantile(&mut roots, 0.1587)).max(1e-12);
-    let upper = (quantile(&mut roots, 0.75) - middle) / 0.6745;
+    let mut powers: Vec<f32> = envelope.iter().map(|&p| p.max(0.0)).collect();
+    let mut root = |q: f64| quantile_scaled(&mut powers, q, |power| f64::from(power).cbrt());
+    let middle = root(0.5);
+    // Both halves, since clicks touch the upper one only.
+    let lower = (middle - root(0.1587)).max(1e-12);
+    let upper = (root(0.75) - middle) / 0.6745;
     let sigma = lower.max(upper.min(1.5 * lower));
     (middle > 0.0 && envelope.len() > 50).then(|| ((middle + sigmas * sigma).powi(3), middle.powi(3)))
 }
@@ -190,8 +195,8 @@ mod tests {
     #[test]
     fn the_tail_of_gaussian_noise_is_carried_on_as_it_is() {
         let count = 100_000;
-        let sorted: Vec<f32> =
+        let mut values: Vec<f32> =
             (0..count).map(|k| -(1.0 - (f64::from(k) + 0.5) / f64::from(count)).ln() as f32).collect();
-        assert_abs_diff_eq!(loud_limit(&sorted), 10f64.ln() + TAIL_LENGTHS, epsilon = 0.01);
+        assert_abs_diff_eq!(loud_limit(&mut values), 10f64.ln() + TAIL_LENGTHS, epsilon = 0.01);
     }
 }

@@ -166,10 +166,10 @@ impl EnvelopeBuilder {
         let rate = self.source.rate_hz();
         let start_s = self.done as f64 / rate;
         self.pulses.look(&self.stretch, rate, start_s);
-        let mut sorted = self.stretch.clone();
-        sorted.sort_unstable_by(f32::total_cmp);
-        let median = sorted[sorted.len() / 2];
-        self.loud.look_above((loud_limit(&sorted), f64::from(median)), &self.stretch, rate, start_s);
+        let mut values = self.stretch.clone();
+        let middle = values.len() / 2;
+        let median = *values.select_nth_unstable_by(middle, f32::total_cmp).1;
+        self.loud.look_above((loud_limit(&mut values), f64::from(median)), &self.stretch, rate, start_s);
         for &power in &self.stretch {
             let power = power as f64;
             self.moments[0] += power;

@@ -12,6 +12,8 @@ const STRETCH_S: f64 = 8.0;
 /// False-alarm probability for each stretch; small, since a recording has many and paths cross. Chosen so; the
 /// validation bench's part `lines` holds the sum to the stated probability.
 const FALSE_ALARM: f64 = 1e-4;
+/// Most that a moment counts for, times the floor. Chosen: what a line rarely has in a single slice.
+const STRONGEST: f32 = 8.0;
 
 /// A straight path: at slice `row` the line stands at `bin + slope·(slice − row)`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +40,9 @@ pub fn strongest_path(slices: &Slices, white: &[f32], width: usize) -> Option<Pa
     let slopes = (steepest * (stretch - 1) as f64).floor() as isize;
     let cells = (2 * slopes + 1) as f64 * width as f64;
     let threshold = line_threshold(slices.averages_per_slice() * stretch as f64, cells, FALSE_ALARM);
+    let least = (threshold * stretch as f64 * (1.0 - 1e-6)) as f32;
+    // One strong moment (a click) is no path.
+    let white: Vec<f32> = white.iter().map(|value| value.min(STRONGEST)).collect();
     let mut best: Option<(f32, Path)> = None;
     let mut first = 0;
     loop {
@@ -48,6 +53,10 @@ pub fn strongest_path(slices: &Slices, white: &[f32], width: usize) -> Option<Pa
             }
             let slope = shift as f64 / (stretch - 1) as f64;
             let (sums, origin) = sums_along(&white[first * width..(first + stretch) * width], width, slope);
+            // Most slopes have nothing at all: seen at once, many sums side by side.
+            if !sums.chunks(64).any(|some| some.iter().fold(false, |any, &sum| any | (sum > least))) {
+                continue;
+            }
             for (k, sum) in sums.into_iter().enumerate() {
                 let mean = sum / stretch as f32;
                 if mean as f64 > threshold && best.is_none_or(|(old, _)| mean > old) {
@@ -76,12 +85,22 @@ fn sums_along(stretch: &[f32], width: usize, slope: f64) -> (Vec<f32>, isize) {
     }
     let start = if total < 0 { -total } else { 0 };
     let mut sums = vec![0f32; span as usize];
-    for (row, values) in stretch.chunks_exact(width).enumerate() {
+    let along = |row: usize| {
         let from = (start + (slope * row as f64).round() as isize) as usize;
-        for (sum, &value) in sums.iter_mut().zip(&values[from..from + span as usize]) {
-            // One strong moment (a click) is no path.
-            *sum += value.min(8.0);
+        &stretch[row * width + from..][..span as usize]
+    };
+    // Four rows at a time, added one after the other as if they were taken singly: the sums are read and written a
+    // quarter as often.
+    let mut row = 0;
+    while row + 4 <= rows {
+        let [a, b, c, d] = [0, 1, 2, 3].map(|n| along(row + n));
+        for ((((sum, a), b), c), d) in sums.iter_mut().zip(a).zip(b).zip(c).zip(d) {
+            *sum = *sum + a + b + c + d;
         }
+        row += 4;
+    }
+    for row in row..rows {
+        sums.iter_mut().zip(along(row)).for_each(|(sum, value)| *sum += value);
     }
     (sums, -start)
 }

@@ -16,6 +16,7 @@ pub mod slices;
 pub mod standing;
 pub mod statistics;
 pub mod tone;
+pub mod twin;
 pub mod welch;
 pub mod window;
 
@@ -29,5 +30,6 @@ pub use passband::{Passband, find_passband};
 pub use slices::{SLICE_S, Slices, SlicesBuilder};
 pub use standing::{Seen, Standing, standing, stands_apart};
 pub use tone::{Tone, refine_tone};
+pub use twin::TwinFrames;
 pub use welch::{Scale, welch};
 pub use window::{HANN_ENBW_BINS, enbw_bins, hann, overlap_correlation};

@@ -1,10 +1,13 @@
 //! Power density slice by slice: the picture of a recording that all later stages work on.
 
+use std::borrow::Cow;
+use std::sync::Arc;
+
 use realfft::num_complex::Complex32;
-use serde::{Deserialize, Serialize};
 
 use super::frame::FramePlan;
 use super::statistics::welch_dof;
+use crate::signal::shelf::{Shelf, Values};
 
 /// Length of a slice while the recording is short. A quarter of a second gives a 10 s recording 40 slices, enough
 /// for an interval from their spread, and keeps a carrier that drifts 50 Hz a second within three bins. Chosen so.
@@ -19,7 +22,7 @@ pub(crate) const SILENCE: f32 = 1e-20;
 const MOST_SLICES: usize = 512;
 
 /// Power density per slice and over all, FS²/Hz. Slices of digital silence are passed over.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Slices {
     /// Values in a row.
     pub bins: usize,
@@ -29,8 +32,10 @@ pub struct Slices {
     pub slice_s: f64,
     /// Frames averaged in a row.
     pub frames_per_slice: usize,
-    /// Rows one after another, `bins` values each.
-    pub density: Vec<f32>,
+    /// Rows one after another, `bins` values each; none while they are away.
+    density: Vec<f32>,
+    /// The rows, once they were put on a shelf.
+    away: Option<Values>,
     /// Mean over all frames of the recording, `bins` values.
     pub mean: Vec<f64>,
     /// How many frames that were.
@@ -42,12 +47,31 @@ pub struct Slices {
 impl Slices {
     /// Number of rows.
     pub fn len(&self) -> usize {
-        self.density.len().checked_div(self.bins).unwrap_or(0)
+        let values = self.away.as_ref().map_or(self.density.len(), Values::len);
+        values.checked_div(self.bins).unwrap_or(0)
     }
 
     /// Whether there is no row: the recording was shorter than a frame.
     pub fn is_empty(&self) -> bool {
-        self.density.is_empty()
+        self.len() == 0
+    }
+
+    /// Puts the rows on a shelf, from where [`Slices::here`] fetches them.
+    pub fn put_on(&mut self, shelf: &Arc<Shelf>) {
+        let mut values = Values::from(std::mem::take(&mut self.density));
+        values.put_on(shelf);
+        self.away = Some(values);
+    }
+
+    /// With its rows at hand.
+    pub fn here(&self) -> Cow<'_, Self> {
+        match &self.away {
+            None => Cow::Borrowed(self),
+            Some(values) => {
+                let (density, mean) = (values.read().into_owned(), self.mean.clone());
+                Cow::Owned(Self { density, mean, away: None, ..*self })
+            }
+        }
     }
 
     /// One row.
@@ -57,6 +81,7 @@ impl Slices {
 
     /// All rows in order of time.
     pub fn rows(&self) -> impl ExactSizeIterator<Item = &[f32]> {
+        debug_assert!(self.away.is_none(), "fetched by `here` before");
         self.density.chunks_exact(self.bins.max(1))
     }
 
@@ -70,6 +95,20 @@ impl Slices {
         welch_dof(self.frames as f64) / 2.0
     }
 
+    /// Lets go of the bins from `bins` on.
+    pub fn keep(&mut self, bins: usize) {
+        if bins < self.bins {
+            for row in 0..self.len() {
+                self.density.copy_within(row * self.bins..row * self.bins + bins, row * bins);
+            }
+            self.density.truncate(self.len() * bins);
+            self.mean.truncate(bins);
+            self.bins = bins;
+        }
+        self.density.shrink_to_fit();
+        self.mean.shrink_to_fit();
+    }
+
     /// The bin nearest to a frequency, within the spectrum.
     pub fn bin_of(&self, freq_hz: f64) -> usize {
         ((freq_hz / self.bin_hz).round().max(0.0) as usize).min(self.bins.saturating_sub(1))
@@ -77,6 +116,7 @@ impl Slices {
 }
 
 /// Adds frames up to slices.
+#[derive(Clone)]
 pub struct SlicesBuilder {
     plan: FramePlan,
     frames_per_slice: usize,
@@ -105,10 +145,7 @@ impl SlicesBuilder {
 
     /// Adds one transformed frame.
     pub fn add(&mut self, spectrum: &[Complex32]) {
-        for (k, &value) in spectrum.iter().enumerate() {
-            let density = self.plan.density(k, value);
-            self.row[k] += density;
-        }
+        self.plan.add_density(spectrum, &mut self.row);
         self.in_row += 1;
         if self.in_row == self.frames_per_slice {
             self.close_row();
@@ -184,6 +221,7 @@ impl SlicesBuilder {
             slice_s: self.frames_per_slice as f64 * self.plan.hop_s(),
             frames_per_slice: self.frames_per_slice,
             density: self.rows,
+            away: None,
             mean: self.sum.iter().map(|sum| sum / frames).collect(),
             frames: self.frames,
             silent_share: self.silent_frames as f64 / (self.silent_frames + self.frames).max(1) as f64,

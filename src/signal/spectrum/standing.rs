@@ -132,25 +132,33 @@ impl Seen<'_> {
         let bin_hz = rate_hz / window.len() as f64;
         let beside_hz = (BESIDE_BINS * bin_hz + self.strays_hz / 2.0).min(FURTHEST_HZ);
         let reach = (beside_hz / bin_hz * STEPS_A_BIN).round() as usize;
-        let turns: Vec<Vec<Complex64>> = (0..=2 * reach)
-            .map(|state| {
-                let hz = (state as f64 - reach as f64) * bin_hz / STEPS_A_BIN;
-                (0..window.len())
-                    .map(|n| Complex64::cis(-TAU * hz * n as f64 / rate_hz) * f64::from(window[n]))
-                    .collect()
-            })
-            .collect();
+        // What turns each frequency tried to 0 Hz, sample by sample: those of one sample lie side by side, so that the
+        // sums of all grow together.
+        let states = 2 * reach + 1;
+        let turn = |n: usize, state: usize| {
+            let hz = (state as f64 - reach as f64) * bin_hz / STEPS_A_BIN;
+            Complex64::cis(-TAU * hz * n as f64 / rate_hz) * f64::from(window[n])
+        };
+        let (re, im): (Vec<f64>, Vec<f64>) = (0..window.len())
+            .flat_map(|n| (0..states).map(move |state| (n, state)))
+            .map(|(n, state)| turn(n, state))
+            .map(|turn| (turn.re, turn.im))
+            .unzip();
         // |value|² of a sine of mean square P is P/2, and of noise half its density times the bandwidth.
         let gain: f64 = window.iter().map(|&w| f64::from(w)).sum::<f64>().powi(2);
         let noise = gain * self.floor * HANN_ENBW_BINS * bin_hz / 2.0;
         let rows: Vec<Vec<f64>> = (0..(self.line.values.len() + 1).saturating_sub(window.len()))
             .step_by(window.len() / 2)
             .map(|start| {
-                let power = |turn: &Vec<Complex64>| {
-                    let sum: Complex64 = self.line.values[start..].iter().zip(turn).map(|(v, t)| v * t).sum();
-                    sum.norm_sqr() / noise
-                };
-                turns.iter().map(power).collect()
+                let (mut real, mut imaginary) = (vec![0.0; states], vec![0.0; states]);
+                let turns = re.chunks_exact(states).zip(im.chunks_exact(states));
+                for (value, (re, im)) in self.line.values[start..].iter().zip(turns) {
+                    for (((real, imaginary), re), im) in real.iter_mut().zip(&mut imaginary).zip(re).zip(im) {
+                        *real += value.re * re - value.im * im;
+                        *imaginary += value.re * im + value.im * re;
+                    }
+                }
+                real.iter().zip(&imaginary).map(|(re, im)| (re * re + im * im) / noise).collect()
             })
             .collect();
         best_path(&rows).into_iter().zip(&rows).map(|(state, row)| row[state]).collect()

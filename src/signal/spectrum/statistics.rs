@@ -63,14 +63,35 @@ pub fn median(values: &mut [f64]) -> f64 {
 /// Quantile by linear interpolation between order statistics of values, which are put in another order; NaN for
 /// none.
 pub fn quantile(values: &mut [f64], q: f64) -> f64 {
+    interpolated(neighbours(values, q, f64::total_cmp), |value| value)
+}
+
+/// The same of what `scale`, which grows with the values, makes of them: it is asked for the two that count alone.
+pub fn quantile_scaled(values: &mut [f32], q: f64, scale: impl Fn(f32) -> f64) -> f64 {
+    interpolated(neighbours(values, q, f32::total_cmp), scale)
+}
+
+/// The order statistics on either side of a quantile, and how far it lies from the first towards the second (0..1);
+/// the second is missing where the first is the last of all.
+fn neighbours<T: Copy>(
+    values: &mut [T],
+    q: f64,
+    order: impl Fn(&T, &T) -> std::cmp::Ordering + Copy,
+) -> Option<(T, Option<T>, f64)> {
     if values.is_empty() {
-        return f64::NAN;
+        return None;
     }
     let place = q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
-    let (_, low, above) = values.select_nth_unstable_by(place.floor() as usize, f64::total_cmp);
-    let high = above.iter().copied().fold(f64::INFINITY, f64::min);
-    let part = place.fract();
-    if part == 0.0 { *low } else { *low * (1.0 - part) + high * part }
+    let (_, low, above) = values.select_nth_unstable_by(place.floor() as usize, order);
+    Some((*low, above.iter().copied().min_by(order), place.fract()))
+}
+
+fn interpolated<T: Copy>(neighbours: Option<(T, Option<T>, f64)>, scale: impl Fn(T) -> f64) -> f64 {
+    match neighbours {
+        None => f64::NAN,
+        Some((low, Some(high), part)) if part > 0.0 => scale(low) * (1.0 - part) + scale(high) * part,
+        Some((low, ..)) => scale(low),
+    }
 }
 
 /// The level that most of some powers keep to, whatever lifts up to half of them (speech, crashes): the mean of
@@ -108,8 +129,11 @@ pub fn steady_level_of_sorted(sorted: &[f64]) -> f64 {
     // The central half of a normal distribution has a standard deviation of 0.378 of the whole; few values make the
     // densest half look denser still (factor found by simulation, 10 to 100 values).
     let spread = best.0.max(0.0).sqrt() / 0.378 * (1.0 + 4.0 / n as f64);
-    let kept = |v: &&f64| (**v - best.1).abs() <= 2.5 * spread.max(1e-12 * best.1.abs());
-    let (sum, count) = sorted.iter().filter(kept).fold((0.0, 0usize), |(s, c), v| (s + v, c + 1));
+    let kept = |v: &f64| (*v - best.1).abs() <= 2.5 * spread.max(1e-12 * best.1.abs());
+    // They stand together.
+    let from = sorted.partition_point(|v| *v < best.1 && !kept(v));
+    let count = sorted[from..].partition_point(kept);
+    let sum = sorted[from..from + count].iter().sum::<f64>();
     if count == 0 { best.1 } else { sum / count as f64 }
 }
 

@@ -37,13 +37,26 @@ pub fn refine_tone(base: &MixedDown) -> Option<Tone> {
     let step = 0.5 / (seconds * seconds);
     let middle = (base.values.len() as f64 - 1.0) / 2.0;
     let widest = (6.0 / base.rate_hz * size as f64) as usize;
-    let peak = |drift: f64| -> (f64, f64) {
-        let mut buffer = vec![Complex64::ZERO; size];
-        for (n, (out, &value)) in buffer.iter_mut().zip(&base.values).enumerate() {
+    // What takes a step of drift off each value; as often as a drift has steps, it takes off that.
+    let turns: Vec<Complex64> = (0..base.values.len())
+        .map(|n| {
             let t = (n as f64 - middle) / base.rate_hz;
-            *out = value * Complex64::cis(-TAU * 0.5 * drift * t * t);
-        }
-        fft.process(&mut buffer);
+            Complex64::cis(-TAU * 0.5 * step * t * t)
+        })
+        .collect();
+    let mut turned: Vec<Complex64> = base
+        .values
+        .iter()
+        .zip(&turns)
+        .map(|(value, turn)| value * turn.conj().powu(DRIFTS_EACH_SIDE as u32))
+        .collect();
+    let mut buffer = vec![Complex64::ZERO; size];
+    let mut scratch = vec![Complex64::ZERO; fft.get_inplace_scratch_len()];
+    let mut peak = || -> (f64, f64) {
+        buffer[..turned.len()].copy_from_slice(&turned);
+        buffer[turned.len()..].fill(Complex64::ZERO);
+        turned.iter_mut().zip(&turns).for_each(|(value, turn)| *value *= turn);
+        fft.process_with_scratch(&mut buffer, &mut scratch);
         let at = |k: isize| buffer[k.rem_euclid(size as isize) as usize].norm_sqr();
         let best = (-(widest as isize)..=widest as isize)
             .max_by(|&a, &b| at(a).total_cmp(&at(b)))
@@ -54,7 +67,7 @@ pub fn refine_tone(base: &MixedDown) -> Option<Tone> {
     let (_, mut drift, mut shift) = (-DRIFTS_EACH_SIDE..=DRIFTS_EACH_SIDE)
         .map(|step_no| {
             let drift = f64::from(step_no) * step;
-            let (shift, height) = peak(drift);
+            let (shift, height) = peak();
             (height, drift, shift)
         })
         .max_by(|a, b| a.0.total_cmp(&b.0))?;
