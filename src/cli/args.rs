@@ -113,6 +113,12 @@ pub enum Command {
     /// name, such as shed-2026-03-14_2130.wav (with a Z behind: UTC), else from the recorder's tag, else from the
     /// file's date.
     Night(NightArgs),
+    /// Reports of evenings months apart: what changed, device by device
+    ///
+    /// Reads the report folders that session and pair made, not the recordings. Devices are held against each other
+    /// in equal settings: dial, mode, bandwidth and antenna. A change whose interval holds zero is called none; what
+    /// can't be compared is named with the reason.
+    Compare(CompareArgs),
     /// Print a guide, or without TOPIC the list of them: recording, manifest, report and more
     Guide(GuideArgs),
     /// Print completions for your shell
@@ -212,6 +218,23 @@ pub struct DemoArgs {
     /// Another seed makes another evening of the same story
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+}
+
+/// `compare`
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    /// Report folders, two or more
+    #[arg(required = true, num_args = 2.., value_name = "REPORT")]
+    pub reports: Vec<PathBuf>,
+    /// Also write a folder with report.md, report.html, a picture and report.json
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace what compare wrote there earlier even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Print the machine-readable result instead of words
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// `guide`

@@ -3,6 +3,7 @@
 mod args;
 mod capture;
 mod check;
+mod compare;
 mod demo;
 mod draft;
 mod guide;
@@ -77,6 +78,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Sheet(args) => sheet::run(args, console),
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
+        Command::Compare(args) => compare::run(args, console),
         Command::Completions(args) => install::completions(args, console),
         Command::Guide(args) => guide::run(args.topic, console),
         Command::Manual => install::manual(console),

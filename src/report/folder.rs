@@ -79,7 +79,7 @@ const OWN: [&str; 9] =
     [REPORT_MD, DETAILS_MD, REPORT_HTML, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV, TIMELINE_CSV];
 
 /// A larger `report.json` is none of ours. Chosen: a hundred times that of the longest night.
-const MOST_BYTES: u64 = 1 << 28;
+pub(super) const MOST_BYTES: u64 = 1 << 28;
 
 /// Made by the desktop where someone merely looked: nobody's own.
 const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];

@@ -5,6 +5,7 @@
 //! (texts, which round as they print); both cut absolute paths, in that one place.
 
 mod brief;
+pub mod changes;
 pub mod contract;
 pub mod csv_tables;
 mod details;
@@ -20,6 +21,7 @@ pub mod publish;
 mod read_tests;
 #[cfg(test)]
 pub(crate) mod sample;
+pub mod stored;
 pub mod verdict;
 pub mod words;
 

@@ -1,6 +1,7 @@
 //! The pipelines: a session's (a pair of files is a session of two), a night's. Each joins the rooms before it and
 //! decides nothing about noise itself.
 
+pub mod compare;
 pub mod measuring;
 pub mod night;
 pub mod session;
