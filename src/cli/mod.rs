@@ -7,6 +7,7 @@ mod compare;
 mod demo;
 mod draft;
 mod guide;
+mod handout;
 mod install;
 mod interrupt;
 mod night;
@@ -79,6 +80,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
         Command::Compare(args) => compare::run(args, console),
+        Command::Handout(args) => handout::run(args, console),
         Command::Completions(args) => install::completions(args, console),
         Command::Guide(args) => guide::run(args.topic, console),
         Command::Manual => install::manual(console),

@@ -12,6 +12,8 @@ mod details;
 mod devices;
 pub mod findings;
 pub mod folder;
+pub mod handout;
+pub mod level;
 pub mod night;
 pub mod pictures;
 pub mod post;
@@ -30,7 +32,7 @@ use std::path::Path;
 use anyhow::Context;
 
 pub use csv_tables::{contrasts_csv, lines_csv};
-pub use folder::{check_folder, write_folder};
+pub use folder::{Kind, check_folder, check_folder_of, write_folder, write_folder_of};
 pub use post::POST_LIMIT;
 
 #[cfg(test)]

@@ -51,7 +51,7 @@ pub(crate) fn sheets(documents: &[&Document], png: &dyn Fn(&str) -> Option<Vec<u
 /// A page's frame. Its policy forbids scripts, and to load anything from anywhere.
 fn framed(titled: &Document, body: &str) -> String {
     let title = titled.blocks.iter().find_map(|block| match block {
-        Block::Heading(1, words) => Some(plain(words)),
+        Block::Heading(1, words) => Some(words.told()),
         _ => None,
     });
     format!(
@@ -180,11 +180,6 @@ fn inline(words: &Words) -> String {
         }
     };
     words.spans.iter().map(span).collect()
-}
-
-/// The words without what they are.
-fn plain(words: &Words) -> String {
-    words.spans.iter().map(|span| span.text().into_owned()).collect()
 }
 
 /// Text that shows just as it is, between tags and in quotes. Control and direction characters are gone.

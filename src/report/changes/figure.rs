@@ -88,7 +88,7 @@ fn unchanged(change: &Change) -> &'static str {
     match (change.then_carriers, change.now_carriers) {
         _ if change.comb.as_ref().is_some_and(|comb| comb.moved) => "carriers moved",
         (0, 1..) => "new carriers",
-        (1.., 0) => "carriers gone",
+        (1.., 0) => "carriers not found",
         _ => "no change shown",
     }
 }

@@ -7,9 +7,9 @@ use super::result::{FloorBasis, FloorChange};
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::ladder::steps::bought;
 use crate::findings::listening::result::AnchorKind;
-use crate::labels::{State, same_words};
+use crate::labels::same_words;
 use crate::report::contract::Report;
-use crate::signal::spectrum::statistics::median;
+use crate::report::level::{OffLevel, usable};
 use crate::units::Estimate;
 
 /// A setting on one evening.
@@ -24,36 +24,17 @@ impl<'a> Floor<'a> {
     }
 
     fn contrasts(&self) -> impl Iterator<Item = &'a ContrastResult> {
-        let id = &self.at.setting.id;
-        self.report.contrasts.iter().filter(move |c| c.setting == *id && !c.is_void())
+        usable(self.report, &self.at.setting.id)
     }
 
-    /// Noise density at the receiver's input, dBm in 1 Hz: the median of the off recordings. The calibration's
-    /// tolerance and the widest half-interval of an excess over these recordings stand in for how far it may be off.
+    /// Noise density at the receiver's input, dBm in 1 Hz, with the calibration's tolerance and the widest
+    /// half-interval of an excess over these recordings: the off level is known at least as well as that.
     fn dbm_per_hz(&self) -> Option<Estimate> {
-        let tolerance_db = self.contrasts().find_map(|c| {
-            let cost = self.report.listening.costs.iter().find(|cost| cost.contrast == c.id)?;
-            cost.signal_needed.as_ref().filter(|s| s.anchor == AnchorKind::Dbm).map(|s| s.tolerance_db)
-        })?;
-        let off = |r: &&crate::signal::recording_result::RecordingResult| {
-            r.state == State::Off && self.contrasts().any(|c| c.off.contains(&r.id))
-        };
-        let level = |r: &crate::signal::recording_result::RecordingResult| {
-            Some(r.floor_db_per_hz? + r.level_dbm? - r.level_db?)
-        };
-        let mut levels: Vec<f64> = self.report.recordings.iter().filter(off).filter_map(level).collect();
-        if levels.is_empty() {
-            return None;
-        }
-        let value = median(&mut levels);
-        let reach = tolerance_db.hypot(self.widest_db());
-        Some(Estimate { value, ci95: (value - reach, value + reach) })
-    }
-
-    /// The off level is known at least as well as an excess over it.
-    fn widest_db(&self) -> f64 {
+        let level = OffLevel::of(self.report, &self.at.setting.id).filter(|l| l.anchor == AnchorKind::Dbm)?;
         let half = |c: &ContrastResult| c.excess_ci_db.map(|[low, high]| (high - low) / 2.0);
-        self.contrasts().filter_map(half).fold(0.0, f64::max)
+        let reach = level.tolerance_db.hypot(self.contrasts().filter_map(half).fold(0.0, f64::max));
+        let value = level.dbm_per_hz;
+        Some(Estimate { value, ci95: (value - reach, value + reach) })
     }
 
     /// How far it lies above the receiver's own noise, dB.
