@@ -273,7 +273,7 @@ fn carriers(change: &Change) -> String {
         };
     }
     match (change.then_carriers, change.now_carriers) {
-        (0, 0) => String::new(),
+        (then, now) if then == now => String::new(),
         (then, now) => {
             let said = |n: usize| if n == 0 { "none".to_owned() } else { n.to_string() };
             let noun = if then == 1 { "carrier" } else { "carriers" };

@@ -245,10 +245,10 @@ mod tests {
     #[test]
     fn each_sample_is_the_takes_own_times_one_gain() {
         let takes = [
-            stretch(State::Off, "1.wav", noise(1, 0.01, 20 * 8000)),
-            stretch(State::On, "2.wav", noise(2, 0.05, 20 * 8000)),
-            stretch(State::Off, "3.wav", noise(3, 0.01, 20 * 8000)),
-            stretch(State::On, "4.wav", noise(4, 0.05, 20 * 8000)),
+            stretch(State::Off, "1.wav", noise(1, 0.01, 21 * 8000)),
+            stretch(State::On, "2.wav", noise(2, 0.05, 21 * 8000)),
+            stretch(State::Off, "3.wav", noise(3, 0.01, 21 * 8000)),
+            stretch(State::On, "4.wav", noise(4, 0.05, 21 * 8000)),
         ];
         let clips = cut(&takes, RATE);
         assert_eq!(

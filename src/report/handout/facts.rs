@@ -184,7 +184,7 @@ fn of_night(facts: &mut Facts, handout: &Handout, night: &NightFacts) {
     facts.told("What it sounds like", capital(&and_at_most(&sounds, 4)));
     facts.open(
         "Level at the receiver",
-        "The rise above the quiet beside it stands above. In dBm, and how that was got:",
+        "How far it rises above the quiet beside it stands under 5. In dBm, and how that was got:",
     );
     let station = report.session.station.as_deref().map(label).unwrap_or_default();
     facts.told("Antenna and receiver", station);
@@ -203,12 +203,19 @@ fn places(c: &ContrastResult, report: &Report) -> String {
     let mut told = Vec::new();
     for one in here {
         let Some(setting) = view.setting(&one.setting) else { continue };
-        let Some(place) = place(one, setting) else { continue };
         let adds = one.change().is_up() || one.character != Character::None;
         let carriers = carriers(one, setting);
-        told.push(match adds {
-            true => format!("{place}{carriers}"),
-            false => format!("not found at {place}"),
+        let is_lines = one.character.is_lines() || one.is_lines_only();
+        let dial = dial(setting);
+        told.extend(match (adds, is_lines, carriers, place(one, setting)) {
+            (false, _, _, Some(place)) => Some(format!("not found at {place}")),
+            (true, true, Some(carriers), _) => {
+                Some(dial.map_or(carriers.clone(), |dial| format!("{carriers} ({dial})")))
+            }
+            (true, false, Some(carriers), Some(place)) => Some(format!("{place}, with {carriers}")),
+            (true, _, None, place) => place,
+            (true, false, carriers, None) => carriers,
+            (false, _, _, None) => None,
         });
     }
     let combs = report.switching_combs.iter().filter(|comb| comb.device == c.device).map(|comb| {
@@ -218,36 +225,46 @@ fn places(c: &ContrastResult, report: &Report) -> String {
         });
         format!("carriers every {} kHz{from}", number(comb.spacing_hz / 1000.0, 3))
     });
-    told.extend(combs);
+    told.splice(0..0, combs);
     if told.is_empty() { String::new() } else { full_sentence(&capital(&told.join("; "))) }
+}
+
+/// "dial 7100 kHz, USB"; where no dial is known, the band.
+fn dial(setting: &Setting) -> Option<String> {
+    let mode = setting.mode.map_or_else(String::new, |mode| format!(", {mode}"));
+    match setting.dial_khz {
+        Some(khz) => Some(format!("dial {} kHz{mode}", number(khz, 2).trim_end_matches('0').trim_end_matches('.'))),
+        None => setting.band.as_deref().map(|band| format!("the {} band{mode}", label(band))),
+    }
 }
 
 /// "7100.3 to 7102.7 kHz (dial 7100 kHz, USB)".
 fn place(c: &ContrastResult, setting: &Setting) -> Option<String> {
-    let mode = setting.mode.map_or_else(String::new, |mode| format!(", {mode}"));
-    let Some(dial) = setting.dial_khz else {
-        return setting.band.as_deref().map(|band| format!("the {} band{mode}", label(band)));
-    };
-    let dial = format!("dial {} kHz{mode}", number(dial, 2).trim_end_matches('0').trim_end_matches('.'));
-    let ends = c.passband_hz.map(|ends| ends.map(|hz| setting.on_air_khz(hz)));
-    Some(match ends {
-        Some([Some(a), Some(b)]) => format!("{} to {} kHz ({dial})", number(a.min(b), 1), number(a.max(b), 1)),
-        _ => dial,
-    })
+    let dial = dial(setting)?;
+    match c.passband_hz.map(|ends| ends.map(|hz| setting.on_air_khz(hz))) {
+        Some([Some(a), Some(b)]) => {
+            Some(format!("{} to {} kHz ({dial})", number(a.min(b), 1), number(a.max(b), 1)))
+        }
+        _ => Some(dial),
+    }
 }
 
-fn carriers(c: &ContrastResult, setting: &Setting) -> String {
+/// "8 carriers at 7100.43, 7100.65 and 6 more kHz".
+fn carriers(c: &ContrastResult, setting: &Setting) -> Option<String> {
     if c.added_lines.is_empty() {
-        return String::new();
+        return None;
     }
     let on_air: Option<Vec<f64>> = c.added_lines.iter().map(|line| setting.on_air_khz(line.freq_hz)).collect();
-    let (mut places, unit) = match on_air {
-        Some(khz) => (khz, "kHz"),
-        None => (c.added_lines.iter().map(|line| line.freq_hz).collect(), "Hz of sound"),
+    let (mut places, decimals, unit) = match on_air {
+        Some(khz) => (khz, 2, "kHz"),
+        None => (c.added_lines.iter().map(|line| line.freq_hz).collect(), 0, "Hz of sound"),
     };
     places.sort_by(f64::total_cmp);
-    let places: Vec<String> = places.into_iter().map(|v| number(v, if unit == "kHz" { 2 } else { 0 })).collect();
-    format!(", with {} at {} {unit}", count(places.len(), "carrier", "carriers"), and_at_most(&places, CARRIERS))
+    let named: Vec<String> = places.iter().take(CARRIERS).map(|v| number(*v, decimals)).collect();
+    let more = places.len().saturating_sub(CARRIERS);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let named = if more.is_empty() { and(&named) } else { named.join(", ") };
+    Some(format!("{} at {named} {unit}{more}", count(places.len(), "carrier", "carriers")))
 }
 
 /// How much of what the receiver passed the noise fills.
@@ -416,8 +433,8 @@ fn sound_clips(handout: &Handout) -> String {
     let mode = mode.map_or_else(String::new, |mode| format!(", in {mode}"));
     let clips: Vec<String> = handout.clips.iter().map(|clip| clip.told()).collect();
     format!(
-        "{}{mode}. Without and with the noise in turn, from the recordings themselves, all at one gain",
-        clips.join("; ")
+        "Without and with the noise in turn, from the recordings themselves, all at one gain{mode}: {}",
+        and(&clips)
     )
 }
 
