@@ -273,7 +273,6 @@ impl HandoutArgs {
     /// What was typed, as what will be done.
     pub fn wishes(&self) -> HandoutWishes {
         HandoutWishes {
-            report: self.report.clone(),
             device: self.device.clone(),
             case: self.case.clone(),
             recordings: self.recordings.clone(),

@@ -18,10 +18,11 @@ const HANDOUTS: &str = "handouts";
 
 /// Runs the command.
 pub fn run(args: &HandoutArgs, console: &Console) -> anyhow::Result<Exit> {
-    let out = out_folder(args)?;
+    let stored = Stored::read(&args.report)?;
+    let out = out_folder(args, &stored)?;
     check_out_of(Kind::Handout, &out, args.force, console)?;
     let progress = console.progress();
-    let made = handout(&args.wishes(), &progress);
+    let made = handout(stored, &args.wishes(), &progress);
     drop(progress);
     let made = made?;
     place_of(Kind::Handout, &out, args.force, |dir| made.write_into(dir))?;
@@ -31,8 +32,7 @@ pub fn run(args: &HandoutArgs, console: &Console) -> anyhow::Result<Exit> {
 }
 
 /// The folder asked for, else one named after the report; never within the report.
-fn out_folder(args: &HandoutArgs) -> anyhow::Result<PathBuf> {
-    let stored = Stored::read(&args.report)?;
+fn out_folder(args: &HandoutArgs, stored: &Stored) -> anyhow::Result<PathBuf> {
     let out = args.out.clone().unwrap_or_else(|| Path::new(HANDOUTS).join(&stored.name));
     let whole = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_owned());
     let report = whole(&stored.folder);

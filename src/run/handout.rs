@@ -29,8 +29,6 @@ const MOST_S: f64 = 240.0;
 /// What the user asked for.
 #[derive(Debug, Clone, Default)]
 pub struct HandoutWishes {
-    /// The report.
-    pub report: PathBuf,
     /// About this device.
     pub device: Option<String>,
     /// A manifest with a `[case]`.
@@ -41,12 +39,11 @@ pub struct HandoutWishes {
     pub clips: bool,
 }
 
-/// Reads what is asked for and cuts the clips.
+/// Reads what is asked for beside the report and cuts the clips.
 ///
 /// # Errors
-/// A report, manifest or recording that can't be used, takes that are not the report's, or nothing to hand out.
-pub fn handout(wishes: &HandoutWishes, watch: &dyn Watch) -> anyhow::Result<Handout> {
-    let stored = Stored::read(&wishes.report)?;
+/// A manifest or recording that can't be used, takes that are not the report's, or nothing to hand out.
+pub fn handout(stored: Stored, wishes: &HandoutWishes, watch: &dyn Watch) -> anyhow::Result<Handout> {
     let made = Handout::of(stored, wishes.device.as_deref(), case(wishes)?)?;
     let Some(folder) = wishes.recordings.as_deref().filter(|_| wishes.clips) else { return Ok(made) };
     let takes = match made.subject() {

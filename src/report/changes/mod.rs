@@ -418,8 +418,8 @@ fn spacings(reports: &[&Report]) -> Vec<SpacingChange> {
                 continue;
             }
             let later = reports.iter().enumerate().skip(at + 1).rev();
-            let now = later.flat_map(|(n, r)| r.switching_combs.iter().map(move |comb| (n, comb)));
-            let Some((number, now)) = now.filter(|(_, comb)| is_same(&comb.device)).next() else { continue };
+            let mut now = later.flat_map(|(n, r)| r.switching_combs.iter().map(move |comb| (n, comb)));
+            let Some((number, now)) = now.find(|(_, comb)| is_same(&comb.device)) else { continue };
             let estimate = |value: f64, [low, high]: [f64; 2]| Estimate { value, ci95: (low, high) };
             let change = bought(
                 &estimate(now.spacing_hz, now.spacing_ci_hz),

@@ -43,7 +43,7 @@ pub fn lines(changes: &Changes) -> Vec<String> {
     let changes = changes.readable();
     let mut lines: Vec<String> = changes.reports.iter().map(|report| told(report, &changes)).collect();
     lines.extend(changes.changes.iter().map(|change| plain(sentence(change, &changes))));
-    lines.extend(changes.floors.iter().map(floor));
+    lines.extend(changes.floors.iter().map(|one| format!("Everything off, {}", floor(one))));
     lines.extend(changes.switching_combs.iter().map(spacing));
     lines.extend(rest(&changes));
     lines
@@ -287,7 +287,7 @@ fn floor(floor: &FloorChange) -> String {
     let between = format!("reports {} and {}", floor.then_report, floor.now_report);
     let (Some(basis), Some(value), Some([low, high])) = (floor.basis, floor.change_db, floor.change_ci_db) else {
         let why = floor.why_not.as_deref().unwrap_or("no figure");
-        return format!("{}, {between}: can't be compared; {why}.", capital(&place));
+        return format!("{place}, {between}: can't be compared; {why}.");
     };
     let [then, now] = [floor.then_db, floor.now_db].map(|v| v.map_or_else(String::new, |v| number(v, 1)));
     let said = match (high < 0.0, low > 0.0) {

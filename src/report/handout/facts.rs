@@ -111,7 +111,7 @@ fn made_of(handout: &Handout) -> String {
             c.off.len()
         ),
         Subject::Night(night) => format!(
-            "About noise that came and went, of unknown origin. From {}, {by}: \u{201C}{}\u{201D}.",
+            "About noise that came and went, of unknown origin. From {}, {by}: “{}”.",
             count(night.recordings.len(), "recording", "recordings"),
             label(&report.session.title)
         ),
@@ -354,6 +354,7 @@ fn level(c: &ContrastResult, report: &Report, setting: Option<&Setting>) -> (Str
             let mean = if c.counts_clicks() { " on average" } else { "" };
             format!("With the device on the noise rises by {}{mean}.", with_interval(value, c.excess_ci_db))
         }
+        Some(_) if c.added_lines.is_empty() => "The noise does not rise for sure.".to_owned(),
         Some(_) => "The noise between the carriers does not rise for sure.".to_owned(),
         None => String::new(),
     };
@@ -364,7 +365,7 @@ fn level(c: &ContrastResult, report: &Report, setting: Option<&Setting>) -> (Str
     let freq_hz = setting.and_then(|s| s.dial_khz).map(|khz| khz * 1000.0);
     let dbm = |value: f64| {
         let s = freq_hz.map_or_else(String::new, |hz| format!(", {}", s_reading(value, hz)));
-        format!("{} dBm ({} dB\u{b5}V in 50 \u{3a9}{s})", number(value, 1), number(value + DBUV_AT_0_DBM, 1))
+        format!("{} dBm ({} dBµV in 50 Ω{s})", number(value, 1), number(value + DBUV_AT_0_DBM, 1))
     };
     let width = format!("{} Hz", number(high - low, 0));
     let mut said = format!("{rise} Noise in {width}: {} with it off", dbm(noise_off));
@@ -378,10 +379,10 @@ fn level(c: &ContrastResult, report: &Report, setting: Option<&Setting>) -> (Str
     let tolerance = db(off.tolerance_db);
     let how = match off.anchor {
         AnchorKind::Dbm => format!(
-            " Got from a known power at the receiver's input, good to \u{b1}{tolerance}; all levels shift together."
+            " Got from a known power at the receiver's input, good to ±{tolerance}; all levels shift together."
         ),
         AnchorKind::Meter => format!(
-            " Got from the receiver's own S-meter, rough: \u{b1}{tolerance}; all levels shift together, and the rise \
+            " Got from the receiver's own S-meter, rough: ±{tolerance}; all levels shift together, and the rise \
              does not hang on it."
         ),
     };
