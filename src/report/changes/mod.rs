@@ -22,7 +22,7 @@ use crate::report::contract::{Report, Tool};
 use crate::report::stored::Stored;
 use crate::report::words::{causes, is_note};
 use crate::signal::recording_result::RecordingResult;
-use crate::text::{capital, number};
+use crate::text::{and, capital, number};
 use crate::units::Estimate;
 use crate::warning::Code;
 use floors::Floor;
@@ -128,7 +128,7 @@ impl Changes {
                 &Floor::of(reports[now.at.report - 1], now.at),
             );
             let days = self.reports[then.at.report - 1].days.zip(self.reports[now.at.report - 1].days);
-            let change = change(group, evenings, &floor, days.map(|(from, to)| to - from), reports);
+            let change = change(group, evenings, &floor, days.map(|(from, to)| to - from));
             self.changes.push(change);
             if !self.floors.contains(&floor) {
                 self.floors.push(floor);
@@ -139,12 +139,22 @@ impl Changes {
         // A device that was quietened in between is told by its last steps: the ones before are no loss.
         let told = |entry: &&Entry<'_>| !used(entry) && series.iter().all(|evenings| same_remedy(evenings));
         group.entries.iter().filter(told).for_each(|entry| self.alone(group, entry));
+        let untold = group.key.untold();
+        if !untold.is_empty() {
+            let words = &group.key.words;
+            let place = if words == pairing::UNLABELLED { String::new() } else { format!(" at {words}") };
+            self.note(format!("No label tells {}{place}: taken to be the same", and(&untold)));
+        }
         let absent = |number: &usize| !here.contains(number);
         for number in (1..=reports.len()).filter(absent) {
-            let missing = format!("{} is not in report {number} at {}", capital(group.device()), group.key.words);
-            if !self.notes.contains(&missing) {
-                self.notes.push(missing);
-            }
+            self.note(format!("{} is not in report {number} at {}", capital(group.device()), group.key.words));
+        }
+    }
+
+    /// What there is to know, once.
+    fn note(&mut self, note: String) {
+        if !self.notes.contains(&note) {
+            self.notes.push(note);
         }
     }
 
@@ -277,13 +287,7 @@ fn estimate(c: &ContrastResult) -> Option<Estimate> {
     (!c.is_void() && !c.is_too_wide()).then_some(Estimate { value, ci95: (low, high) })
 }
 
-fn change(
-    group: &Group<'_>,
-    evenings: &[Entry<'_>],
-    floor: &FloorChange,
-    days: Option<f64>,
-    reports: &[&Report],
-) -> Change {
+fn change(group: &Group<'_>, evenings: &[Entry<'_>], floor: &FloorChange, days: Option<f64>) -> Change {
     let (then, now) = (&evenings[0], &evenings[evenings.len() - 1]);
     let (a, b) = (then.contrast, now.contrast);
     let told = |c: &ContrastResult| c.excess_db.filter(|_| !c.is_void() && !c.is_too_wide());
@@ -322,7 +326,7 @@ fn change(
         now_carriers: b.added_lines.len(),
         comb: a.comb.as_ref().zip(b.comb.as_ref()).map(|(then, now)| comb(then, now)),
         trust: a.trust.max(b.trust),
-        reasons: reasons(group, then, now, reports),
+        reasons: reasons(then, now),
         series: evenings.iter().map(evening).collect(),
     }
 }
@@ -379,31 +383,31 @@ fn comb(then: &CombResult, now: &CombResult) -> CombChange {
 }
 
 /// What speaks against a change, in words with the number of the report.
-fn reasons(group: &Group<'_>, then: &Entry<'_>, now: &Entry<'_>, reports: &[&Report]) -> Vec<String> {
+fn reasons(then: &Entry<'_>, now: &Entry<'_>) -> Vec<String> {
     let mut found = Vec::new();
     for entry in [then, now] {
         let (c, number) = (entry.contrast, entry.at.report);
         if !c.is_unspoilt() {
             let why = causes(c.warnings.iter().filter(|w| !is_note(w.code)));
-            let why = if why.is_empty() { String::new() } else { format!(" ({})", crate::text::and(&why)) };
+            let why = if why.is_empty() { String::new() } else { format!(" because of {}", and(&why)) };
             found.push(format!("report {number} is {}{why}", c.trust.word()));
         } else if c.is_too_wide() {
             found.push(format!("the interval of report {number} is too wide to tell anything"));
         } else if estimate(c).is_none() {
             found.push(format!("report {number} has no figure for it"));
         }
-        if c.warnings.iter().any(|w| w.code == Code::GainUnknown) {
-            found.push(format!("in report {number} nothing shows that the gain was fixed"));
-        }
+    }
+    let is_unknown = |entry: &&&Entry<'_>| entry.contrast.warnings.iter().any(|w| w.code == Code::GainUnknown);
+    let unknown =
+        [then, now].iter().filter(is_unknown).map(|entry| entry.at.report.to_string()).collect::<Vec<_>>();
+    if !unknown.is_empty() {
+        let noun = if unknown.len() == 1 { "report" } else { "reports" };
+        found.push(format!("in {noun} {} nothing shows that the gain was fixed", and(&unknown)));
     }
     if then.contrast.counts_clicks() != now.contrast.counts_clicks() {
         found.push(
             "one evening's figure is a mean over clicks and the quiet between them, the other's is not".into(),
         );
-    }
-    let untold = group.key.untold();
-    if !untold.is_empty() && reports.len() > 1 {
-        found.push(format!("no label tells {}: taken to be the same", crate::text::and(&untold)));
     }
     found
 }

@@ -26,6 +26,9 @@ pub(super) struct Key {
 /// What each part is called.
 const PARTS: [&str; 5] = ["dial", "band", "mode", "bandwidth", "antenna"];
 
+/// A setting of which no label tells anything.
+pub(super) const UNLABELLED: &str = "setting without labels";
+
 impl Key {
     pub(super) fn of(setting: &Setting) -> Self {
         // To a tenth of a hertz: finer no dial is.
@@ -38,7 +41,7 @@ impl Key {
             setting.antenna.as_deref().map(compared_by),
         ];
         let ungained = Setting { gain: None, ..setting.clone() };
-        Self { parts, words: ungained.facts().unwrap_or_else(|| "a setting without labels".into()) }
+        Self { parts, words: ungained.facts().unwrap_or_else(|| UNLABELLED.into()) }
     }
 
     fn is_same(&self, other: &Self) -> bool {

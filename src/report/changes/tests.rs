@@ -183,7 +183,7 @@ fn what_is_doubtful_or_void_on_one_evening_is_so_in_the_change() {
     let found = doubtful(Trust::Doubtful);
     let charger = change(&found, "drill charger");
     assert_eq!((charger.trust, charger.shows), (Trust::Doubtful, Shows::NoChange));
-    assert!(charger.reasons[0].starts_with("report 2 is doubtful (clipping"), "{:?}", charger.reasons);
+    assert!(charger.reasons[0].starts_with("report 2 is doubtful because of clipping"), "{:?}", charger.reasons);
     assert!(found.is_whole());
     let found = doubtful(Trust::Void);
     let charger = change(&found, "drill charger");
