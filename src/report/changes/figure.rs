@@ -69,7 +69,7 @@ impl Row {
             label: format!("{}{steps}{place}", capital(&label(&change.device))),
             note: match (change.shows, change.change_db) {
                 (Shows::NotTold, _) | (_, None) => "can't be told".to_owned(),
-                (Shows::NoChange, _) => unchanged(change).to_owned(),
+                (Shows::NoChange, _) => change.news_of_carriers().unwrap_or("no change shown").to_owned(),
                 (_, Some(db)) => {
                     format!("{} dB{}", signed(db, 1), if change.trust.is_doubtful() { ", doubtful" } else { "" })
                 }
@@ -80,16 +80,6 @@ impl Row {
             is_called: matches!(change.shows, Shows::Less | Shows::More),
             doubtful: !change.trust.is_unspoilt(),
         }
-    }
-}
-
-/// What became of the carriers of a device whose noise between them is as it was.
-fn unchanged(change: &Change) -> &'static str {
-    match (change.then_carriers, change.now_carriers) {
-        _ if change.comb.as_ref().is_some_and(|comb| comb.moved) => "carriers moved",
-        (0, 1..) => "new carriers",
-        (1.., 0) => "carriers not found",
-        _ => "no change shown",
     }
 }
 

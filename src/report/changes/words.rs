@@ -94,6 +94,19 @@ impl Changes {
     }
 }
 
+impl Change {
+    /// What became of its carriers, which the noise between them does not tell.
+    pub(super) fn news_of_carriers(&self) -> Option<&'static str> {
+        match (self.then_carriers, self.now_carriers) {
+            _ if self.trust.is_void() => None,
+            _ if self.comb.as_ref().is_some_and(|comb| comb.moved) => Some("carriers moved"),
+            (0, 1..) => Some("new carriers"),
+            (1.., 0) => Some("carriers not found"),
+            _ => None,
+        }
+    }
+}
+
 /// The settings that changes are of, each once.
 fn settings(changes: &Changes) -> Vec<String> {
     text::each_once(changes.changes.iter().map(|c| label(&c.setting)))
@@ -255,7 +268,8 @@ fn totals(change: &Change) -> String {
     let stands_out = out(change.then_total_db, change.then_db) || out(change.now_total_db, change.now_db);
     match (change.then_total_db, change.now_total_db) {
         (Some(then), Some(now)) if stands_out => {
-            format!(" With its carriers and clicks it was {} in all and is {}.", db(then), db(now))
+            let with = if change.then_carriers + change.now_carriers > 0 { "carriers" } else { "clicks" };
+            format!(" With its {with} it was {} in all and is {}.", db(then), db(now))
         }
         _ => String::new(),
     }
@@ -409,7 +423,8 @@ fn title(changes: &Changes) -> String {
         .filter(|c| matches!(c.shows, Shows::Less | Shows::More) && c.trust.is_unspoilt())
         .filter_map(|c| Some((c, c.change_db?)))
         .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
-    let same = changes.changes.iter().filter(|c| c.shows == Shows::NoChange).count();
+    let is_same = |c: &&Change| c.shows == Shows::NoChange && c.news_of_carriers().is_none();
+    let same = changes.changes.iter().filter(is_same).count();
     let rest = match same {
         0 => String::new(),
         1 => format!("; 1 of {all} shows no change"),
