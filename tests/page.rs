@@ -6,8 +6,12 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use noisetally::labels::case::Case;
+use noisetally::report::changes::result::Changes;
 use noisetally::report::contract::Report;
-use noisetally::report::page;
+use noisetally::report::handout::Handout;
+use noisetally::report::stored::Stored;
+use noisetally::report::{self, page};
 
 /// As people could write them, meant or not, to break a page.
 const HOSTILE: [&str; 6] = [
@@ -40,6 +44,35 @@ fn with_label(word: &str) -> Report {
     report
 }
 
+/// Both sheets about the evening's first device, every word of the case and of its labels this one.
+fn sheets(word: &str) -> String {
+    let (_, folder) = evening();
+    let words = || Some(word.to_owned());
+    let case = Case {
+        name: words(),
+        contact: words(),
+        address: words(),
+        since: words(),
+        times: words(),
+        direction: words(),
+        own_house_ruled_out: words(),
+        services_hit: words(),
+        note: words(),
+    };
+    let report = with_label(word);
+    Handout::of(Stored { folder, name: word.into(), report }, None, case).unwrap().html()
+}
+
+/// The page of what changed since, all labels this word.
+fn changes(word: &str) -> String {
+    let stored = |level_db: f64| {
+        let mut report = with_label(word);
+        report.recordings.iter_mut().for_each(|r| r.level_db = r.level_db.map(|level| level + level_db));
+        Stored { folder: PathBuf::new(), name: word.into(), report }
+    };
+    report::changes::page(&Changes::of(vec![stored(0.0), stored(1.0)]).unwrap(), Path::new("nowhere"))
+}
+
 /// The browser; `None`, said aloud, where there is none.
 fn browser() -> Option<&'static str> {
     let found = ["chromium", "chromium-browser"]
@@ -64,6 +97,12 @@ fn browse(browser: &str, html: &str, option: &str, dir: &Path) -> Vec<u8> {
         .unwrap();
     assert!(told.status.success(), "{}", String::from_utf8_lossy(&told.stderr));
     told.stdout
+}
+
+/// How many pages a PDF has. Source: ISO 32000-1, 7.7.3.3: every page is an object of type Page.
+fn printed(pdf: &[u8]) -> usize {
+    let pages = |mark: &[u8]| pdf.windows(mark.len()).filter(|w| *w == mark).count();
+    pages(b"/Type /Page\n") + pages(b"/Type /Page ") + pages(b"/Type /Page/")
 }
 
 /// The names of the tags in order.
@@ -102,6 +141,34 @@ fn no_label_changes_what_a_browser_makes_of_the_page() {
     }
 }
 
+#[test]
+fn no_label_changes_what_a_browser_makes_of_sheets_and_changes() {
+    let Some(browser) = browser() else { return };
+    let temp = tempfile::tempdir().unwrap();
+    for page in [sheets, changes] {
+        let dom = |word: &str| String::from_utf8(browse(browser, &page(word), "--dump-dom", temp.path())).unwrap();
+        let harmless = dom("qqq");
+        assert!(harmless.contains("qqq") && harmless.contains("<section>"));
+        for word in HOSTILE {
+            let made = dom(word);
+            assert_eq!(tags(&made), tags(&harmless), "{word:?} changed what the page is made of");
+            assert!(!made.contains("<title>broken"), "{word:?}");
+        }
+    }
+}
+
+/// The facts with their pictures on one page or two, the neighbour's sheet on its own.
+#[test]
+fn the_sheets_print_one_after_the_other() {
+    let Some(browser) = browser() else { return };
+    let temp = tempfile::tempdir().unwrap();
+    let html = sheets("some words");
+    assert_eq!((html.matches("<section>").count(), html.matches("<img ").count()), (2, 2));
+    browse(browser, &html, "--print-to-pdf=page.pdf", temp.path());
+    let pdf = std::fs::read(temp.path().join("page.pdf")).unwrap();
+    assert!((2..=4).contains(&printed(&pdf)), "{} pages", printed(&pdf));
+}
+
 /// Folded or not, all of it is on paper.
 #[test]
 fn it_prints_whole() {
@@ -110,8 +177,5 @@ fn it_prints_whole() {
     let temp = tempfile::tempdir().unwrap();
     browse(browser, &page(&report, &pictures), "--print-to-pdf=page.pdf", temp.path());
     let pdf = std::fs::read(temp.path().join("page.pdf")).unwrap();
-    let pages = |text: &[u8], mark: &[u8]| text.windows(mark.len()).filter(|w| *w == mark).count();
-    // Source: ISO 32000-1, 7.7.3.3: every page is an object of type Page.
-    let printed = pages(&pdf, b"/Type /Page\n") + pages(&pdf, b"/Type /Page ") + pages(&pdf, b"/Type /Page/");
-    assert!(pdf.starts_with(b"%PDF") && printed >= 10, "{printed} pages");
+    assert!(pdf.starts_with(b"%PDF") && printed(&pdf) >= 10, "{} pages", printed(&pdf));
 }

@@ -14,10 +14,25 @@ use pulldown_cmark::{Event, Options, Parser, Tag};
 
 use common::{copy_files, names, noisetally, root, stderr, stdout};
 use noisetally::findings::switching_comb::result::{AlikeNeighbours, RefusedComb};
+use noisetally::report::changes::result::Changes;
+use noisetally::report::stored::Stored;
 use noisetally::warning::Code;
 
-const COMMANDS: [&str; 11] =
-    ["session", "pair", "night", "draft", "check", "demo", "sheet", "capture", "guide", "completions", "manual"];
+const COMMANDS: [&str; 13] = [
+    "session",
+    "pair",
+    "night",
+    "compare",
+    "handout",
+    "draft",
+    "check",
+    "demo",
+    "sheet",
+    "capture",
+    "guide",
+    "completions",
+    "manual",
+];
 /// Needs sound on standard input: its examples stand in the guides as text, `tests/cli/capture.rs` runs it.
 const NOT_RUN: [&str; 1] = ["capture"];
 
@@ -329,10 +344,11 @@ fn it_tells_of_every_manifest_field() {
     let text = guide("manifest");
     let example = fences(&text, "toml").join("\n");
     let mut known = fields_known("qqqqqqqqqqqq = 1\n");
-    for table in ["recording", "target", "supply", "receiver_check"] {
+    for table in ["recording", "target", "supply", "receiver_check", "case"] {
         assert!(known.remove(table), "{table}");
     }
     known.extend(fields_known("[target]\nqqqqqqqqqqqq = 1\n"));
+    known.extend(fields_known("[case]\nqqqqqqqqqqqq = 1\n"));
     known.extend(fields_known("[receiver_check]\nqqqqqqqqqqqq = 1\n"));
     known.extend(fields_known("[[supply]]\ndevice = \"lamp\"\nqqqqqqqqqqqq = 1\n"));
     known.extend(fields_known("[[recording]]\nfile = \"01-off.wav\"\nqqqqqqqqqqqq = 1\n"));
@@ -382,6 +398,14 @@ fn it_tells_of_every_warning() {
     assert_eq!(told, codes());
 }
 
+/// What `compare` makes of the pond evening and one like it.
+fn changes() -> Changes {
+    let pond = || Stored::read(&root().join("reports/pond-evening")).unwrap();
+    let mut later = pond();
+    later.report.recordings.iter_mut().for_each(|r| r.level_db = r.level_db.map(|level| level + 1.0));
+    Changes::of(vec![pond(), later]).unwrap()
+}
+
 /// The field names that `json` gives are in a real result, of one evening or the other; those of what neither
 /// evening has, in what the program would write of it.
 #[test]
@@ -390,7 +414,8 @@ fn the_fields_of_the_result_are_there() {
     let refused = RefusedComb { neighbours: Some(neighbours), ..RefusedComb::default() };
     let result = document("reports/pond-evening/report.json")
         + &document("reports/loft-evening/report.json")
-        + &serde_json::to_string_pretty(&refused).unwrap();
+        + &serde_json::to_string_pretty(&refused).unwrap()
+        + &changes().json();
     let text = guide("json");
     let values = ["sound", "unrepeated", "doubtful", "void", "null"];
     let names = text.split('`').skip(1).step_by(2).map(|name| name.trim_end_matches("[]"));

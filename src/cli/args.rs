@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand};
 use crate::audio::ChannelChoice;
 use crate::capture::{DeviceWords, PlanWords};
 use crate::labels::{Mode, Outside};
+use crate::run::handout::HandoutWishes;
 use crate::run::{NightWishes, Wishes};
 use crate::signal::spectrum::Passband;
 
@@ -113,6 +114,18 @@ pub enum Command {
     /// name, such as shed-2026-03-14_2130.wav (with a Z behind: UTC), else from the recorder's tag, else from the
     /// file's date.
     Night(NightArgs),
+    /// Reports of evenings months apart: what changed, device by device
+    ///
+    /// Reads the report folders that session and pair made, not the recordings. Devices are held against each other
+    /// in equal settings: dial, mode, bandwidth and antenna. A change whose interval holds zero is called none; what
+    /// can't be compared is named with the reason.
+    Compare(CompareArgs),
+    /// Sheets to hand out: facts for a regulator or a maker, half a page for a neighbour
+    ///
+    /// Fills in what a report tells and leaves a line for what it can't. Name, address and the like come from [case]
+    /// in the manifest that you name with --case or beside --recordings, and from nowhere else: a report, made to be
+    /// posted, holds none of it. So the sheets never go into the report's folder.
+    Handout(HandoutArgs),
     /// Print a guide, or without TOPIC the list of them: recording, manifest, report and more
     Guide(GuideArgs),
     /// Print completions for your shell
@@ -212,6 +225,60 @@ pub struct DemoArgs {
     /// Another seed makes another evening of the same story
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+}
+
+/// `compare`
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    /// Report folders, two or more
+    #[arg(required = true, num_args = 2.., value_name = "REPORT")]
+    pub reports: Vec<PathBuf>,
+    /// Also write a folder with report.md, report.html, a picture and report.json
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace what compare wrote there earlier even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Print the machine-readable result instead of words
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `handout`
+#[derive(Debug, Args)]
+pub struct HandoutArgs {
+    /// Folder of a report that session, pair or night made
+    pub report: PathBuf,
+    /// About this device [default: the one that adds most]
+    #[arg(long, value_name = "WORDS")]
+    pub device: Option<String>,
+    /// Take name, address, since when and the like from [case] in this manifest
+    #[arg(long, value_name = "FILE")]
+    pub case: Option<PathBuf>,
+    /// Folder of the report's recordings; its session.toml is read for [case] unless --case names another
+    #[arg(long, value_name = "FOLDER")]
+    pub recordings: Option<PathBuf>,
+    /// Cut sound clips of 20 s and 60 s from the recordings, without and with the noise in turn
+    #[arg(long, requires = "recordings")]
+    pub clips: bool,
+    /// Folder to make [default: handouts/<name of the report's folder>]
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier handout even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+}
+
+impl HandoutArgs {
+    /// What was typed, as what will be done.
+    pub fn wishes(&self) -> HandoutWishes {
+        HandoutWishes {
+            device: self.device.clone(),
+            case: self.case.clone(),
+            recordings: self.recordings.clone(),
+            clips: self.clips,
+        }
+    }
 }
 
 /// `guide`

@@ -30,6 +30,8 @@ pub enum Topic {
     KnownNoise,
     /// A supply's switching frequency, from its carriers all over the dial
     Carriers,
+    /// What changed since; sheets for a regulator, a maker, a neighbour
+    Evidence,
     /// Every command and option, exit codes, completions
     Commands,
     /// The fields of report.json, for scripts
@@ -52,6 +54,7 @@ impl Topic {
             Self::Night => include_str!("../guide/night.md"),
             Self::KnownNoise => include_str!("../guide/known-noise.md"),
             Self::Carriers => include_str!("../guide/carriers.md"),
+            Self::Evidence => include_str!("../guide/evidence.md"),
             Self::Commands => include_str!("../guide/commands.md"),
             Self::Json => include_str!("../guide/json.md"),
             Self::Licences => include_str!("../guide/licences.md"),

@@ -3,9 +3,11 @@
 mod args;
 mod capture;
 mod check;
+mod compare;
 mod demo;
 mod draft;
 mod guide;
+mod handout;
 mod install;
 mod interrupt;
 mod night;
@@ -77,6 +79,8 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Sheet(args) => sheet::run(args, console),
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
+        Command::Compare(args) => compare::run(args, console),
+        Command::Handout(args) => handout::run(args, console),
         Command::Completions(args) => install::completions(args, console),
         Command::Guide(args) => guide::run(args.topic, console),
         Command::Manual => install::manual(console),

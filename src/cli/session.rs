@@ -10,8 +10,8 @@ use super::{Exit, interrupt};
 use crate::findings::known_noise;
 use crate::findings::known_noise::folder::{KnownNoises, make_folder};
 use crate::labels::{Session, printable};
-use crate::report;
 use crate::report::contract::Report;
+use crate::report::{self, Kind};
 use crate::run::measuring::Wishes;
 use crate::run::session::SessionRun;
 use crate::text::count;
@@ -74,7 +74,12 @@ pub fn out_folder(asked: Option<&Path>, dir: &Path) -> anyhow::Result<PathBuf> {
 
 /// Refuses a report folder that could not be written; says what a killed run had left there.
 pub fn check_out(out: &Path, force: bool, console: &Console) -> anyhow::Result<()> {
-    interrupt::writing(|| report::check_folder(out, force))?.iter().for_each(|said| console.note(said));
+    check_out_of(Kind::Report, out, force, console)
+}
+
+/// The same for a folder of any kind.
+pub fn check_out_of(kind: Kind, out: &Path, force: bool, console: &Console) -> anyhow::Result<()> {
+    interrupt::writing(|| report::check_folder_of(kind, out, force))?.iter().for_each(|said| console.note(said));
     Ok(())
 }
 
@@ -129,7 +134,17 @@ pub fn name_left_out(report: &Report, console: &Console) {
 
 /// Has `fill` write a report folder, which Ctrl-C leaves complete or absent.
 pub fn place(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow::Result<()>) -> anyhow::Result<()> {
-    interrupt::writing(|| report::write_folder(out, force, fill))
+    place_of(Kind::Report, out, force, fill)
+}
+
+/// The same of a folder of any kind.
+pub fn place_of(
+    kind: Kind,
+    out: &Path,
+    force: bool,
+    fill: impl FnOnce(&Path) -> anyhow::Result<()>,
+) -> anyhow::Result<()> {
+    interrupt::writing(|| report::write_folder_of(kind, out, force, fill))
 }
 
 /// Says what was made of what, and where it is to be read.

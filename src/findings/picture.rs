@@ -126,6 +126,8 @@ pub enum FigureKind {
     Waterfall,
     /// When each noise of a night was there.
     OnTimes,
+    /// What several evenings tell of each device.
+    Changes,
 }
 
 impl FigureKind {
@@ -146,6 +148,7 @@ impl FigureKind {
             Self::Timeline => "timeline",
             Self::Waterfall => "waterfall",
             Self::OnTimes => "on-times",
+            Self::Changes => "changes",
         }
     }
 }

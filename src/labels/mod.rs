@@ -4,6 +4,7 @@
 //! labels, grouped into settings, and the list of contrasts to make. What was guessed is said. Not here: the sound
 //! itself. No audio file is opened; only its name and its presence are looked at.
 
+pub mod case;
 mod dated;
 mod draft;
 mod error;

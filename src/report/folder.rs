@@ -12,9 +12,48 @@ use std::{fs, io};
 use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
+use super::handout::{HANDOUT_HTML, HANDOUT_JSON, HANDOUT_TXT};
 use super::{COMBS_CSV, CONTRASTS_CSV, DETAILS_MD, LINES_CSV, POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD};
 use crate::disk::{self, Beside, MadeParents};
 use crate::report::night::words::TIMELINE_CSV;
+
+/// What a folder of ours holds. Each takes the place of its own kind alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// A session's, pair's or night's report.
+    Report,
+    /// What changed between several.
+    Changes,
+    /// Sheets and sound clips for others.
+    Handout,
+}
+
+impl Kind {
+    /// The file it is known by.
+    fn known_by(self) -> &'static str {
+        match self {
+            Self::Report | Self::Changes => REPORT_JSON,
+            Self::Handout => HANDOUT_JSON,
+        }
+    }
+
+    /// What we write into it, beside what its own file lists.
+    fn files(self) -> &'static [&'static str] {
+        match self {
+            Self::Report => &OWN,
+            Self::Changes => &[REPORT_MD, REPORT_HTML, REPORT_JSON],
+            Self::Handout => &[HANDOUT_HTML, HANDOUT_TXT, HANDOUT_JSON],
+        }
+    }
+
+    fn word(self) -> &'static str {
+        match self {
+            Self::Report => "report",
+            Self::Changes => "comparison of reports",
+            Self::Handout => "handout",
+        }
+    }
+}
 
 /// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays. What a
 /// killed run left on the way to `out` is cleared up first: returns what there is to say of that.
@@ -22,9 +61,17 @@ use crate::report::night::words::TIMELINE_CSV;
 /// # Errors
 /// As [`write_folder`], but for what only filling can bring (a disk that fills up).
 pub fn check_folder(out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
+    check_folder_of(Kind::Report, out, force)
+}
+
+/// [`check_folder`] for a folder of any kind.
+///
+/// # Errors
+/// As there.
+pub fn check_folder_of(kind: Kind, out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
     let (parent, name) = parent_and_name(out)?;
-    let said = clear_up(out, &parent, &name);
-    let place = Place::of(out, force)?;
+    let said = clear_up(kind, out, &parent, &name);
+    let place = Place::of(kind, out, force)?;
     // The last ancestor of a relative path is the empty one: the folder we are in.
     let ground = place.parent.ancestors().find(|p| p.exists()).unwrap_or(Path::new("."));
     drop(Beside::left_behind(ground, &place.name));
@@ -41,7 +88,20 @@ pub fn check_folder(out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
 /// # Errors
 /// `out` is a file, a folder not ours, or can't be written; or `fill` failed. Then everything is as it was before.
 pub fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow::Result<()>) -> anyhow::Result<()> {
-    let place = Place::of(out, force)?;
+    write_folder_of(Kind::Report, out, force, fill)
+}
+
+/// [`write_folder`] for a folder of any kind.
+///
+/// # Errors
+/// As there.
+pub fn write_folder_of(
+    kind: Kind,
+    out: &Path,
+    force: bool,
+    fill: impl FnOnce(&Path) -> anyhow::Result<()>,
+) -> anyhow::Result<()> {
+    let place = Place::of(kind, out, force)?;
     let parents = MadeParents::make(&place.parent).with_context(|| unwritable(&place.parent))?;
     let unwritable = || unwritable(&place.parent);
     let beside = Beside::make(&place.parent, &place.name).with_context(unwritable)?;
@@ -49,7 +109,7 @@ pub fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow:
     let complete = fill(&new).and_then(|()| Ok(disk::sync_folder(&new)?));
     complete.map_err(|e| explain_failure(e, &place))?;
     // Looked at anew: while the report was made someone may have put a file there, or another run its report.
-    let place = Place::of(out, true)?;
+    let place = Place::of(kind, out, true)?;
     let placed = put_in_place(&place, &beside);
     if placed.is_err() && !place.out.exists() && beside.earlier_folder().exists() {
         // It could not be moved back: better a folder too many than an earlier report lost.
@@ -60,7 +120,7 @@ pub fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow:
     }
     placed?;
     parents.keep();
-    if let Err(e) = [new, beside.earlier_folder()].iter().try_for_each(|from| save_own(from, &place.out)) {
+    if let Err(e) = [new, beside.earlier_folder()].iter().try_for_each(|from| save_own(kind, from, &place.out)) {
         let kept = beside.keep();
         return Err(e).with_context(|| {
             format!(
@@ -79,7 +139,7 @@ const OWN: [&str; 9] =
     [REPORT_MD, DETAILS_MD, REPORT_HTML, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV, TIMELINE_CSV];
 
 /// A larger `report.json` is none of ours. Chosen: a hundred times that of the longest night.
-const MOST_BYTES: u64 = 1 << 28;
+pub(super) const MOST_BYTES: u64 = 1 << 28;
 
 /// Made by the desktop where someone merely looked: nobody's own.
 const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
@@ -102,7 +162,7 @@ enum There {
 }
 
 impl Place {
-    fn of(out: &Path, force: bool) -> anyhow::Result<Self> {
+    fn of(kind: Kind, out: &Path, force: bool) -> anyhow::Result<Self> {
         // A link is followed, so that what it leads to is judged and replaced, not the link.
         let out = if out.exists() {
             fs::canonicalize(out).with_context(|| format!("{}: can't be reached", out.display()))?
@@ -110,7 +170,7 @@ impl Place {
             out.to_owned()
         };
         let (parent, name) = parent_and_name(&out)?;
-        let there = what_is_there(&out, force)?;
+        let there = what_is_there(kind, &out, force)?;
         Ok(Self { out, parent, name, there })
     }
 }
@@ -130,7 +190,7 @@ fn parent_and_name(out: &Path) -> anyhow::Result<(PathBuf, OsString)> {
 
 /// Takes away what killed runs left on the way to `out`. An earlier report that waits there for its place, on a system
 /// that can't exchange two folders in one call, is put back first, and that is said.
-fn clear_up(out: &Path, parent: &Path, name: &OsStr) -> Vec<String> {
+fn clear_up(kind: Kind, out: &Path, parent: &Path, name: &OsStr) -> Vec<String> {
     let mut said = Vec::new();
     for left in Beside::left_behind(parent, name) {
         let earlier = left.earlier_folder();
@@ -148,7 +208,7 @@ fn clear_up(out: &Path, parent: &Path, name: &OsStr) -> Vec<String> {
             }
         }
         // Files of someone's own stand in both by now, but for those that came in the last moment.
-        let is_saved = [earlier, left.new_folder()].iter().all(|from| save_own(from, out).is_ok());
+        let is_saved = [earlier, left.new_folder()].iter().all(|from| save_own(kind, from, out).is_ok());
         if !is_saved {
             left.keep();
         }
@@ -157,8 +217,8 @@ fn clear_up(out: &Path, parent: &Path, name: &OsStr) -> Vec<String> {
 }
 
 /// Moves what is no report's own out of a replaced report, if it is not in the new one.
-fn save_own(from: &Path, out: &Path) -> io::Result<()> {
-    let Some(own) = Own::read(from) else { return Ok(()) };
+fn save_own(kind: Kind, from: &Path, out: &Path) -> io::Result<()> {
+    let Some(own) = Own::read(kind, from) else { return Ok(()) };
     for entry in fs::read_dir(from)? {
         let name = entry?.file_name();
         if !own.wrote(&name.to_string_lossy()) && fs::symlink_metadata(out.join(&name)).is_err() && out.is_dir() {
@@ -168,7 +228,7 @@ fn save_own(from: &Path, out: &Path) -> io::Result<()> {
     Ok(())
 }
 
-fn what_is_there(out: &Path, force: bool) -> anyhow::Result<There> {
+fn what_is_there(kind: Kind, out: &Path, force: bool) -> anyhow::Result<There> {
     let facts = match fs::symlink_metadata(out) {
         Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(There::Nothing),
         Err(e) => return Err(e).with_context(|| unwritable(out)),
@@ -182,10 +242,11 @@ fn what_is_there(out: &Path, force: bool) -> anyhow::Result<There> {
     if entries.is_empty() {
         return Ok(There::EmptyFolder);
     }
-    let Some(own) = Own::read(out) else {
+    let Some(own) = Own::read(kind, out) else {
         bail!(
-            "{name}: holds files and is no report of noisetally, so it is left alone. Nothing was written.\n  \
-             try: another name for the report folder, or move this one away yourself"
+            "{name}: holds files and is no {} of noisetally, so it is left alone. Nothing was written.\n  \
+             try: another name for the report folder, or move this one away yourself",
+            kind.word()
         );
     };
     let others: Vec<_> = entries.into_iter().filter(|e| !own.wrote(&e.to_string_lossy())).collect();
@@ -216,6 +277,14 @@ struct Own {
     tool: OwnTool,
     #[serde(default)]
     figures: Vec<OwnFigure>,
+    /// Files of a handout.
+    #[serde(default)]
+    files: Vec<String>,
+    /// What a comparison of reports has, and no report.
+    #[serde(default)]
+    changes: Option<serde::de::IgnoredAny>,
+    #[serde(skip)]
+    kind: Option<Kind>,
 }
 
 #[derive(Deserialize)]
@@ -229,8 +298,8 @@ struct OwnFigure {
 }
 
 impl Own {
-    fn read(folder: &Path) -> Option<Self> {
-        let path = folder.join(REPORT_JSON);
+    fn read(kind: Kind, folder: &Path) -> Option<Self> {
+        let path = folder.join(kind.known_by());
         // Opening a pipe would wait for ever.
         let facts = fs::symlink_metadata(&path).ok().filter(|facts| facts.is_file())?;
         if facts.len() > MOST_BYTES {
@@ -238,11 +307,15 @@ impl Own {
         }
         let text = fs::read_to_string(&path).ok()?;
         let own: Self = serde_json::from_str(&text).ok()?;
-        (own.tool.name == env!("CARGO_PKG_NAME")).then_some(own)
+        let is_meant = own.changes.is_some() == (kind == Kind::Changes);
+        (own.tool.name == env!("CARGO_PKG_NAME") && is_meant).then_some(Self { kind: Some(kind), ..own })
     }
 
     fn wrote(&self, name: &str) -> bool {
-        OWN.contains(&name) || LEFT_BY_FILE_MANAGERS.contains(&name) || self.figures.iter().any(|f| f.file == name)
+        self.kind.is_some_and(|kind| kind.files().contains(&name))
+            || LEFT_BY_FILE_MANAGERS.contains(&name)
+            || self.figures.iter().any(|f| f.file == name)
+            || self.files.iter().any(|file| file == name)
     }
 }
 

@@ -5,12 +5,15 @@
 //! (texts, which round as they print); both cut absolute paths, in that one place.
 
 mod brief;
+pub mod changes;
 pub mod contract;
 pub mod csv_tables;
 mod details;
 mod devices;
 pub mod findings;
 pub mod folder;
+pub mod handout;
+pub mod level;
 pub mod night;
 pub mod pictures;
 pub mod post;
@@ -20,6 +23,7 @@ pub mod publish;
 mod read_tests;
 #[cfg(test)]
 pub(crate) mod sample;
+pub mod stored;
 pub mod verdict;
 pub mod words;
 
@@ -28,7 +32,7 @@ use std::path::Path;
 use anyhow::Context;
 
 pub use csv_tables::{contrasts_csv, lines_csv};
-pub use folder::{check_folder, write_folder};
+pub use folder::{Kind, check_folder, check_folder_of, write_folder, write_folder_of};
 pub use post::POST_LIMIT;
 
 #[cfg(test)]

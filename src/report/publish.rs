@@ -3,6 +3,8 @@
 //! One walk over the serialised report, with rules by the names of its fields: a new field is rounded and searched
 //! for paths without being named here. Not here: how figures look in text (`words`).
 
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use crate::report::contract::Report;
@@ -100,12 +102,17 @@ impl Report {
     }
 
     fn walked(&self, rounded: bool) -> Self {
-        let mut value = serde_json::to_value(self).expect("structs of strings and numbers always serialise");
-        walk(&mut value, "", "", rounded);
-        // Can't fail: what may be no finite number is an `Option` or stands in `WHOLE` or `NEEDED`. The rest are
-        // times, sums and shares of them, chances, and labels whose range was checked when they were read.
-        serde_json::from_value(value).expect("what must stand is finite, or left out with what it stands in")
+        walked(self, rounded)
     }
+}
+
+/// What is published of results, by the rules of [`Report::published`] or, not `rounded`, [`Report::readable`].
+pub(super) fn walked<T: Serialize + DeserializeOwned>(results: &T, rounded: bool) -> T {
+    let mut value = serde_json::to_value(results).expect("structs of strings and numbers always serialise");
+    walk(&mut value, "", "", rounded);
+    // Can't fail: what may be no finite number is an `Option` or stands in `WHOLE` or `NEEDED`. The rest are
+    // times, sums and shares of them, chances, and labels whose range was checked when they were read.
+    serde_json::from_value(value).expect("what must stand is finite, or left out with what it stands in")
 }
 
 /// `name` is the field's, `parent` that of what it stands in; what stands in a list has the names of the list.

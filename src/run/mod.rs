@@ -1,6 +1,8 @@
-//! The pipelines: a session's (a pair of files is a session of two), a night's. Each joins the rooms before it and
+//! The pipelines: a session's (a pair of files is a session of two), a night's, those from reports. Each joins the rooms before it and
 //! decides nothing about noise itself.
 
+pub mod compare;
+pub mod handout;
 pub mod measuring;
 pub mod night;
 pub mod session;

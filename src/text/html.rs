@@ -1,5 +1,7 @@
-//! Two documents as one page of HTML that needs nothing beside it: the first to be read, the second folded below it,
-//! the pictures inside. The same documents give the same bytes, and no text in them can become markup.
+//! Documents as one page of HTML that needs nothing beside it, the pictures inside: a report to be read with another
+//! folded below it, or sheets that are printed one after the other. The same documents give the same bytes, and no text in them can become markup.
+
+use std::convert::Infallible;
 
 use base64::prelude::{BASE64_STANDARD, Engine};
 
@@ -28,37 +30,64 @@ const MARK: char = '\0';
 ///
 /// # Errors
 /// Those of `give`.
-pub(crate) fn html<E>(page: &Page, mut give: impl FnMut(&str) -> Result<(), E>) -> Result<(), E> {
-    for (at, piece) in with_marks(page).split(MARK).enumerate() {
+pub(crate) fn html<E>(page: &Page, give: impl FnMut(&str) -> Result<(), E>) -> Result<(), E> {
+    let (short, mut short_heads) = page.body();
+    short_heads.push(("details".to_owned(), "Details".to_owned()));
+    let (details, folds) = page.folds();
+    let body = format!(
+        "{}{}{}<h2 id=\"details\">Details</h2>\n{}{details}",
+        short.0,
+        contents(&short_heads),
+        short.1,
+        contents(&folds),
+    );
+    with_pictures(&framed(page.short, &body), page.png, give)
+}
+
+fn with_pictures<E>(
+    page: &str,
+    png: &dyn Fn(&str) -> Option<Vec<u8>>,
+    mut give: impl FnMut(&str) -> Result<(), E>,
+) -> Result<(), E> {
+    for (at, piece) in page.split(MARK).enumerate() {
         match at % 2 {
             0 => give(piece)?,
-            _ => give(&BASE64_STANDARD.encode((page.png)(piece).unwrap_or_default()))?,
+            _ => give(&BASE64_STANDARD.encode(png(piece).unwrap_or_default()))?,
         }
     }
     Ok(())
 }
 
-/// Its policy forbids scripts, and to load anything from anywhere.
-fn with_marks(page: &Page) -> String {
-    let title = page.short.blocks.iter().find_map(|block| match block {
-        Block::Heading(1, words) => Some(plain(words)),
+/// Documents one below the other, each on a sheet of its own where it is printed; the first one's title is the
+/// page's.
+pub(crate) fn sheets(documents: &[&Document], png: &dyn Fn(&str) -> Option<Vec<u8>>) -> String {
+    let sheet = |document: &&Document| {
+        let blocks: String = document.blocks.iter().map(|block| self::block(block, png)).collect();
+        format!("<section>\n{blocks}</section>\n")
+    };
+    let none = Document::default();
+    let page = framed(documents.first().unwrap_or(&&none), &documents.iter().map(sheet).collect::<String>());
+    let mut text = String::new();
+    let Ok(()) = with_pictures(&page, png, |piece| {
+        text.push_str(piece);
+        Ok::<(), Infallible>(())
+    });
+    text
+}
+
+/// A page's frame. Its policy forbids scripts, and to load anything from anywhere.
+fn framed(titled: &Document, body: &str) -> String {
+    let title = titled.blocks.iter().find_map(|block| match block {
+        Block::Heading(1, words) => Some(words.told()),
         _ => None,
     });
-    let (short, mut short_heads) = page.body();
-    short_heads.push(("details".to_owned(), "Details".to_owned()));
-    let (details, folds) = page.folds();
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>{}</title>\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <meta name=\"format-detection\" content=\"telephone=no\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src \
-         'unsafe-inline'\">\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n{}{}{}\
-         <h2 id=\"details\">Details</h2>\n{}{details}</main>\n</body>\n</html>\n",
+         'unsafe-inline'\">\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n{body}</main>\n</body>\n</html>\n",
         escape(&title.unwrap_or_default()),
-        short.0,
-        contents(&short_heads),
-        short.1,
-        contents(&folds),
     )
 }
 
@@ -114,26 +143,30 @@ impl Page<'_> {
     }
 
     fn block(&self, block: &Block) -> String {
-        match block {
-            Block::Heading(level, words) => format!("<h{level}>{}</h{level}>\n", inline(words)),
-            Block::Paragraph(words) | Block::Lead(words) => format!("<p>{}</p>\n", inline(words)),
-            Block::Lines(lines) => format!("<p>{}</p>\n", broken(lines)),
-            Block::List(list) => self::list(list),
-            Block::Table(table) => self::table(table),
-            Block::Picture(picture) => self.picture(picture),
-        }
+        self::block(block, self.png)
     }
+}
 
-    fn picture(&self, picture: &Picture) -> String {
-        let [alternative, caption] = [&picture.alternative, &picture.caption].map(|text| escape(&one_line(text)));
-        let image = (self.png)(&picture.file).map_or_else(String::new, |png| {
-            let size = size(&png).map_or_else(String::new, |[w, h]| format!(" width=\"{w}\" height=\"{h}\""));
-            let data = format!("{MARK}{}{MARK}", picture.file);
-            format!("<img{size} alt=\"{alternative}\" src=\"data:image/png;base64,{data}\">\n")
-        });
-        let below = if caption.is_empty() { caption } else { format!("<figcaption>{caption}</figcaption>\n") };
-        format!("<figure>\n{image}{below}</figure>\n")
+fn block(block: &Block, png: &dyn Fn(&str) -> Option<Vec<u8>>) -> String {
+    match block {
+        Block::Heading(level, words) => format!("<h{level}>{}</h{level}>\n", inline(words)),
+        Block::Paragraph(words) | Block::Lead(words) => format!("<p>{}</p>\n", inline(words)),
+        Block::Lines(lines) => format!("<p>{}</p>\n", broken(lines)),
+        Block::List(list) => self::list(list),
+        Block::Table(table) => self::table(table),
+        Block::Picture(picture) => self::picture(picture, png),
     }
+}
+
+fn picture(picture: &Picture, png: &dyn Fn(&str) -> Option<Vec<u8>>) -> String {
+    let [alternative, caption] = [&picture.alternative, &picture.caption].map(|text| escape(&one_line(text)));
+    let image = png(&picture.file).map_or_else(String::new, |png| {
+        let size = size(&png).map_or_else(String::new, |[w, h]| format!(" width=\"{w}\" height=\"{h}\""));
+        let data = format!("{MARK}{}{MARK}", picture.file);
+        format!("<img{size} alt=\"{alternative}\" src=\"data:image/png;base64,{data}\">\n")
+    });
+    let below = if caption.is_empty() { caption } else { format!("<figcaption>{caption}</figcaption>\n") };
+    format!("<figure>\n{image}{below}</figure>\n")
 }
 
 /// Width and height in pixels. Source: PNG (ISO/IEC 15948), 11.2.1: the header chunk comes first.
@@ -174,11 +207,6 @@ fn inline(words: &Words) -> String {
         }
     };
     words.spans.iter().map(span).collect()
-}
-
-/// The words without what they are.
-fn plain(words: &Words) -> String {
-    words.spans.iter().map(|span| span.text().into_owned()).collect()
 }
 
 /// Text that shows just as it is, between tags and in quotes. Control and direction characters are gone.
@@ -237,7 +265,7 @@ mod tests {
         let mut text = String::new();
         html(&page, |piece| {
             text.push_str(piece);
-            Ok::<(), std::convert::Infallible>(())
+            Ok::<(), Infallible>(())
         })
         .unwrap();
         let body = &text[text.find("<body>").unwrap()..];

@@ -18,7 +18,7 @@ pub(crate) use format::{
     and, and_at_most, capital, clock, count, db, each_once, full_sentence, hz, interval, may_break, number,
     or_dash, percent, rate, signed, times,
 };
-pub(crate) use html::{Page, html};
+pub(crate) use html::{Page, html, sheets};
 pub(crate) use label::{label, one_line, shorten};
 pub(crate) use markdown::markdown;
 pub(crate) use plain::{Plain, plain, wrapped};

@@ -58,6 +58,11 @@ impl Words {
         self
     }
 
+    /// The text alone.
+    pub(crate) fn told(&self) -> String {
+        self.spans.iter().map(|span| span.text().into_owned()).collect()
+    }
+
     pub(crate) fn is_empty(&self) -> bool {
         self.spans.iter().all(|span| span.text().is_empty())
     }

@@ -133,6 +133,28 @@ fn the_report_of_a_night_is_the_earlier_or_the_new_one() {
     before_or_after(&bench, &args, 3);
 }
 
+/// What is made from reports: a comparison of two, sheets with clips; each new, and in the place of an earlier one.
+#[test]
+fn what_is_made_from_reports_is_complete_or_absent() {
+    let bench = brief();
+    bench.run(["pair", "shed/01-off.wav", "shed/02-lamp-on.wav", "-q", "--out", "one"]).exit(0);
+    bench.run(["pair", "shed/01-off.wav", "shed/04-lamp-on.wav", "-q", "--out", "two"]).exit(0);
+    let compare = ["compare", "one", "two", "-q", "--out", "both"];
+    before_or_after(&bench, &compare, 4);
+    let handout = ["handout", "one", "--recordings", "shed", "--clips", "-q", "--out", "sheets"];
+    before_or_after(&bench, &handout, 6);
+    bench.run(compare).exit(0);
+    bench.run(["handout", "two", "-q", "--out", "sheets"]).exit(0);
+    let bench = bench.file("both/mine.txt", b"mine").file("sheets/mine.txt", b"mine");
+    let later = ["compare", "two", "one", "-q", "--out", "both", "--force"];
+    assert!(bench.copy().run(later).files.iter().all(|file| !file.contains("mine")));
+    before_or_after(
+        &bench,
+        &["handout", "one", "--recordings", "shed", "--clips", "-q", "--out", "sheets", "--force"],
+        6,
+    );
+}
+
 /// Where two folders can't be exchanged in one call, the next run finds the earlier report and puts it back.
 #[test]
 fn an_earlier_report_is_put_back_where_folders_cant_be_exchanged() {

@@ -121,8 +121,56 @@ fn labels_are_no_formulas_and_no_links() {
             .collect();
         assert_eq!(links, Vec::<String>::new(), "{name}");
     }
+    handed_out(&bench);
     let html = text_of("report.html");
     assert!(!html.contains("href=\"http") && !html.contains("<b>bold") && !html.contains("mailto:"));
+}
+
+/// The same labels in what is made from reports, and a case that means harm.
+fn handed_out(bench: &Bench) {
+    let words = LABELS.map(|(device, remedy)| toml_string(&format!("{device} {remedy}")));
+    let fields = ["name", "address", "since", "direction"];
+    let lines: Vec<String> =
+        fields.iter().zip(&words).map(|(field, words)| format!("{field} = {words}\n")).collect();
+    fs::write(bench.path("case.toml"), format!("[case]\n{}", lines.concat())).unwrap();
+    let mut other = fs::read_to_string(bench.path("reports/shed/report.json")).unwrap();
+    // Takes of another evening.
+    other = other.replace("\"level_db\": -", "\"level_db\": -1");
+    fs::create_dir(bench.path("reports/other")).unwrap();
+    fs::write(bench.path("reports/other/report.json"), other).unwrap();
+    for command in [
+        ["compare", "reports/shed", "reports/other", "--out", "reports/both"].as_slice(),
+        &["compare", "reports/shed", "reports/other", "--json"],
+        &["handout", "reports/shed", "--case", "case.toml"],
+    ] {
+        let output = bench.command().args(command).output().unwrap();
+        let said = String::from_utf8(output.stdout).unwrap() + &String::from_utf8(output.stderr).unwrap();
+        assert!(output.status.code().is_some_and(|code| code < 2) && !steers(&said), "{command:?}: {said:?}");
+    }
+    let made = bench.contents();
+    let texts = made.iter().filter(|(name, _)| name.starts_with("reports/both/") || name.starts_with("handouts/"));
+    let mut seen = 0;
+    for (name, bytes) in texts.filter(|(name, _)| !name.ends_with(".png")) {
+        let text = String::from_utf8_lossy(bytes);
+        assert!(!steers(&text), "{name}");
+        if name.ends_with(".html") {
+            assert!(!text.contains("href=") && !text.contains("<b>bold") && !text.contains("mailto:"), "{name}");
+            seen += 1;
+        }
+        if name.ends_with(".md") {
+            let links = pulldown_cmark::Parser::new(&text);
+            let opens = |e: &pulldown_cmark::Event<'_>| {
+                matches!(e, pulldown_cmark::Event::Start(pulldown_cmark::Tag::Link { .. }))
+            };
+            assert_eq!(links.filter(opens).count(), 0, "{name}");
+            assert!(
+                ["www.", "http://", "https://", "e@e"].iter().all(|opens| !text.contains(opens)),
+                "{name}: {text}"
+            );
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 3, "two pages and a Markdown: {:?}", made.keys());
 }
 
 fn line_with<'a>(text: &'a str, words: &str) -> &'a str {
@@ -154,6 +202,7 @@ fn names_and_arguments_steer_no_terminal() {
         .file(&format!("known/bad{STEERING}.toml"), format!("format = 1\nname{STEERING} =").as_bytes())
         .file("log.csv", format!("21:40, pump, {STEERING}\n").as_bytes())
         .file(&format!("{folder}/notes{STEERING}.txt"), b"");
+    let reports = format!("reports/{folder}");
     let commands: &[&[&str]] = &[
         &["session", &folder],
         &["session", &folder, "--known", "known"],
@@ -167,6 +216,10 @@ fn names_and_arguments_steer_no_terminal() {
         &["night", &folder, "--out", &folder],
         &["night", STEERING],
         &["pair", STEERING, STEERING],
+        &["compare", STEERING, &folder],
+        &["handout", STEERING],
+        &["handout", &reports, "--device", STEERING],
+        &["handout", &reports, "--recordings", &folder, "--clips", "--out", STEERING],
         &["demo", &folder],
         &["sheet", "--device", STEERING],
         &["sheet", &folder, "--device", STEERING],

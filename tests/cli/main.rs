@@ -6,9 +6,11 @@
 mod bench;
 mod capture;
 mod card;
+mod compare;
 #[cfg(unix)]
 mod evening;
 mod faults;
+mod handout;
 mod hostile;
 
 mod known;

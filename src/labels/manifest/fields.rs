@@ -6,8 +6,10 @@ use std::ops::Range;
 
 use toml::de::DeValue;
 
+use super::case::CASE_FIELDS;
 use super::listening::{SUPPLY_FIELDS, TARGET_FIELDS};
 use super::receiver_check::CHECK_FIELDS;
+use crate::labels::case::Case;
 use crate::labels::fields::{Fields, RECORDING_FIELDS, State};
 use crate::labels::label::ReceiverCheckLabel;
 use crate::labels::listening::ListeningLabels;
@@ -22,6 +24,8 @@ pub(in crate::labels) struct Manifest {
     pub bands_khz: Vec<(f64, f64)>,
     pub listening: ListeningLabels,
     pub receiver_check: Option<ReceiverCheckLabel>,
+    /// Personal: read by the command `handout` alone.
+    pub case: Option<Case>,
     pub entries: Vec<Entry>,
 }
 
@@ -48,13 +52,19 @@ pub(super) const SESSION_FIELDS: &[(&str, &str)] = &[
     ("target", "[target]"),
     ("supply", "[[supply]]"),
     ("receiver_check", "[receiver_check]"),
+    ("case", "[case]"),
     ("recording", "[[recording]]"),
 ];
 
 /// The example line of a field of either kind.
 pub(super) fn example(name: &str) -> Option<&'static str> {
-    let all =
-        SESSION_FIELDS.iter().chain(RECORDING_FIELDS).chain(TARGET_FIELDS).chain(SUPPLY_FIELDS).chain(CHECK_FIELDS);
+    let all = SESSION_FIELDS
+        .iter()
+        .chain(RECORDING_FIELDS)
+        .chain(TARGET_FIELDS)
+        .chain(SUPPLY_FIELDS)
+        .chain(CHECK_FIELDS)
+        .chain(CASE_FIELDS);
     all.into_iter().find(|(field, _)| *field == name).map(|(_, example)| *example)
 }
 

@@ -2,6 +2,7 @@
 //! Not here: whether the files exist (`read`), what their names say (`names`).
 
 mod bands;
+mod case;
 mod fields;
 mod listening;
 mod receiver_check;
@@ -91,6 +92,7 @@ impl Reader<'_> {
                     self.listening(&mut manifest.listening, name, value);
                 }
                 "receiver_check" => manifest.receiver_check = self.receiver_check(name.span(), value),
+                "case" => manifest.case = self.case(name.span(), value),
                 "recording" => manifest.entries = self.entries(name.span(), value),
                 other => self.unknown(other, name.span(), SESSION_FIELDS, RECORDING_FIELDS, "of the session"),
             }
@@ -207,13 +209,13 @@ impl Reader<'_> {
         self.fault(value.span(), found, advice);
     }
 
-    /// Words on one line; a note or the station may have several lines.
+    /// Words on one line; a note, the station or an address may have several lines.
     fn words(&mut self, name: &str, value: &Value<'_>) -> Option<String> {
         let Some(words) = value.get_ref().as_str() else {
             self.wrong_kind(name, value, "words in quotes");
             return None;
         };
-        let lines = matches!(name, "note" | "station");
+        let lines = matches!(name, "note" | "station" | "address");
         let harmful = |c: char| is_harmful(c) && !(lines && matches!(c, '\n' | '\r' | '\t'));
         if words.trim().chars().any(harmful) {
             let found = format!("`{name}` holds a character that can't be shown, or a new line");

@@ -328,7 +328,7 @@ fn long_and_hostile_lines_stay_on_the_screen() {
     line 1: `de\u{202e}vice` is not a field of the session
       1 | "de\u{202e}vice" = 1
         | ^^^^^^^^^^^^^^^^
-      the fields here are: title, mains_hz, station, reference_hz, bands_khz, antenna_type, antenna_loss_db, dbm_tolerance_db, target, supply, receiver_check, recording
+      the fields here are: title, mains_hz, station, reference_hz, bands_khz, antenna_type, antenna_loss_db, dbm_tolerance_db, target, supply, receiver_check, case, recording
     "#);
     assert_snapshot!(refusal(&["a.wav"], "[[recording]]\nfile = \"a.wav\"\ndevice = \"la\\u001b[2Jmp\"\n"), @r#"
     DIR/session.toml: a mistake. No recording was read.

@@ -52,7 +52,7 @@ pub(crate) fn brief(report: &Report, night: &NightFacts) -> Document {
 }
 
 /// Each noise once, the strongest first: those that came back with their times, the others by themselves.
-fn noises(report: &Report, night: &NightFacts) -> Vec<Words> {
+pub(crate) fn noises(report: &Report, night: &NightFacts) -> Vec<Words> {
     let of = |pattern: &NightPattern| -> Vec<&Episode> {
         pattern.episodes.iter().filter_map(|number| report.episodes.get(number.checked_sub(1)?)).collect()
     };
@@ -109,7 +109,7 @@ fn came_back(pattern: &NightPattern, episodes: &[&Episode], night: &NightFacts) 
 }
 
 /// "Recorded from … to …, UTC: 8 h 00 min in 3 recordings."
-fn recorded(night: &NightFacts) -> String {
+pub(crate) fn recorded(night: &NightFacts) -> String {
     let clock_words = match night.clock {
         Clock::Utc => "UTC",
         Clock::Mixed => "UTC; the clock of some recordings has no zone and was taken as UTC, so check their order",

@@ -151,7 +151,8 @@ impl<'a> Scene<'a> {
             | FigureKind::Budget
             | FigureKind::Timeline
             | FigureKind::Waterfall
-            | FigureKind::OnTimes => format!("{what}."),
+            | FigureKind::OnTimes
+            | FigureKind::Changes => format!("{what}."),
         }
     }
 

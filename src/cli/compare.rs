@@ -1,0 +1,28 @@
+//! `compare`: reports of evenings months apart, and what changed.
+
+use super::Exit;
+use super::args::CompareArgs;
+use super::output::Console;
+use super::session::{check_out_of, note_made, place_of};
+use crate::report::Kind;
+use crate::report::changes::lines;
+use crate::run::compare;
+use crate::text::{count, wrapped};
+
+/// Runs the command.
+pub fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Exit> {
+    if let Some(out) = &args.out {
+        check_out_of(Kind::Changes, out, args.force, console)?;
+    }
+    let mut changes = compare::compare(&args.reports)?;
+    if let Some(out) = &args.out {
+        place_of(Kind::Changes, out, args.force, |dir| compare::write_into(&mut changes, dir))?;
+        note_made(&count(changes.reports.len(), "report", "reports"), out, console);
+    }
+    if args.json {
+        console.result(&changes.json())?;
+    } else {
+        console.result(&lines(&changes).iter().map(|line| wrapped("", line)).collect::<String>())?;
+    }
+    Ok(if changes.is_whole() { Exit::Done } else { Exit::Partly })
+}

@@ -1,0 +1,185 @@
+//! The figure of then and now: a row a device, two dots with their intervals and a stroke from one to the other.
+
+use std::path::Path;
+
+use plotters::prelude::Color;
+use plotters::style::RGBColor;
+
+use super::result::{Change, Shows};
+use crate::plot::axis::{self, Axis};
+use crate::plot::chart::{self, Chart};
+use crate::plot::dots::{Dot, Shape};
+use crate::plot::letters;
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::theme::{self, Sizes};
+use crate::text::{capital, label, signed};
+
+/// Rows drawn; more would make the picture higher than a page of a forum. Chosen, as for the ranking.
+const MOST_ROWS: usize = 40;
+/// Height of a row, pixels. Chosen by eye: two dots with their whiskers one above the other, with air.
+const ROW: u32 = 62;
+/// How far then stands above the middle of its row and now below it, of the row's height. Chosen by eye.
+const APART: f64 = 0.17;
+/// Then. Chosen: now is the colour of a device that is on.
+const THEN: RGBColor = theme::SOFT_INK;
+
+/// A value, dB, and the ends of its interval; NaN where it has none.
+pub(super) type Whiskered = (f64, f64, f64);
+
+/// Devices, then and now.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct ChangesFigure {
+    /// The finding.
+    pub(super) title: String,
+    /// Which evenings.
+    pub(super) subtitle: String,
+    /// The devices.
+    pub(super) rows: Vec<Row>,
+}
+
+/// One device.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Row {
+    label: String,
+    note: String,
+    then: Option<Whiskered>,
+    between: Vec<f64>,
+    now: Option<Whiskered>,
+    is_called: bool,
+    doubtful: bool,
+}
+
+impl Row {
+    pub(super) fn of(change: &Change, setting: Option<&str>) -> Self {
+        let whiskered = |value: Option<f64>, ci: Option<[f64; 2]>| {
+            let [low, high] = ci.unwrap_or([f64::NAN; 2]);
+            value.map(|value| (value, low, high))
+        };
+        let steps = match (&change.then_remedy, &change.now_remedy) {
+            (None, None) => String::new(),
+            (then, now) if then == now => format!(", {}", label(now.as_deref().unwrap_or_default())),
+            (then, now) => {
+                let word = |remedy: &Option<String>| remedy.as_deref().map_or("no remedy".to_owned(), label);
+                format!(", {} → {}", word(then), word(now))
+            }
+        };
+        let place = setting.map_or_else(String::new, |words| format!(" ({words})"));
+        let inner = change.series.len().saturating_sub(1);
+        Self {
+            label: format!("{}{steps}{place}", capital(&label(&change.device))),
+            note: match (change.shows, change.change_db) {
+                (Shows::NotTold, _) | (_, None) => "can't be told".to_owned(),
+                (Shows::NoChange, _) => change.news_of_carriers().unwrap_or("no change shown").to_owned(),
+                (_, Some(db)) => {
+                    format!("{} dB{}", signed(db, 1), if change.trust.is_doubtful() { ", doubtful" } else { "" })
+                }
+            },
+            then: whiskered(change.then_db, change.then_ci_db),
+            between: change.series[..inner].iter().skip(1).filter_map(|e| e.excess_db).collect(),
+            now: whiskered(change.now_db, change.now_ci_db),
+            is_called: matches!(change.shows, Shows::Less | Shows::More),
+            doubtful: !change.trust.is_unspoilt(),
+        }
+    }
+}
+
+impl Drawing for ChangesFigure {
+    /// Draws the figure as a PNG 1200 pixels wide, higher for more devices.
+    fn draw(&self, file: &Path) -> Result<(), PlotError> {
+        let height = 330 + ROW * self.rows.len().clamp(2, MOST_ROWS) as u32;
+        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+    }
+}
+
+impl ChangesFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+        let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
+        let frame = page.legend(frame, &self.legend(), sizes)?;
+        if self.rows.is_empty() {
+            return page.no_data(frame, "no device is in two of the reports", sizes);
+        }
+        let shown = &self.rows[..self.rows.len().min(MOST_ROWS)];
+        let widest = |of: fn(&Row) -> &str, bold| {
+            shown.iter().map(|row| letters::width(of(row), sizes.text, bold)).fold(sizes.text * 3.0, f64::max)
+        };
+        let labels = widest(|row| &row.label, false).min(frame.width() * 0.36);
+        let notes = widest(|row| &row.note, true).min(frame.width() * 0.3);
+        let plot = Frame::new(
+            (frame.left + labels + sizes.text * 0.7).round(),
+            (frame.top + sizes.text * 0.4).round(),
+            (frame.right - notes - sizes.text * 0.8).round(),
+            (frame.bottom - chart::room_below(sizes)).round(),
+        );
+        let (low, high) = decibels(shown);
+        let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), "Noise, on above off (dB)");
+        let y = Axis { lo: 0.0, hi: shown.len() as f64, ticks: Vec::new(), caption: String::new() };
+        let chart = Chart::over(page, plot, x, y, sizes);
+        chart.grid_across(true)?;
+        let zero = chart.place(0.0, 0.0).0;
+        page.hairline((zero, plot.top), (zero, plot.bottom), theme::INK)?;
+        for (i, row) in shown.iter().enumerate() {
+            let middle = (shown.len() - 1 - i) as f64 + 0.5;
+            if i > 0 {
+                let y = chart.place(0.0, middle + 0.5).1;
+                page.hairline((plot.left, y), (plot.right, y), theme::GRID)?;
+            }
+            row.paint(page, &chart, middle, (labels, notes), sizes)?;
+        }
+        page.hairline((plot.left, plot.top), (plot.left, plot.bottom), theme::RULE)
+    }
+
+    fn legend(&self) -> Vec<(Mark, String)> {
+        let mut entries = vec![
+            (Mark::Dot(THEN.to_rgba()), "then".to_owned()),
+            (Mark::Dot(theme::ON.to_rgba()), "now, with 95 % intervals".to_owned()),
+        ];
+        if self.rows.iter().any(|row| row.doubtful) {
+            entries.push((Mark::HollowDot(theme::ON.to_rgba()), "doubtful".to_owned()));
+        }
+        if self.rows.iter().any(|row| !row.between.is_empty()) {
+            entries.push((Mark::Cross(THEN.to_rgba()), "in between".to_owned()));
+        }
+        entries
+    }
+}
+
+impl Row {
+    fn paint(&self, page: &Page<'_>, chart: &Chart<'_, '_>, middle: f64, room: (f64, f64), sizes: &Sizes) -> Drawn {
+        let (plot, y) = (chart.plot, chart.place(0.0, middle).1);
+        let ink = if self.is_called { theme::INK } else { theme::SOFT_INK };
+        let name = letters::cut(&self.label, sizes.text, false, room.0);
+        let hand = Hand::plain(sizes.text, theme::INK);
+        page.text(&name, (plot.left - sizes.text * 0.7, y), hand, HPos::Right, VPos::Center)?;
+        let hand = Hand { bold: self.is_called && !self.doubtful, ..Hand::plain(sizes.text, ink) };
+        let note = letters::cut(&self.note, sizes.text, hand.bold, room.1);
+        page.text(&note, (plot.right + sizes.text * 0.8, y), hand, HPos::Left, VPos::Center)?;
+        let heights = [(self.then, middle + APART), (self.now, middle - APART)];
+        if let [(Some(then), above), (Some(now), below)] = heights
+            && axis::is_sound(then.0)
+            && axis::is_sound(now.0)
+        {
+            page.curve(&[chart.place(then.0, above), chart.place(now.0, below)], theme::RULE, 2.0)?;
+        }
+        for value in self.between.iter().filter(|value| axis::is_sound(**value)) {
+            page.cross(chart.place(*value, middle), sizes.text * 0.25, THEN)?;
+        }
+        for ((value, at), colour) in heights.into_iter().zip([THEN, theme::ON]) {
+            let dot = Dot { shape: Shape::Disc, radius: sizes.text * 0.3, colour, hollow: self.doubtful };
+            value.map_or(Ok(()), |value| dot.level(chart, value, at))?;
+        }
+        Ok(())
+    }
+}
+
+/// Zero, every value and, as far as they keep the values readable, the intervals.
+fn decibels(rows: &[Row]) -> (f64, f64) {
+    let all = || rows.iter().flat_map(|row| [row.then, row.now]).flatten().filter(|v| axis::is_sound(v.0));
+    let low = all().map(|v| v.0).fold(-0.5, f64::min);
+    let high = all().map(|v| v.0).fold(3.0, f64::max);
+    let beyond = (high - low) * 0.4;
+    let ends = all().flat_map(|v| [v.1, v.2]).filter(|end| axis::is_sound(*end));
+    let ends: Vec<f64> = ends.map(|end| end.clamp(low - beyond, high + beyond)).collect();
+    let (low, high) = ends.iter().fold((low, high), |(low, high), end| (low.min(*end), high.max(*end)));
+    let margin = (high - low) * 0.03;
+    (low - margin, high + margin)
+}
