@@ -1,10 +1,12 @@
-//! The pipelines: a session's (a pair of files is a session of two), a night's. Each joins the rooms before it and
+//! The pipelines: a session's (a pair of files is a session of two), a night's, that of recordings described one by one. Each joins the rooms before it and
 //! decides nothing about noise itself.
 
+pub mod describe;
 pub mod measuring;
 pub mod night;
 pub mod session;
 
+pub use describe::DescribeRun;
 pub use measuring::Wishes;
 pub use night::{Night, NightWishes};
 pub use session::SessionRun;

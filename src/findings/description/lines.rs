@@ -1,0 +1,125 @@
+//! Carriers that stand in one recording, the family or the crowd they form, and the stations beside them. A carrier
+//! may be a station's as well as a device's: one recording can't tell.
+
+use crate::contrast::{Cluster, Comb, DeviceLine, LineChanges};
+use crate::signal::measure::Measurement;
+use crate::signal::spectrum::Line;
+use crate::signal::spectrum::statistics::student_975;
+
+/// Bins that stations hold lie no further apart than this within one station, Hz. Chosen: the gap between the two
+/// tones of narrow keying is filled by its sidebands, and two stations stand further apart (common practice).
+const ONE_STATION_HZ: f64 = 30.0;
+/// A station holds so many bins beside each other, at least: one alone is noise that scatters. Chosen.
+const LEAST_BINS: usize = 2;
+/// A spacing is known no better than lines are to their places, Hz. Chosen as for the chance of a family
+/// (`contrast::comb`).
+const LEAST_RESIDUAL_HZ: f64 = 0.15;
+
+/// How sure that a line stands as a carrier does: shown at every moment; as far as can be told. And of a family, at
+/// most. Held by `tests/description`.
+const SHOWN: f64 = 0.95;
+const PERHAPS: f64 = 0.6;
+const FAMILY: f64 = 0.97;
+
+/// Carriers and stations of a recording.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lines {
+    /// Steady lines, strongest first.
+    pub carriers: Vec<DeviceLine>,
+    /// The family some of them form.
+    pub comb: Option<Family>,
+    /// A crowd too dense to be told one by one.
+    pub cluster: Option<Cluster>,
+    /// Signals that key, hop, fade or speak.
+    pub stations: usize,
+    /// Whether a voice is heard.
+    pub voice: bool,
+}
+
+/// A family of carriers at one spacing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Family {
+    /// Its members are places among the carriers.
+    pub comb: Comb,
+    /// 95 % interval of the spacing.
+    pub spacing_ci_hz: [f64; 2],
+}
+
+impl Lines {
+    /// Of one recording. `mains_hz`: mains frequency, for sidebands.
+    pub fn of(measurement: &Measurement, mains_hz: f64) -> Self {
+        let voice = measurement.has_voice();
+        let stations = stations(measurement);
+        let Some(passband) = measurement.passband else {
+            return Self { carriers: Vec::new(), comb: None, cluster: None, stations, voice };
+        };
+        let found = LineChanges::of(&[], &[measurement], &passband, mains_hz, None);
+        let cluster = Cluster::find(&[], &[measurement], &passband, 1.0, &found);
+        let comb = found.comb.map(|comb| Family { spacing_ci_hz: spacing_ci_hz(&comb, &found.added), comb });
+        Self { carriers: found.added, comb, cluster, stations, voice }
+    }
+
+    /// Whether carriers stand beside the family, or without one.
+    pub fn has_single_carriers(&self) -> bool {
+        let in_family = self.comb.as_ref().map_or(0, |family| family.comb.members.len());
+        self.cluster.is_some() || self.carriers.len() > in_family
+    }
+
+    /// How sure of single carriers, 0..1.
+    pub fn confidence_of_carriers(&self) -> f64 {
+        let alone = |place: &usize| self.comb.as_ref().is_none_or(|family| !family.comb.members.contains(place));
+        let shown = (0..self.carriers.len()).filter(alone).any(|place| self.carriers[place].sure);
+        if shown || self.cluster.is_some() { SHOWN } else { PERHAPS }
+    }
+
+    /// How sure of the family, 0..1.
+    pub fn confidence_of_comb(&self) -> f64 {
+        self.comb.as_ref().map_or(0.0, |family| (1.0 - family.comb.chance).clamp(0.0, FAMILY))
+    }
+}
+
+/// From the regression of the members' places on their numbers.
+fn spacing_ci_hz(comb: &Comb, carriers: &[DeviceLine]) -> [f64; 2] {
+    let members = comb.members.iter().map(|&member| carriers[member].line.freq_hz);
+    let placed: Vec<(f64, f64)> = members
+        .map(|hz| {
+            let number = ((hz - comb.offset_hz) / comb.spacing_hz).round();
+            (number, hz - comb.offset_hz - number * comb.spacing_hz)
+        })
+        .collect();
+    let n = placed.len() as f64;
+    let middle = placed.iter().map(|(number, _)| number).sum::<f64>() / n;
+    let spread: f64 = placed.iter().map(|(number, _)| (number - middle).powi(2)).sum();
+    let free = (n - 2.0).max(1.0);
+    let scatter = (placed.iter().map(|(_, off)| off * off).sum::<f64>() / free).sqrt().max(LEAST_RESIDUAL_HZ);
+    let half = student_975(free) * scatter / spread.sqrt();
+    [comb.spacing_hz - half, comb.spacing_hz + half]
+}
+
+/// Signals of stations: stretches of bins that are held now and then or most of the time, and lines that do not
+/// stand. A voice is one.
+fn stations(measurement: &Measurement) -> usize {
+    let (bin_hz, lines) = (measurement.slices.bin_hz, &measurement.lines);
+    let steady = |hz: f64| {
+        let lobe_hz = 3.0 * bin_hz;
+        lines.iter().any(|l| l.steady && (l.span_hz.0 - lobe_hz..=l.span_hz.1 + lobe_hz).contains(&hz))
+    };
+    let held: Vec<usize> =
+        (0..measurement.occupied.len()).filter(|&k| measurement.occupied[k] && !steady(k as f64 * bin_hz)).collect();
+    if measurement.has_voice() {
+        return 1;
+    }
+    let gap = (ONE_STATION_HZ / bin_hz) as usize;
+    let mut spans: Vec<(f64, f64)> = held
+        .chunk_by(|a, b| b - a <= gap.max(1))
+        .filter(|group| group.len() >= LEAST_BINS)
+        .map(|group| (group[0] as f64 * bin_hz, group[group.len() - 1] as f64 * bin_hz))
+        .collect();
+    for Line { span_hz, .. } in lines.iter().filter(|line| !line.steady) {
+        let near = |span: &&(f64, f64)| span_hz.0 - ONE_STATION_HZ < span.1 && span.0 < span_hz.1 + ONE_STATION_HZ;
+        if !spans.iter().any(|span| near(&span)) {
+            spans.push(*span_hz);
+        }
+    }
+    spans.len()
+}
