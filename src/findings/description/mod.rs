@@ -42,7 +42,7 @@ impl Heard {
         let lines = Lines::of(measurement, mains_hz);
         let envelope = measurement.envelope.as_ref();
         let stations = lines.stations;
-        let pulsing = envelope.and_then(|envelope| Pulsing::find(envelope, mains_hz, stations));
+        let pulsing = Pulsing::find(measurement, mains_hz, stations);
         let clicks = envelope.and_then(|envelope| Clicks::find(envelope, measurement, pulsing.as_ref(), stations));
         let modulation = envelope.and_then(|envelope| envelope.modulation.as_ref());
         Self {

@@ -2,7 +2,8 @@
 //! surely. Depth is of all the noise, the band's included: the device's own may be deeper.
 
 use crate::contrast::multiple_of_mains;
-use crate::signal::envelope::{Envelope, Modulation, RateLine};
+use crate::signal::envelope::{AtOnce, Modulation, RateLine};
+use crate::signal::measure::Measurement;
 
 /// Share of the pulsing at odd multiples of a rate from which that rate, not twice it, is meant. Chosen as for an
 /// added buzz: of what pulses at twice the rate, noise leaves a few per cent there.
@@ -13,6 +14,9 @@ const CERTAIN_SIGMAS: f64 = 8.0;
 /// The other mains frequency, 60 beside 50 Hz, is believed from so many standard deviations on. Chosen as above:
 /// nothing else speaks for it.
 const OTHER_MAINS_SIGMAS: f64 = 8.0;
+
+/// Two findings of one rate lie no further apart, Hz. Chosen: half a bin of the modulation spectrum, twice.
+const NEAR_HZ: f64 = 0.6;
 
 /// How sure: nothing else near the rate and no station; something of these; both. Held by `tests/description`.
 const CLEAR: f64 = 0.97;
@@ -35,17 +39,17 @@ pub struct Pulsing {
 
 impl Pulsing {
     /// The pulsing of a recording in which so many stations are heard.
-    pub fn find(envelope: &Envelope, mains_hz: f64, stations: usize) -> Option<Self> {
-        let whole = envelope.modulation.as_ref()?;
-        // Even clicks have multiples of their rate everywhere; with the tops cut off they have hardly any.
+    pub fn find(sound: &Measurement, mains_hz: f64, stations: usize) -> Option<Self> {
+        let envelope = sound.envelope.as_ref()?;
+        let modulation = envelope.modulation.as_ref()?;
+        // Even clicks have multiples of their rate everywhere.
         let beats = envelope.beat.as_ref().is_some_and(|beat| beat.is_believed());
-        let (found, modulation) = match of(whole, mains_hz).filter(|line| !beats || whole.stands_alone(line.rate_hz)) {
-            Some(found) => (found, whole),
-            None => {
-                let capped = &envelope.capped.as_ref()?.modulation;
-                (of(capped, mains_hz).filter(|line| capped.stands_alone(line.rate_hz))?, capped)
-            }
+        let together = |line: &RateLine| {
+            let near = |one: &&AtOnce| (one.rate_hz - line.rate_hz).abs() < NEAR_HZ;
+            sound.at_once.iter().find(near).is_some_and(AtOnce::is_together)
+                && (!beats || modulation.stands_alone(line.rate_hz))
         };
+        let found = of(modulation, mains_hz, &together)?;
         let sigmas = found.amplitude / found.sigma.max(f64::MIN_POSITIVE);
         let doubts = [!modulation.stands_alone(found.rate_hz), sigmas < CERTAIN_SIGMAS, stations > 0];
         let confidence = match doubts.iter().filter(|doubt| **doubt).count() {
@@ -58,15 +62,15 @@ impl Pulsing {
 }
 
 /// At this country's mains, else at the other's.
-fn of(modulation: &Modulation, mains_hz: f64) -> Option<RateLine> {
+fn of(modulation: &Modulation, mains_hz: f64, holds: &dyn Fn(&RateLine) -> bool) -> Option<RateLine> {
     let other_hz = if mains_hz < 55.0 { 60.0 } else { 50.0 };
     let certain = |line: &RateLine| line.amplitude > OTHER_MAINS_SIGMAS * line.sigma;
-    of_mains(modulation, mains_hz).or_else(|| of_mains(modulation, other_hz).filter(certain))
+    of_mains(modulation, mains_hz, holds).or_else(|| of_mains(modulation, other_hz, holds).filter(certain))
 }
 
 /// At half the mains frequency, at it or at twice it: a lower rate only counts where it adds something of its own.
-fn of_mains(modulation: &Modulation, mains_hz: f64) -> Option<RateLine> {
-    let at = |times: f64| Some(modulation.at_rate(times * mains_hz)).filter(|line| line.base_present);
+fn of_mains(modulation: &Modulation, mains_hz: f64, holds: &dyn Fn(&RateLine) -> bool) -> Option<RateLine> {
+    let at = |times: f64| Some(modulation.at_rate(times * mains_hz)).filter(|line| line.base_present && holds(line));
     let of_its_own = |line: &RateLine| line.odd_share >= LEAST_ODD_SHARE;
     at(0.5).filter(of_its_own).or_else(|| match (at(1.0), at(2.0)) {
         (Some(once), Some(_)) if of_its_own(&once) => Some(once),
