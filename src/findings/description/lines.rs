@@ -32,8 +32,8 @@ pub struct Lines {
     pub cluster: Option<Cluster>,
     /// Signals that key, hop, fade or speak.
     pub stations: usize,
-    /// Whether a voice is heard.
-    pub voice: bool,
+    /// Whether signals hold much of the passband, now and then at least: voices, or many stations.
+    pub crowded: bool,
 }
 
 /// A family of carriers at one spacing.
@@ -48,15 +48,15 @@ pub struct Family {
 impl Lines {
     /// Of one recording. `mains_hz`: mains frequency, for sidebands.
     pub fn of(measurement: &Measurement, mains_hz: f64) -> Self {
-        let voice = measurement.has_voice();
+        let crowded = measurement.has_voice();
         let stations = stations(measurement);
         let Some(passband) = measurement.passband else {
-            return Self { carriers: Vec::new(), comb: None, cluster: None, stations, voice };
+            return Self { carriers: Vec::new(), comb: None, cluster: None, stations, crowded };
         };
         let found = LineChanges::of(&[], &[measurement], &passband, mains_hz, None);
         let cluster = Cluster::find(&[], &[measurement], &passband, 1.0, &found);
         let comb = found.comb.map(|comb| Family { spacing_ci_hz: spacing_ci_hz(&comb, &found.added), comb });
-        Self { carriers: found.added, comb, cluster, stations, voice }
+        Self { carriers: found.added, comb, cluster, stations, crowded }
     }
 
     /// Whether carriers stand beside the family, or without one.
@@ -97,7 +97,7 @@ fn spacing_ci_hz(comb: &Comb, carriers: &[DeviceLine]) -> [f64; 2] {
 }
 
 /// Signals of stations: stretches of bins that are held now and then or most of the time, and lines that do not
-/// stand. A voice is one.
+/// stand.
 fn stations(measurement: &Measurement) -> usize {
     let (bin_hz, lines) = (measurement.slices.bin_hz, &measurement.lines);
     let steady = |hz: f64| {
@@ -106,9 +106,6 @@ fn stations(measurement: &Measurement) -> usize {
     };
     let held: Vec<usize> =
         (0..measurement.occupied.len()).filter(|&k| measurement.occupied[k] && !steady(k as f64 * bin_hz)).collect();
-    if measurement.has_voice() {
-        return 1;
-    }
     let gap = (ONE_STATION_HZ / bin_hz) as usize;
     let mut spans: Vec<(f64, f64)> = held
         .chunk_by(|a, b| b - a <= gap.max(1))

@@ -114,7 +114,7 @@ impl Heard {
                 })
                 .collect(),
             stations: lines.stations,
-            voice: lines.voice,
+            crowded: lines.crowded,
             noise: None,
             typical_of: Vec::new(),
             next_take: String::new(),

@@ -39,8 +39,8 @@ pub struct Described {
     pub clusters: Vec<ClusterResult>,
     /// Signals that key, hop, fade or speak, at least so many.
     pub stations: usize,
-    /// Whether one of them is a voice.
-    pub voice: bool,
+    /// Whether they hold much of the passband, now and then at least: voices, or many stations.
+    pub crowded: bool,
     /// The noise at the receiver's input; null without calibration.
     pub noise: Option<NoiseFound>,
     /// What is typical of what stands in it, each with what says so.

@@ -214,5 +214,5 @@ pub fn next_take(found: &Described, taken: &Taken<'_>) -> String {
     if found.has(Character::Comb) || found.has(Character::Carriers) {
         return filled(&next.carriers);
     }
-    if found.stations >= CROWD || found.voice { next.crowd.clone() } else { next.plain.clone() }
+    if found.stations >= CROWD || found.crowded { next.crowd.clone() } else { next.plain.clone() }
 }

@@ -153,8 +153,8 @@ fn carriers(found: &Described, sure: &str) -> String {
 }
 
 fn stations(found: &Described) -> Option<String> {
-    match (found.voice, found.stations) {
-        (true, _) => Some("A voice is heard.".to_owned()),
+    match (found.crowded, found.stations) {
+        (true, _) => Some("Voices or many stations fill much of the passband: little of the noise is heard.".to_owned()),
         (false, 0) => None,
         (false, 1) => Some("A station is heard beside it, and left out of the noise.".to_owned()),
         (false, n) => Some(format!("At least {n} stations are heard, and left out of the noise.")),
@@ -193,7 +193,7 @@ pub(crate) fn table(described: &[Described], recordings: &[RecordingResult]) -> 
                 (None, None) => String::new(),
             },
             lines_in_short(found),
-            if found.voice { "voice".to_owned() } else { or_nothing(found.stations) },
+            if found.crowded { "crowded".to_owned() } else { or_nothing(found.stations) },
             crate::text::each_once(recording.warnings.iter().map(|w| w.code.word().replace('_', " "))).join(", "),
         ]);
     }
