@@ -9,9 +9,10 @@ use super::cases::Case;
 use super::judge::measured;
 use super::share::share;
 use super::targets::{Bound, Targets};
-use noisetally::contrast::Character;
+use noisetally::contrast::{Character, DeviceLine};
 use noisetally::demo::synth::Take;
 use noisetally::findings::description::Heard;
+use noisetally::signal::spectrum::Line;
 
 /// What can stand in a recording.
 const KINDS: [Character; 4] = [Character::Buzz, Character::Clicks, Character::Carriers, Character::Comb];
@@ -84,8 +85,21 @@ fn of(group: &'static str, case: &Case, take: &Take, truth: BTreeSet<&'static st
         size_db,
         claims,
         rate: rate.or(period),
-        what: format!("{state} {}, {}", case.told, case.background),
+        what: format!("{state} {}, {}; {}", case.told, case.background, evidence(&heard)),
     }
+}
+
+/// What the answer rests on, for the list of failures.
+fn evidence(heard: &Heard) -> String {
+    let lines = &heard.lines;
+    let line = |found: &DeviceLine| {
+        let Line { freq_hz, beats, .. } = found.line;
+        format!("{freq_hz:.1} Hz {:.0} dB-Hz sure {} beats {beats}", found.line.cnr_db_hz(), found.sure)
+    };
+    let carriers: Vec<String> = lines.carriers.iter().take(4).map(line).collect();
+    let crowd = lines.cluster.map_or_else(String::new, |crowd| format!("crowd of {}, ", crowd.at_least));
+    let pulsing = heard.pulsing.map_or_else(String::new, |p| format!("{:.2} Hz {:.3}, ", p.rate_hz, p.depth));
+    format!("{pulsing}{crowd}{} stations; {}", lines.stations, carriers.join("; "))
 }
 
 /// The kinds that the words of a case name as put there.
@@ -122,9 +136,13 @@ fn of_the_band(case: &Case) -> BTreeSet<&'static str> {
     if has("comb") || has("cluster") {
         may.extend(["comb", "carriers"]);
     }
-    // Heard and measured apart from the program: all four pulse 120 times a second over the whole passband.
-    if ["hf-19", "hf-20", "hf-21", "hf-22"].into_iter().any(has) {
+    // Measured apart from the program, in strips of 200 Hz: they pulse 120 times a second over the whole passband.
+    if ["hf-19", "hf-20", "hf-21", "hf-22", "hf-26"].into_iter().any(has) {
         may.insert("buzz");
+    }
+    // Seen in their spectrograms: lines that stand from beginning to end.
+    if ["hf-15", "hf-16", "hf-26"].into_iter().any(has) {
+        may.insert("carriers");
     }
     may
 }

@@ -11,6 +11,10 @@ use crate::signal::spectrum::statistics::student_975;
 const ONE_STATION_HZ: f64 = 30.0;
 /// A station holds so many bins beside each other, at least: one alone is noise that scatters. Chosen.
 const LEAST_BINS: usize = 2;
+/// How far beside a line its station's other tones stand, Hz, and how much of its power these have together. Chosen:
+/// eight tones 6.25 Hz apart (common practice) have seven times what one of them has, the skirts of a carrier nothing.
+const AMID_HZ: f64 = 60.0;
+const AMID: f64 = 0.5;
 /// A spacing is known no better than lines are to their places, Hz. Chosen as for the chance of a family
 /// (`contrast::comb`).
 const LEAST_RESIDUAL_HZ: f64 = 0.15;
@@ -26,6 +30,9 @@ const FAMILY: f64 = 0.97;
 pub struct Lines {
     /// Steady lines, strongest first.
     pub carriers: Vec<DeviceLine>,
+    /// Of each, whether it may be a part of a keyed station: it rises and falls with its neighbours, or stands amid
+    /// power that does not stand.
+    pub of_a_station: Vec<bool>,
     /// The family some of them form.
     pub comb: Option<Family>,
     /// A crowd too dense to be told one by one.
@@ -51,24 +58,30 @@ impl Lines {
         let crowded = measurement.has_voice();
         let stations = stations(measurement);
         let Some(passband) = measurement.passband else {
-            return Self { carriers: Vec::new(), comb: None, cluster: None, stations, crowded };
+            return Self { carriers: Vec::new(), of_a_station: vec![], comb: None, cluster: None, stations, crowded };
         };
         let found = LineChanges::of(&[], &[measurement], &passband, mains_hz, None);
         let cluster = Cluster::find(&[], &[measurement], &passband, 1.0, &found);
         let comb = found.comb.map(|comb| Family { spacing_ci_hz: spacing_ci_hz(&comb, &found.added), comb });
-        Self { carriers: found.added, comb, cluster, stations, crowded }
+        let of_a_station =
+            found.added.iter().map(|one| one.line.beats || stands_amid(measurement, &one.line)).collect();
+        Self { carriers: found.added, of_a_station, comb, cluster, stations, crowded }
+    }
+
+    /// Places of the carriers beside the family that are no station's.
+    fn single(&self) -> impl Iterator<Item = usize> {
+        let alone = |place: &usize| self.comb.as_ref().is_none_or(|family| !family.comb.members.contains(place));
+        (0..self.carriers.len()).filter(alone).filter(|&place| !self.of_a_station[place])
     }
 
     /// Whether carriers stand beside the family, or without one.
     pub fn has_single_carriers(&self) -> bool {
-        let in_family = self.comb.as_ref().map_or(0, |family| family.comb.members.len());
-        self.cluster.is_some() || self.carriers.len() > in_family
+        self.cluster.is_some() || self.single().next().is_some()
     }
 
     /// How sure of single carriers, 0..1.
     pub fn confidence_of_carriers(&self) -> f64 {
-        let alone = |place: &usize| self.comb.as_ref().is_none_or(|family| !family.comb.members.contains(place));
-        let shown = (0..self.carriers.len()).filter(alone).any(|place| self.carriers[place].sure);
+        let shown = self.single().any(|place| self.carriers[place].sure);
         if shown || self.cluster.is_some() { SHOWN } else { PERHAPS }
     }
 
@@ -76,6 +89,22 @@ impl Lines {
     pub fn confidence_of_comb(&self) -> f64 {
         self.comb.as_ref().map_or(0.0, |family| (1.0 - family.comb.chance).clamp(0.0, FAMILY))
     }
+}
+
+/// Whether beside a line there is power that belongs to no steady line: its station's other tones, as it seems.
+fn stands_amid(measurement: &Measurement, line: &Line) -> bool {
+    let (bin_hz, slices) = (measurement.slices.bin_hz, &measurement.slices);
+    let lobe_hz = 3.0 * bin_hz;
+    let steady = |hz: f64| {
+        let of = |l: &&Line| (l.span_hz.0 - lobe_hz..=l.span_hz.1 + lobe_hz).contains(&hz);
+        measurement.lines.iter().filter(|l| l.steady).any(|l| of(&l))
+    };
+    let (first, last) = (slices.bin_of((line.span_hz.0 - AMID_HZ).max(0.0)), slices.bin_of(line.span_hz.1 + AMID_HZ));
+    let beside: f64 = (first..=last.min(slices.bins - 1))
+        .filter(|&k| !steady(k as f64 * bin_hz))
+        .filter_map(|k| Some((slices.mean[k] - measurement.floor.get(k)?).max(0.0) * bin_hz))
+        .sum();
+    beside > AMID * line.power
 }
 
 /// From the regression of the members' places on their numbers.

@@ -41,9 +41,8 @@ impl Heard {
     pub fn of(measurement: &Measurement, mains_hz: f64) -> Self {
         let lines = Lines::of(measurement, mains_hz);
         let envelope = measurement.envelope.as_ref();
-        let stations = lines.stations;
-        let pulsing = Pulsing::find(measurement, mains_hz, stations);
-        let clicks = envelope.and_then(|envelope| Clicks::find(envelope, measurement, pulsing.as_ref(), stations));
+        let pulsing = Pulsing::find(measurement, mains_hz, &lines);
+        let clicks = envelope.and_then(|envelope| Clicks::find(envelope, measurement, pulsing.as_ref(), lines.stations));
         let modulation = envelope.and_then(|envelope| envelope.modulation.as_ref());
         Self {
             pulsing,
@@ -88,13 +87,15 @@ impl Heard {
             carriers: lines
                 .carriers
                 .iter()
-                .map(|found| CarrierFound {
+                .zip(&lines.of_a_station)
+                .map(|(found, &of_a_station)| CarrierFound {
                     freq_hz: found.line.freq_hz,
                     level_db: Dbfs::from_mean_square(found.line.power).0,
                     cnr_db_hz: found.line.cnr_db_hz(),
                     drift_hz_per_s: found.line.drift_hz_per_s,
                     mains_sidebands: found.line.mains_sidebands,
                     shown: found.sure,
+                    perhaps_keyed: of_a_station,
                 })
                 .collect(),
             comb: lines.comb.as_ref().map(|family| CombResult {

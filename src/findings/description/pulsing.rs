@@ -1,6 +1,7 @@
 //! Noise that pulses with the mains, in one recording: at half its frequency, at it or at twice it; how deep, how
 //! surely. Depth is of all the noise, the band's included: the device's own may be deeper.
 
+use super::lines::Lines;
 use crate::contrast::multiple_of_mains;
 use crate::signal::envelope::{AtOnce, Modulation, RateLine};
 use crate::signal::measure::Measurement;
@@ -39,8 +40,8 @@ pub struct Pulsing {
 }
 
 impl Pulsing {
-    /// The pulsing of a recording in which so many stations are heard.
-    pub fn find(sound: &Measurement, mains_hz: f64, stations: usize) -> Option<Self> {
+    /// The pulsing of a recording in which these carriers and stations are heard.
+    pub fn find(sound: &Measurement, mains_hz: f64, lines: &Lines) -> Option<Self> {
         let envelope = sound.envelope.as_ref()?;
         let modulation = envelope.modulation.as_ref()?;
         // Even clicks have multiples of their rate everywhere.
@@ -51,8 +52,22 @@ impl Pulsing {
                 && (!beats || modulation.stands_alone(line.rate_hz))
         };
         let found = of(modulation, mains_hz, &together)?;
+        // A single part of the passband can't tell noise from a keyed station or a carrier with hum.
+        let near = sound.at_once.iter().find(|one| (one.rate_hz - found.rate_hz).abs() < NEAR_HZ);
+        let in_one_part = near.is_some_and(|one| one.parts == 1);
+        let may_be_keyed = in_one_part && (lines.stations > 0 || !lines.carriers.is_empty());
+        if may_be_keyed && times_of_mains(found.rate_hz, mains_hz).is_some_and(|times| times < 1.0) {
+            return None;
+        }
         let sigmas = found.amplitude / found.sigma.max(f64::MIN_POSITIVE);
-        let doubts = [!modulation.stands_alone(found.rate_hz), sigmas < CERTAIN_SIGMAS, stations > 0];
+        let doubts = [
+            !modulation.stands_alone(found.rate_hz),
+            sigmas < CERTAIN_SIGMAS,
+            lines.stations > 0,
+            lines.crowded,
+            in_one_part,
+            may_be_keyed,
+        ];
         let confidence = match doubts.iter().filter(|doubt| **doubt).count() {
             0 => CLEAR,
             1 => DOUBTED,

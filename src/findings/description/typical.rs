@@ -142,7 +142,10 @@ fn cases(found: &Described, mains_hz: f64) -> Vec<When> {
     if !found.clusters.is_empty() {
         cases.push(When::Crowd);
     }
-    let carriers = || found.carriers.iter().filter(|_| sure(Character::Carriers) && found.clusters.is_empty());
+    let carriers = || found
+        .carriers
+        .iter()
+        .filter(|one| !one.perhaps_keyed && sure(Character::Carriers) && found.clusters.is_empty());
     if carriers().any(|carrier| carrier.mains_sidebands) {
         cases.push(When::HummingCarrier);
     }

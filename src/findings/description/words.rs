@@ -1,6 +1,6 @@
 //! One recording in sentences and as a row of a table.
 
-use super::result::{Described, NoiseFound};
+use super::result::{CarrierFound, Described, NoiseFound};
 use crate::contrast::Character;
 use crate::contrast::words::{mains_multiple, period};
 use crate::findings::known_noise::words as known;
@@ -38,6 +38,7 @@ pub(crate) fn sentences(found: &Described, mains_hz: f64) -> Vec<String> {
             )
         }));
     }
+    said.extend(perhaps_keyed(found));
     said.extend(stations(found));
     if !found.typical_of.is_empty() {
         let shown: Vec<String> = found.typical_of.iter().take(TYPICAL).cloned().collect();
@@ -61,7 +62,7 @@ pub(crate) fn headline(found: &Described) -> String {
             Character::Comb => {
                 found.comb.as_ref().map(|c| format!("{} carriers every {}", c.lines, hz(c.spacing_hz)))
             }
-            Character::Carriers => Some(match (found.clusters.first(), found.carriers.len()) {
+            Character::Carriers => Some(match (found.clusters.first(), single(found)) {
                 (Some(crowd), _) => format!("a crowd of {} or more carriers", crowd.at_least),
                 (None, many) => count(many, "steady carrier", "steady carriers"),
             }),
@@ -69,6 +70,11 @@ pub(crate) fn headline(found: &Described) -> String {
         });
     }
     if said.is_empty() { "Nothing stands out of the noise".to_owned() } else { capital(&and(&said)) }
+}
+
+fn single(found: &Described) -> usize {
+    let in_family = found.comb.as_ref().map_or(0, |comb| comb.lines);
+    found.carriers.iter().filter(|one| !one.perhaps_keyed).count().saturating_sub(in_family).max(1)
 }
 
 /// "The noise is −85.0 dBm in 2400 Hz (±3 dB), 3.1 dB above the median …".
@@ -137,19 +143,30 @@ fn carriers(found: &Described, sure: &str) -> String {
             number(crowd.high_hz, 0)
         );
     }
-    let shown: Vec<String> = found
-        .carriers
+    let single: Vec<&CarrierFound> = found.carriers.iter().filter(|one| !one.perhaps_keyed).collect();
+    let shown: Vec<String> = single
         .iter()
         .take(CARRIERS)
         .map(|one| format!("{} ({} dB over the noise in 1 Hz)", hz(one.freq_hz), number(one.cnr_db_hz, 0)))
         .collect();
-    let more = found.carriers.len() - shown.len();
+    let more = single.len() - shown.len();
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    let (noun, whose) = match found.carriers.len() {
+    let (noun, whose) = match single.len() {
         1 => ("A steady carrier at", "a station's or a device's"),
         _ => ("Steady carriers at", "stations' or devices'"),
     };
     format!("{noun} {}{more}: {whose}, {sure}.", shown.join(", "))
+}
+
+/// Said of lines that may be a station's, where no family holds them.
+fn perhaps_keyed(found: &Described) -> Option<String> {
+    let lines = found.carriers.iter().filter(|one| one.perhaps_keyed).count();
+    (lines > 0 && found.comb.is_none() && found.clusters.is_empty()).then(|| {
+        format!(
+            "{} so near others that they rise and fall together: an evenly keyed station's, or carriers side by side.",
+            if lines == 1 { "1 line stands".to_owned() } else { format!("{lines} lines stand") }
+        )
+    })
 }
 
 fn stations(found: &Described) -> Option<String> {
@@ -208,10 +225,13 @@ fn lines_in_short(found: &Described) -> String {
     match (&found.comb, found.clusters.first()) {
         (Some(comb), _) => format!("{}, every {}", comb.lines, hz(comb.spacing_hz)),
         (None, Some(crowd)) => format!("a crowd, {} or more", crowd.at_least),
-        (None, None) => match found.carriers.as_slice() {
-            [] => String::new(),
-            [only] => hz(only.freq_hz),
-            several => count(several.len(), "carrier", "carriers"),
-        },
+        (None, None) => {
+            let mut single = found.carriers.iter().filter(|one| !one.perhaps_keyed);
+            match (single.next(), single.count()) {
+                (None, _) => String::new(),
+                (Some(only), 0) => hz(only.freq_hz),
+                (Some(_), more) => count(more + 1, "carrier", "carriers"),
+            }
+        }
     }
 }

@@ -100,7 +100,7 @@ impl Scene<'_> {
                 }
             }
         }
-        if facts.len() < 3 && !self.found.carriers.is_empty() {
+        if facts.len() < 3 && self.found.has(Character::Carriers) {
             facts.push(("Carriers".to_owned(), self.found.carriers.len().to_string()));
         }
         facts

@@ -24,7 +24,12 @@ const MOST: f64 = 3.0;
 const BESIDE_HZ: std::ops::RangeInclusive<f64> = 1.5..=8.0;
 /// How far from the rate that the modulation spectrum has it is looked for, Hz. Chosen: half a bin of that.
 const REACH_HZ: f64 = 0.25;
-/// Mean score from which the parts pulse together. Noise alone exceeds s with the probability e^(−s) at each rate tried
+/// A station spoils so many parts; the others must pulse at once without them. Score from which they do, where so many
+/// are left. Chosen: chance has it once in a hundred (mathematics: e^(−4.6)), beside the score of all.
+const SPOILT: usize = 2;
+const OTHERS_TOGETHER: f64 = 4.6;
+const LEAST_OTHERS: usize = 3;
+/// Score from which the parts pulse together. Noise alone exceeds s with the probability e^(−s) at each rate tried
 /// (the sum of many independent phases; Lord Rayleigh, 1880; from memory). Chosen: over some ten rates once in some
 /// thousand recordings.
 const TOGETHER: f64 = 9.0;
@@ -36,6 +41,8 @@ pub struct AtOnce {
     pub rate_hz: f64,
     /// |Σz|²/n of n parts, z the amplitude of each in standard deviations of noise with its phase: 1 for noise alone.
     pub score: f64,
+    /// The same without the two parts that speak loudest for it; `None` where too few are left.
+    pub others: Option<f64>,
     /// Parts looked at.
     pub parts: usize,
 }
@@ -62,25 +69,29 @@ impl AtOnce {
         let step_hz = 0.5 / seconds;
         let steps = (REACH_HZ / step_hz).ceil() as i32;
         let scale: Vec<f64> = parts.iter().map(|part| part.noise_at(rate_hz)).collect();
-        let score = |hz: f64| {
-            let sum: Complex64 = parts
-                .iter()
-                .zip(&scale)
-                .map(|(part, sd)| {
-                    let z = part.amplitude(hz) / sd.max(f64::MIN_POSITIVE);
-                    z * (MOST / z.norm().max(MOST))
-                })
-                .sum();
-            sum.norm_sqr() / parts.len() as f64
+        let each = |hz: f64| -> Vec<Complex64> {
+            let capped = |(part, sd): (&Part, &f64)| {
+                let z = part.amplitude(hz) / sd.max(f64::MIN_POSITIVE);
+                z * (MOST / z.norm().max(MOST))
+            };
+            parts.iter().zip(&scale).map(capped).collect()
         };
+        let score = |z: &[Complex64]| z.iter().sum::<Complex64>().norm_sqr() / z.len() as f64;
         let tried = (-steps..=steps).map(|step| rate_hz + f64::from(step) * step_hz);
-        let best = tried.map(|hz| (hz, score(hz))).max_by(|a, b| a.1.total_cmp(&b.1))?;
-        Some(Self { rate_hz: best.0, score: best.1, parts: parts.len() })
+        let tried = tried.map(|hz| (hz, each(hz)));
+        let (hz, mut z) = tried.max_by(|a, b| score(&a.1).total_cmp(&score(&b.1)))?;
+        let all = score(&z);
+        let sum: Complex64 = z.iter().sum();
+        // Along the sum of all: what is strong in another phase does not speak for it.
+        z.sort_by(|a, b| (b * sum.conj()).re.total_cmp(&(a * sum.conj()).re));
+        let others = (z.len() >= SPOILT + LEAST_OTHERS).then(|| score(&z[SPOILT..]));
+        Some(Self { rate_hz: hz, score: all, others, parts: parts.len() })
     }
 
     /// Whether the parts pulse together; of a single part nothing can be told against it.
     pub fn is_together(&self) -> bool {
-        self.score >= if self.parts > 1 { TOGETHER } else { 0.0 }
+        let all = self.score >= if self.parts > 1 { TOGETHER } else { 0.0 };
+        all && self.others.is_none_or(|others| others >= OTHERS_TOGETHER)
     }
 }
 
