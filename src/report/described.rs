@@ -55,11 +55,9 @@ pub fn terminal(report: &Report) -> String {
         report.left_out.iter().map(|one| format!("{} (left out): {}", label(&one.file), one.reason)).collect();
     remarks.extend(report.warnings.iter().map(|warning| warning.message.clone()));
     if told == 0 {
-        let spoilt = each(report).flat_map(|(_, recording)| {
-            recording.warnings.iter().map(|warning| format!("{}: {}", label(&recording.file), warning.message))
-        });
-        remarks.extend(spoilt);
-        doc.paragraph("Described by itself, or with --out, each is told in full, with the take to record next.");
+        doc.paragraph(
+            "By itself, or with --out, each is told in full, with what speaks against it and the take to record next.",
+        );
     }
     doc.list(alerts(remarks.into_iter()));
     plain(&doc, Plain::TERMINAL)

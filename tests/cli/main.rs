@@ -6,6 +6,7 @@
 mod bench;
 mod capture;
 mod card;
+mod describe;
 #[cfg(unix)]
 mod evening;
 mod faults;

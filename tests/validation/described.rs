@@ -51,6 +51,16 @@ impl Told {
         self.claims.iter().filter(|claim| !self.is_right(**claim))
     }
 
+    /// Whether something is told as 90 % sure or more that does not stand there.
+    pub fn is_sure_and_wrong(&self) -> bool {
+        self.false_claims().any(|claim| claim.1 >= 0.9)
+    }
+
+    /// Whether something put there at this size or more is not told.
+    pub fn misses_at(&self, size_db: f64) -> bool {
+        self.size_db >= size_db && self.truth.iter().any(|kind| !self.found(kind))
+    }
+
     /// Lines for the list of failures: claims that are false, and what was missed at 3 dB or more.
     pub fn failures(&self) -> Vec<String> {
         let wrong = self.false_claims().map(|(kind, sure)| format!("told {kind} ({sure:.2})"));

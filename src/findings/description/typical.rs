@@ -219,3 +219,64 @@ pub fn next_take(found: &Described, taken: &Taken<'_>) -> String {
     }
     if found.stations >= CROWD || found.crowded { next.crowd.clone() } else { next.plain.clone() }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::contrast::comparison::CombResult;
+    use crate::findings::description::result::DescribedPart;
+
+    fn found(kind: Character) -> Described {
+        let mut nothing: Described = serde_json::from_value(serde_json::json!({
+            "recording": "r1", "parts": [], "mains_rate_hz": null, "pulsing_depth": null, "pulsing_depth_ci": null,
+            "pulsing_depth_limit": 0.05, "pulse_rate_hz": null, "pulse_period_s": null, "pulse_period_ci_s": null,
+            "carriers": [], "comb": null, "comb_spacing_ci_hz": null, "clusters": [], "stations": 0,
+            "crowded": false, "noise": null, "typical_of": [], "next_take": "", "known_noise": null, "not_told": []
+        }))
+        .unwrap();
+        nothing.parts.push(DescribedPart { character: kind, confidence: 0.9 });
+        nothing
+    }
+
+    /// Source: EN 60335-2-76 (as tabled in a trade journal): a fence's pulses come at most once a second, and an
+    /// interval over 1.6 s is a fault. A time signal ticks each second (common practice).
+    #[test]
+    fn a_beat_is_typical_of_a_fence_only_within_its_standard() {
+        let of = |period_s: f64| cases(&Described { pulse_period_s: Some(period_s), ..found(Character::Clicks) }, 50.0);
+        assert_eq!(of(1.27), [When::FenceBeat]);
+        assert_eq!(of(1.0005), [When::SecondBeat, When::FenceBeat]);
+        assert_eq!((of(0.4), of(2.5)), (vec![When::FastBeat], vec![When::SlowBeat]));
+    }
+
+    /// By definition: half of 50 or 60 Hz, it, and twice it; data sheets AN2753 (250 Hz), UCC28630 (6 ms).
+    #[test]
+    fn rates_and_spacings_have_their_cases() {
+        let rate = |hz: f64| cases(&Described { mains_rate_hz: Some(hz), ..found(Character::Buzz) }, 50.0);
+        assert_eq!((rate(25.0), rate(50.02), rate(99.98)), (vec![When::HalfMains], vec![When::OnceMains], vec![When::TwiceMains]));
+        assert_eq!(rate(120.0), [When::TwiceMains], "of the other mains");
+        let comb = |spacing_hz: f64| {
+            let comb = Some(CombResult { spacing_hz, lines: 5, offset_hz: 0.0 });
+            cases(&Described { comb, ..found(Character::Comb) }, 50.0)
+        };
+        assert_eq!(comb(100.1), [When::MainsComb]);
+        assert_eq!(comb(166.5), [When::Comb, When::SpreadComb]);
+        assert_eq!(comb(173.3), [When::Comb]);
+    }
+
+    #[test]
+    fn every_text_says_where_it_is_from_and_every_take_is_a_sentence() {
+        assert!(TEXTS.typical.iter().all(|one| !one.of.ends_with('.') && one.source.len() > 5));
+        let warned = |code| {
+            let warnings = [Warning::new(code, "")];
+            let taken = Taken { warnings: &warnings, state: None, suspect: None, duration_s: 20.0 };
+            next_take(&found(Character::Buzz), &taken)
+        };
+        for code in [Code::Silent, Code::Clipped, Code::Dropouts, Code::TooShort, Code::LossyCodec, Code::GainMoving] {
+            assert!(warned(code).ends_with('.') && !warned(code).contains("suspect"), "{}", warned(code));
+        }
+        let taken = Taken { warnings: &[], state: Some(State::On), suspect: Some("the lamp".into()), duration_s: 20.0 };
+        let pulsing = Described { mains_rate_hz: Some(100.0), ..found(Character::Buzz) };
+        assert!(next_take(&pulsing, &taken).starts_with("Switch the lamp off"));
+        assert!(!next_take(&pulsing, &taken).contains('{'));
+    }
+}
