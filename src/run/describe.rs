@@ -165,7 +165,7 @@ impl Gathering<'_> {
         let (noise, not_told) = noise(sound, anchor, &setting, single);
         (found.noise, found.not_told) = (noise, not_told);
         if heard.least_depth.is_none() && sound.passband.is_some() {
-            found.not_told.push("It is too short to tell whether the noise pulses.".to_owned());
+            found.not_told.push("It is too short to tell whether the noise pulses, or what comes and goes.".to_owned());
         }
         let mode = single.fields.mode.map(|mode| mode.to_string());
         found.known_noise =

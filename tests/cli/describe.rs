@@ -22,7 +22,7 @@ fn shelf() -> Bench {
 fn what_stands_in_each_is_told_and_nothing_else() {
     let bench = shelf();
     let ran = bench.run(["describe", "buzz.wav", "fence.wav", "whistle.wav", "quiet.wav", "--json"]);
-    ran.exit(0).files(&[]);
+    ran.exit(0).files::<&str>(&[]);
     let report = ran.json();
     let all = report["described"].as_array().unwrap();
     let kinds = |at: usize| -> Vec<&str> {
@@ -45,7 +45,7 @@ fn what_stands_in_each_is_told_and_nothing_else() {
 fn one_is_told_in_sentences_and_several_in_a_table() {
     let bench = shelf();
     let one = bench.run(["describe", "fence.wav"]);
-    one.exit(0).files(&[]);
+    one.exit(0).files::<&str>(&[]);
     for words in ["One click every 1.25", "sure.", "EN 60335-2-76", "Next take: "] {
         assert!(one.stdout.contains(words), "{words}: {}", one.stdout);
     }

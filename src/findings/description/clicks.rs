@@ -81,10 +81,12 @@ impl Clicks {
         let stretches: BTreeSet<u64> = short.iter().map(|pulse| (pulse.at_s / STRETCH_S) as u64).collect();
         let mostly = short.len() as f64 >= MOSTLY_SHORT * pulses.kept.len() as f64;
         let enough = stretches.len() >= LEAST_STRETCHES && mostly && !measurement.has_voice();
-        enough.then(|| Self {
-            rate_hz: pulses.rate_hz(),
-            beat: None,
-            confidence: if stations > 0 { BESIDE_STATIONS } else { AT_RANDOM },
+        let confidence = if stations > 0 { BESIDE_STATIONS } else { AT_RANDOM };
+        // The ticks of a station are weakened where a beat is looked for; among all pulses they keep it.
+        let even = Beat::find(pulses).filter(|beat| beat.is_believed() && beat.rate_hz() < FASTER_THAN_CLICKS_HZ);
+        enough.then(|| match even {
+            Some(beat) => Self { rate_hz: beat.rate_hz(), beat: Some(beat), confidence },
+            None => Self { rate_hz: pulses.rate_hz(), beat: None, confidence },
         })
     }
 }

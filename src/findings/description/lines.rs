@@ -4,7 +4,7 @@
 use crate::contrast::{Cluster, Comb, DeviceLine, LineChanges};
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Line;
-use crate::signal::spectrum::statistics::student_975;
+use crate::signal::spectrum::statistics::{median, student_975};
 
 /// Bins that stations hold lie no further apart than this within one station, Hz. Chosen: the gap between the two
 /// tones of narrow keying is filled by its sidebands, and two stations stand further apart (common practice).
@@ -15,6 +15,10 @@ const LEAST_BINS: usize = 2;
 /// eight tones 6.25 Hz apart (common practice) have seven times what one of them has, the skirts of a carrier nothing.
 const AMID_HZ: f64 = 60.0;
 const AMID: f64 = 0.5;
+/// What a station's bins have over the noise, in times of what others have. Chosen: 2 dB, as for a bin that is held.
+const OVER_NEIGHBOURS: f64 = 1.6;
+/// A recording shorter than this does not tell what comes and goes, s. Chosen: a dozen slices.
+const LEAST_S: f64 = 3.0;
 /// A spacing is known no better than lines are to their places, Hz. Chosen as for the chance of a family
 /// (`contrast::comb`).
 const LEAST_RESIDUAL_HZ: f64 = 0.15;
@@ -56,13 +60,13 @@ impl Lines {
     /// Of one recording. `mains_hz`: mains frequency, for sidebands.
     pub fn of(measurement: &Measurement, mains_hz: f64) -> Self {
         let crowded = measurement.has_voice();
-        let stations = stations(measurement);
         let Some(passband) = measurement.passband else {
-            return Self { carriers: Vec::new(), of_a_station: vec![], comb: None, cluster: None, stations, crowded };
+            return Self { carriers: Vec::new(), of_a_station: vec![], comb: None, cluster: None, stations: 0, crowded };
         };
         let found = LineChanges::of(&[], &[measurement], &passband, mains_hz, None);
         let cluster = Cluster::find(&[], &[measurement], &passband, 1.0, &found);
         let comb = found.comb.map(|comb| Family { spacing_ci_hz: spacing_ci_hz(&comb, &found.added), comb });
+        let stations = stations(measurement, cluster.as_ref());
         let of_a_station =
             found.added.iter().map(|one| one.line.beats || stands_amid(measurement, &one.line)).collect();
         Self { carriers: found.added, of_a_station, comb, cluster, stations, crowded }
@@ -127,21 +131,34 @@ fn spacing_ci_hz(comb: &Comb, carriers: &[DeviceLine]) -> [f64; 2] {
 
 /// Signals of stations: stretches of bins that are held now and then or most of the time, and lines that do not
 /// stand.
-fn stations(measurement: &Measurement) -> usize {
+fn stations(measurement: &Measurement, crowd: Option<&Cluster>) -> usize {
     let (bin_hz, lines) = (measurement.slices.bin_hz, &measurement.lines);
     let steady = |hz: f64| {
         let lobe_hz = 3.0 * bin_hz;
         lines.iter().any(|l| l.steady && (l.span_hz.0 - lobe_hz..=l.span_hz.1 + lobe_hz).contains(&hz))
     };
+    // Crashes and bursts make every bin come and go: a station's hold more than its neighbours.
+    let over = |k: usize| measurement.slices.mean[k] / measurement.floor[k].max(f64::MIN_POSITIVE);
+    let inside = measurement.passband.map_or(0..0, |passband| passband.bins(bin_hz, measurement.slices.bins));
+    let mut all: Vec<f64> = inside.map(over).collect();
+    if measurement.duration_s < LEAST_S || all.is_empty() {
+        return 0;
+    }
+    let usual = median(&mut all);
     let held: Vec<usize> =
         (0..measurement.occupied.len()).filter(|&k| measurement.occupied[k] && !steady(k as f64 * bin_hz)).collect();
+    let in_crowd = |hz: f64| crowd.is_some_and(|crowd| (crowd.span_hz.0..=crowd.span_hz.1).contains(&hz));
+    let held: Vec<usize> = held.into_iter().filter(|&k| !in_crowd(k as f64 * bin_hz)).collect();
     let gap = (ONE_STATION_HZ / bin_hz) as usize;
     let mut spans: Vec<(f64, f64)> = held
         .chunk_by(|a, b| b - a <= gap.max(1))
         .filter(|group| group.len() >= LEAST_BINS)
+        .filter(|group| {
+            group.iter().map(|&k| over(k)).sum::<f64>() > OVER_NEIGHBOURS * usual * group.len() as f64
+        })
         .map(|group| (group[0] as f64 * bin_hz, group[group.len() - 1] as f64 * bin_hz))
         .collect();
-    for Line { span_hz, .. } in lines.iter().filter(|line| !line.steady) {
+    for Line { span_hz, .. } in lines.iter().filter(|line| !line.steady && !in_crowd(line.freq_hz)) {
         let near = |span: &&(f64, f64)| span_hz.0 - ONE_STATION_HZ < span.1 && span.0 < span_hz.1 + ONE_STATION_HZ;
         if !spans.iter().any(|span| near(&span)) {
             spans.push(*span_hz);

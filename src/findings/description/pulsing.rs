@@ -73,7 +73,9 @@ impl Pulsing {
             1 => DOUBTED,
             _ => DOUBTED_TWICE,
         };
-        Some(Self { rate_hz: found.rate_hz, depth: found.amplitude, sd: found.sigma, confidence })
+        // Known finer than the modulation spectrum has it.
+        let rate_hz = near.map_or(found.rate_hz, |one| one.rate_hz);
+        Some(Self { rate_hz, depth: found.amplitude, sd: found.sigma, confidence })
     }
 }
 

@@ -37,7 +37,7 @@ pub struct Described {
     pub comb_spacing_ci_hz: Option<[f64; 2]>,
     /// Crowds of carriers too dense to be told one by one.
     pub clusters: Vec<ClusterResult>,
-    /// Signals that key, hop, fade or speak, at least so many.
+    /// Places of the passband at which signals key, hop, fade or speak: a station may hold several.
     pub stations: usize,
     /// Whether they hold much of the passband, now and then at least: voices, or many stations.
     pub crowded: bool,

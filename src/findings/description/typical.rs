@@ -30,8 +30,8 @@ const NEAR_SPREAD: f64 = 0.02;
 const DRIFTS_HZ_PER_S: f64 = 0.3;
 /// Spacings within this of a multiple of the mains frequency are its. Chosen: as well as lines are placed.
 const MAINS_SPACING_HZ: f64 = 0.5;
-/// A beat is well known from so many clicks and to so much, s. Chosen: a millisecond tells devices apart.
-const FIXED_BEAT: (f64, f64) = (20.0, 0.001);
+/// A beat is well known to so much, s. Chosen: a millisecond tells devices apart.
+const FIXED_BEAT_S: f64 = 0.001;
 /// So many stations and more are a crowd. Chosen: half an SSB passband.
 const CROWD: usize = 5;
 /// From this length on a longer take is not asked for, s. Chosen: a minute, as is asked for.
@@ -202,10 +202,8 @@ pub fn next_take(found: &Described, taken: &Taken<'_>) -> String {
     };
     let filled = |text: &str| text.replace("{suspect}", &suspect);
     let short = taken.duration_s < MINUTE_S;
-    let beat = found.pulse_period_s.zip(found.pulse_period_ci_s);
-    if let Some((period_s, [low, high])) = beat {
-        let (clicks, known_s) = FIXED_BEAT;
-        let is_fixed = taken.duration_s / period_s >= clicks && (high - low) / 2.0 <= known_s;
+    if let Some([low, high]) = found.pulse_period_ci_s {
+        let is_fixed = (high - low) / 2.0 <= FIXED_BEAT_S;
         return if short && !is_fixed { next.fix_beat.clone() } else { filled(&next.clicks) };
     }
     if let Some(rate_hz) = found.mains_rate_hz {

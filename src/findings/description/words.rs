@@ -6,10 +6,12 @@ use crate::contrast::words::{mains_multiple, period};
 use crate::findings::known_noise::words as known;
 use crate::findings::man_made::p372::Standing;
 use crate::signal::recording_result::RecordingResult;
-use crate::text::{Column, Table, and, capital, count, db, hz, label, number, percent, rate, signed};
+use crate::text::{Column, Table, and, capital, count, db, hz, interval, label, number, percent, rate, signed};
 
 /// Carriers told one by one.
 const CARRIERS: usize = 3;
+/// Depth from which there is quiet between the pulses. Mathematics: a sine of 1 touches 0; gates have more.
+const IN_BURSTS: f64 = 1.0;
 /// Things named that it is typical of. Chosen: more are no help.
 const TYPICAL: usize = 4;
 
@@ -32,7 +34,7 @@ pub(crate) fn sentences(found: &Described, mains_hz: f64) -> Vec<String> {
     if found.mains_rate_hz.is_none() {
         said.extend(found.pulsing_depth_limit.map(|limit| {
             format!(
-                "Pulsing {} times a second would have shown from {} of its mean on.",
+                "Noise that pulses {} times a second would have shown from a depth of {} on.",
                 rate(2.0 * mains_hz),
                 percent(limit)
             )
@@ -106,15 +108,13 @@ fn level(noise: &NoiseFound) -> String {
 
 fn pulsing(found: &Described, mains_hz: f64, sure: &str) -> Option<String> {
     let (rate_hz, depth) = (found.mains_rate_hz?, found.pulsing_depth?);
-    let known = found.pulsing_depth_ci.map_or_else(String::new, |[low, high]| {
-        format!(" ({} to {})", number(100.0 * low, 0), number(100.0 * high, 0))
-    });
-    Some(format!(
-        "The noise pulses {} times a second{}, by {} % of its mean{known}, {sure}.",
-        rate(rate_hz),
-        mains_multiple(rate_hz, mains_hz),
-        number(100.0 * depth, if depth < 0.1 { 1 } else { 0 })
-    ))
+    let [low, high] = found.pulsing_depth_ci?.map(|end| 100.0 * end);
+    let deep = match depth {
+        d if d >= IN_BURSTS => "in bursts with quiet between".to_owned(),
+        d => format!("by {} % of its mean ({})", number(100.0 * d, 1), interval([low, high])),
+    };
+    let (often, times) = (rate(rate_hz), mains_multiple(rate_hz, mains_hz));
+    Some(format!("The noise pulses {often} times a second{times}, {deep}, {sure}."))
 }
 
 fn clicks(found: &Described, sure: &str) -> Option<String> {
@@ -127,10 +127,10 @@ fn clicks(found: &Described, sure: &str) -> Option<String> {
 fn comb(found: &Described, sure: &str) -> Option<String> {
     let (comb, [low, high]) = (found.comb.as_ref()?, found.comb_spacing_ci_hz?);
     Some(format!(
-        "{} carriers stand {} apart (±{}) or at multiples of it, {sure}.",
+        "{} carriers stand {} Hz apart (±{}) or at multiples of it, {sure}.",
         comb.lines,
-        hz(comb.spacing_hz),
-        hz((high - low) / 2.0)
+        number(comb.spacing_hz, 2),
+        number((high - low) / 2.0, 2)
     ))
 }
 
@@ -173,8 +173,8 @@ fn stations(found: &Described) -> Option<String> {
     match (found.crowded, found.stations) {
         (true, _) => Some("Voices or many stations fill much of the passband: little of the noise is heard.".to_owned()),
         (false, 0) => None,
-        (false, 1) => Some("A station is heard beside it, and left out of the noise.".to_owned()),
-        (false, n) => Some(format!("At least {n} stations are heard, and left out of the noise.")),
+        (false, 1) => Some("A station is heard, and left out of the noise.".to_owned()),
+        (false, n) => Some(format!("Stations are heard at {n} places, and left out of the noise.")),
     }
 }
 
@@ -201,8 +201,7 @@ pub(crate) fn table(described: &[Described], recordings: &[RecordingResult]) -> 
             noise.map_or_else(String::new, |noise| number(noise.noise_dbm, 1)),
             over.unwrap_or_default(),
             found.mains_rate_hz.map_or_else(String::new, |hz| {
-                let depth = found.pulsing_depth.map_or_else(String::new, |d| format!(", {} %", number(100.0 * d, 0)));
-                format!("{} Hz{depth}", rate(hz))
+                format!("{} Hz{}", rate(hz), found.pulsing_depth.map_or_else(String::new, depth_in_short))
             }),
             match (found.pulse_period_s, found.pulse_rate_hz) {
                 (Some(period_s), _) => format!("every {} s", number(period_s, 2)),
@@ -215,6 +214,11 @@ pub(crate) fn table(described: &[Described], recordings: &[RecordingResult]) -> 
         ]);
     }
     table
+}
+
+/// ", 37 %".
+pub(crate) fn depth_in_short(depth: f64) -> String {
+    if depth >= IN_BURSTS { ", in bursts".to_owned() } else { format!(", {} %", number(100.0 * depth, 0)) }
 }
 
 fn or_nothing(count: usize) -> String {

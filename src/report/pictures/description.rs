@@ -10,7 +10,7 @@ use super::spectrum::{BEYOND, excerpt_image, floor_spectrum, image, mean_spectru
 use crate::contrast::Character;
 use crate::contrast::words::period;
 use crate::findings::description::result::Described;
-use crate::findings::description::words::{headline, sentences};
+use crate::findings::description::words::{depth_in_short, headline, sentences};
 use crate::findings::names::slug;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::report::contract::Report;
@@ -90,7 +90,7 @@ impl Scene<'_> {
             (None, None) => {}
         }
         if let Some((hz, depth)) = self.found.mains_rate_hz.zip(self.found.pulsing_depth) {
-            say("Pulsing", format!("{} Hz, {} % of the mean", rate(hz), number(100.0 * depth, 0)));
+            say("Pulsing", format!("{} Hz{}", rate(hz), depth_in_short(depth)));
         }
         match self.found.pulse_period_s {
             Some(period_s) => say("One click every", format!("{} s", number(period_s, 3))),
