@@ -16,8 +16,20 @@ use common::{copy_files, names, noisetally, root, stderr, stdout};
 use noisetally::findings::switching_comb::result::{AlikeNeighbours, RefusedComb};
 use noisetally::warning::Code;
 
-const COMMANDS: [&str; 12] =
-    ["session", "pair", "describe", "night", "draft", "check", "demo", "sheet", "capture", "guide", "completions", "manual"];
+const COMMANDS: [&str; 12] = [
+    "session",
+    "pair",
+    "describe",
+    "night",
+    "draft",
+    "check",
+    "demo",
+    "sheet",
+    "capture",
+    "guide",
+    "completions",
+    "manual",
+];
 /// Needs sound on standard input: its examples stand in the guides as text, `tests/cli/capture.rs` runs it.
 const NOT_RUN: [&str; 1] = ["capture"];
 

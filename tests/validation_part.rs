@@ -82,9 +82,11 @@ fn traps_are_caught() {
 #[test]
 fn recordings_by_themselves_are_described_rightly() {
     let pairs = (0..40u64).into_par_iter().map(|index| described::described("pairs", &cases::case(SEED, index)));
-    let signals = (0..24u64).into_par_iter().map(|index| described::described("signals", &signals::case(SEED, index)));
+    let signals =
+        (0..24u64).into_par_iter().map(|index| described::described("signals", &signals::case(SEED, index)));
     let told: Vec<described::Told> = pairs.chain(signals).collect::<Vec<_>>().into_iter().flatten().collect();
-    let wrong: Vec<String> = told.iter().filter(|one| one.is_sure_and_wrong()).flat_map(|one| one.failures()).collect();
+    let wrong: Vec<String> =
+        told.iter().filter(|one| one.is_sure_and_wrong()).flat_map(|one| one.failures()).collect();
     assert!(wrong.len() <= 2, "{wrong:#?}");
     let missed: Vec<String> = told.iter().filter(|one| one.misses_at(6.0)).flat_map(|one| one.failures()).collect();
     assert!(missed.len() <= 3, "{missed:#?}");

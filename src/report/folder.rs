@@ -12,7 +12,9 @@ use std::{fs, io};
 use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
-use super::{COMBS_CSV, CONTRASTS_CSV, DESCRIBED_CSV, DETAILS_MD, LINES_CSV, POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD};
+use super::{
+    COMBS_CSV, CONTRASTS_CSV, DESCRIBED_CSV, DETAILS_MD, LINES_CSV, POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD,
+};
 use crate::disk::{self, Beside, MadeParents};
 use crate::report::night::words::TIMELINE_CSV;
 

@@ -68,9 +68,7 @@ impl Explained {
         let has_episodes = is_night && !report.episodes.is_empty();
         let has = |kind: &Character| match is_night {
             true => report.episodes.iter().any(|e| e.contrast.has(*kind)),
-            false => {
-                report.contrasts.iter().any(|c| c.has(*kind)) || report.described.iter().any(|d| d.has(*kind))
-            }
+            false => report.contrasts.iter().any(|c| c.has(*kind)) || report.described.iter().any(|d| d.has(*kind)),
         };
         match self {
             Self::Session => !is_night && report.described.is_empty(),

@@ -11,9 +11,9 @@ use super::measuring::{USUAL_MAINS_HZ, mains_told_by};
 use crate::audio::Lost;
 use crate::contrast::words::thing;
 use crate::findings::anchor::{Anchor, USUAL_TOLERANCE_DB, anchor_of};
+use crate::findings::description::Heard;
 use crate::findings::description::result::{Described, NoiseFound, PublishedNoise};
 use crate::findings::description::typical::{Taken, next_take, typical_of};
-use crate::findings::description::Heard;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
 use crate::findings::man_made;
@@ -56,7 +56,8 @@ impl DescribeRun {
             outcomes = measure_all(singles, wishes, mains_hz, watch);
         }
         let mut run = Gathering { wishes, mains_hz, known, settings: Vec::new(), levels: BTreeMap::new() };
-        let (mut measured, mut recordings, mut described, mut left_out) = (Vec::new(), Vec::new(), Vec::new(), vec![]);
+        let (mut measured, mut recordings, mut described, mut left_out) =
+            (Vec::new(), Vec::new(), Vec::new(), vec![]);
         for (single, outcome) in singles.iter().zip(outcomes) {
             match outcome {
                 Ok(one) => {
@@ -165,7 +166,9 @@ impl Gathering<'_> {
         let (noise, not_told) = noise(sound, anchor, &setting, single);
         (found.noise, found.not_told) = (noise, not_told);
         if heard.least_depth.is_none() && sound.passband.is_some() {
-            found.not_told.push("It is too short to tell whether the noise pulses, or what comes and goes.".to_owned());
+            found
+                .not_told
+                .push("It is too short to tell whether the noise pulses, or what comes and goes.".to_owned());
         }
         let mode = single.fields.mode.map(|mode| mode.to_string());
         found.known_noise =
@@ -200,7 +203,8 @@ impl Gathering<'_> {
         if let Some(anchor) = own(true).or_else(|| own(false)) {
             return Some(anchor);
         }
-        let others = [true, false].into_iter().flat_map(|by_power| single.calibrated_by.iter().map(move |l| (l, by_power)));
+        let others =
+            [true, false].into_iter().flat_map(|by_power| single.calibrated_by.iter().map(move |l| (l, by_power)));
         others.filter(|(label, by_power)| label.dbm.is_some() || !by_power).find_map(|(label, by_power)| {
             let settings = MeasureSettings { passband: self.wishes.passband, mains_hz: self.mains_hz };
             let level = self.levels.entry(label.path.clone()).or_insert_with(|| {

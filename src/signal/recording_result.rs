@@ -90,7 +90,11 @@ impl RecordingResult {
     /// With its level at the receiver's input (dBm, and as an S-meter shows it), where that is known.
     pub fn of(label: &Label, one: &Measured, reading: Option<(f64, String)>) -> Self {
         let Label { id, file, state, fields, setting, .. } = label;
-        Self { id: id.clone(), setting: setting.clone(), ..Self::labelled(file, Some(*state), fields, one, reading) }
+        Self {
+            id: id.clone(),
+            setting: setting.clone(),
+            ..Self::labelled(file, Some(*state), fields, one, reading)
+        }
     }
 
     /// The same of a recording by itself, without id and setting.

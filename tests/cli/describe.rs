@@ -134,6 +134,9 @@ fn a_known_noise_is_told_by_its_carriers() {
     let of = |file: &str| {
         bench.run(["describe", file, "--known", "known", "--json"]).json()["described"][0]["known_noise"].clone()
     };
-    assert_eq!((of("again.wav")["answer"].as_str(), of("again.wav")["candidates"][0]["name"].as_str()), (Some("one"), Some("lamp")));
+    assert_eq!(
+        (of("again.wav")["answer"].as_str(), of("again.wav")["candidates"][0]["name"].as_str()),
+        (Some("one"), Some("lamp"))
+    );
     assert_eq!(of("other.wav")["answer"], "none");
 }

@@ -213,7 +213,8 @@ pub fn table(told: &[Told], targets: &mut Targets) -> String {
         let mean = of.iter().map(|claim| claim.0).sum::<f64>() / of.len().max(1) as f64;
         let _ = writeln!(text, "{:4.0} % sure: right {}", 100.0 * mean, share(right, of.len()));
     }
-    let (rates, right) = (told.iter().filter_map(|t| t.rate).count(), told.iter().filter(|t| t.rate == Some(true)).count());
+    let (rates, right) =
+        (told.iter().filter_map(|t| t.rate).count(), told.iter().filter(|t| t.rate == Some(true)).count());
     let _ = writeln!(text, "rates and periods right {}", share(right, rates));
     let sure: Vec<bool> = claims.iter().filter(|claim| claim.0 >= 0.9).map(|claim| claim.1).collect();
     let right = sure.iter().filter(|right| **right).count();

@@ -61,7 +61,14 @@ impl Lines {
     pub fn of(measurement: &Measurement, mains_hz: f64) -> Self {
         let crowded = measurement.has_voice();
         let Some(passband) = measurement.passband else {
-            return Self { carriers: Vec::new(), of_a_station: vec![], comb: None, cluster: None, stations: 0, crowded };
+            return Self {
+                carriers: Vec::new(),
+                of_a_station: vec![],
+                comb: None,
+                cluster: None,
+                stations: 0,
+                crowded,
+            };
         };
         let found = LineChanges::of(&[], &[measurement], &passband, mains_hz, None);
         let cluster = Cluster::find(&[], &[measurement], &passband, 1.0, &found);
@@ -103,7 +110,8 @@ fn stands_amid(measurement: &Measurement, line: &Line) -> bool {
         let of = |l: &&Line| (l.span_hz.0 - lobe_hz..=l.span_hz.1 + lobe_hz).contains(&hz);
         measurement.lines.iter().filter(|l| l.steady).any(|l| of(&l))
     };
-    let (first, last) = (slices.bin_of((line.span_hz.0 - AMID_HZ).max(0.0)), slices.bin_of(line.span_hz.1 + AMID_HZ));
+    let (first, last) =
+        (slices.bin_of((line.span_hz.0 - AMID_HZ).max(0.0)), slices.bin_of(line.span_hz.1 + AMID_HZ));
     let beside: f64 = (first..=last.min(slices.bins - 1))
         .filter(|&k| !steady(k as f64 * bin_hz))
         .filter_map(|k| Some((slices.mean[k] - measurement.floor.get(k)?).max(0.0) * bin_hz))
@@ -145,17 +153,16 @@ fn stations(measurement: &Measurement, crowd: Option<&Cluster>) -> usize {
         return 0;
     }
     let usual = median(&mut all);
-    let held: Vec<usize> =
-        (0..measurement.occupied.len()).filter(|&k| measurement.occupied[k] && !steady(k as f64 * bin_hz)).collect();
+    let held: Vec<usize> = (0..measurement.occupied.len())
+        .filter(|&k| measurement.occupied[k] && !steady(k as f64 * bin_hz))
+        .collect();
     let in_crowd = |hz: f64| crowd.is_some_and(|crowd| (crowd.span_hz.0..=crowd.span_hz.1).contains(&hz));
     let held: Vec<usize> = held.into_iter().filter(|&k| !in_crowd(k as f64 * bin_hz)).collect();
     let gap = (ONE_STATION_HZ / bin_hz) as usize;
     let mut spans: Vec<(f64, f64)> = held
         .chunk_by(|a, b| b - a <= gap.max(1))
         .filter(|group| group.len() >= LEAST_BINS)
-        .filter(|group| {
-            group.iter().map(|&k| over(k)).sum::<f64>() > OVER_NEIGHBOURS * usual * group.len() as f64
-        })
+        .filter(|group| group.iter().map(|&k| over(k)).sum::<f64>() > OVER_NEIGHBOURS * usual * group.len() as f64)
         .map(|group| (group[0] as f64 * bin_hz, group[group.len() - 1] as f64 * bin_hz))
         .collect();
     for Line { span_hz, .. } in lines.iter().filter(|line| !line.steady && !in_crowd(line.freq_hz)) {

@@ -42,7 +42,8 @@ impl Heard {
         let lines = Lines::of(measurement, mains_hz);
         let envelope = measurement.envelope.as_ref();
         let pulsing = Pulsing::find(measurement, mains_hz, &lines);
-        let clicks = envelope.and_then(|envelope| Clicks::find(envelope, measurement, pulsing.as_ref(), lines.stations));
+        let clicks =
+            envelope.and_then(|envelope| Clicks::find(envelope, measurement, pulsing.as_ref(), lines.stations));
         let modulation = envelope.and_then(|envelope| envelope.modulation.as_ref());
         Self {
             pulsing,

@@ -88,7 +88,8 @@ fn of(modulation: &Modulation, mains_hz: f64, holds: &dyn Fn(&RateLine) -> bool)
 
 /// At half the mains frequency, at it or at twice it: a lower rate only counts where it adds something of its own.
 fn of_mains(modulation: &Modulation, mains_hz: f64, holds: &dyn Fn(&RateLine) -> bool) -> Option<RateLine> {
-    let at = |times: f64| Some(modulation.at_rate(times * mains_hz)).filter(|line| line.base_present && holds(line));
+    let at =
+        |times: f64| Some(modulation.at_rate(times * mains_hz)).filter(|line| line.base_present && holds(line));
     let of_its_own = |line: &RateLine| line.odd_share >= LEAST_ODD_SHARE;
     at(0.5).filter(of_its_own).or_else(|| match (at(1.0), at(2.0)) {
         (Some(once), Some(_)) if of_its_own(&once) => Some(once),

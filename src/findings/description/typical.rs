@@ -136,16 +136,22 @@ fn cases(found: &Described, mains_hz: f64) -> Vec<When> {
     if let Some(comb) = found.comb.as_ref().filter(|_| sure(Character::Comb)) {
         let of_mains = (comb.spacing_hz / mains_hz).round().max(1.0) * mains_hz;
         let spread = SPREAD_HZ.iter().any(|hz| (comb.spacing_hz / hz - 1.0).abs() < NEAR_SPREAD);
-        cases.push(if (comb.spacing_hz - of_mains).abs() < MAINS_SPACING_HZ { When::MainsComb } else { When::Comb });
+        cases.push(if (comb.spacing_hz - of_mains).abs() < MAINS_SPACING_HZ {
+            When::MainsComb
+        } else {
+            When::Comb
+        });
         cases.extend(spread.then_some(When::SpreadComb));
     }
     if !found.clusters.is_empty() {
         cases.push(When::Crowd);
     }
-    let carriers = || found
-        .carriers
-        .iter()
-        .filter(|one| !one.perhaps_keyed && sure(Character::Carriers) && found.clusters.is_empty());
+    let carriers = || {
+        found
+            .carriers
+            .iter()
+            .filter(|one| !one.perhaps_keyed && sure(Character::Carriers) && found.clusters.is_empty())
+    };
     if carriers().any(|carrier| carrier.mains_sidebands) {
         cases.push(When::HummingCarrier);
     }
@@ -240,7 +246,8 @@ mod tests {
     /// interval over 1.6 s is a fault. A time signal ticks each second (common practice).
     #[test]
     fn a_beat_is_typical_of_a_fence_only_within_its_standard() {
-        let of = |period_s: f64| cases(&Described { pulse_period_s: Some(period_s), ..found(Character::Clicks) }, 50.0);
+        let of =
+            |period_s: f64| cases(&Described { pulse_period_s: Some(period_s), ..found(Character::Clicks) }, 50.0);
         assert_eq!(of(1.27), [When::FenceBeat]);
         assert_eq!(of(1.0005), [When::SecondBeat, When::FenceBeat]);
         assert_eq!((of(0.4), of(2.5)), (vec![When::FastBeat], vec![When::SlowBeat]));
@@ -250,7 +257,10 @@ mod tests {
     #[test]
     fn rates_and_spacings_have_their_cases() {
         let rate = |hz: f64| cases(&Described { mains_rate_hz: Some(hz), ..found(Character::Buzz) }, 50.0);
-        assert_eq!((rate(25.0), rate(50.02), rate(99.98)), (vec![When::HalfMains], vec![When::OnceMains], vec![When::TwiceMains]));
+        assert_eq!(
+            (rate(25.0), rate(50.02), rate(99.98)),
+            (vec![When::HalfMains], vec![When::OnceMains], vec![When::TwiceMains])
+        );
         assert_eq!(rate(120.0), [When::TwiceMains], "of the other mains");
         let comb = |spacing_hz: f64| {
             let comb = Some(CombResult { spacing_hz, lines: 5, offset_hz: 0.0 });
@@ -269,10 +279,13 @@ mod tests {
             let taken = Taken { warnings: &warnings, state: None, suspect: None, duration_s: 20.0 };
             next_take(&found(Character::Buzz), &taken)
         };
-        for code in [Code::Silent, Code::Clipped, Code::Dropouts, Code::TooShort, Code::LossyCodec, Code::GainMoving] {
+        for code in
+            [Code::Silent, Code::Clipped, Code::Dropouts, Code::TooShort, Code::LossyCodec, Code::GainMoving]
+        {
             assert!(warned(code).ends_with('.') && !warned(code).contains("suspect"), "{}", warned(code));
         }
-        let taken = Taken { warnings: &[], state: Some(State::On), suspect: Some("the lamp".into()), duration_s: 20.0 };
+        let taken =
+            Taken { warnings: &[], state: Some(State::On), suspect: Some("the lamp".into()), duration_s: 20.0 };
         let pulsing = Described { mains_rate_hz: Some(100.0), ..found(Character::Buzz) };
         assert!(next_take(&pulsing, &taken).starts_with("Switch the lamp off"));
         assert!(!next_take(&pulsing, &taken).contains('{'));

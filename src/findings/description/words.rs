@@ -29,7 +29,9 @@ pub(crate) fn sentences(found: &Described, mains_hz: f64) -> Vec<String> {
         });
     }
     if found.parts.is_empty() {
-        said.push("Nothing stands out of the noise: it may be the band's, the receiver's or a device's.".to_owned());
+        said.push(
+            "Nothing stands out of the noise: it may be the band's, the receiver's or a device's.".to_owned(),
+        );
     }
     if found.mains_rate_hz.is_none() {
         said.extend(found.pulsing_depth_limit.map(|limit| {
@@ -56,7 +58,9 @@ pub(crate) fn headline(found: &Described) -> String {
     let mut said: Vec<String> = Vec::new();
     for part in &found.parts {
         said.extend(match part.character {
-            Character::Buzz => found.mains_rate_hz.map(|hz| format!("noise that pulses {} times a second", rate(hz))),
+            Character::Buzz => {
+                found.mains_rate_hz.map(|hz| format!("noise that pulses {} times a second", rate(hz)))
+            }
             Character::Clicks => match (found.pulse_period_s, found.pulse_rate_hz) {
                 (Some(period_s), _) => Some(format!("a click every {} s", number(period_s, 2))),
                 (None, at_random) => at_random.map(|hz| format!("clicks at random, {} a second", rate(hz))),
@@ -85,11 +89,8 @@ fn level(noise: &NoiseFound) -> String {
         Some(tolerance) => format!("(±{} dB)", number(tolerance, 0)),
         None => "by a meter's reading, which is rough".to_owned(),
     };
-    let is = format!(
-        "The noise is {} dBm in {} Hz {tied}",
-        number(noise.noise_dbm, 1),
-        number(noise.bandwidth_hz, 0)
-    );
+    let is =
+        format!("The noise is {} dBm in {} Hz {tied}", number(noise.noise_dbm, 1), number(noise.bandwidth_hz, 0));
     let Some(published) = &noise.published else { return format!("{is}.") };
     let over = published.over_median_db;
     let standing = match published.standing {
@@ -171,7 +172,9 @@ fn perhaps_keyed(found: &Described) -> Option<String> {
 
 fn stations(found: &Described) -> Option<String> {
     match (found.crowded, found.stations) {
-        (true, _) => Some("Voices or many stations fill much of the passband: little of the noise is heard.".to_owned()),
+        (true, _) => {
+            Some("Voices or many stations fill much of the passband: little of the noise is heard.".to_owned())
+        }
         (false, 0) => None,
         (false, 1) => Some("A station is heard, and left out of the noise.".to_owned()),
         (false, n) => Some(format!("Stations are heard at {n} places, and left out of the noise.")),

@@ -3,7 +3,8 @@
 //! known one's most part tells nothing, as many devices pulse alike. What stands there beside it may be others'.
 
 use super::resemblance::{
-    LEAST_WEIGHT, NEEDS_SHAPE, Resemblance, carriers_z2, clicks_apart, place_alike, power, same_place, spacing_apart,
+    LEAST_WEIGHT, NEEDS_SHAPE, Resemblance, carriers_z2, clicks_apart, place_alike, power, same_place,
+    spacing_apart,
 };
 use super::{CarrierTrait, Clicks, Signature};
 use crate::contrast::known_noise::Compared;
@@ -15,12 +16,7 @@ use crate::signal::measure::Measurement;
 const ABSENT: f64 = 9.0;
 
 /// What was heard, as a signature without shares and shape.
-pub fn signature(
-    heard: &Heard,
-    sound: &Measurement,
-    dial_khz: Option<f64>,
-    mode: Option<String>,
-) -> Signature {
+pub fn signature(heard: &Heard, sound: &Measurement, dial_khz: Option<f64>, mode: Option<String>) -> Signature {
     let lines = &heard.lines;
     let strongest = lines.carriers.iter().map(|found| found.line.power).fold(0.0, f64::max);
     let irregularity = sound.envelope.as_ref().and_then(|envelope| envelope.irregularity());

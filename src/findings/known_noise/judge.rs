@@ -56,8 +56,7 @@ pub fn resembling_by(known: &[Vec<Signature>], alike: impl Fn(&Signature) -> Opt
         .iter()
         .enumerate()
         .filter_map(|(known, heard)| {
-            let best =
-                heard.iter().filter_map(&alike).max_by(|a, b| a.value.total_cmp(&b.value))?;
+            let best = heard.iter().filter_map(&alike).max_by(|a, b| a.value.total_cmp(&b.value))?;
             Some(Candidate { known, resemblance: best.value, compared: best.compared })
         })
         .collect();

@@ -125,7 +125,6 @@ impl AtSetting<'_> {
             .filter(|(plan, c)| plan.setting == self.setting.id && c.trust.is_unspoilt());
         mine.filter_map(|(plan, c)| Some((plan, c.figures.as_ref().filter(|f| !f.corrected)?)))
     }
-
 }
 
 /// The noise of one recording against the published one, whatever is on in it; or why it can't be held against it.

@@ -109,7 +109,8 @@ impl Scene<'_> {
     fn spectra(&self, passband_hz: (f64, f64)) -> SpectraFigure {
         let side = [self.sound];
         let (mean, floor) = (mean_spectrum(&side), floor_spectrum(&side));
-        let marked = |freq_hz: f64, kind, label| MarkedLine { freq_hz, level: mean.level_near(freq_hz), kind, label };
+        let marked =
+            |freq_hz: f64, kind, label| MarkedLine { freq_hz, level: mean.level_near(freq_hz), kind, label };
         let carriers = self.found.carriers.iter();
         let mut lines: Vec<MarkedLine> = carriers
             .map(|one| marked(one.freq_hz, LineKind::Added, Some(format!("{} Hz", number(one.freq_hz, 0)))))

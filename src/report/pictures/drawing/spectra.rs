@@ -292,7 +292,11 @@ impl SpectraFigure {
             (LineKind::Added, Mark::Wedge(theme::ON.to_rgba()), if alone { "carrier" } else { "line added" }),
             (LineKind::Lost, Mark::HollowWedge(theme::OFF.to_rgba()), "line lost"),
             (LineKind::Both, Mark::Wedge(theme::SOFT_INK.to_rgba()), "line in both, reference"),
-            (LineKind::Station, Mark::HollowWedge(theme::SOFT_INK.to_rgba()), if alone { "station" } else { "station, not counted" }),
+            (
+                LineKind::Station,
+                Mark::HollowWedge(theme::SOFT_INK.to_rgba()),
+                if alone { "station" } else { "station, not counted" },
+            ),
         ];
         for (kind, mark, words) in marks {
             let count = lines.iter().filter(|line| line.kind == kind).count();
