@@ -195,7 +195,9 @@ pub fn next_take(found: &Described, taken: &Taken<'_>) -> String {
         (&[Code::GainMoving], &next.gain_moves),
         (&[Code::NarrowPassband], &next.narrow),
     ];
-    if let Some((_, text)) = mends.into_iter().find(|(codes, _)| has(codes)) {
+    // Stations that come and go move the level too.
+    let is_the_stations = |codes: &[Code]| codes == [Code::GainMoving] && found.crowded;
+    if let Some((_, text)) = mends.into_iter().find(|(codes, _)| has(codes) && !is_the_stations(codes)) {
         return text.clone();
     }
     if taken.state == Some(State::Terminated) {

@@ -70,16 +70,13 @@ impl AtOnce {
         let steps = (REACH_HZ / step_hz).ceil() as i32;
         let scale: Vec<f64> = parts.iter().map(|part| part.noise_at(rate_hz)).collect();
         let each = |hz: f64| -> Vec<Complex64> {
-            let capped = |(part, sd): (&Part, &f64)| {
-                let z = part.amplitude(hz) / sd.max(f64::MIN_POSITIVE);
-                z * (MOST / z.norm().max(MOST))
-            };
-            parts.iter().zip(&scale).map(capped).collect()
+            parts.iter().zip(&scale).map(|(part, sd)| part.amplitude(hz) / sd.max(f64::MIN_POSITIVE)).collect()
         };
         let score = |z: &[Complex64]| z.iter().sum::<Complex64>().norm_sqr() / z.len() as f64;
         let tried = (-steps..=steps).map(|step| rate_hz + f64::from(step) * step_hz);
         let tried = tried.map(|hz| (hz, each(hz)));
         let (hz, mut z) = tried.max_by(|a, b| score(&a.1).total_cmp(&score(&b.1)))?;
+        z.iter_mut().for_each(|z| *z *= MOST / z.norm().max(MOST));
         let all = score(&z);
         let sum: Complex64 = z.iter().sum();
         // Along the sum of all: what is strong in another phase does not speak for it.
