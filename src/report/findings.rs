@@ -53,7 +53,13 @@ const FINDINGS: [Finding; 9] = [
         digest: |r| r.ladders.iter().filter_map(ladder::words::digest).collect(),
         ..SILENT
     },
-    Finding { pictures: |r, _| ranking::figures(r.comparisons()), ..SILENT },
+    Finding {
+        next: |r| ranking::words::next_steps(&r.rankings()),
+        section: |doc, r| ranking::words::section(doc, &r.rankings(), &r.settings, &r.figures),
+        digest: |r| ranking::words::digest(&r.rankings()),
+        pictures: |r, _| ranking::figures(&r.rankings(), r.comparisons()),
+        ..SILENT
+    },
     Finding {
         verdict: |r| budget::largest_share(&r.budget).into_iter().collect(),
         section: |doc, r| budget::section(doc, &r.budget, &r.joint, &r.settings, &r.figures),

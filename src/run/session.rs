@@ -17,7 +17,9 @@ use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::{Picture, draw_all};
 use crate::findings::receiver_check::result::ReceiverCheckResult;
-use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
+use crate::findings::{
+    budget, ladder, listening, man_made, ranking, receiver_check, supply, switching_comb, target,
+};
 use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::labels::{Plan, Session, State};
 use crate::report::contract::{Report, Tool};
@@ -61,7 +63,7 @@ impl SessionRun {
             .map(|(plan, contrast)| ContrastResult::in_session(plan, contrast, &session, &measured))
             .collect();
         let basis = Basis::of(&session, &measured, &contrasts, &results);
-        let report = report(&basis, mains_hz, check.map(|(result, _)| result));
+        let report = report(&basis, &settings, check.map(|(result, _)| result));
         Self { session, measured, contrasts, report: Report { contrasts: results, ..report } }
     }
 
@@ -73,8 +75,13 @@ impl SessionRun {
     /// Whether every recording was used and no contrast is void.
     pub fn is_whole(&self) -> bool {
         let planned = self.session.contrasts.iter().flat_map(|plan| plan.off.iter().chain(&plan.on));
-        let used =
-            |id: &String| self.contrasts.iter().any(|(plan, _)| plan.off.contains(id) || plan.on.contains(id));
+        let missing = |id: &String| self.session.complements.iter().any(|plan| plan.off.contains(id));
+        let at_places = |id: &String| self.session.places.iter().any(|plan| plan.on.contains(id));
+        let used = |id: &String| {
+            self.contrasts.iter().any(|(plan, _)| plan.off.contains(id) || plan.on.contains(id))
+                || missing(id)
+                || at_places(id)
+        };
         let on = self.session.recordings.iter().filter(|label| label.state == State::On).map(|label| &label.id);
         self.session.left_out.is_empty()
             && self.not_whole().next().is_none()
@@ -113,9 +120,10 @@ impl SessionRun {
 }
 
 /// Every finding, in the order of the report; the comparisons themselves and the figures are the caller's.
-fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheckResult>) -> Report {
+fn report(basis: &Basis<'_>, settings: &ContrastSettings, receiver_check: Option<ReceiverCheckResult>) -> Report {
     let session = basis.session;
     let budget = budget::of(basis);
+    let mut rankings = ranking::of(basis, settings).into_iter();
     let (switching_combs, switching_combs_refused) = switching_comb::of(basis);
     let (costs, mut not_told) = listening::of(basis);
     let (station_noise, incomparable) = man_made::of(basis);
@@ -126,7 +134,7 @@ fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheck
     Report {
         schema: 1,
         tool: Tool::this(),
-        session: SessionFacts { title, mains_hz, station },
+        session: SessionFacts { title, mains_hz: settings.mains_hz, station },
         settings: session.settings.clone(),
         recordings: session
             .recordings
@@ -137,6 +145,8 @@ fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheck
         ladders: ladder::of(basis),
         budget: budget.shares,
         joint: budget.joint,
+        ranking: rankings.next(),
+        other_rankings: rankings.collect(),
         switching_combs,
         switching_combs_refused,
         episodes: Vec::new(),

@@ -336,6 +336,7 @@ pub fn ranking() -> RankingFigure {
     RankingFigure {
         title: "Circuit 7, garage adds most, +14.2 dB; 7 of 12 devices add nothing that shows".into(),
         subtitle: "7100 kHz · USB · each device by itself".into(),
+        axis: "Noise, on above off (dB)".into(),
         rows,
     }
 }

@@ -9,7 +9,7 @@ mod table;
 
 use crate::cautions::{About, in_every_report};
 use crate::findings::picture::FigureKind;
-use crate::findings::supply;
+use crate::findings::{ranking, supply};
 use crate::labels::{Setting, State};
 use crate::report::contract::Report;
 use crate::report::devices::loudest_first;
@@ -33,9 +33,10 @@ pub(crate) fn brief(report: &Report) -> Document {
         doc.paragraph(format!("Receiver: {facts}{others}."));
     }
     doc.heading(2, "Verdict");
-    let mut verdict = device::verdicts(&devices, report, true);
+    let mut verdict = ranking::words::verdict(&report.rankings(), &report.settings);
+    verdict.extend(device::verdicts(&devices, report, true));
     verdict.extend(findings::verdicts(report));
-    if report.contrasts.is_empty() {
+    if report.contrasts.is_empty() && report.ranking.is_none() {
         verdict.push(nothing_compared(report).into());
     }
     doc.list(verdict);
