@@ -68,8 +68,10 @@ pub fn take_scatter(
         let minutes = case.minutes(&setting.id);
         let mut conditions: Vec<Vec<&String>> = Vec::new();
         let plans = session.contrasts.iter().chain(&session.complements);
-        for plan in plans.filter(|plan| plan.setting == setting.id) {
-            for ids in [&plan.off, &plan.on] {
+        let plans = plans.map(|plan| (&plan.setting, [&plan.off, &plan.on]));
+        let places = session.places.iter().map(|place| (&place.setting, [&place.off, &place.on]));
+        for (_, sides) in plans.chain(places).filter(|(of, _)| **of == setting.id) {
+            for ids in sides {
                 let is_new = |id: &&String| {
                     !conditions.iter().flatten().any(|known| known == id) && case.unfit(id).is_none()
                 };

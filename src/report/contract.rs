@@ -8,10 +8,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::Comparisons;
 use crate::contrast::comparison::ContrastResult;
+use crate::findings::bands::result::DeviceBands;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
 use crate::findings::ladder::result::Ladder;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::FigureFile;
+use crate::findings::places::result::PlaceResult;
 use crate::findings::ranking::result::Ranking;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
@@ -50,6 +52,12 @@ pub struct Report {
     /// The same in further settings.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub other_rankings: Vec<Ranking>,
+    /// Devices that were recorded at several dials.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub device_bands: Vec<DeviceBands>,
+    /// The same noise at several places, the loudest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub places: Vec<PlaceResult>,
     /// Families of carriers over the dial.
     pub switching_combs: Vec<SwitchingComb>,
     /// Carriers over the dial of which no spacing can be named, with the reason.
@@ -74,6 +82,11 @@ pub struct Report {
 }
 
 impl Report {
+    /// Whether nothing came of it: no comparison, no ranking, no places.
+    pub fn tells_nothing(&self) -> bool {
+        self.contrasts.is_empty() && self.ranking.is_none() && self.places.is_empty()
+    }
+
     /// The rankings of all settings.
     pub fn rankings(&self) -> Vec<Ranking> {
         self.ranking.iter().chain(&self.other_rankings).cloned().collect()

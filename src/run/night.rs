@@ -124,6 +124,8 @@ fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
         session,
         settings: Vec::new(),
         recordings: Vec::new(),
+        device_bands: Vec::new(),
+        places: Vec::new(),
         ranking: None,
         other_rankings: Vec::new(),
         receiver_check: None,

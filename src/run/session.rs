@@ -11,14 +11,14 @@ use super::measuring::measure;
 use crate::audio::Lost;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::planned::{compare, take_scatter};
-use crate::contrast::{Contrast, ContrastSettings};
+use crate::contrast::{Comparisons, Contrast, ContrastSettings};
 use crate::findings::basis::Basis;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::{Picture, draw_all};
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::{
-    budget, ladder, listening, man_made, ranking, receiver_check, supply, switching_comb, target,
+    bands, budget, ladder, listening, man_made, places, ranking, receiver_check, supply, switching_comb, target,
 };
 use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::labels::{Plan, Session, State};
@@ -123,6 +123,8 @@ impl SessionRun {
 fn report(basis: &Basis<'_>, settings: &ContrastSettings, receiver_check: Option<ReceiverCheckResult>) -> Report {
     let session = basis.session;
     let budget = budget::of(basis);
+    let comparisons =
+        Comparisons { settings: &session.settings, recordings: &[], contrasts: basis.results };
     let mut rankings = ranking::of(basis, settings).into_iter();
     let (switching_combs, switching_combs_refused) = switching_comb::of(basis);
     let (costs, mut not_told) = listening::of(basis);
@@ -145,6 +147,8 @@ fn report(basis: &Basis<'_>, settings: &ContrastSettings, receiver_check: Option
         ladders: ladder::of(basis),
         budget: budget.shares,
         joint: budget.joint,
+        device_bands: bands::of(comparisons),
+        places: places::of(basis, settings),
         ranking: rankings.next(),
         other_rankings: rankings.collect(),
         switching_combs,

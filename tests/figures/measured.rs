@@ -337,6 +337,7 @@ pub fn ranking() -> RankingFigure {
         title: "Circuit 7, garage adds most, +14.2 dB; 7 of 12 devices add nothing that shows".into(),
         subtitle: "7100 kHz · USB · each device by itself".into(),
         axis: "Noise, on above off (dB)".into(),
+        kinds: ["adds noise".into(), "adds nothing that shows".into()],
         rows,
     }
 }

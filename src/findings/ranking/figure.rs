@@ -61,6 +61,7 @@ fn of_setting(ranking: &Ranking, comparisons: Comparisons<'_>) -> Picture {
             title: title(&rows),
             subtitle: subtitle.join(" · "),
             axis: "Noise, on above off (dB)".to_owned(),
+            kinds: ["adds noise".to_owned(), "adds nothing that shows".to_owned()],
             rows,
         }),
     }
@@ -128,6 +129,8 @@ pub struct RankingFigure {
     pub subtitle: String,
     /// Caption of its axis.
     pub axis: String,
+    /// What rows that add noise are called, and the others.
+    pub kinds: [String; 2],
     /// The devices, loudest first.
     pub rows: Vec<RankingRow>,
 }
@@ -241,10 +244,10 @@ impl RankingFigure {
     fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         if self.rows.iter().any(|row| row.is_added) {
-            entries.push((Mark::Dot(theme::ON.to_rgba()), "adds noise".to_owned()));
+            entries.push((Mark::Dot(theme::ON.to_rgba()), self.kinds[0].clone()));
         }
         if self.rows.iter().any(|row| row.added.is_some() && !row.is_added) {
-            entries.push((Mark::Dot(QUIET.to_rgba()), "adds nothing that shows".to_owned()));
+            entries.push((Mark::Dot(QUIET.to_rgba()), self.kinds[1].clone()));
         }
         if self.rows.iter().any(|row| row.with_lines) {
             entries.push((Mark::Diamond(theme::ON.to_rgba()), "carriers, in all".to_owned()));

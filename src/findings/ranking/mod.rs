@@ -198,9 +198,7 @@ impl Entry<'_> {
             let before = solved.all_power - part.power;
             Some(in_db(1.0 + (total * before).max(part.power).max(0.0)))
         });
-        let shows = |c: &ContrastResult| {
-            c.character.is_lines() || c.is_lines_only() || c.counts_clicks() || c.change().is_up()
-        };
+        let shows = ContrastResult::adds_something;
         RankedDevice {
             device: self.name.to_owned(),
             excess_db: part.map(|part| part.excess.value).or(own.and_then(|c| c.excess_db)),

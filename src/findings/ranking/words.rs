@@ -44,20 +44,32 @@ impl RankedDevice {
 
 /// Who adds noise, and what everything on and everything off tell; opens the verdict.
 pub(crate) fn verdict(rankings: &[Ranking], settings: &[Setting]) -> Vec<Words> {
-    let mut lines = Vec::new();
-    for ranking in rankings {
-        let at = match rankings.len() {
-            1 => String::new(),
-            _ => format!(" at {}", setting_name(settings, &ranking.setting)),
-        };
-        lines.push(first(ranking, &at));
-        lines.extend(sum(ranking).map(Words::from));
+    let of = |ranking: &Ranking| {
+        let (head, rest) = first(ranking, &place(ranking, rankings, settings));
+        std::iter::once(Words::strong(head).then(rest)).chain(sum(ranking).map(Words::from)).collect::<Vec<_>>()
+    };
+    rankings.iter().flat_map(of).collect()
+}
+
+/// The same for the terminal.
+pub(crate) fn terminal(rankings: &[Ranking], settings: &[Setting]) -> Vec<String> {
+    let of = |ranking: &Ranking| {
+        let (head, rest) = first(ranking, &place(ranking, rankings, settings));
+        std::iter::once(head + &rest).chain(sum(ranking)).collect::<Vec<_>>()
+    };
+    rankings.iter().flat_map(of).collect()
+}
+
+/// " at 7.1 MHz", where there is more than one.
+fn place(ranking: &Ranking, rankings: &[Ranking], settings: &[Setting]) -> String {
+    match rankings.len() {
+        1 => String::new(),
+        _ => format!(" at {}", setting_name(settings, &ranking.setting)),
     }
-    lines
 }
 
 /// "Of 12 devices 3 add noise: most the kitchen ring, then …; 9 add nothing that shows."
-fn first(ranking: &Ranking, at: &str) -> Words {
+fn first(ranking: &Ranking, at: &str) -> (String, String) {
     let of = ranking.devices.len();
     let adding: Vec<String> = ranking.devices.iter().filter(|d| d.adds).map(RankedDevice::named).collect();
     let hidden: Vec<&RankedDevice> = ranking.devices.iter().filter(|d| d.is_hidden()).collect();
@@ -85,7 +97,7 @@ fn first(ranking: &Ranking, at: &str) -> Words {
             format!("; of {} it can't be told beside these: up to {} each may be there", others(n), db(most))
         }
     };
-    Words::strong(head).then(format!("{who}{nothing}{unknown}."))
+    (head, format!("{who}{nothing}{unknown}."))
 }
 
 fn others(n: usize) -> String {
@@ -110,7 +122,7 @@ fn sum(ranking: &Ranking) -> Option<String> {
     let (left, ends) = (ranking.unexplained_db?, ranking.unexplained_ci_db?);
     let explained = match ranking.balance? {
         Balance::AddsUp => format!(
-            "the sum of the devices, {}, explains it ({} are left, {})",
+            "the sum of the devices, {}, explains it (all on less sum: {}, {})",
             db(ranking.sum_db?),
             db(left),
             interval(ends)
