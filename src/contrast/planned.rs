@@ -67,8 +67,7 @@ pub fn take_scatter(
     let of_setting = |setting: &Setting| -> Vec<TakeLevel> {
         let minutes = case.minutes(&setting.id);
         let mut conditions: Vec<Vec<&String>> = Vec::new();
-        let plans = session.contrasts.iter().chain(&session.complements);
-        let plans = plans.map(|plan| (&plan.setting, [&plan.off, &plan.on]));
+        let plans = session.contrasts.iter().map(|plan| (&plan.setting, [&plan.off, &plan.on]));
         let places = session.places.iter().map(|place| (&place.setting, [&place.off, &place.on]));
         for (_, sides) in plans.chain(places).filter(|(of, _)| **of == setting.id) {
             for ids in sides {

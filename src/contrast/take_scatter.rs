@@ -109,23 +109,29 @@ impl TakeScatter {
         Self { sd_db: (sum / dof).sqrt(), dof, ..self }
     }
 
-    /// Covariance of the takes' levels, dB²: what they scatter and drift by together, and each by its own slices.
-    pub fn covariance(&self, takes: &[TakeLevel]) -> impl Fn(usize, usize) -> f64 {
-        let between = self.between(takes);
+    /// Covariance of the takes' levels, dB²: what they scatter and drift by together, each with a standard deviation of
+    /// its own, and what each scatters by its slices.
+    pub fn covariance(
+        &self,
+        takes: &[TakeLevel],
+        sd_db: impl Fn(usize) -> f64,
+    ) -> impl Fn(usize, usize) -> f64 {
+        let between = self.between(takes, sd_db);
         move |i, j| between(i, j) + if i == j { own_variance(&takes[i]) } else { 0.0 }
     }
 
-    fn between(&self, takes: &[TakeLevel]) -> impl Fn(usize, usize) -> f64 {
-        let (variance, drift, start) = (self.sd_db.powi(2), self.drift, first(takes));
+    fn between(&self, takes: &[TakeLevel], sd_db: impl Fn(usize) -> f64) -> impl Fn(usize, usize) -> f64 {
+        let (drift, start) = (self.drift, first(takes));
         move |i, j| {
-            variance * (f64::from(u8::from(i == j)) + drift * (takes[i].at_min.min(takes[j].at_min) - start))
+            let both = f64::from(u8::from(i == j)) + drift * (takes[i].at_min.min(takes[j].at_min) - start);
+            sd_db(i) * sd_db(j) * both
         }
     }
 
     /// How levels of condition 1 are best set against those of condition 0 (generalised least squares).
     pub(super) fn difference(&self, takes: &[TakeLevel]) -> Difference {
-        let between = self.between(takes);
-        let factor = Cholesky::of(takes.len(), self.covariance(takes));
+        let between = self.between(takes, |_| self.sd_db);
+        let factor = Cholesky::of(takes.len(), self.covariance(takes, |_| self.sd_db));
         let states = [0, 1].map(|state| {
             let member: Vec<f64> = takes.iter().map(|take| f64::from(u8::from(take.condition == state))).collect();
             factor.solved(&member)

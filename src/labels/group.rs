@@ -264,7 +264,9 @@ fn only_device(session: &mut Session) {
 fn say_lent(session: &mut Session) {
     let several = devices(&session.recordings).len() > 1;
     let (mut only, mut before, mut unknown) = (Vec::new(), Vec::new(), Vec::new());
-    for label in session.recordings.iter().filter(|l| l.state == State::On) {
+    // At a place it is the noise that is looked for, whoever makes it.
+    let told = |label: &&Label| label.state == State::On && label.place.is_none();
+    for label in session.recordings.iter().filter(told) {
         let guess = label.guesses.iter().find(|g| g.field == "device" && g.from != FILE_NAME);
         match (guess, &label.device) {
             (Some(guess), Some(device)) if guess.from == ONLY_DEVICE => only.push(device),

@@ -63,7 +63,6 @@ const FINDINGS: [Finding; 11] = [
         ..SILENT
     },
     Finding {
-        digest: |r| bands::words::digest(&r.device_bands, &r.settings),
         pictures: |r, _| bands::figures(&r.device_bands),
         ..SILENT
     },

@@ -12,7 +12,7 @@ use crate::findings::picture::{FigureKind, Picture};
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::dots::{Dot, SHAPES};
-use crate::plot::page::{self, Drawing, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
 
@@ -20,6 +20,8 @@ use crate::text::{capital, label, signed};
 const MOST_DEVICES: usize = 4;
 /// Bands drawn. Chosen: more would have no room for their frequency.
 const MOST_BANDS: usize = 16;
+/// Dots with their figure beside them. Chosen: of more, the figures would touch.
+const MOST_FIGURES: usize = 12;
 /// Remedies drawn: as many as have a colour.
 const MOST_STEPS: usize = theme::STEPS.len();
 
@@ -151,11 +153,19 @@ impl BandsFigure {
         let zero = chart.place(0.0, 0.0).1;
         page.hairline((plot.left, zero), (plot.right, zero), theme::INK)?;
         let of = self.steps.len().min(MOST_STEPS);
-        let apart = (plot.width() / columns as f64 * 0.66 / of as f64).min(sizes.text * 1.2);
+        // Room for the figures beside them.
+        let apart = (plot.width() / columns as f64 * 0.66 / of as f64).min(sizes.text * 4.0);
         for (number, step) in self.steps.iter().take(MOST_STEPS).enumerate() {
             let aside = apart * (number as f64 - (of as f64 - 1.0) / 2.0);
             for dot in step.dots.iter().filter(|dot| dot.column < columns) {
-                look(number, dot, sizes).upright(&chart, dot.column as f64, dot.value, aside)?;
+                let look = look(number, dot, sizes);
+                look.upright(&chart, dot.column as f64, dot.value, aside)?;
+                if self.sound().count() <= MOST_FIGURES && axis::is_sound(dot.value.0) {
+                    let (x, y) = chart.place(dot.column as f64, dot.value.0);
+                    let at = (x + aside + look.radius * 2.2, y);
+                    let hand = Hand::plain(sizes.text * 0.9, theme::INK);
+                    page.text(&signed(dot.value.0, 1), at, hand, HPos::Left, VPos::Center)?;
+                }
             }
         }
         Ok(())

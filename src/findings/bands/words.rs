@@ -1,9 +1,8 @@
-//! A device over the dial in words: for the title of its figure and the post.
+//! A device over the dial in words: what its figure and its title tell. The verdict is that of the device
+//! (`report::brief::device`).
 
-use crate::contrast::comparisons::setting_name;
 use crate::findings::bands::result::{BandPoint, DeviceBands};
-use crate::labels::Setting;
-use crate::text::{label, number, signed};
+use crate::text::number;
 
 impl BandPoint {
     /// What it adds: lines and clicks too where that is what the noise consists of.
@@ -18,19 +17,6 @@ impl DeviceBands {
         let here = || self.points.iter().filter(|point| point.setting == setting);
         here().find(|point| point.remedy.is_none()).or_else(|| here().next())
     }
-}
-
-/// For the post: "lamp: worst at 7.1 MHz, best at 14.1 MHz".
-pub(crate) fn digest(bands: &[DeviceBands], settings: &[Setting]) -> Vec<String> {
-    let of = |one: &DeviceBands| {
-        let (worst, best) = (one.worst.as_deref()?, one.best.as_deref()?);
-        let at = |setting: &str| {
-            let value = one.first(setting).and_then(BandPoint::value_db).map(|v| format!(" ({} dB)", signed(v, 1)));
-            format!("{}{}", setting_name(settings, setting), value.unwrap_or_default())
-        };
-        Some(format!("{}: worst at {}, best at {}", label(&one.device), at(worst), at(best)))
-    };
-    bands.iter().filter_map(of).collect()
 }
 
 /// "7.1": a dial in MHz, as fine as kilohertz need.

@@ -1,7 +1,6 @@
 //! The figure of the places: a row each, the loudest first.
 
 use crate::contrast::words::kind_word;
-use crate::findings::known_noise::judge::NAMED_FROM;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::findings::places::result::PlaceResult;
 use crate::findings::places::words::walks;
@@ -18,7 +17,7 @@ fn picture(number: usize, walk: &[PlaceResult]) -> Picture {
     let noise = walk[0].device.as_deref().map_or_else(|| "Noise".to_owned(), |d| capital(&label(d)));
     let loudest = walk.iter().find(|place| place.level_db.is_some());
     let title = match loudest {
-        Some(place) => format!("{noise}: loudest {}", label(&place.place)),
+        Some(place) => format!("{}: loudest of {} places", capital(&label(&place.place)), walk.len()),
         None => format!("{noise}: shows at no place"),
     };
     let of = if walk.iter().all(|place| place.off.is_empty()) { "the whole noise" } else { "on less off" };
@@ -29,7 +28,7 @@ fn picture(number: usize, walk: &[PlaceResult]) -> Picture {
         caption: format!("{noise} at {} places, the loudest first, each with its 95 % interval.", walk.len()),
         drawing: Box::new(RankingFigure {
             title,
-            subtitle: format!("{} places, one receiver, one gain · {of}", walk.len()),
+            subtitle: format!("{noise}, {of} · one receiver, one gain"),
             axis: "Above the quietest place (dB)".to_owned(),
             kinds: ["the same noise, by its traits".to_owned(), "another noise, or can't be told".to_owned()],
             rows: walk.iter().enumerate().map(|(place, one)| row(one, place == 0, quietest)).collect(),
@@ -57,7 +56,7 @@ fn row(place: &PlaceResult, is_loudest: bool, quietest: f64) -> RankingRow {
             (None, None) => "no level".to_owned(),
         },
         added: level,
-        is_added: is_loudest || place.likeness.is_some_and(|likeness| likeness >= NAMED_FROM),
+        is_added: is_loudest || place.same == Some(true),
         with_lines: false,
         limit_db: None,
         doubtful,

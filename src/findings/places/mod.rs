@@ -11,6 +11,7 @@ use crate::contrast::planned::compare;
 use crate::contrast::{At, Contrast, ContrastSettings, Figures, contrast_in_time};
 use crate::findings::basis::Basis;
 use crate::findings::draws::Draws;
+use crate::findings::known_noise::judge::NAMED_FROM;
 use crate::findings::known_noise::{Signature, resemblance};
 use crate::labels::{PlacePlan, Plan};
 use crate::signal::measure::{MeasureSettings, Measurement};
@@ -26,6 +27,9 @@ pub(crate) use words::{digest, section, short_section, terminal, verdict};
 /// of the power, and 1 dB over that limit (`signal::health`).
 const SILENCE_BELOW_DB: f64 = 50.0;
 const LEAST_AMPLITUDE: f64 = 2.6e-5;
+/// Where no off was recorded, a noise of other traits is told from the same one under the band's by standing so much
+/// above the quietest place, dB. Mathematics: the band then has a tenth of its power at most.
+const CLEAR_DB: f64 = 10.0;
 /// Length of that, s, and how often it is held against a place: its own scatter then takes no part. Chosen.
 const SILENCE_S: f64 = 10.0;
 const SILENT_TAKES: usize = 20;
@@ -56,9 +60,13 @@ fn of_walk(walk: &[&PlacePlan], basis: &Basis<'_>, settings: &ContrastSettings) 
     found.sort_by(|a, b| level(&b.0).total_cmp(&level(&a.0)));
     let loudest = found.first().and_then(|(_, signature)| signature.clone());
     let like = |one: Option<&Signature>| Some(resemblance(one?, loudest.as_ref()?)?.value);
-    let place = |(number, (place, signature)): (usize, (PlaceResult, Option<Signature>))| PlaceResult {
-        likeness: like(signature.as_ref()).filter(|_| number > 0),
-        ..place
+    let quietest = found.iter().filter_map(|(place, _)| place.level_db).fold(f64::INFINITY, f64::min);
+    let place = |(number, (place, signature)): (usize, (PlaceResult, Option<Signature>))| {
+        let likeness = like(signature.as_ref()).filter(|_| number > 0);
+        // Near the quietest place the band may have the larger part, and traits of its own.
+        let is_clear = !place.off.is_empty() || place.level_db.is_some_and(|level| level - quietest > CLEAR_DB);
+        let same = likeness.map(|likeness| likeness >= NAMED_FROM).filter(|same| *same || is_clear);
+        PlaceResult { likeness, same, ..place }
     };
     found.into_iter().enumerate().map(place).collect()
 }
@@ -102,6 +110,7 @@ fn at_place(
         level_ci_db: level.map(|level| level.ends()),
         below_db,
         likeness: None,
+        same: None,
         character: result.character,
         trust: contrast.trust,
     };
@@ -159,4 +168,62 @@ fn silence(sample_rate_hz: u32, power: f64, settings: &ContrastSettings) -> Meas
     let samples: Vec<f32> = (0..length).map(|_| (amplitude * draws.next()) as f32).collect();
     let measuring = MeasureSettings { passband: settings.passband, mains_hz: settings.mains_hz };
     Measurement::of_samples(sample_rate_hz, &samples, &measuring)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::write_wav;
+    use crate::demo::synth::{Buzz, Hash, Receiver, Scene};
+    use crate::labels::Session;
+    use crate::run::Wishes;
+    use crate::run::session::SessionRun;
+    use approx::assert_abs_diff_eq;
+
+    /// Truth: the levels that the scenes were made with, as the filter passes them. Tolerance: what lies in the
+    /// filter's skirts, and the scatter of 8 s.
+    #[test]
+    fn levels_and_likeness_are_those_of_the_scenes() {
+        let dir = tempfile::tempdir().unwrap();
+        let band =
+            |seed| Scene::new(Receiver::ssb(8000)).seed(seed).band_noise(Dbfs(-55.0)).receiver_noise(Dbfs(-70.0));
+        let buzz = |seed, level| band(seed).device_level(Buzz::gated(100.0, 0.3), Dbfs(level));
+        let scenes = [
+            ("gate", buzz(1, -46.0)),
+            ("fence", buzz(2, -34.0)),
+            ("pole", buzz(3, -40.0)),
+            ("well", band(4).device_level(Hash::flat(), Dbfs(-43.0))),
+        ];
+        let head = "dial_khz = 3600.0\nmode = \"USB\"\ngain = \"AGC off\"\n";
+        let mut manifest = String::new();
+        for (place, scene) in &scenes {
+            write_wav(&dir.path().join(format!("{place}.wav")), &scene.render(8.0).samples, 8000, 1).unwrap();
+            manifest += &format!("[[recording]]\nfile = \"{place}.wav\"\nplace = \"{place}\"\n{head}");
+        }
+        let told = |manifest: &str| {
+            std::fs::write(dir.path().join("session.toml"), manifest).unwrap();
+            let run = SessionRun::of(Session::read(dir.path()).unwrap(), &Wishes::default(), &());
+            assert!(run.is_whole());
+            run.report.places
+        };
+        let whole = told(&manifest);
+        write_wav(&dir.path().join("off.wav"), &band(5).render(8.0).samples, 8000, 1).unwrap();
+        manifest += &format!("[[recording]]\nfile = \"off.wav\"\nstate = \"off\"\n{head}");
+        let added = told(&manifest);
+        for (places, background) in [(&whole, -54.9), (&added, f64::NEG_INFINITY)] {
+            let order: Vec<&str> = places.iter().map(|place| place.place.as_str()).collect();
+            assert_eq!(order, ["fence", "pole", "well", "gate"]);
+            for (place, truth) in places.iter().zip([-34.0, -40.0, -43.0, -46.0]) {
+                let truth = 10.0 * (ratio_of_db(truth) + ratio_of_db(background)).log10();
+                assert_abs_diff_eq!(place.level_db.unwrap(), truth, epsilon = 0.6);
+            }
+            assert_eq!(places[0].likeness, None);
+            assert!(places[1].likeness.unwrap() > 0.25, "{places:?}");
+            assert!(places[2].likeness.unwrap() < 0.1, "{places:?}");
+            assert_eq!(places[1].same, Some(true));
+        }
+        assert_eq!((added[2].same, added[3].same), (Some(false), Some(true)), "{added:?}");
+        // 9 dB below the loudest, and the band 12 dB below: without an off that is not told.
+        assert_eq!(whole[2].same, None, "{whole:?}");
+    }
 }

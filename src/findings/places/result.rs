@@ -34,6 +34,8 @@ pub struct PlaceResult {
     /// Resemblance to the loudest place, exp(−d²/2), 0..1; null where nothing can be compared, and of the loudest
     /// itself.
     pub likeness: Option<f64>,
+    /// Whether it is the noise of the loudest place; null where that can't be told, and of the loudest itself.
+    pub same: Option<bool>,
     /// The kind of noise.
     pub character: Character,
     /// How far to rely on it.

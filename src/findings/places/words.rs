@@ -1,7 +1,6 @@
 //! The same noise at several places in words.
 
 use crate::contrast::words::{kind_word, thing};
-use crate::findings::known_noise::judge::NAMED_FROM;
 use crate::findings::picture::{FigureFile, FigureKind};
 use crate::findings::places::result::PlaceResult;
 use crate::text::{Column, Document, Table, Words, and_at_most, capital, db, interval, label, number};
@@ -58,14 +57,25 @@ fn sentence(walk: &[PlaceResult]) -> (String, String) {
         }
         _ => format!(", of {of} places the only one where it shows"),
     };
-    let other = |place: &&&PlaceResult| place.likeness.is_some_and(|likeness| likeness < NAMED_FROM);
-    let others: Vec<String> = heard.iter().filter(other).map(|place| label(&place.place)).collect();
-    let alike = heard.iter().filter(|place| place.likeness.is_some_and(|likeness| likeness >= NAMED_FROM)).count();
-    let same = match (alike, others.as_slice()) {
-        (0, []) => String::new(),
-        (_, []) => " By its traits it is the same noise at all of them.".to_owned(),
-        (_, others) => format!(" Another noise, by its traits: {}.", and_at_most(others, MOST_NAMED)),
+    let named = |same: Option<bool>| {
+        let here = heard.iter().skip(1).filter(|place| place.same == same);
+        here.map(|place| label(&place.place)).collect::<Vec<_>>()
     };
+    let (alike, others, untold) = (named(Some(true)), named(Some(false)), named(None));
+    let mut same = match (alike.len(), others.len() + untold.len()) {
+        (0, _) => String::new(),
+        (_, 0) => " By its traits it is the same noise at all of them.".to_owned(),
+        _ => format!(" The same noise, by its traits: {}.", and_at_most(&alike, MOST_NAMED)),
+    };
+    if !others.is_empty() {
+        same += &format!(" Another one: {}.", and_at_most(&others, MOST_NAMED));
+    }
+    if !untold.is_empty() {
+        same += &format!(
+            " Whether it is the same can't be told, as too much of the level is the band's: {}. An off would tell.",
+            and_at_most(&untold, MOST_NAMED)
+        );
+    }
     (head, format!(" {noise} is loudest there{over}.{same}"))
 }
 
@@ -154,6 +164,6 @@ pub(crate) fn section(doc: &mut Document, places: &[PlaceResult]) {
     doc.paragraph(
         "Likeness is the resemblance of known noises, exp(−d²/2), to the loudest place: 1 where nothing differs, 0.61, \
          0.14 and 0.01 where shape, pulsing, clicks and carriers differ on the whole by once, twice and three times \
-         what a device's own scatter when it is heard again. Below 0.25 it counts as another noise.",
+         what a device's own scatter when it is heard again. Below 0.25 it counts as another noise, where it stands clear of the band.",
     );
 }

@@ -19,7 +19,7 @@ use crate::labels::{Label, Plan, Present, State, same_words};
 use crate::units::{Estimate, in_db, ratio_of_db};
 use crate::warning::Trust;
 use result::{RankedDevice, Ranking, Recorded};
-use solve::{Heard, Part, Solved, solve};
+use solve::{Heard, Part, Scatter, Solved, solve};
 
 pub(crate) use figure::figures;
 
@@ -53,8 +53,16 @@ fn of_setting(setting: &str, basis: &Basis<'_>, settings: &ContrastSettings) -> 
     let several = basis.results.iter().filter(|c| c.setting == setting).map(|c| c.device.as_str());
     let several: Vec<&str> = several.chain(complements().map(|plan| plan.device.as_str())).collect();
     let mut entries = by_themselves(setting, basis.results, &several);
+    let mut names: Vec<&str> = entries.iter().map(|entry| entry.name).collect();
+    for plan in complements().filter(|plan| !entries.iter().any(|entry| same_words(entry.name, &plan.device))) {
+        names.push(&plan.device);
+    }
+    let heard = heard(setting, &names, basis, settings);
+    let scatter = Scatter::of(&heard, settings.scatter);
+    // Among takes with nearly everything on.
+    let among_loud = ContrastSettings { scatter: scatter.loud, ..settings.clone() };
     for plan in complements() {
-        let (plan, contrast) = compare(plan, session, basis.measured, settings);
+        let (plan, contrast) = compare(plan, session, basis.measured, &among_loud);
         let missing = ContrastResult::in_session(&plan, &contrast, session, basis.measured);
         match entries.iter_mut().find(|known| same_words(known.name, &plan.device)) {
             Some(entry) => entry.missing = Some(missing),
@@ -68,9 +76,7 @@ fn of_setting(setting: &str, basis: &Basis<'_>, settings: &ContrastSettings) -> 
     if entries.len() < LEAST_DEVICES && !(is_walk && entries.len() > 1) {
         return None;
     }
-    let names: Vec<&str> = entries.iter().map(|entry| entry.name).collect();
-    let heard = heard(setting, &names, basis, settings);
-    let solved = solve(&heard, names.len(), &settings.scatter);
+    let solved = solve(&heard, names.len(), &scatter);
     Some(in_order(setting, &entries, solved.as_ref()))
 }
 
