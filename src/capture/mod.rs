@@ -25,8 +25,8 @@ pub use pump::{Origin, Pump};
 pub use receiver_takes::{CHECK_DIR, CHECK_S, CHECKS, CheckTake, check_label, check_takes};
 pub use sheet::{Paper, sheet, walk_cautions};
 pub use source::{RawFormat, SourceError, StreamFormat, open};
-pub use walk::Way;
 pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, noise_of, record};
+pub use walk::Way;
 
 /// Name of the plan in the folder of recordings.
 pub const PLAN: &str = "plan.toml";

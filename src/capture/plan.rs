@@ -143,8 +143,10 @@ pub struct Plan {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
     /// Nothing to test.
-    #[error("no device is named\n  try: --device \"aquarium lamp: three ferrites, linear supply\", or --circuits \"kitchen \
-         ring, upstairs lights, cellar\"")]
+    #[error(
+        "no device is named\n  try: --device \"aquarium lamp: three ferrites, linear supply\", or --circuits \"kitchen \
+         ring, upstairs lights, cellar\""
+    )]
     NoDevice,
     /// A walk and devices at once, or a way without circuits.
     #[error("{0}\n  try: --circuits \"kitchen ring, upstairs lights, cellar\" alone; devices on another evening")]

@@ -199,7 +199,10 @@ fn a_walk_goes_over_the_circuits_both_ways() {
         for word in ["freezer", "dialysis", "alarm", "router", "distribution board"] {
             assert!(sheet.contains(word), "{way:?}: {word}");
         }
-        assert_eq!(sheet.contains("where they lift it by 10 dB") || sheet.contains("lift it by 10"), way == Way::AllBut);
+        assert_eq!(
+            sheet.contains("where they lift it by 10 dB") || sheet.contains("lift it by 10"),
+            way == Way::AllBut
+        );
         assert!(sheet.lines().all(|line| line.chars().count() <= 80));
     }
     let both = PlanWords { circuits: vec!["hall".into(), "attic".into()], ..words(&[("lamp", &[])]) };

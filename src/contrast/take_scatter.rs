@@ -111,11 +111,7 @@ impl TakeScatter {
 
     /// Covariance of the takes' levels, dB²: what they scatter and drift by together, each with a standard deviation of
     /// its own, and what each scatters by its slices.
-    pub fn covariance(
-        &self,
-        takes: &[TakeLevel],
-        sd_db: impl Fn(usize) -> f64,
-    ) -> impl Fn(usize, usize) -> f64 {
+    pub fn covariance(&self, takes: &[TakeLevel], sd_db: impl Fn(usize) -> f64) -> impl Fn(usize, usize) -> f64 {
         let between = self.between(takes, sd_db);
         move |i, j| between(i, j) + if i == j { own_variance(&takes[i]) } else { 0.0 }
     }

@@ -19,8 +19,14 @@ const BAND_IN_HAND: Dbfs = Dbfs(-54.0);
 const RECEIVER: Dbfs = Dbfs(-62.0);
 const CARD: Dbfs = Dbfs(-82.0);
 /// What each circuit does to the noise with everything off, dB (invented).
-pub(super) const CIRCUITS: [(&str, f64); 6] =
-    [("kitchen ring", 9.0), ("upstairs lights", 3.0), ("cellar", 1.0), ("garage", 0.0), ("hall", 0.0), ("freezer", 0.0)];
+pub(super) const CIRCUITS: [(&str, f64); 6] = [
+    ("kitchen ring", 9.0),
+    ("upstairs lights", 3.0),
+    ("cellar", 1.0),
+    ("garage", 0.0),
+    ("hall", 0.0),
+    ("freezer", 0.0),
+];
 /// What the buzz from outside adds to the band at the house, dB (invented): it is there with everything off.
 const OUTSIDE_DB: f64 = 1.5;
 /// Level of that buzz along the lane (invented), where the receiver stood, and how far from the house.
@@ -56,7 +62,9 @@ pub(super) fn takes() -> Vec<Take> {
         let device = if device.is_empty() { String::new() } else { format!("device = \"{device}\"\n") };
         takes.push(Take {
             file: name.into(),
-            labels: format!("state = \"{state}\"\n{device}antenna = \"9 m wire\"\ngain = \"AGC off, RF gain 55\"\n"),
+            labels: format!(
+                "state = \"{state}\"\n{device}antenna = \"9 m wire\"\ngain = \"AGC off, RF gain 55\"\n"
+            ),
             on,
             place: None,
         });

@@ -20,9 +20,9 @@ mod pair;
 mod printable;
 mod read;
 mod start;
-mod together;
 #[cfg(test)]
 mod tests;
+mod together;
 
 pub use dated::{Dated, DatedBy, dated_files};
 pub use draft::{Draft, Made, draft};

@@ -62,10 +62,7 @@ const FINDINGS: [Finding; 11] = [
         pictures: |r, _| places::figures(&r.places),
         ..SILENT
     },
-    Finding {
-        pictures: |r, _| bands::figures(&r.device_bands),
-        ..SILENT
-    },
+    Finding { pictures: |r, _| bands::figures(&r.device_bands), ..SILENT },
     Finding {
         terminal: |r| ranking::words::terminal(&r.rankings(), &r.settings),
         next: |r| ranking::words::next_steps(&r.rankings()),

@@ -123,8 +123,7 @@ impl SessionRun {
 fn report(basis: &Basis<'_>, settings: &ContrastSettings, receiver_check: Option<ReceiverCheckResult>) -> Report {
     let session = basis.session;
     let budget = budget::of(basis);
-    let comparisons =
-        Comparisons { settings: &session.settings, recordings: &[], contrasts: basis.results };
+    let comparisons = Comparisons { settings: &session.settings, recordings: &[], contrasts: basis.results };
     let mut rankings = ranking::of(basis, settings).into_iter();
     let (switching_combs, switching_combs_refused) = switching_comb::of(basis);
     let (costs, mut not_told) = listening::of(basis);

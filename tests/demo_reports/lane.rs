@@ -6,8 +6,14 @@ use noisetally::findings::budget::shares::Balance;
 use noisetally::report::contract::Report;
 
 /// What each circuit does to the noise with everything off, dB.
-const CIRCUITS: [(&str, f64); 6] =
-    [("kitchen ring", 9.0), ("upstairs lights", 3.0), ("cellar", 1.0), ("garage", 0.0), ("hall", 0.0), ("freezer", 0.0)];
+const CIRCUITS: [(&str, f64); 6] = [
+    ("kitchen ring", 9.0),
+    ("upstairs lights", 3.0),
+    ("cellar", 1.0),
+    ("garage", 0.0),
+    ("hall", 0.0),
+    ("freezer", 0.0),
+];
 /// Level of the buzz at each place, dBFS, without its four carriers, each 12 dB below it, and without the noise of band
 /// (−54 dBFS) and receiver (−62 dBFS).
 const PLACES: [(&str, f64); 5] = [

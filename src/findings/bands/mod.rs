@@ -56,12 +56,7 @@ fn of_device(device: &str, comparisons: Comparisons<'_>) -> Option<DeviceBands> 
         character: c.character,
         trust: c.trust,
     };
-    Some(DeviceBands {
-        device: device.to_owned(),
-        worst,
-        best,
-        points: dialled.into_iter().map(point).collect(),
-    })
+    Some(DeviceBands { device: device.to_owned(), worst, best, points: dialled.into_iter().map(point).collect() })
 }
 
 /// The settings with most and least of the device's noise, where that is sure.

@@ -40,7 +40,8 @@ const LINES_SD_DB: f64 = 0.5;
 pub fn of(basis: &Basis<'_>, settings: &ContrastSettings) -> Vec<PlaceResult> {
     let mut walks: Vec<Vec<&PlacePlan>> = Vec::new();
     for plan in &basis.session.places {
-        let same = |known: &&mut Vec<&PlacePlan>| known[0].setting == plan.setting && known[0].device == plan.device;
+        let same =
+            |known: &&mut Vec<&PlacePlan>| known[0].setting == plan.setting && known[0].device == plan.device;
         match walks.iter_mut().find(same) {
             Some(walk) => walk.push(plan),
             None => walks.push(vec![plan]),
@@ -71,11 +72,7 @@ fn of_walk(walk: &[&PlacePlan], basis: &Basis<'_>, settings: &ContrastSettings) 
     found.into_iter().enumerate().map(place).collect()
 }
 
-fn at_place(
-    place: &PlacePlan,
-    basis: &Basis<'_>,
-    settings: &ContrastSettings,
-) -> (PlaceResult, Option<Signature>) {
+fn at_place(place: &PlacePlan, basis: &Basis<'_>, settings: &ContrastSettings) -> (PlaceResult, Option<Signature>) {
     let plan = Plan {
         id: String::new(),
         device: place.device.clone().unwrap_or_default(),
@@ -125,15 +122,10 @@ fn level(figures: &Figures) -> Option<Estimate> {
     let excess = figures.excess_db();
     let rest = (total - noise(excess.value)).max(0.0);
     let by = |sigmas: f64| ratio_of_db(sigmas * LINES_SD_DB);
-    let ends = (
-        noise(excess.ci95.0) + rest * by(-SIGMAS_OF_95),
-        noise(excess.ci95.1) + rest * by(SIGMAS_OF_95),
-    );
+    let ends = (noise(excess.ci95.0) + rest * by(-SIGMAS_OF_95), noise(excess.ci95.1) + rest * by(SIGMAS_OF_95));
     let level = |power: f64| Dbfs::from_mean_square(power.max(f64::MIN_POSITIVE)).0;
-    (total > 0.0).then(|| Estimate {
-        value: level(total),
-        ci95: (level(ends.0.min(total)), level(ends.1.max(total))),
-    })
+    (total > 0.0)
+        .then(|| Estimate { value: level(total), ci95: (level(ends.0.min(total)), level(ends.1.max(total))) })
 }
 
 /// The whole noise of a place, as if it had come upon silence.

@@ -50,7 +50,11 @@ fn sentence(walk: &[PlaceResult]) -> (String, String) {
                 format!("though not for certain louder than {}", label(&second.place))
             };
             if heard.len() > 2 {
-                format!(", {next}, and {} above the quietest, {}", db(level(loudest) - level(quietest)), label(&quietest.place))
+                format!(
+                    ", {next}, and {} above the quietest, {}",
+                    db(level(loudest) - level(quietest)),
+                    label(&quietest.place)
+                )
             } else {
                 format!(", {next}")
             }

@@ -42,9 +42,10 @@ fn of_setting(ranking: &Ranking, comparisons: Comparisons<'_>) -> Picture {
     ];
     let all_but = ranking.devices.iter().any(|d| d.recorded != Recorded::Alone);
     let how = if all_but { "What each device alone does to the noise" } else { "Each device by itself" };
-    let all = ranking.all_on_db.zip(ranking.sum_db).map(|(all, sum)| {
-        format!("all on {} dB, their sum {} dB", signed(all, 1), signed(sum, 1))
-    });
+    let all = ranking
+        .all_on_db
+        .zip(ranking.sum_db)
+        .map(|(all, sum)| format!("all on {} dB, their sum {} dB", signed(all, 1), signed(sum, 1)));
     let provided = gain_unknown.then(|| "if AGC was off (the labels don't say)".to_owned());
     let subtitle: Vec<String> =
         std::iter::once(how.to_owned()).chain(place.into_iter().flatten()).chain(all).chain(provided).collect();

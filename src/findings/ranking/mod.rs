@@ -100,9 +100,7 @@ fn in_order(setting: &str, entries: &[Entry<'_>], solved: Option<&Solved>) -> Ra
         .map(|(place, entry)| entry.ranked(solved.and_then(|s| Some((s, s.parts[place]?)))))
         .collect();
     // What adds nothing stands below what adds something, however the figures scatter.
-    let size = |d: &RankedDevice| {
-        d.total_excess_db.filter(|_| d.adds).or(d.excess_db).unwrap_or(f64::NEG_INFINITY)
-    };
+    let size = |d: &RankedDevice| d.total_excess_db.filter(|_| d.adds).or(d.excess_db).unwrap_or(f64::NEG_INFINITY);
     devices.sort_by(|a, b| b.adds.cmp(&a.adds).then(size(b).total_cmp(&size(a))));
     let all = solved.and_then(|solved| solved.all);
     let sum = solved.and_then(|solved| solved.sum);
@@ -292,12 +290,14 @@ mod tests {
             c.excess_ci_db = Some([-0.3, 0.4]);
             (Entry { name: "", alone: None, missing: Some(c) }, part)
         };
-        let (entries, parts): (Vec<_>, Vec<_>) =
-            [missing("freezer", 0.2, 2.8, false), missing("ring", 7.0, 2.0, true), missing("hall", 0.0, 0.6, false)]
-                .into_iter()
-                .unzip();
-        let solved =
-            Solved { parts: parts.into_iter().map(Some).collect(), sum: None, all: None, all_power: 8.2 };
+        let (entries, parts): (Vec<_>, Vec<_>) = [
+            missing("freezer", 0.2, 2.8, false),
+            missing("ring", 7.0, 2.0, true),
+            missing("hall", 0.0, 0.6, false),
+        ]
+        .into_iter()
+        .unzip();
+        let solved = Solved { parts: parts.into_iter().map(Some).collect(), sum: None, all: None, all_power: 8.2 };
         let ranking = in_order("s1", &entries, Some(&solved));
         let hidden: Vec<bool> = ranking.devices.iter().map(RankedDevice::is_hidden).collect();
         assert_eq!(hidden, [false, true, false], "{ranking:?}");

@@ -74,9 +74,8 @@ impl Scatter {
         let off = conditions.iter().find(|takes| takes[0].is_off()).map_or(0.0, |takes| level_of(takes));
         let learned = |is_loud: bool| {
             let alike = conditions.iter().filter(|takes| (level_of(takes) - off > LOUD_DB) == is_loud).enumerate();
-            let takes = alike.flat_map(|(condition, takes)| {
-                takes.iter().map(move |take| TakeLevel { condition, ..take.level })
-            });
+            let takes = alike
+                .flat_map(|(condition, takes)| takes.iter().map(move |take| TakeLevel { condition, ..take.level }));
             let found = TakeScatter::learned(&[takes.collect()]);
             if found.dof > TakeScatter::default().dof { found } else { session }
         };
@@ -158,7 +157,12 @@ pub fn solve(heard: &[Heard], devices: usize, scatter: &Scatter) -> Option<Solve
         let mean = values.iter().sum::<f64>() / values.len() as f64;
         let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / values.len() as f64).sqrt();
         let limit = (CALLED_AT_SIGMAS * sd / stretch).max(SIGMAS_OF_95 * sd);
-        Part { excess, limit_db: level(limit), is_called: found[k] >= limit && excess.ci95.0 > 0.0, power: found[k] }
+        Part {
+            excess,
+            limit_db: level(limit),
+            is_called: found[k] >= limit && excess.ci95.0 > 0.0,
+            power: found[k],
+        }
     };
     let sum_of = |one: &[f64]| one[1..=devices].iter().sum::<f64>();
     let told: Vec<bool> = (1..=devices).map(is_told).collect();
@@ -249,8 +253,12 @@ mod tests {
     /// walks and both together give the powers back, and all on is explained.
     #[test]
     fn both_ways_give_the_powers_back() {
-        let alone: &[(&[u8], bool, f64)] =
-            &[(&[0, 0, 0], false, 1.0), (&[1, 0, 0], false, 8.0), (&[0, 1, 0], false, 2.0), (&[0, 0, 1], false, 1.0)];
+        let alone: &[(&[u8], bool, f64)] = &[
+            (&[0, 0, 0], false, 1.0),
+            (&[1, 0, 0], false, 8.0),
+            (&[0, 1, 0], false, 2.0),
+            (&[0, 0, 1], false, 1.0),
+        ];
         let all: &[(&[u8], bool, f64)] = &[(&[1, 1, 1], true, 9.0)];
         let but: &[(&[u8], bool, f64)] =
             &[(&[0, 1, 1], true, 2.0), (&[1, 0, 1], true, 8.0), (&[1, 1, 0], true, 9.0)];
@@ -266,9 +274,8 @@ mod tests {
             assert_abs_diff_eq!(beyond.value, 0.0, epsilon = 1e-6);
         }
         // Beside all others a device of nothing is known worse than by itself.
-        let reach = |takes: &[(&[u8], bool, f64)]| {
-            solve(&heard(takes), 3, &scatter).unwrap().parts[2].unwrap().limit_db
-        };
+        let reach =
+            |takes: &[(&[u8], bool, f64)]| solve(&heard(takes), 3, &scatter).unwrap().parts[2].unwrap().limit_db;
         let (beside, by_itself) = (reach(&[&alone[..1], all, but].concat()), reach(&[alone, all].concat()));
         assert!(beside > 3.0 * by_itself, "{beside} {by_itself}");
     }
@@ -322,7 +329,11 @@ mod tests {
                 let power = 1.0 + on.iter().zip(powers).map(|(on, p)| if *on { p } else { 0.0 }).sum::<f64>();
                 // Gain and devices move all of it, the band its own part.
                 let level_db = in_db(power - 1.0 + ratio_of_db(0.3 * draws.next())) + 0.15 * draws.next();
-                takes.push(Heard { on, rest, level: TakeLevel { condition, at_min: 0.0, level_db, within_db: 0.04 } });
+                takes.push(Heard {
+                    on,
+                    rest,
+                    level: TakeLevel { condition, at_min: 0.0, level_db, within_db: 0.04 },
+                });
             };
             for _ in 0..2 {
                 (0..2).for_each(|_| add(vec![false; 6], false, 0));

@@ -110,9 +110,8 @@ fn adds(n: usize) -> String {
 
 /// Small numbers as words.
 fn counted(n: usize) -> String {
-    const WORDS: [&str; 13] = [
-        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
-    ];
+    const WORDS: [&str; 13] =
+        ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
     WORDS.get(n).map_or_else(|| n.to_string(), |word| (*word).to_owned())
 }
 
@@ -153,7 +152,9 @@ pub(crate) fn next_steps(rankings: &[Ranking]) -> Vec<Words> {
         let names: Vec<String> = hidden.iter().map(|d| thing(&d.device)).collect();
         if !hidden.is_empty() {
             let names = and_at_most(&names, MOST_NAMED);
-            steps.push(format!("Record {names} alone, everything else off: that shows what the others hide.").into());
+            steps.push(
+                format!("Record {names} alone, everything else off: that shows what the others hide.").into(),
+            );
         }
         // A device that was recorded with remedies has its own next step.
         let loudest = ranking.devices.first().filter(|d| d.adds && ranking.all_on_db.is_some());
