@@ -14,13 +14,17 @@ pub(crate) fn figures(places: &[PlaceResult]) -> Vec<Picture> {
 
 fn picture(number: usize, walk: &[PlaceResult]) -> Picture {
     let quietest = walk.iter().filter_map(|place| place.level_db).fold(f64::INFINITY, f64::min);
-    let noise = walk[0].device.as_deref().map_or_else(|| "Noise".to_owned(), |d| capital(&label(d)));
+    let noise = walk[0].device.as_deref().map_or_else(|| "The noise".to_owned(), |d| capital(&label(d)));
     let loudest = walk.iter().find(|place| place.level_db.is_some());
     let title = match loudest {
         Some(place) => format!("{}: loudest of {} places", capital(&label(&place.place)), walk.len()),
         None => format!("{noise}: shows at no place"),
     };
-    let of = if walk.iter().all(|place| place.off.is_empty()) { "the whole noise" } else { "on less off" };
+    let of = if walk.iter().all(|place| place.off.is_empty()) {
+        "with all else there is to hear"
+    } else {
+        "on less off"
+    };
     Picture {
         file: format!("places{}.png", number + 1),
         kind: FigureKind::Places,

@@ -62,9 +62,19 @@ fn of_setting(ranking: &Ranking, comparisons: Comparisons<'_>) -> Picture {
             title: title(&rows),
             subtitle: subtitle.join(" · "),
             axis: "Noise, on above off (dB)".to_owned(),
-            kinds: ["adds noise".to_owned(), "adds nothing that shows".to_owned()],
+            kinds: ["adds noise".to_owned(), others(&rows).to_owned()],
             rows,
         }),
+    }
+}
+
+/// What the rows that add no noise are called.
+fn others(rows: &[RankingRow]) -> &'static str {
+    let has = |is_hidden: bool| rows.iter().any(|row| !row.is_added && row.is_hidden == is_hidden);
+    match (has(false), has(true)) {
+        (_, false) => "adds nothing that shows",
+        (false, true) => "can't be told beside the others",
+        (true, true) => "adds nothing that shows, or can't be told",
     }
 }
 
@@ -114,7 +124,9 @@ fn title(rows: &[RankingRow]) -> String {
     };
     let figure = format!("{} dB{}", signed(added.0, 1), if loudest.doubtful { ", doubtful" } else { "" });
     let first = format!("{} adds most ({figure})", loudest.label);
+    let hidden = rows.iter().filter(|row| row.is_hidden).count();
     match quiet {
+        0 if hidden > 0 => format!("{first}; of {hidden} of {of} it can't be told"),
         0 => format!("{first} of {of} devices"),
         1 => format!("{first}; 1 of {of} adds nothing that shows"),
         _ => format!("{first}; {quiet} of {of} add nothing that shows"),

@@ -12,6 +12,9 @@ use crate::text::{Column, Document, Table, Words, and, and_at_most, capital, db,
 /// Beside all others a device of which less than this would not have shown is not called quiet. Chosen: three times
 /// what two takes each show of a device by itself.
 const HIDDEN_FROM_DB: f64 = 1.0;
+/// Where what is left unexplained is known no better than this, as the width of its interval, nothing is called
+/// explained. Chosen: so much may hide a device that lifts the noise by a decibel.
+const EXPLAINED_DB: f64 = 2.0;
 /// Devices named in a sentence. Chosen: what one takes in at a glance.
 const MOST_NAMED: usize = 4;
 
@@ -120,6 +123,12 @@ fn sum(ranking: &Ranking) -> Option<String> {
     let (all, ci) = (ranking.all_on_db?, ranking.all_on_ci_db?);
     let (left, ends) = (ranking.unexplained_db?, ranking.unexplained_ci_db?);
     let explained = match ranking.balance? {
+        Balance::AddsUp if ends[1] - ends[0] > EXPLAINED_DB => format!(
+            "whether the sum of the devices, {}, explains it is known only roughly (all on less sum: {}, {})",
+            db(ranking.sum_db?),
+            db(left),
+            interval(ends)
+        ),
         Balance::AddsUp => format!(
             "the sum of the devices, {}, explains it (all on less sum: {}, {})",
             db(ranking.sum_db?),
