@@ -13,7 +13,7 @@ use crate::findings::basis::Basis;
 use crate::findings::draws::Draws;
 use crate::findings::known_noise::judge::NAMED_FROM;
 use crate::findings::known_noise::{Signature, resemblance};
-use crate::labels::{PlacePlan, Plan};
+use crate::labels::{PlacePlan, Plan, tells_fixed_gain};
 use crate::signal::measure::{MeasureSettings, Measurement};
 use crate::units::{Dbfs, Estimate, SIGMAS_OF_95, ratio_of_db};
 use crate::warning::{Code, Trust, Warning};
@@ -94,23 +94,27 @@ fn at_place(place: &PlacePlan, basis: &Basis<'_>, settings: &ContrastSettings) -
         Dbfs::from_mean_square(figures.density().0 * figures.passband.width_hz() * limit).0
     });
     let signature = figures.filter(|_| level.is_some()).and_then(Signature::of);
-    let found = PlaceResult {
-        place: place.place.clone(),
-        device: place.device.clone(),
-        setting: place.setting.clone(),
-        bearing_deg: place.bearing_deg,
-        distance_m: place.distance_m,
-        on: plan.on,
-        off: plan.off,
-        off_is_there: place.off_is_there,
-        level_db: level.map(|level| level.value),
-        level_ci_db: level.map(|level| level.ends()),
-        below_db,
-        likeness: None,
-        same: None,
-        character: result.character,
-        trust: contrast.trust,
-    };
+    let found =
+        PlaceResult {
+            place: place.place.clone(),
+            device: place.device.clone(),
+            setting: place.setting.clone(),
+            bearing_deg: place.bearing_deg,
+            distance_m: place.distance_m,
+            on: plan.on,
+            off: plan.off,
+            off_is_there: place.off_is_there,
+            level_db: level.map(|level| level.value),
+            level_ci_db: level.map(|level| level.ends()),
+            below_db,
+            likeness: None,
+            same: None,
+            gain_known: basis.session.settings.iter().any(|setting| {
+                setting.id == place.setting && setting.gain.as_deref().is_some_and(tells_fixed_gain)
+            }),
+            character: result.character,
+            trust: contrast.trust,
+        };
     (found, signature)
 }
 

@@ -36,6 +36,8 @@ pub struct PlaceResult {
     pub likeness: Option<f64>,
     /// Whether it is the noise of the loudest place; null where that can't be told, and of the loudest itself.
     pub same: Option<bool>,
+    /// Whether a label says that the gain was fixed.
+    pub gain_known: bool,
     /// The kind of noise.
     pub character: Character,
     /// How far to rely on it.

@@ -80,7 +80,8 @@ fn sentence(walk: &[PlaceResult]) -> (String, String) {
             and_at_most(&untold, MOST_NAMED)
         );
     }
-    (head, format!(" {noise} is loudest there{over}.{same}"))
+    let provided = if walk[0].gain_known { "" } else { ", if AGC was off (the labels don't say)" };
+    (head, format!(" {noise} is loudest there{over}{provided}.{same}"))
 }
 
 /// For the head of the report.

@@ -33,8 +33,7 @@ fn of_setting(ranking: &Ranking, comparisons: Comparisons<'_>) -> Picture {
         && ranking
             .devices
             .iter()
-            .filter_map(contrast)
-            .any(|c| c.warnings.iter().any(|w| w.code == Code::GainUnknown));
+            .any(|device| contrast(device).is_none_or(|c| c.warnings.iter().any(|w| w.code == Code::GainUnknown)));
     let rows: Vec<RankingRow> = ranking.devices.iter().map(|device| row(device, contrast(device))).collect();
     let place = [
         known.and_then(|s| s.dial_khz).map(|khz| format!("{khz} kHz")),
