@@ -202,6 +202,7 @@ fn its_links_lead_somewhere() {
         "reports/pond-evening/report.md",
         "reports/pond-evening/details.md",
         "reports/loft-evening/report.md",
+        "reports/lane-evening/report.md",
         "reports/shed-night/report.md",
     ];
     let more = more.into_iter().map(|name| (name.to_owned(), document(name)));
@@ -415,6 +416,7 @@ fn the_fields_of_the_result_are_there() {
     let refused = RefusedComb { neighbours: Some(neighbours), ..RefusedComb::default() };
     let result = document("reports/pond-evening/report.json")
         + &document("reports/loft-evening/report.json")
+        + &document("reports/lane-evening/report.json")
         + &serde_json::to_string_pretty(&refused).unwrap()
         + &changes().json();
     let text = guide("json");

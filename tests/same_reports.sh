@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Makes the three committed reports again and compares every text file of theirs byte for byte with the committed one.
+# Makes the committed reports again and compares every text file of theirs byte for byte with the committed one.
 # For changes that must not change a word: exits 1 and shows the first differences. With --write, samples and reports
 # are replaced by what was made, pictures too.
 #   tests/same_reports.sh [--write] [PROGRAM]      without PROGRAM the dev build is made and used
@@ -22,6 +22,7 @@ top=$PWD
 cd "$made"
 "$program" demo samples/pond-evening >/dev/null && "$program" session samples/pond-evening >/dev/null 2>&1
 "$program" demo --evening loft samples/loft-evening >/dev/null && "$program" session samples/loft-evening >/dev/null 2>&1
+"$program" demo --evening lane samples/lane-evening >/dev/null && "$program" session samples/lane-evening >/dev/null 2>&1
 "$program" demo --evening night shed-night >/dev/null && "$program" night shed-night >/dev/null 2>&1
 if [ $write = yes ]; then
     rm -rf "$top/samples" "$top/reports"

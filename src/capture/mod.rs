@@ -14,6 +14,7 @@ mod receiver_takes;
 mod sheet;
 mod source;
 mod take;
+mod walk;
 
 #[cfg(feature = "capture-card")]
 pub use card::{CardFacts, CardStream, cards, open_card};
@@ -22,9 +23,10 @@ pub use lock::Lock;
 pub use plan::{DeviceWords, Plan, PlanError, PlanWords, Take};
 pub use pump::{Origin, Pump};
 pub use receiver_takes::{CHECK_DIR, CHECK_S, CHECKS, CheckTake, check_label, check_takes};
-pub use sheet::{Paper, sheet};
+pub use sheet::{Paper, sheet, walk_cautions};
 pub use source::{RawFormat, SourceError, StreamFormat, open};
 pub use take::{Ended, Live, NotWritten, Recorded, faults, hidden_name, noise_of, record};
+pub use walk::Way;
 
 /// Name of the plan in the folder of recordings.
 pub const PLAN: &str = "plan.toml";

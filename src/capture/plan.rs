@@ -6,6 +6,7 @@ use std::fmt::Write;
 use serde::{Deserialize, Serialize};
 
 use super::receiver_takes::{CHECK_S, check_takes};
+use super::walk::{self, Way};
 use crate::contrast::{TakeScatter, planned_limit_db};
 use crate::labels::{ATTENUATORS_DB, Mode, State, labels_in_names, same_words};
 use crate::text::count;
@@ -30,6 +31,8 @@ const MOST_ROUNDS: (u32, u32) = (4, 20);
 const MOST_TAKES: usize = 99;
 /// Time to switch a device and step back (chosen), s.
 const SWITCHING_S: f64 = 15.0;
+/// Time to go to the distribution board, switch a circuit and come back (chosen), s.
+const CIRCUIT_S: f64 = 45.0;
 /// Time to fit a remedy, or to change the antenna for a dummy load (chosen), s.
 const FITTING_S: f64 = 180.0;
 /// Share of the filter's width left for the noise, without edges and stations (chosen).
@@ -93,8 +96,14 @@ pub struct PlanWords {
     /// The attenuator to check the receiver with first, dB.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub receiver_check_db: Option<f64>,
+    /// Circuits of a house to walk over, in place of devices.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub circuits: Vec<String>,
+    /// Which way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub walk: Option<Way>,
     /// The devices.
-    #[serde(rename = "device")]
+    #[serde(default, rename = "device", skip_serializing_if = "Vec::is_empty")]
     pub devices: Vec<DeviceWords>,
 }
 
@@ -134,8 +143,14 @@ pub struct Plan {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
     /// Nothing to test.
-    #[error("no device is named\n  try: --device \"aquarium lamp: three ferrites, linear supply\"")]
+    #[error(
+        "no device is named\n  try: --device \"aquarium lamp: three ferrites, linear supply\", or --circuits \"kitchen \
+         ring, upstairs lights, cellar\""
+    )]
     NoDevice,
+    /// A walk and devices at once, or a way without circuits.
+    #[error("{0}\n  try: --circuits \"kitchen ring, upstairs lights, cellar\" alone; devices on another evening")]
+    NoWalk(&'static str),
     /// The words could not be read back from the file name.
     #[error(
         "the {what} `{words}` can't be told from a file name: `{file}` would be read otherwise\n  try: other \
@@ -189,7 +204,12 @@ impl Plan {
     /// Words of which none can be made, each with what to write instead.
     pub fn of(words: PlanWords) -> Result<Self, PlanError> {
         check_numbers(&words)?;
-        if words.devices.is_empty() || words.devices.iter().any(|device| device.name.trim().is_empty()) {
+        if words.circuits.is_empty() && words.walk.is_some() {
+            return Err(PlanError::NoWalk("a walk names no circuits"));
+        }
+        if !words.circuits.is_empty() {
+            check_walk(&words)?;
+        } else if words.devices.is_empty() || words.devices.iter().any(|device| device.name.trim().is_empty()) {
             return Err(PlanError::NoDevice);
         }
         no_twins(&words)?;
@@ -238,6 +258,9 @@ impl Plan {
     /// Heads sheet, manifest and report.
     pub fn title(&self) -> String {
         let names: Vec<&str> = self.words.devices.iter().map(|device| device.name.trim()).collect();
+        if !self.words.circuits.is_empty() {
+            return self.words.title.clone().unwrap_or_else(|| described(&self.words));
+        }
         self.words.title.clone().unwrap_or_else(|| names.join(", "))
     }
 }
@@ -269,13 +292,25 @@ fn check_numbers(words: &PlanWords) -> Result<(), PlanError> {
     )
 }
 
+fn check_walk(words: &PlanWords) -> Result<(), PlanError> {
+    match words.circuits.as_slice() {
+        _ if !words.devices.is_empty() => Err(PlanError::NoWalk("circuits and devices are named at once")),
+        [_] => Err(PlanError::NoWalk("a walk needs two circuits or more")),
+        some if some.iter().any(|name| name.trim().is_empty()) => {
+            Err(PlanError::NoWalk("one of the circuits has no name"))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// Names must be told apart the way labels are.
 fn no_twins(words: &PlanWords) -> Result<(), PlanError> {
     let twin = |names: &[&str]| {
         let repeated = |(i, name): (usize, &&str)| names[..i].iter().any(|other| same_words(other, name));
         names.iter().enumerate().find(|&(i, name)| repeated((i, name))).map(|(_, name)| (*name).to_owned())
     };
-    let devices: Vec<&str> = words.devices.iter().map(|device| device.name.as_str()).collect();
+    let devices: Vec<&str> =
+        words.devices.iter().map(|device| &device.name).chain(&words.circuits).map(String::as_str).collect();
     let of_remedies = words.devices.iter().find_map(|device| {
         let remedies: Vec<&str> = device.remedies.iter().map(String::as_str).collect();
         twin(&remedies)
@@ -289,6 +324,9 @@ fn steps(words: &PlanWords) -> usize {
 }
 
 fn count_of_takes(words: &PlanWords, rounds: u32) -> usize {
+    if !words.circuits.is_empty() {
+        return takes(words, rounds).len();
+    }
     2 * rounds as usize * steps(words) + 1 + usize::from(!words.no_dummy_load)
 }
 
@@ -296,7 +334,8 @@ fn minutes(words: &PlanWords, takes: usize, seconds: f64) -> f64 {
     let fittings = steps(words) - words.devices.len() + usize::from(!words.no_dummy_load);
     let checks = words.receiver_check_db.map_or(0, |attenuator_db| check_takes(attenuator_db).len());
     let checking_s = checks as f64 * (CHECK_S + SWITCHING_S);
-    (takes as f64 * (seconds + SWITCHING_S) + fittings as f64 * FITTING_S + checking_s) / 60.0
+    let switching_s = if words.circuits.is_empty() { SWITCHING_S } else { CIRCUIT_S };
+    (takes as f64 * (seconds + switching_s) + fittings as f64 * FITTING_S + checking_s) / 60.0
 }
 
 /// How often and how long: as asked, else as many rounds as the time at hand allows with takes of the usual length,
@@ -349,7 +388,12 @@ fn takes(words: &PlanWords, rounds: u32) -> Vec<Take> {
             }
         }
     }
-    push(&mut takes, State::Off, None, None, before_off);
+    if words.circuits.is_empty() {
+        push(&mut takes, State::Off, None, None, before_off);
+    }
+    for step in walk::steps(&words.circuits, words.walk.unwrap_or_default(), rounds) {
+        push(&mut takes, step.state, step.device.as_deref(), None, step.before);
+    }
     if !words.no_dummy_load {
         let load = "Everything off. Put the dummy load in place of the antenna.".to_owned();
         push(&mut takes, State::Terminated, None, None, load);
@@ -442,6 +486,13 @@ fn readable(takes: &[Take], words: &PlanWords) -> Result<(), PlanError> {
 
 /// "2 devices, 3 remedies".
 pub(super) fn described(words: &PlanWords) -> String {
+    if !words.circuits.is_empty() {
+        let way = match words.walk.unwrap_or_default() {
+            Way::Alone => "each on alone",
+            Way::AllBut => "each off alone",
+        };
+        return format!("{} circuits, {way}", words.circuits.len());
+    }
     let remedies: usize = words.devices.iter().map(|device| device.remedies.len()).sum();
     let remedies = match remedies {
         0 => String::new(),

@@ -25,6 +25,8 @@ fn words(devices: &[(&str, &[&str])]) -> PlanWords {
         rounds: None,
         no_dummy_load: false,
         receiver_check_db: None,
+        circuits: Vec::new(),
+        walk: None,
         devices: devices.iter().map(device).collect(),
     }
 }
@@ -170,4 +172,41 @@ fn cautions_fit_what_is_planned() {
     assert!(told("mains filter").contains("approved"));
     assert!(told("foil").contains("vent"));
     assert!(told("anything").contains("Mains can kill"));
+}
+
+/// A walk over circuits: each name read back gives its labels, everything is off at both ends, and each round goes
+/// the other way.
+#[test]
+fn a_walk_goes_over_the_circuits_both_ways() {
+    for way in [Way::Alone, Way::AllBut] {
+        let circuits = ["kitchen ring", "upstairs lights", "freezer", "cellar", "garage"].map(str::to_owned);
+        let words = PlanWords { circuits: circuits.to_vec(), walk: Some(way), ..words(&[]) };
+        let plan = Plan::of(words).unwrap();
+        let of: Vec<&str> = plan
+            .takes
+            .iter()
+            .filter_map(|take| take.device.as_deref())
+            .filter(|device| *device != "all")
+            .map(|device| device.trim_start_matches("all but "))
+            .collect();
+        let there = ["kitchen ring", "upstairs lights", "freezer", "cellar", "garage"];
+        assert_eq!(of, [there.to_vec(), there.iter().rev().copied().collect()].concat());
+        let states: Vec<State> = plan.takes.iter().map(|take| take.state).collect();
+        assert_eq!((states[0], states[states.len() - 2]), (State::Off, State::Off));
+        assert_eq!(*states.last().unwrap(), State::Terminated);
+        assert!(plan.takes.iter().filter(|take| take.device.as_deref() == Some("all")).count() >= 2);
+        let sheet = sheet(&plan, Paper::Plain);
+        for word in ["freezer", "dialysis", "alarm", "router", "distribution board"] {
+            assert!(sheet.contains(word), "{way:?}: {word}");
+        }
+        assert_eq!(
+            sheet.contains("where they lift it by 10 dB") || sheet.contains("lift it by 10"),
+            way == Way::AllBut
+        );
+        assert!(sheet.lines().all(|line| line.chars().count() <= 80));
+    }
+    let both = PlanWords { circuits: vec!["hall".into(), "attic".into()], ..words(&[("lamp", &[])]) };
+    assert!(matches!(Plan::of(both), Err(PlanError::NoWalk(_))));
+    let alone = PlanWords { walk: Some(Way::Alone), ..words(&[("lamp", &[])]) };
+    assert!(matches!(Plan::of(alone), Err(PlanError::NoWalk(_))));
 }

@@ -7,9 +7,11 @@ use serde::Deserialize;
 
 use super::plan::{Plan, PlanWords, described};
 use super::receiver_takes::{CHECK_DIR, CHECK_S, check_takes};
-use crate::cautions::{always, called_for};
+use super::walk::Way;
+use crate::cautions::{always, called_for, of_walk};
 use crate::labels::{State, printable};
 use crate::text::{Column, Document, List, Mark, Plain, Table, Words, markdown, plain};
+use crate::units::Db;
 
 static PROSE: LazyLock<Prose> =
     LazyLock::new(|| toml::from_str(include_str!("sheet.toml")).expect("tests read the same text"));
@@ -25,6 +27,9 @@ struct Prose {
     dummy_load: String,
     limits: String,
     afterwards: String,
+    walk_alone: String,
+    walk_all_but: String,
+    walk_afterwards: String,
 }
 
 /// How the sheet is written.
@@ -53,16 +58,28 @@ pub fn sheet(plan: &Plan, paper: Paper) -> String {
         plan.minutes().ceil()
     ));
     settings(&mut page, plan);
+    which_way(&mut page, plan);
     receiver_check(&mut page, plan);
+    // At the distribution board everything that can hurt comes with the first take.
+    let is_walk = !plan.words.circuits.is_empty();
+    if is_walk {
+        take_care(&mut page, plan);
+    }
     order(&mut page, plan);
     limits(&mut page, plan);
-    page.heading(2, "Take care");
-    to_tick(&mut page, cautions(&plan.words));
-    afterwards(&mut page);
+    if !is_walk {
+        take_care(&mut page, plan);
+    }
+    afterwards(&mut page, plan);
     match paper {
         Paper::Markdown => markdown(&page),
         Paper::Plain => plain(&page, Plain::TERMINAL),
     }
+}
+
+fn take_care(page: &mut Document, plan: &Plan) {
+    page.heading(2, "Take care");
+    to_tick(page, cautions(&plan.words));
 }
 
 fn to_tick<W: Into<Words>>(page: &mut Document, items: impl IntoIterator<Item = W>) {
@@ -72,6 +89,7 @@ fn to_tick<W: Into<Words>>(page: &mut Document, items: impl IntoIterator<Item = 
 /// The general cautions, then those for what is planned, each once.
 pub(super) fn cautions(words: &PlanWords) -> Vec<&'static str> {
     let mut texts: Vec<&str> = always().iter().map(String::as_str).collect();
+    texts.extend(walk_cautions(words));
     for device in &words.devices {
         let remedies = std::iter::once(None).chain(device.remedies.iter().map(|remedy| Some(remedy.as_str())));
         let called = remedies.flat_map(|remedy| called_for(&device.name, remedy));
@@ -82,6 +100,25 @@ pub(super) fn cautions(words: &PlanWords) -> Vec<&'static str> {
         }
     }
     texts
+}
+
+/// Those for a walk over the circuits; none where none is planned.
+pub fn walk_cautions(words: &PlanWords) -> Vec<&'static str> {
+    let all = of_walk().iter().map(String::as_str);
+    if words.circuits.is_empty() { Vec::new() } else { all.collect() }
+}
+
+/// What this way of walking finds, and when the other one is the better.
+fn which_way(page: &mut Document, plan: &Plan) {
+    if plan.words.circuits.is_empty() {
+        return;
+    }
+    let (head, prose) = match plan.words.walk.unwrap_or_default() {
+        Way::Alone => ("Each circuit on alone", &PROSE.walk_alone),
+        Way::AllBut => ("Each circuit off alone", &PROSE.walk_all_but),
+    };
+    page.heading(2, head);
+    page.paragraph(Words::prose(prose));
 }
 
 fn settings(page: &mut Document, plan: &Plan) {
@@ -166,14 +203,32 @@ fn limits(page: &mut Document, plan: &Plan) {
         table.row([what.to_owned(), still, wander]);
     }
     page.table(table);
+    if plan.words.walk == Some(Way::AllBut) {
+        page.paragraph(beside_others(plan));
+    }
     page.paragraph(PROSE.limits.as_str());
+}
+
+/// What shows of a circuit while all others are on: the same share of a larger power.
+fn beside_others(plan: &Plan) -> String {
+    let share = Db(plan.limit_db(1.0, 1, 0.0)).ratio() - 1.0;
+    let beside = |others_db: f64| in_db(Db::from_ratio(1.0 + share * Db(others_db).ratio()).0);
+    format!(
+        "This is of the noise with everything on. Of a circuit by itself, above everything off, at least {} will show \
+         where all the others lift the noise by 3 dB, {} where they lift it by 10 dB.",
+        beside(3.0),
+        beside(10.0)
+    )
 }
 
 fn in_db(limit_db: f64) -> String {
     format!("{:.1} dB", (limit_db * 10.0).ceil() / 10.0)
 }
 
-fn afterwards(page: &mut Document) {
+fn afterwards(page: &mut Document, plan: &Plan) {
     page.heading(2, "Afterwards");
+    if !plan.words.circuits.is_empty() {
+        page.paragraph(PROSE.walk_afterwards.as_str());
+    }
     page.paragraph(Words::prose(&PROSE.afterwards));
 }

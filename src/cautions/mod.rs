@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 struct Cautions {
     always: Vec<String>,
+    walk: Vec<String>,
     in_every_report: Vec<General>,
     leads: Vec<String>,
     about: BTreeMap<About, Caution>,
@@ -132,6 +133,11 @@ pub fn always() -> &'static [String] {
     &CAUTIONS.always
 }
 
+/// Stand on every sheet of a walk over the circuits of a house.
+pub fn of_walk() -> &'static [String] {
+    &CAUTIONS.walk
+}
+
 /// Stand in every report beside what is told of its devices.
 pub(crate) fn in_every_report(told: &[About]) -> Vec<&'static str> {
     let all = CAUTIONS.in_every_report.iter();
@@ -201,7 +207,7 @@ mod tests {
             assert!(!words.is_empty(), "{}", about.word());
             let mut texts: Vec<&str> = report.iter().chain(sheet).map(String::as_str).collect();
             assert!(!texts.is_empty(), "{}", about.word());
-            texts.extend(always().iter().chain(words).map(String::as_str));
+            texts.extend(always().iter().chain(of_walk()).chain(words).map(String::as_str));
             texts.extend(in_every_report(&[]));
             for text in texts {
                 assert!(!text.is_empty() && text.trim() == text && !text.contains(['\n', '\\']), "{text:?}");

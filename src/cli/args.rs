@@ -6,7 +6,7 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand};
 
 use crate::audio::ChannelChoice;
-use crate::capture::{DeviceWords, PlanWords};
+use crate::capture::{DeviceWords, PlanWords, Way};
 use crate::labels::{Mode, Outside};
 use crate::run::handout::HandoutWishes;
 use crate::run::{NightWishes, Wishes};
@@ -414,6 +414,12 @@ pub struct PlanArgs {
     /// A device and its remedies in order, such as "aquarium lamp: three ferrites, linear supply"; may be repeated
     #[arg(long = "device", value_name = "WORDS", value_parser = device)]
     devices: Vec<DeviceWords>,
+    /// Circuits of a house to walk over in place of devices, such as "kitchen ring, upstairs lights, cellar"
+    #[arg(long, value_name = "WORDS", value_delimiter = ',', conflicts_with = "devices")]
+    circuits: Vec<String>,
+    /// Each circuit on alone, the others off; or off alone, the others on [default: alone]
+    #[arg(long, value_name = "WAY", value_enum, requires = "circuits")]
+    walk: Option<Way>,
     /// Heads sheet and report [default: the devices]
     #[arg(long, value_name = "WORDS")]
     title: Option<String>,
@@ -472,6 +478,8 @@ impl PlanArgs {
             rounds: self.rounds,
             no_dummy_load: self.no_dummy_load,
             receiver_check_db: self.receiver_check,
+            circuits: self.circuits.iter().map(|name| name.trim().to_owned()).collect(),
+            walk: self.walk,
             devices: self.devices.clone(),
         };
         (words != PlanWords::default()).then_some(words)

@@ -24,9 +24,9 @@ fn findings(report: &Report) -> String {
     let mut doc = Document::default();
     doc.lead(format!("{}:", count(report.recordings.len(), "recording", "recordings")));
     doc.table(recordings(&report.recordings));
-    if report.contrasts.is_empty() {
+    if report.tells_nothing() {
         doc.paragraph("Nothing to compare: no on recording has an off recording of the same setting.");
-    } else {
+    } else if !report.contrasts.is_empty() {
         doc.lead(format!("{}:", count(report.contrasts.len(), "comparison", "comparisons")));
         doc.table(contrasts(&report.contrasts));
     }

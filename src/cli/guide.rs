@@ -14,6 +14,8 @@ pub enum Topic {
     FirstEvening,
     /// Recording with the program: relay, attenuator, sound card
     Capture,
+    /// Which circuit, which device, which place: hunting an unknown noise
+    Hunt,
     /// File names and session.toml: what each recording is
     Manifest,
     /// How to read the report and its pictures
@@ -46,6 +48,7 @@ impl Topic {
             Self::Recording => include_str!("../guide/recording.md"),
             Self::FirstEvening => include_str!("../guide/first-evening.md"),
             Self::Capture => include_str!("../guide/capture.md"),
+            Self::Hunt => include_str!("../guide/hunt.md"),
             Self::Manifest => include_str!("../guide/manifest.md"),
             Self::Report => include_str!("../guide/report.md"),
             Self::Warnings => include_str!("../guide/warnings.md"),

@@ -167,7 +167,7 @@ pub fn answers(run: &SessionRun) -> String {
             text.push_str(&format!("  {known}\n"));
         }
     }
-    if text.is_empty() {
+    if run.report.tells_nothing() {
         text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
     }
     crate::report::findings::terminal_lines(&run.report)
@@ -178,7 +178,7 @@ pub fn answers(run: &SessionRun) -> String {
 
 /// 0, or 1 where something was left out or is void.
 pub fn exit(run: &SessionRun) -> Exit {
-    if run.is_whole() && !run.contrasts.is_empty() { Exit::Done } else { Exit::Partly }
+    if run.is_whole() && !run.report.tells_nothing() { Exit::Done } else { Exit::Partly }
 }
 
 /// The folder's own name, also for `.` and the like.

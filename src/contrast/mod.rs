@@ -41,6 +41,7 @@ pub use impulsive::Impulsive;
 pub use pair::{At, Contrast, ContrastSettings, Figures, contrast, contrast_in_time};
 pub use questions::{Certainty, loudest};
 pub use receiver::{CORRECTED_BELOW_DB, ReceiverNoise, background_correction, noise_over};
+pub(crate) use take_scatter::Cholesky;
 pub use take_scatter::{TakeLevel, TakeScatter};
 pub use traits::{Level, Rate, Ticks, Traits};
 pub use uncounted::Uncounted;

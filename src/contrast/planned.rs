@@ -67,8 +67,10 @@ pub fn take_scatter(
     let of_setting = |setting: &Setting| -> Vec<TakeLevel> {
         let minutes = case.minutes(&setting.id);
         let mut conditions: Vec<Vec<&String>> = Vec::new();
-        for plan in session.contrasts.iter().filter(|plan| plan.setting == setting.id) {
-            for ids in [&plan.off, &plan.on] {
+        let plans = session.contrasts.iter().map(|plan| (&plan.setting, [&plan.off, &plan.on]));
+        let places = session.places.iter().map(|place| (&place.setting, [&place.off, &place.on]));
+        for (_, sides) in plans.chain(places).filter(|(of, _)| **of == setting.id) {
+            for ids in sides {
                 let is_new = |id: &&String| {
                     !conditions.iter().flatten().any(|known| known == id) && case.unfit(id).is_none()
                 };
@@ -92,6 +94,30 @@ pub fn take_scatter(
         takes.collect()
     };
     TakeScatter::learned(&session.settings.iter().map(of_setting).collect::<Vec<_>>())
+}
+
+/// Levels of recordings of one setting, over what is free of lines and stations in all of them: each with its place
+/// in `ids`, which it has for a condition too. Those that can't be used and copies are left out; all are where
+/// nothing is free in all.
+pub fn levels(
+    ids: &[&str],
+    setting: &str,
+    session: &Session,
+    measured: &BTreeMap<String, Measured>,
+    passband: Option<Passband>,
+) -> Vec<TakeLevel> {
+    let case = Recordings { session, measured };
+    let minutes = case.minutes(setting);
+    let mut used: Vec<(usize, &str)> = Vec::new();
+    for (place, &id) in ids.iter().enumerate() {
+        if case.unfit(id).is_none() && !used.iter().any(|(_, known)| case.same_sound(known, id)) {
+            used.push((place, id));
+        }
+    }
+    let takes: Vec<At<'_>> =
+        used.iter().map(|(_, id)| At { measurement: &measured[*id].measurement, at_min: minutes(id) }).collect();
+    let found = levels_alike(&takes, 0, passband).into_iter().zip(used);
+    found.map(|(level, (condition, _))| TakeLevel { condition, ..level }).collect()
 }
 
 /// Levels of takes of one condition.

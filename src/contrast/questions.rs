@@ -40,6 +40,11 @@ impl ContrastResult {
         self.is_unspoilt() && self.character == Character::None && matches!(self.change(), Change::NotSure(..))
     }
 
+    /// Whether anything came with the device: noise that rose, lines or clicks.
+    pub fn adds_something(&self) -> bool {
+        self.character.is_lines() || self.is_lines_only() || self.counts_clicks() || self.change().is_up()
+    }
+
     /// Whether the interval of the excess is so wide that the figure says nothing.
     pub fn is_too_wide(&self) -> bool {
         self.excess_ci_db.is_some_and(is_too_wide)

@@ -109,17 +109,25 @@ impl TakeScatter {
         Self { sd_db: (sum / dof).sqrt(), dof, ..self }
     }
 
+    /// Covariance of the takes' levels, dB²: what they scatter and drift by together, each with a standard deviation of
+    /// its own, and what each scatters by its slices.
+    pub fn covariance(&self, takes: &[TakeLevel], sd_db: impl Fn(usize) -> f64) -> impl Fn(usize, usize) -> f64 {
+        let between = self.between(takes, sd_db);
+        move |i, j| between(i, j) + if i == j { own_variance(&takes[i]) } else { 0.0 }
+    }
+
+    fn between(&self, takes: &[TakeLevel], sd_db: impl Fn(usize) -> f64) -> impl Fn(usize, usize) -> f64 {
+        let (drift, start) = (self.drift, first(takes));
+        move |i, j| {
+            let both = f64::from(u8::from(i == j)) + drift * (takes[i].at_min.min(takes[j].at_min) - start);
+            sd_db(i) * sd_db(j) * both
+        }
+    }
+
     /// How levels of condition 1 are best set against those of condition 0 (generalised least squares).
     pub(super) fn difference(&self, takes: &[TakeLevel]) -> Difference {
-        let variance = self.sd_db.powi(2);
-        let between = |i: usize, j: usize| {
-            variance
-                * (f64::from(u8::from(i == j)) + self.drift * (takes[i].at_min.min(takes[j].at_min) - first(takes)))
-        };
-        // Levels that are known to nothing at all weigh alike.
-        let own = |take: &TakeLevel| take.within_db.min(100.0).powi(2) + f64::EPSILON;
-        let total = |i: usize, j: usize| between(i, j) + if i == j { own(&takes[i]) } else { 0.0 };
-        let factor = Cholesky::of(takes.len(), total);
+        let between = self.between(takes, |_| self.sd_db);
+        let factor = Cholesky::of(takes.len(), self.covariance(takes, |_| self.sd_db));
         let states = [0, 1].map(|state| {
             let member: Vec<f64> = takes.iter().map(|take| f64::from(u8::from(take.condition == state))).collect();
             factor.solved(&member)
@@ -183,6 +191,11 @@ fn alike(mut settings: Vec<Vec<TakeLevel>>) -> Vec<Vec<TakeLevel>> {
     }
 }
 
+/// Of a take's level by its slices, dB². Levels that are known to nothing at all weigh alike.
+fn own_variance(take: &TakeLevel) -> f64 {
+    take.within_db.min(100.0).powi(2) + f64::EPSILON
+}
+
 fn first(takes: &[TakeLevel]) -> f64 {
     takes.iter().map(|take| take.at_min).fold(f64::MAX, f64::min)
 }
@@ -240,10 +253,10 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 }
 
 /// Lower triangle L with L·Lᵀ the matrix, which must be positive definite.
-struct Cholesky(Vec<Vec<f64>>);
+pub(crate) struct Cholesky(Vec<Vec<f64>>);
 
 impl Cholesky {
-    fn of(n: usize, matrix: impl Fn(usize, usize) -> f64) -> Self {
+    pub fn of(n: usize, matrix: impl Fn(usize, usize) -> f64) -> Self {
         let mut rows: Vec<Vec<f64>> = Vec::with_capacity(n);
         for i in 0..n {
             let mut row = Vec::with_capacity(i + 1);
@@ -258,7 +271,7 @@ impl Cholesky {
     }
 
     /// L⁻¹·v.
-    fn whitened(&self, values: &[f64]) -> Vec<f64> {
+    pub fn whitened(&self, values: &[f64]) -> Vec<f64> {
         let mut found: Vec<f64> = Vec::with_capacity(values.len());
         for (row, value) in self.0.iter().zip(values) {
             found.push((value - dot(row, &found)) / row[found.len()]);
@@ -266,8 +279,13 @@ impl Cholesky {
         found
     }
 
+    /// L·v.
+    pub fn coloured(&self, values: &[f64]) -> Vec<f64> {
+        self.0.iter().map(|row| dot(row, values)).collect()
+    }
+
     /// (L·Lᵀ)⁻¹·v.
-    fn solved(&self, values: &[f64]) -> Vec<f64> {
+    pub fn solved(&self, values: &[f64]) -> Vec<f64> {
         let mut found = self.whitened(values);
         for i in (0..found.len()).rev() {
             found[i] /= self.0[i][i];

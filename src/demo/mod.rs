@@ -4,6 +4,7 @@
 //! find in them. How the audio is made: [`synth`].
 
 mod evening;
+mod lane;
 mod loft;
 mod manifest;
 pub mod night;
@@ -78,11 +79,13 @@ pub enum Evening {
     Pond,
     /// The loft: ferrites, supplies, and a fan all over the dial.
     Loft,
+    /// A house in a lane: which circuit makes the noise, and a walk to what is left.
+    Lane,
     /// Twenty-four minutes at the shed, for the command night: what comes and goes by itself.
     Night,
 }
 
-/// As [`write`](fn@write), of the evening that is named. The loft's recordings are under 2.5 MB in all, the night's
+/// As [`write`](fn@write), of the evening that is named. The loft's and the lane's recordings are under 2.5 MB each, the night's
 /// 23 MB; they need no manifest, since their names tell when each began. `is_stopped` is asked between recordings.
 ///
 /// The folder is complete or absent: it is written beside and renamed into place.
@@ -102,6 +105,12 @@ pub fn write_evening(
             let names: Vec<&str> = takes.iter().map(|take| take.file.as_str()).collect();
             let render = |index: usize| loft::scene(index, &takes[index], seed).render(loft::SECONDS);
             write_takes(new, &loft::text(&takes), &names, is_stopped, render)
+        }
+        Evening::Lane => {
+            let takes = lane::takes();
+            let names: Vec<&str> = takes.iter().map(|take| take.file.as_str()).collect();
+            let render = |index: usize| lane::scene(index, &takes[index], seed).render(lane::SECONDS);
+            write_takes(new, &lane::text(&takes), &names, is_stopped, render)
         }
         Evening::Night => {
             let story = night::NightStory::short();

@@ -22,6 +22,12 @@ impl Draws {
         Self(ChaCha8Rng::seed_from_u64(SEED))
     }
 
+    /// One of many sources, for simulations.
+    #[cfg(test)]
+    pub fn seeded(seed: u64) -> Self {
+        Self(ChaCha8Rng::seed_from_u64(seed))
+    }
+
     /// A standard normal value.
     pub fn next(&mut self) -> f64 {
         // The middle of one of 2⁵³ equal parts of 0..1: never 0, never 1.

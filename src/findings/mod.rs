@@ -10,6 +10,7 @@
 //! single comparison (`contrast`).
 
 pub mod anchor;
+pub mod bands;
 pub mod basis;
 pub mod budget;
 pub mod description;
@@ -20,6 +21,7 @@ pub mod listening;
 pub mod man_made;
 pub mod names;
 pub mod picture;
+pub mod places;
 pub mod ranking;
 pub mod receiver_check;
 pub mod supply;

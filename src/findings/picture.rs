@@ -120,6 +120,10 @@ pub enum FigureKind {
     Budget,
     /// Many devices, loudest first.
     Ranking,
+    /// A device over the dial.
+    Bands,
+    /// The same noise at several places.
+    Places,
     /// The level over a night.
     Timeline,
     /// The spectrum over a night.
@@ -145,6 +149,8 @@ impl FigureKind {
             Self::ManMadeNoise => "man-made-noise",
             Self::Budget => "budget",
             Self::Ranking => "ranking",
+            Self::Bands => "bands",
+            Self::Places => "places",
             Self::Timeline => "timeline",
             Self::Waterfall => "waterfall",
             Self::OnTimes => "on-times",

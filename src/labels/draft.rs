@@ -139,7 +139,8 @@ fn labels(text: &mut String, name: &FromName, made: Option<&Made>) {
                 let started = format!("{hash}started = {}", made.start.to_toml());
                 marked(text, &started, &format!("from {}", made.from));
             }
-            None if ["turns", "band", "dbm", "channel", "note"].contains(&field) => {}
+            None if ["turns", "band", "dbm", "channel", "place", "bearing_deg", "distance_m", "note"]
+                .contains(&field) => {}
             // The first remedy of a ladder, where the manifest's example is the second.
             None if field == "order" => marked(text, "# order = 1", remark(field)),
             None => marked(text, &format!("# {example}"), remark(field)),

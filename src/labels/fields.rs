@@ -126,6 +126,12 @@ fields! {
     dbm: f64 = "-85.0",
     /// Which channel of the file to use: "left", "right", "mean" or a number counted from 1.
     channel: String = "\"left\"",
+    /// Where the receiver stood.
+    place: String = "\"by the fence\"",
+    /// Direction in which the place lies, or the antenna pointed, degrees from north.
+    bearing_deg: f64 = "135",
+    /// Distance of the place, m.
+    distance_m: f64 = "40",
     /// The user's note.
     note: String = "\"lamp warm\"",
 }

@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 
 use super::fields::{FILE_NAME, Fields, Guess, State};
 use super::key;
-use super::label::{Label, Plan, Session, Setting};
+use super::label::{Label, PlacePlan, Plan, Session, Setting};
 use super::names::ONLY_DEVICE;
 use super::printable::{listing, printable, quoted, recordings};
+use super::together::Present;
 use crate::warning::{Code, Warning};
 
 /// One of the things that must be equal between the recordings of a contrast.
@@ -74,7 +75,105 @@ pub(super) fn group(session: &mut Session) {
     only_device(session);
     say_lent(session);
     off_with_remedy(session);
+    session.places = places(session);
     contrasts(session);
+    complements(session);
+}
+
+/// The places of each setting where the same noise was recorded at two or more.
+fn places(session: &Session) -> Vec<PlacePlan> {
+    let mut found: Vec<PlacePlan> = Vec::new();
+    for label in session.recordings.iter().filter(|label| label.state == State::On) {
+        let Some(place) = &label.place else { continue };
+        let same = |a: &str, b: &str| key::words(a) == key::words(b);
+        let of_it = |plan: &&mut PlacePlan| {
+            let device = plan.device.as_deref().map(key::words) == label.device.as_deref().map(key::words);
+            plan.setting == label.setting && same(&plan.place, place) && device
+        };
+        match found.iter_mut().find(of_it) {
+            Some(plan) => plan.on.push(label.id.clone()),
+            None => found.push(PlacePlan {
+                place: place.clone(),
+                device: label.device.clone(),
+                setting: label.setting.clone(),
+                bearing_deg: label.bearing_deg,
+                distance_m: label.distance_m,
+                on: vec![label.id.clone()],
+                off: Vec::new(),
+                off_is_there: false,
+            }),
+        }
+    }
+    let of = |plan: &PlacePlan| (plan.setting.clone(), plan.device.as_deref().map(key::words));
+    let all: Vec<_> = found.iter().map(of).collect();
+    found.retain(|plan| all.iter().filter(|other| **other == of(plan)).count() > 1);
+    for plan in &mut found {
+        let device = plan.device.as_deref().map(key::words);
+        let off: Vec<&Label> = session
+            .recordings
+            .iter()
+            .filter(|label| label.setting == plan.setting && off_for(label, device.as_deref()))
+            .collect();
+        let is_there = |label: &&&Label| {
+            label.place.as_deref().is_some_and(|place| key::words(place) == key::words(&plan.place))
+        };
+        let there: Vec<String> = off.iter().filter(is_there).map(|label| label.id.clone()).collect();
+        plan.off_is_there = !there.is_empty();
+        plan.off = if plan.off_is_there { there } else { off.iter().map(|label| label.id.clone()).collect() };
+    }
+    found
+}
+
+/// Everything on against everything but one device, for each that was switched off so.
+fn complements(session: &mut Session) {
+    let mut plans: Vec<Plan> = Vec::new();
+    let mut lonely: Vec<String> = Vec::new();
+    let on = |label: &&Label| label.state == State::On && label.remedy.is_none();
+    for label in session.recordings.iter().filter(on) {
+        let Some(Present::AllBut(names)) = label.device.as_deref().map(Present::of) else { continue };
+        let is_all = |other: &&Label| {
+            other.setting == label.setting && other.device.as_deref().map(Present::of) == Some(Present::All)
+        };
+        let all: Vec<String> = session.recordings.iter().filter(on).filter(is_all).map(|l| l.id.clone()).collect();
+        let [name] = names.as_slice() else { continue };
+        let same = |plan: &&mut Plan| plan.setting == label.setting && same_device(&plan.device, name);
+        match plans.iter_mut().find(same) {
+            Some(plan) => plan.off.push(label.id.clone()),
+            None if all.is_empty() => lonely.push(label.file.clone()),
+            None => plans.push(Plan {
+                id: format!("w{}", plans.len() + 1),
+                device: as_first_written(session, name),
+                remedy: None,
+                setting: label.setting.clone(),
+                off: vec![label.id.clone()],
+                on: all,
+                warnings: Vec::new(),
+            }),
+        }
+    }
+    if !lonely.is_empty() {
+        let message = format!(
+            "Nothing to compare {} with: record everything on in the same setting too (`device = \"all\"`).",
+            listing(&lonely)
+        );
+        session.warnings.push(Warning::new(Code::Label, message));
+    }
+    session.complements = plans;
+}
+
+fn same_device(a: &str, b: &str) -> bool {
+    key::words(a) == key::words(b)
+}
+
+/// A device as the session has it by itself, where it has.
+fn as_first_written(session: &Session, name: &str) -> String {
+    let written = session.recordings.iter().filter_map(|label| label.device.as_ref());
+    written.into_iter().find(|device| same_device(device, name)).map_or_else(|| name.to_owned(), Clone::clone)
+}
+
+/// Whether a recording is of all but some devices: of none of them by itself.
+fn is_all_but(label: &Label) -> bool {
+    label.device.as_deref().is_some_and(|device| matches!(Present::of(device), Present::AllBut(_)))
 }
 
 /// Where a session names one value only, the recordings that name none are taken to have it; where it names
@@ -165,7 +264,9 @@ fn only_device(session: &mut Session) {
 fn say_lent(session: &mut Session) {
     let several = devices(&session.recordings).len() > 1;
     let (mut only, mut before, mut unknown) = (Vec::new(), Vec::new(), Vec::new());
-    for label in session.recordings.iter().filter(|l| l.state == State::On) {
+    // At a place it is the noise that is looked for, whoever makes it.
+    let told = |label: &&Label| label.state == State::On && label.place.is_none();
+    for label in session.recordings.iter().filter(told) {
         let guess = label.guesses.iter().find(|g| g.field == "device" && g.from != FILE_NAME);
         match (guess, &label.device) {
             (Some(guess), Some(device)) if guess.from == ONLY_DEVICE => only.push(device),
@@ -206,7 +307,8 @@ fn say_lent(session: &mut Session) {
 /// The devices in order of first appearance: what they are compared by, and how they were written first.
 fn devices(labels: &[Label]) -> Vec<(String, String)> {
     let mut devices: Vec<(String, String)> = Vec::new();
-    for device in labels.iter().filter(|l| l.state != State::Terminated).filter_map(|l| l.device.as_ref()) {
+    let of_one = |label: &&Label| label.state != State::Terminated && !is_all_but(label);
+    for device in labels.iter().filter(of_one).filter_map(|l| l.device.as_ref()) {
         let same = key::words(device);
         if !devices.iter().any(|(known, _)| *known == same) {
             devices.push((same, device.clone()));
@@ -267,6 +369,10 @@ fn contrasts(session: &mut Session) {
         };
         session.contrasts.push(plan);
     }
+    for plan in &session.places {
+        let serves = |label: &Label| plan.off.contains(&label.id);
+        session.recordings.iter().zip(&mut used).filter(|(l, _)| serves(l)).for_each(|(_, used)| *used = true);
+    }
     idle_off(session, &used);
 }
 
@@ -278,7 +384,9 @@ fn off_for(label: &Label, device: Option<&str>) -> bool {
 /// The sets of on recordings, each with one device, setting and remedy, in the order of the report.
 fn steps(session: &Session, devices: &[(String, String)]) -> Vec<Step> {
     let mut steps: BTreeMap<(usize, usize, Option<String>), Vec<usize>> = BTreeMap::new();
-    for (i, label) in session.recordings.iter().enumerate().filter(|(_, l)| l.state == State::On) {
+    let on_a_walk = |label: &Label| session.places.iter().any(|plan| plan.on.contains(&label.id));
+    let compared = |label: &Label| label.state == State::On && !is_all_but(label) && !on_a_walk(label);
+    for (i, label) in session.recordings.iter().enumerate().filter(|(_, label)| compared(label)) {
         let same = label.device.as_deref().map(key::words);
         // What names no device among several comes last, under the name "device".
         let device = devices.iter().position(|(d, _)| Some(d) == same.as_ref()).unwrap_or(devices.len());

@@ -33,6 +33,11 @@ pub struct Session {
     pub settings: Vec<Setting>,
     /// The contrasts to make.
     pub contrasts: Vec<Plan>,
+    /// Devices that were switched off one by one with all else on: all on against all but each, for what kind of
+    /// noise it makes. They stand in no list of comparisons, since their off is not quiet.
+    pub complements: Vec<Plan>,
+    /// The places of a walk, each with what was recorded there; empty where there is but one.
+    pub places: Vec<PlacePlan>,
     /// Files that can't be used: name, and why with what to do about it.
     pub left_out: Vec<(String, String)>,
     /// What was guessed, and labels that contradict each other.
@@ -117,6 +122,27 @@ pub struct Plan {
     pub on: Vec<String>,
     /// What speaks against this comparison already from its labels.
     pub warnings: Vec<Warning>,
+}
+
+/// A place where a noise was recorded by the same receiver as at others.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlacePlan {
+    /// In the user's words.
+    pub place: String,
+    /// Whose noise, where a label names it.
+    pub device: Option<String>,
+    /// Id of the setting.
+    pub setting: String,
+    /// Direction in which the place lies, or the antenna pointed, degrees.
+    pub bearing_deg: Option<f64>,
+    /// Distance from where the user measures it, m.
+    pub distance_m: Option<f64>,
+    /// Ids of the recordings there with the noise; never empty.
+    pub on: Vec<String>,
+    /// Ids of those without it: made there, else anywhere.
+    pub off: Vec<String>,
+    /// Whether those without it were made there.
+    pub off_is_there: bool,
 }
 
 /// Whether a gain label says that the gain was fixed: AGC off, fixed, manual, in whatever spelling.

@@ -24,6 +24,7 @@ mod single;
 mod start;
 #[cfg(test)]
 mod tests;
+mod together;
 
 pub use dated::{Dated, DatedBy, dated_files};
 pub use draft::{Draft, Made, draft};
@@ -31,7 +32,7 @@ pub use error::{Fault, SessionError};
 pub use fields::{Fields, Guess, Mode, State};
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
-pub use label::{Label, Plan, ReceiverCheckLabel, Session, Setting, tells_fixed_gain};
+pub use label::{Label, PlacePlan, Plan, ReceiverCheckLabel, Session, Setting, tells_fixed_gain};
 pub use listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub(crate) use manifest::ATTENUATORS_DB;
 pub(crate) use names::read_all as labels_in_names;
@@ -40,6 +41,7 @@ pub(crate) use printable::{escaped_json, quoted, shown, typed};
 pub use read::Outside;
 pub use single::{Single, Singles, single_files};
 pub use start::Start;
+pub use together::Present;
 
 /// Name of the manifest in the folder of recordings.
 pub const MANIFEST: &str = "session.toml";

@@ -46,6 +46,8 @@ impl Session {
             }],
             warnings: guessed(&labels).into_iter().collect(),
             recordings: labels,
+            complements: Vec::new(),
+            places: Vec::new(),
             left_out: Vec::new(),
         }
     }

@@ -74,6 +74,8 @@ impl Session {
             recordings: Vec::new(),
             settings: Vec::new(),
             contrasts: Vec::new(),
+            complements: Vec::new(),
+            places: Vec::new(),
             left_out: Vec::new(),
             warnings: Vec::new(),
         };
@@ -87,7 +89,12 @@ impl Session {
         let text = text.unwrap_or_default();
         let names = names::read_all(sources.iter().map(|(entry, _)| entry.file.as_str()));
         let (mut unzoned, mut untold, mut unworded) = (0, 0, 0);
-        for ((entry, path), mut name) in sources.into_iter().zip(names) {
+        for ((mut entry, path), mut name) in sources.into_iter().zip(names) {
+            // What is recorded at a place is the noise that is looked for.
+            let is_placed = entry.fields.place.as_ref().is_some_and(|place| !place.is_empty());
+            if entry.state.is_none() && name.state == Err(Unclear::NoWord) && is_placed {
+                entry.state = Some(State::On);
+            }
             // A manifest may know of other devices than the names do.
             if listed && name.lent.take().is_some() {
                 name.fields.device = None;

@@ -8,11 +8,14 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::Comparisons;
 use crate::contrast::comparison::ContrastResult;
+use crate::findings::bands::result::DeviceBands;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
 use crate::findings::description::result::Described;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::FigureFile;
+use crate::findings::places::result::PlaceResult;
+use crate::findings::ranking::result::Ranking;
 use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
 use crate::labels::Setting;
@@ -46,6 +49,19 @@ pub struct Report {
     /// Devices recorded together, held against each by itself.
     #[serde(default)]
     pub joint: Vec<JointResult>,
+    /// Many devices in order, in the setting that has most of them; only where there are many, or everything but one
+    /// was recorded.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ranking: Option<Ranking>,
+    /// The same in further settings.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub other_rankings: Vec<Ranking>,
+    /// Devices that were recorded at several dials.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub device_bands: Vec<DeviceBands>,
+    /// The same noise at several places, the loudest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub places: Vec<PlaceResult>,
     /// Families of carriers over the dial.
     pub switching_combs: Vec<SwitchingComb>,
     /// Carriers over the dial of which no spacing can be named, with the reason.
@@ -70,6 +86,16 @@ pub struct Report {
 }
 
 impl Report {
+    /// Whether nothing came of it: no comparison, no ranking, no places.
+    pub fn tells_nothing(&self) -> bool {
+        self.contrasts.is_empty() && self.ranking.is_none() && self.places.is_empty()
+    }
+
+    /// The rankings of all settings.
+    pub fn rankings(&self) -> Vec<Ranking> {
+        self.ranking.iter().chain(&self.other_rankings).cloned().collect()
+    }
+
     /// Its comparisons with what they refer to.
     pub fn comparisons(&self) -> Comparisons<'_> {
         Comparisons { settings: &self.settings, recordings: &self.recordings, contrasts: &self.contrasts }

@@ -4,7 +4,7 @@
 
 use crate::findings::picture::Picture;
 use crate::findings::{
-    budget, ladder, listening, man_made, ranking, receiver_check, supply, switching_comb, target,
+    bands, budget, ladder, listening, man_made, places, ranking, receiver_check, supply, switching_comb, target,
 };
 use crate::report::contract::Report;
 use crate::text::{Document, Words, capital, label};
@@ -42,7 +42,7 @@ const SILENT: Finding = Finding {
 };
 
 /// All findings, in the order in which they speak.
-const FINDINGS: [Finding; 9] = [
+const FINDINGS: [Finding; 11] = [
     Finding {
         verdict: |r| supply::verdicts(&r.listening.supplies),
         digest: |r| supply::digest(&r.listening.supplies),
@@ -53,7 +53,24 @@ const FINDINGS: [Finding; 9] = [
         digest: |r| r.ladders.iter().filter_map(ladder::words::digest).collect(),
         ..SILENT
     },
-    Finding { pictures: |r, _| ranking::figures(r.comparisons()), ..SILENT },
+    Finding {
+        verdict: |r| places::verdict(&r.places),
+        short_section: |doc, r| places::short_section(doc, &r.places, &r.figures),
+        section: |doc, r| places::section(doc, &r.places),
+        digest: |r| places::digest(&r.places),
+        terminal: |r| places::terminal(&r.places),
+        pictures: |r, _| places::figures(&r.places),
+        ..SILENT
+    },
+    Finding { pictures: |r, _| bands::figures(&r.device_bands), ..SILENT },
+    Finding {
+        terminal: |r| ranking::words::terminal(&r.rankings(), &r.settings),
+        next: |r| ranking::words::next_steps(&r.rankings()),
+        section: |doc, r| ranking::words::section(doc, &r.rankings(), &r.settings, &r.figures),
+        digest: |r| ranking::words::digest(&r.rankings()),
+        pictures: |r, _| ranking::figures(&r.rankings(), r.comparisons()),
+        ..SILENT
+    },
     Finding {
         verdict: |r| budget::largest_share(&r.budget).into_iter().collect(),
         section: |doc, r| budget::section(doc, &r.budget, &r.joint, &r.settings, &r.figures),

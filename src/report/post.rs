@@ -95,7 +95,7 @@ impl Digest {
         let mut doc = Document::default();
         doc.lines(self.head.clone());
         self.setting.iter().for_each(|facts| doc.paragraph(facts.as_str()));
-        if self.devices.is_empty() {
+        if self.devices.is_empty() && self.findings.is_empty() {
             doc.paragraph("Nothing could be compared.");
         }
         doc.list(List::new(Mark::Dash, self.devices.clone()).cut_to(shown.devices, "in the report"));

@@ -13,13 +13,15 @@ use super::measuring::measure;
 use crate::audio::Lost;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::planned::{compare, take_scatter};
-use crate::contrast::{Contrast, ContrastSettings};
+use crate::contrast::{Comparisons, Contrast, ContrastSettings};
 use crate::findings::basis::Basis;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::{PictureGroup, draw_groups};
 use crate::findings::receiver_check::result::ReceiverCheckResult;
-use crate::findings::{budget, ladder, listening, man_made, receiver_check, supply, switching_comb, target};
+use crate::findings::{
+    bands, budget, ladder, listening, man_made, places, ranking, receiver_check, supply, switching_comb, target,
+};
 use crate::labels::facts::{LeftOut, SessionFacts};
 use crate::labels::{Plan, Session, State};
 use crate::report::contract::{Report, Tool};
@@ -67,7 +69,7 @@ impl SessionRun {
             .map(|(plan, contrast)| ContrastResult::in_session(plan, contrast, &session, &measured))
             .collect();
         let basis = Basis::of(&session, &measured, &contrasts, &results);
-        let report = report(&basis, mains_hz, check.map(|(result, _)| result));
+        let report = report(&basis, &settings, check.map(|(result, _)| result));
         Self { session, measured, contrasts, report: Report { contrasts: results, ..report }, shelf }
     }
 
@@ -93,8 +95,13 @@ impl SessionRun {
     /// Whether every recording was used and no contrast is void.
     pub fn is_whole(&self) -> bool {
         let planned = self.session.contrasts.iter().flat_map(|plan| plan.off.iter().chain(&plan.on));
-        let used =
-            |id: &String| self.contrasts.iter().any(|(plan, _)| plan.off.contains(id) || plan.on.contains(id));
+        let missing = |id: &String| self.session.complements.iter().any(|plan| plan.off.contains(id));
+        let at_places = |id: &String| self.session.places.iter().any(|plan| plan.on.contains(id));
+        let used = |id: &String| {
+            self.contrasts.iter().any(|(plan, _)| plan.off.contains(id) || plan.on.contains(id))
+                || missing(id)
+                || at_places(id)
+        };
         let on = self.session.recordings.iter().filter(|label| label.state == State::On).map(|label| &label.id);
         self.session.left_out.is_empty()
             && self.not_whole().next().is_none()
@@ -132,9 +139,11 @@ impl SessionRun {
 }
 
 /// Every finding, in the order of the report; the comparisons themselves and the figures are the caller's.
-fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheckResult>) -> Report {
+fn report(basis: &Basis<'_>, settings: &ContrastSettings, receiver_check: Option<ReceiverCheckResult>) -> Report {
     let session = basis.session;
     let budget = budget::of(basis);
+    let comparisons = Comparisons { settings: &session.settings, recordings: &[], contrasts: basis.results };
+    let mut rankings = ranking::of(basis, settings).into_iter();
     let (switching_combs, switching_combs_refused) = switching_comb::of(basis);
     let (costs, mut not_told) = listening::of(basis);
     let (station_noise, incomparable) = man_made::of(basis);
@@ -145,7 +154,7 @@ fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheck
     Report {
         schema: 1,
         tool: Tool::this(),
-        session: SessionFacts { title, mains_hz, station },
+        session: SessionFacts { title, mains_hz: settings.mains_hz, station },
         settings: session.settings.clone(),
         recordings: session
             .recordings
@@ -157,6 +166,10 @@ fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheck
         ladders: ladder::of(basis),
         budget: budget.shares,
         joint: budget.joint,
+        device_bands: bands::of(comparisons),
+        places: places::of(basis, settings),
+        ranking: rankings.next(),
+        other_rankings: rankings.collect(),
         switching_combs,
         switching_combs_refused,
         episodes: Vec::new(),

@@ -1,10 +1,11 @@
 //! The committed evenings and their reports: recordings and reports come out again as they are committed (by the
-//! rule of `sameness`), and what a report says of its evening is what is true of it (`pond`, `loft`). Pictures are
+//! rule of `sameness`), and what a report says of its evening is what is true of it (`pond`, `loft`, `lane`). Pictures are
 //! compared by name, size and that they can be decoded and show something: their bytes differ as soon as one dot
 //! does.
 
 #[path = "../common/mod.rs"]
 mod common;
+mod lane;
 mod loft;
 mod mistakes;
 mod pond;
@@ -31,6 +32,7 @@ struct Evening {
 }
 
 static POND: Evening = Evening { word: "pond", made: LazyLock::new(|| make("pond")) };
+static LANE: Evening = Evening { word: "lane", made: LazyLock::new(|| make("lane")) };
 static LOFT: Evening = Evening { word: "loft", made: LazyLock::new(|| make("loft")) };
 
 fn make(word: &str) -> (tempfile::TempDir, PathBuf) {
@@ -61,7 +63,7 @@ impl Evening {
 }
 
 fn each(check: impl Fn(&Evening)) {
-    [&POND, &LOFT].into_iter().for_each(check);
+    [&POND, &LOFT, &LANE].into_iter().for_each(check);
 }
 
 fn text(dir: &Path, name: &str) -> String {

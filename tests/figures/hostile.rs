@@ -2,6 +2,7 @@
 
 use super::measured::*;
 use super::picture::{check, folder};
+use noisetally::findings::bands::figure::{BandDot, BandStep, BandsFigure};
 use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure, BudgetPart};
 use noisetally::findings::ladder::figure::{LadderBar, LadderFigure, LadderForecast};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
@@ -47,6 +48,16 @@ fn nothing_measured_draws_and_says_so() {
     let rows: Vec<RankingRow> = ODD.iter().flat_map(|a| ODD.map(|b| odd(*a, b))).collect();
     check("odd-ranking", (1200, 330 + 42 * 41), |file| {
         RankingFigure { rows: Vec::clone(&rows), ..ranking() }.draw(file)
+    });
+    check("empty-bands", (1200, 640), |file| BandsFigure::default().draw(file));
+    let dots: Vec<BandDot> = ODD
+        .iter()
+        .flat_map(|a| ODD.map(|b| BandDot { column: 1, value: (*a, b, *a), doubtful: true }))
+        .chain([BandDot { column: 99, value: (1.0, 0.0, 2.0), doubtful: false }])
+        .collect();
+    check("odd-bands", (1200, 640), |file| {
+        let step = BandStep { label: "x".repeat(90), dots: dots.clone() };
+        BandsFigure { steps: vec![step; 9], ..bands() }.draw(file)
     });
     let far = CarrierTrace { levels: vec![Some(f64::NAN), Some(-1e300), Some(3.0)], ..CarrierTrace::default() };
     check("broken-carriers", (1200, 700), |file| {

@@ -78,6 +78,11 @@ fn many_devices_in_their_order() {
 }
 
 #[test]
+fn a_device_over_the_dial() {
+    assert!(check("bands", (1200, 640), |file| bands().draw(file)).colours() > 50);
+}
+
+#[test]
 fn card_holds_everything() {
     assert!(check("card", (1600, 1360), |file| card().draw(file)).colours() > 150);
 }

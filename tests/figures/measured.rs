@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
+use noisetally::findings::bands::figure::{BandDot, BandStep, BandsFigure};
 use noisetally::findings::budget::figure::{BudgetBar, BudgetFigure, BudgetPart};
 use noisetally::findings::ladder::figure::{LadderBar, LadderFigure, LadderForecast};
 use noisetally::findings::ladder::figure_carriers::CarrierTrace;
@@ -308,6 +309,30 @@ pub fn budget() -> BudgetFigure {
 }
 
 /// Twelve devices: four add noise, one in carriers, one is void.
+pub fn bands() -> BandsFigure {
+    let step = |label: &str, values: &[(f64, f64)]| BandStep {
+        label: label.into(),
+        dots: values
+            .iter()
+            .enumerate()
+            .map(|(column, &(value, reach))| BandDot {
+                column,
+                value: (value, value - reach, value + reach),
+                doubtful: column == 2,
+            })
+            .collect(),
+    };
+    BandsFigure {
+        title: "Drill charger: worst at 3.6 MHz (+12.0 dB), best at 28.1 MHz (+0.4 dB)".into(),
+        subtitle: "On against off at each dial; carriers in all where the noise is carriers".into(),
+        dials: ["3.6", "7.1", "14.1", "28.1"].map(Into::into).to_vec(),
+        steps: vec![
+            step("no remedy", &[(12.0, 0.4), (9.1, 0.4), (5.2, 0.9), (0.4, 0.5)]),
+            step("ferrite on the mains lead", &[(4.0, 0.4), (2.2, 0.4), (1.1, 0.8), (0.2, 0.5)]),
+        ],
+    }
+}
+
 pub fn ranking() -> RankingFigure {
     let row = |label: &str, note: &str, added, is_added| RankingRow {
         label: label.into(),
@@ -336,6 +361,8 @@ pub fn ranking() -> RankingFigure {
     RankingFigure {
         title: "Circuit 7, garage adds most, +14.2 dB; 7 of 12 devices add nothing that shows".into(),
         subtitle: "7100 kHz · USB · each device by itself".into(),
+        axis: "Noise, on above off (dB)".into(),
+        kinds: ["adds noise".into(), "adds nothing that shows".into()],
         rows,
     }
 }

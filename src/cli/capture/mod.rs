@@ -67,6 +67,7 @@ pub fn run(args: &CaptureArgs, console: &Console) -> anyhow::Result<Exit> {
         if format.channels == 1 { "mono".to_owned() } else { format!("{} channels", format.channels) },
         args.dir().display()
     ));
+    capture::walk_cautions(&plan.words).iter().for_each(|caution| console.say(&wrapped("  ", caution)));
     let settle = args.settle.unwrap_or(unattended::SETTLE_S);
     let is_complete = match terminal {
         Some(mut terminal) => bench::run(&mut walk, &mut terminal)?,

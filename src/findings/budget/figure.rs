@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use crate::contrast::comparison::ContrastResult;
-use crate::findings::budget::names_several;
 use crate::findings::budget::result::{BudgetEntry, Stage};
 use crate::findings::picture::{FigureKind, Picture};
+use crate::labels::Present;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
@@ -29,7 +29,7 @@ pub fn figures(budget: &[BudgetEntry], contrasts: &[ContrastResult]) -> Vec<Pict
 /// Devices of the setting that were compared and are not in the budget, those recorded together apart.
 fn left_out<'a>(entries: &[&BudgetEntry], contrasts: &'a [ContrastResult]) -> Vec<&'a str> {
     let mut devices: Vec<&str> = Vec::new();
-    for c in contrasts.iter().filter(|c| c.setting == entries[0].setting && !names_several(&c.device)) {
+    for c in contrasts.iter().filter(|c| c.setting == entries[0].setting && !Present::is_of_several(&c.device)) {
         if !devices.contains(&c.device.as_str()) && !entries.iter().any(|entry| entry.device == c.device) {
             devices.push(&c.device);
         }

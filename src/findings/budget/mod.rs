@@ -15,7 +15,7 @@ use crate::contrast::{Contrast, Figures};
 use crate::findings::basis::Basis;
 use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::{Contribution, balance, shares};
-use crate::labels::{Plan, compared_by, printable};
+use crate::labels::{Plan, Present, compared_by, printable};
 use crate::units::{in_db, ratio_of_db};
 use crate::warning::{Code, Warning};
 
@@ -26,8 +26,6 @@ pub(crate) use words::{digest, largest_share, section};
 const OFF_APART_DB: f64 = 1.0;
 /// How well the level of a device's carriers is known from take to take (common practice), dB.
 const CARRIERS_SD_DB: f64 = 0.5;
-/// Words for everything at once.
-const ALL: [&str; 4] = ["all", "everything", "alldevices", "allon"];
 
 /// Shares of all settings, and what was recorded together.
 #[derive(Default)]
@@ -119,19 +117,12 @@ fn of_setting(here: &[Entry<'_>], found: &mut Budgets) {
     }
 }
 
-/// Names of the devices that a label joins; one for a device by itself.
-fn parts(device: &str) -> Vec<String> {
-    device.split('+').map(compared_by).filter(|part| !part.is_empty()).collect()
-}
-
-/// Whether a label names several devices that are on together, as "lamp + pump" does.
-pub fn names_several(device: &str) -> bool {
-    parts(device).len() > 1
-}
-
 fn is_joint(entry: &Entry<'_>, here: &[Entry<'_>]) -> bool {
-    let several = here.iter().any(|other| other.plan.device != entry.plan.device);
-    names_several(&entry.plan.device) || (several && ALL.contains(&compared_by(&entry.plan.device).as_str()))
+    match Present::of(&entry.plan.device) {
+        Present::One => false,
+        Present::Several(_) | Present::AllBut(_) => true,
+        Present::All => here.iter().any(|other| other.plan.device != entry.plan.device),
+    }
 }
 
 /// Those whose off level is the first one's; the others are named.
@@ -179,8 +170,11 @@ fn add_shares(entries: &[Entry<'_>], stage: Stage, found: &mut Budgets) {
 }
 
 fn add_joint(entry: &Entry<'_>, singles: &[Entry<'_>], found: &mut Budgets) {
-    let wanted = parts(&entry.plan.device);
-    let all = wanted.len() == 1;
+    let wanted: Vec<String> = match Present::of(&entry.plan.device) {
+        Present::Several(names) => names.iter().map(|name| compared_by(name)).collect(),
+        Present::One | Present::All | Present::AllBut(_) => Vec::new(),
+    };
+    let all = wanted.is_empty();
     let members: Vec<&Entry<'_>> =
         singles.iter().filter(|single| all || wanted.contains(&compared_by(&single.plan.device))).collect();
     if members.len() < 2 || (!all && members.len() < wanted.len()) {

@@ -8,8 +8,9 @@ use plotters::style::RGBColor;
 use crate::contrast::Comparisons;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::kind_word;
-use crate::findings::budget::names_several;
 use crate::findings::picture::{FigureKind, Picture};
+use crate::findings::ranking::result::{RankedDevice, Ranking, Recorded};
+use crate::labels::tells_fixed_gain;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::dots::{Dot, Shape};
@@ -19,50 +20,37 @@ use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
 use crate::warning::Code;
 
-/// From so many devices on their order is drawn. Chosen: fewer are seen in the budget.
-const LEAST_DEVICES: usize = 5;
-
 /// A figure for each setting with many devices.
-pub(crate) fn figures(comparisons: Comparisons<'_>) -> Vec<Picture> {
-    let mut settings: Vec<&str> = Vec::new();
-    for c in comparisons.contrasts {
-        if !settings.contains(&c.setting.as_str()) {
-            settings.push(&c.setting);
-        }
-    }
-    settings.into_iter().filter_map(|setting| of_setting(comparisons, setting)).collect()
+pub(crate) fn figures(rankings: &[Ranking], comparisons: Comparisons<'_>) -> Vec<Picture> {
+    rankings.iter().map(|ranking| of_setting(ranking, comparisons)).collect()
 }
 
-/// Of each device the comparison without remedy, else its first.
-fn of_setting(comparisons: Comparisons<'_>, setting: &str) -> Option<Picture> {
-    let mut firsts: Vec<&ContrastResult> = Vec::new();
-    for c in comparisons.contrasts.iter().filter(|c| c.setting == setting && !names_several(&c.device)) {
-        match firsts.iter_mut().find(|known| known.device == c.device) {
-            Some(known) if known.remedy.is_some() && c.remedy.is_none() => *known = c,
-            Some(_) => {}
-            None => firsts.push(c),
-        }
-    }
-    if firsts.len() < LEAST_DEVICES {
-        return None;
-    }
+fn of_setting(ranking: &Ranking, comparisons: Comparisons<'_>) -> Picture {
+    let contrast = |device: &RankedDevice| device.contrast.as_deref().and_then(|id| comparisons.contrast(id));
     // An AGC that was on would hide steady noise, and look like nothing.
-    let gain_unknown = firsts.iter().any(|c| c.warnings.iter().any(|w| w.code == Code::GainUnknown));
-    let mut rows: Vec<RankingRow> = firsts.into_iter().map(row).collect();
-    let key = |row: &RankingRow| row.added.map_or(f64::NEG_INFINITY, |added| added.0);
-    // What adds nothing stands below what adds something, however the figures scatter.
-    rows.sort_by(|a, b| b.is_added.cmp(&a.is_added).then(key(b).total_cmp(&key(a))));
-    let known = comparisons.setting(setting);
+    let known = comparisons.setting(&ranking.setting);
+    let gain_unknown = !known.and_then(|s| s.gain.as_deref()).is_some_and(tells_fixed_gain)
+        && ranking
+            .devices
+            .iter()
+            .any(|device| contrast(device).is_none_or(|c| c.warnings.iter().any(|w| w.code == Code::GainUnknown)));
+    let rows: Vec<RankingRow> = ranking.devices.iter().map(|device| row(device, contrast(device))).collect();
     let place = [
         known.and_then(|s| s.dial_khz).map(|khz| format!("{khz} kHz")),
         known.and_then(|s| s.mode).map(|m| m.to_string()),
     ];
-    let place: Vec<String> = place.into_iter().flatten().collect();
-    let provided: Vec<String> =
-        gain_unknown.then(|| "if AGC was off (the labels don't say)".to_owned()).into_iter().collect();
+    let all_but = ranking.devices.iter().any(|d| d.recorded != Recorded::Alone);
+    let how = if all_but { "What each device alone does to the noise" } else { "Each device by itself" };
+    let all = ranking
+        .all_on_db
+        .zip(ranking.sum_db)
+        .map(|(all, sum)| format!("all on {} dB, their sum {} dB", signed(all, 1), signed(sum, 1)));
+    let provided = gain_unknown.then(|| "if AGC was off (the labels don't say)".to_owned());
+    let subtitle: Vec<String> =
+        std::iter::once(how.to_owned()).chain(place.into_iter().flatten()).chain(all).chain(provided).collect();
     let of = rows.len();
-    Some(Picture {
-        file: format!("{setting}-ranking.png"),
+    Picture {
+        file: format!("{}-ranking.png", ranking.setting),
         kind: FigureKind::Ranking,
         contrast: None,
         caption: format!(
@@ -71,29 +59,48 @@ fn of_setting(comparisons: Comparisons<'_>, setting: &str) -> Option<Picture> {
         ),
         drawing: Box::new(RankingFigure {
             title: title(&rows),
-            subtitle: [vec!["Each device by itself".to_owned()], place, provided].concat().join(" · "),
+            subtitle: subtitle.join(" · "),
+            axis: "Noise, on above off (dB)".to_owned(),
+            kinds: ["adds noise".to_owned(), others(&rows).to_owned()],
             rows,
         }),
-    })
+    }
 }
 
-fn row(c: &ContrastResult) -> RankingRow {
-    let lines = c.character.is_lines() || c.is_lines_only();
-    let whole = c.total_db().filter(|_| lines).map(|total| (total, f64::NAN, f64::NAN));
-    let noise = c.excess_db.zip(c.excess_ci_db).filter(|_| !c.is_void() && !c.is_too_wide());
-    let added = whole.or(noise.map(|(excess, [low, high])| (excess, low, high)));
-    let clicks = c.counts_clicks();
-    let is_added = !c.is_void() && (lines || clicks || c.change().is_up());
-    let kind = label(kind_word(c.character));
-    let doubt = if c.is_doubtful() { ", doubtful" } else { "" };
-    let limit = c.detection_limit_db.filter(|_| !c.is_void());
+/// What the rows that add no noise are called.
+fn others(rows: &[RankingRow]) -> &'static str {
+    let has = |is_hidden: bool| rows.iter().any(|row| !row.is_added && row.is_hidden == is_hidden);
+    match (has(false), has(true)) {
+        (_, false) => "adds nothing that shows",
+        (false, true) => "can't be told beside the others",
+        (true, true) => "adds nothing that shows, or can't be told",
+    }
+}
+
+/// `c`: its comparison by itself, where it has one.
+fn row(device: &RankedDevice, c: Option<&ContrastResult>) -> RankingRow {
+    let lines = c.map_or(device.character.is_lines(), |c| c.character.is_lines() || c.is_lines_only());
+    let whole = device.total_excess_db.filter(|_| lines).map(|total| (total, f64::NAN, f64::NAN));
+    let noise = device.excess_db.zip(device.excess_ci_db).map(|(excess, [low, high])| (excess, low, high));
+    let is_void = device.trust.is_void();
+    let added = whole.or(noise).filter(|_| !is_void);
+    let kind = label(kind_word(device.character));
+    let doubt = if device.trust.is_doubtful() { ", doubtful" } else { "" };
+    let limit = device.detection_limit_db.filter(|_| !is_void);
+    let is_added = device.adds && !is_void;
     RankingRow {
-        label: capital(&label(&c.device)),
-        note: match (c.is_void(), added, limit) {
+        label: capital(&label(&device.device)),
+        note: match (is_void, added, limit) {
             (true, ..) => "void".to_owned(),
             (_, None, _) => format!("not measurable{doubt}"),
             (_, Some(added), _) if is_added => format!("{} dB, {kind}{doubt}", signed(added.0, 1)),
-            (_, Some(added), _) if c.change().is_down() => format!("{} dB, quieter{doubt}", signed(added.0, 1)),
+            (_, Some(added), _) if c.is_some_and(|c| c.change().is_down()) => {
+                format!("{} dB, quieter{doubt}", signed(added.0, 1))
+            }
+            (_, _, Some(limit)) if device.is_hidden() => {
+                let most = device.at_most_db().unwrap_or(limit);
+                format!("can't be told: 0 to {}{doubt}", axis::decibels(most))
+            }
             (_, _, Some(limit)) => format!("nothing; {} would show{doubt}", axis::decibels(limit)),
             (_, _, None) => format!("nothing found{doubt}"),
         },
@@ -101,7 +108,8 @@ fn row(c: &ContrastResult) -> RankingRow {
         is_added,
         with_lines: lines,
         limit_db: limit,
-        doubtful: c.is_doubtful(),
+        doubtful: device.trust.is_doubtful(),
+        is_hidden: device.is_hidden(),
     }
 }
 
@@ -115,7 +123,9 @@ fn title(rows: &[RankingRow]) -> String {
     };
     let figure = format!("{} dB{}", signed(added.0, 1), if loudest.doubtful { ", doubtful" } else { "" });
     let first = format!("{} adds most ({figure})", loudest.label);
+    let hidden = rows.iter().filter(|row| row.is_hidden).count();
     match quiet {
+        0 if hidden > 0 => format!("{first}; of {hidden} of {of} it can't be told"),
         0 => format!("{first} of {of} devices"),
         1 => format!("{first}; 1 of {of} adds nothing that shows"),
         _ => format!("{first}; {quiet} of {of} add nothing that shows"),
@@ -129,6 +139,10 @@ pub struct RankingFigure {
     pub title: String,
     /// Which setting.
     pub subtitle: String,
+    /// Caption of its axis.
+    pub axis: String,
+    /// What rows that add noise are called, and the others.
+    pub kinds: [String; 2],
     /// The devices, loudest first.
     pub rows: Vec<RankingRow>,
 }
@@ -150,12 +164,14 @@ pub struct RankingRow {
     pub limit_db: Option<f64>,
     /// Whether its figures may be off.
     pub doubtful: bool,
+    /// Whether much could hide beside the others.
+    pub is_hidden: bool,
 }
 
 impl RankingRow {
     /// Whether it was measured and adds nothing.
     fn is_quiet(&self) -> bool {
-        self.added.is_some() && !self.is_added && !self.doubtful
+        self.added.is_some() && !self.is_added && !self.doubtful && !self.is_hidden
     }
 
     fn sound(&self) -> Option<(f64, f64, f64)> {
@@ -198,7 +214,7 @@ impl RankingFigure {
             (frame.bottom - chart::room_below(sizes)).round(),
         );
         let (low, high) = decibels(shown);
-        let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), "Noise, on above off (dB)");
+        let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), &self.axis);
         let y = Axis { lo: 0.0, hi: shown.len() as f64, ticks: Vec::new(), caption: String::new() };
         let chart = Chart::over(page, plot, x, y, sizes);
         for (i, row) in shown.iter().enumerate() {
@@ -240,10 +256,10 @@ impl RankingFigure {
     fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         if self.rows.iter().any(|row| row.is_added) {
-            entries.push((Mark::Dot(theme::ON.to_rgba()), "adds noise".to_owned()));
+            entries.push((Mark::Dot(theme::ON.to_rgba()), self.kinds[0].clone()));
         }
         if self.rows.iter().any(|row| row.added.is_some() && !row.is_added) {
-            entries.push((Mark::Dot(QUIET.to_rgba()), "adds nothing that shows".to_owned()));
+            entries.push((Mark::Dot(QUIET.to_rgba()), self.kinds[1].clone()));
         }
         if self.rows.iter().any(|row| row.with_lines) {
             entries.push((Mark::Diamond(theme::ON.to_rgba()), "carriers, in all".to_owned()));
@@ -284,52 +300,4 @@ fn decibels(rows: &[RankingRow]) -> (f64, f64) {
     let high = ends.iter().copied().fold(high, f64::max);
     let margin = (high - low) * 0.03;
     (low - margin, high + margin)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::contrast::Character;
-    use crate::report::sample::contrast;
-
-    fn many() -> Vec<ContrastResult> {
-        let quiet = |id: &str, device: &str| {
-            let mut one = contrast(id, device, None, Character::None, 0.1, &["r9"]);
-            one.excess_ci_db = Some([-0.2, 0.4]);
-            one.detection_limit_db = Some(0.5);
-            one
-        };
-        let mut remedied = contrast("c5", "pump", Some("ferrite"), Character::Hash, 9.0, &["r8"]);
-        remedied.remedy = Some("ferrite".into());
-        vec![
-            quiet("c1", "lamp"),
-            remedied,
-            contrast("c2", "pump", None, Character::Hash, 4.0, &["r3"]),
-            quiet("c3", "clock"),
-            contrast("c4", "charger", None, Character::Buzz, 14.0, &["r4"]),
-            quiet("c6", "router"),
-        ]
-    }
-
-    #[test]
-    fn the_loudest_is_first_and_each_device_once() {
-        let contrasts = many();
-        let view = Comparisons { settings: &[], recordings: &[], contrasts: &contrasts };
-        let found = figures(view);
-        assert_eq!(found.len(), 1);
-        assert!(found[0].caption.starts_with("5 devices"), "{}", found[0].caption);
-        let mut rows: Vec<RankingRow> = contrasts.iter().filter(|c| c.remedy.is_none()).map(row).collect();
-        rows.sort_by(|a, b| b.added.unwrap().0.total_cmp(&a.added.unwrap().0));
-        assert_eq!(title(&rows), "Charger adds most (+14.0 dB); 3 of 5 add nothing that shows");
-        assert_eq!(rows[4].note, "nothing; 0.5 dB would show");
-        assert_eq!(title(&rows[2..]), "None of 3 devices adds noise that shows");
-    }
-
-    #[test]
-    fn few_devices_and_several_at_once_make_no_ranking() {
-        let mut contrasts = many();
-        contrasts[0].device = "lamp + pump".into();
-        let view = Comparisons { settings: &[], recordings: &[], contrasts: &contrasts };
-        assert!(figures(view).is_empty());
-    }
 }

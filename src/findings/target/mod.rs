@@ -9,10 +9,9 @@ pub(crate) mod words;
 
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::basis::Basis;
-use crate::findings::budget::names_several;
 use crate::findings::target::judge::{Left, Outcome, carrier, excess, no_carrier};
 use crate::findings::target::result::{LargestLeft, LeftKind, TargetDevice, TargetResult};
-use crate::labels::Target;
+use crate::labels::{Present, Target};
 use crate::units::{Estimate, in_db};
 use crate::warning::Trust;
 
@@ -38,7 +37,7 @@ pub fn of(basis: &Basis<'_>) -> Option<TargetResult> {
 fn last_steps(contrasts: &[ContrastResult]) -> Vec<&ContrastResult> {
     let mut last: Vec<&ContrastResult> = Vec::new();
     // Devices recorded together are judged each by itself.
-    for contrast in contrasts.iter().filter(|contrast| !names_several(&contrast.device)) {
+    for contrast in contrasts.iter().filter(|contrast| !Present::is_of_several(&contrast.device)) {
         match last.iter_mut().find(|c| c.device == contrast.device && c.setting == contrast.setting) {
             Some(earlier) => *earlier = contrast,
             None => last.push(contrast),

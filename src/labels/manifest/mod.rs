@@ -162,6 +162,9 @@ impl Reader<'_> {
             "started" => fields.started = self.started(value),
             "meter" => fields.meter = self.words(name, value),
             "dbm" => fields.dbm = self.number(name, value, -250.0..=60.0),
+            "place" => fields.place = self.words(name, value),
+            "bearing_deg" => fields.bearing_deg = self.number(name, value, 0.0..=360.0),
+            "distance_m" => fields.distance_m = self.number(name, value, 0.0..=1e6),
             "channel" => fields.channel = self.channel(value),
             _ => fields.note = self.words(name, value),
         }

@@ -17,8 +17,9 @@ use super::files;
 use super::manifest::step_of_khz;
 use super::printable::printable;
 use parts::Meaning;
-use shared::{BETWEEN, by_link, device_and_remedy, is_remedy, is_times, remedy_begins, wordy};
-use vocabulary::{Role, Tongues, Word, says};
+use shared::{BETWEEN, by_exception, by_link, device_and_remedy, is_remedy, is_times, remedy_begins, wordy};
+pub(super) use vocabulary::{Role, says};
+use vocabulary::{Tongues, Word};
 
 pub(crate) use folder::{ONLY_DEVICE, read_all, read_each};
 
@@ -123,6 +124,9 @@ fn read_among(stem: &str, tongues: &Tongues) -> FromName {
         FromName { state, fields, device_behind: false, linked: None, leading, lent: None, unread: Vec::new() };
     receiver(&parts, &mut name);
     name.fields.dial_step_hz = name.fields.dial_khz.and_then(step_of_khz);
+    if by_exception(&parts, &mut name) {
+        return name;
+    }
     match (state, at) {
         (Ok(state), Some(at)) => device_and_remedy(state, wordy(&parts[..at]), wordy(&parts[at + 1..]), &mut name),
         (Err(Unclear::NoWord), _) => by_link(&parts, &mut name),

@@ -161,6 +161,31 @@ pub(super) fn by_link(parts: &[Meaning], name: &mut FromName) {
     }
 }
 
+/// A name that is about all but one: "all but lamp" has everything on but the lamp, "all off but lamp" the lamp
+/// alone. Whether it is such a name.
+pub(super) fn by_exception(parts: &[Meaning], name: &mut FromName) -> bool {
+    let stateless: Vec<Meaning> = parts.iter().filter(|p| !matches!(p, Meaning::State(_))).cloned().collect();
+    let words = wordy(&stateless);
+    let Some(at) = words.iter().position(|w| !(w.says(Role::All) || w.says(Role::Everything))) else {
+        return false;
+    };
+    // "All without lamp" may as well be "all off without antenna".
+    let is_without = words[at].link == Some(Link::Without) && name.state == Err(Unclear::NoWord);
+    let excepts = words[at].says(Role::But) || is_without;
+    let behind = &words[at + 1..];
+    let is_one = excepts && words[..at].iter().any(|w| w.says(Role::All)) && !behind.is_empty();
+    if !is_one || is_without && behind.iter().any(|w| w.says(Role::Antenna)) {
+        return false;
+    }
+    name.fields.device = match name.state {
+        Ok(State::Off) => joined(behind),
+        Ok(State::On) | Err(Unclear::NoWord) => joined(&words),
+        _ => return false,
+    };
+    name.state = Ok(State::On);
+    true
+}
+
 /// Writes device and remedy down. A remedy that is denied, or says that nothing was done, is none.
 fn label(state: State, mut device: Vec<Piece>, mut remedy: Vec<Piece>, name: &mut FromName) {
     let denied = matches!(remedy.as_slice(), [first, rest @ ..]

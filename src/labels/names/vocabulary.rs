@@ -22,6 +22,8 @@ pub(crate) enum Role {
     Quiet,
     Terminated,
     Everything,
+    All,
+    But,
     Idle,
     Scene,
     Antenna,
@@ -89,7 +91,7 @@ pub(super) fn meanings(folded: &str) -> &'static [Word] {
 }
 
 /// Whether a word may say this, in whatever language.
-pub(super) fn says(word: &str, role: Role) -> bool {
+pub(in crate::labels) fn says(word: &str, role: Role) -> bool {
     meanings(&fold(word)).iter().any(|meaning| meaning.role == role)
 }
 

@@ -250,3 +250,43 @@ fn what_is_not_clear_in_a_name_is_said_once() {
         s.warnings.iter().map(|w| w.message.as_str()).filter(|m| m.contains("Not clear")).collect();
     assert_snapshot!(said.join("\n"), @"Not clear in the file names, and passed over: `14.05 in lamp on 14.05.wav`, `1902 in off 1902.wav`. Write what it means into session.toml.");
 }
+
+/// All but one is no device of its own: it is held against everything on.
+#[test]
+fn everything_but_one_is_compared_with_everything_on() {
+    let s = of_names(&[
+        "01-off.wav",
+        "02-all-on.wav",
+        "03-all-but-kitchen-ring.wav",
+        "04-all-but-the-cellar.wav",
+        "05-cellar-on.wav",
+        "06-all-but-cellar.wav",
+    ]);
+    assert_snapshot!(plans(&s), @r"
+    c1 all [s1] none: 02-all-on.wav | 01-off.wav
+    c2 cellar [s1] none: 05-cellar-on.wav | 01-off.wav
+    ");
+    let told: Vec<(&str, &str, usize)> =
+        s.complements.iter().map(|p| (p.id.as_str(), p.device.as_str(), p.off.len())).collect();
+    assert_eq!(told, [("w1", "kitchen ring", 1), ("w2", "cellar", 2)]);
+    let lonely = of_names(&["01-off.wav", "02-all-but-lamp.wav", "03-lamp-on.wav"]);
+    assert!(lonely.complements.is_empty() && messages(&lonely).contains("record everything on"));
+}
+
+/// A noise at two places is no comparison of a device; at one it is.
+#[test]
+fn places_are_parted_from_comparisons() {
+    let s = of_labels(&[
+        ("off.wav", "state = 'off'"),
+        ("1.wav", "place = 'by the fence'"),
+        ("2.wav", "place = 'at the gate'; distance_m = 5"),
+        ("3.wav", "place = 'By the  fence'"),
+        ("4.wav", "state = 'off'; place = 'at the gate'"),
+    ]);
+    assert_eq!(s.contrasts.len(), 0);
+    let told: Vec<(&str, usize, usize, bool)> =
+        s.places.iter().map(|p| (p.place.as_str(), p.on.len(), p.off.len(), p.off_is_there)).collect();
+    assert_eq!(told, [("by the fence", 2, 2, false), ("at the gate", 1, 1, true)]);
+    let one = of_labels(&[("off.wav", "state = 'off'"), ("1.wav", "place = 'by the fence'; device = 'lamp'")]);
+    assert_eq!((one.contrasts.len(), one.places.len()), (1, 0));
+}

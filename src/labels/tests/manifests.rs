@@ -98,7 +98,7 @@ fn unknown_fields_are_errors_with_the_field_that_was_meant() {
     line 4: `weather` is not a field of a recording
       4 | weather = "rain"
         | ^^^^^^^
-      the fields here are: file, state, device, remedy, order, ferrites, turns, dial_khz, band, mode, bandwidth_hz, antenna, gain, started, meter, dbm, channel, note
+      the fields here are: file, state, device, remedy, order, ferrites, turns, dial_khz, band, mode, bandwidth_hz, antenna, gain, started, meter, dbm, channel, place, bearing_deg, distance_m, note
     line 5: `mains_hz` is not a field of a recording
       5 | mains_hz = 50
         | ^^^^^^^^

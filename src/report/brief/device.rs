@@ -80,12 +80,21 @@ fn found(device: &Device, report: &Report, heard: bool) -> String {
         format!("{remedy}{}{heard}", in_short(c, report.session.mains_hz))
     };
     let at = |c: &ContrastResult| format!("at {}, {}", report.comparisons().setting_name(&c.setting), told(c));
+    let bands = report.device_bands.iter().find(|bands| bands.device == device.name);
+    let of_band = |setting: Option<&String>| firsts.iter().copied().find(|c| Some(&c.setting) == setting);
+    let ends = bands.and_then(|bands| of_band(bands.worst.as_ref()).zip(of_band(bands.best.as_ref())));
     let text = match (firsts.len(), device.loudest()) {
         (1, Some(only)) if report.comparisons().main_setting().is_some_and(|main| main.id == only.setting) => {
             told(only)
         }
+        (2, Some(_)) if ends.is_some() => {
+            ends.map_or_else(String::new, |(worst, best)| format!("worst {}; best {}", at(worst), at(best)))
+        }
         (n, Some(_)) if n <= SETTINGS => firsts.iter().map(|c| at(c)).collect::<Vec<_>>().join("; "),
-        (_, Some(loudest)) => format!("{}; loudest {}", in_sum(&firsts), at(loudest)),
+        (_, Some(loudest)) => match ends {
+            Some((worst, best)) => format!("{}; worst {}; best {}", in_sum(&firsts), at(worst), at(best)),
+            None => format!("{}; loudest {}", in_sum(&firsts), at(loudest)),
+        },
         (_, None) => "nothing could be compared".to_owned(),
     };
     format!("{text}.")

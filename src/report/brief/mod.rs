@@ -9,7 +9,7 @@ mod table;
 
 use crate::cautions::{About, in_every_report};
 use crate::findings::picture::FigureKind;
-use crate::findings::supply;
+use crate::findings::{ranking, supply};
 use crate::labels::{Setting, State};
 use crate::report::contract::Report;
 use crate::report::devices::loudest_first;
@@ -33,9 +33,10 @@ pub(crate) fn brief(report: &Report) -> Document {
         doc.paragraph(format!("Receiver: {facts}{others}."));
     }
     doc.heading(2, "Verdict");
-    let mut verdict = device::verdicts(&devices, report, true);
+    let mut verdict = ranking::words::verdict(&report.rankings(), &report.settings);
+    verdict.extend(device::verdicts(&devices, report, true));
     verdict.extend(findings::verdicts(report));
-    if report.contrasts.is_empty() {
+    if report.tells_nothing() {
         verdict.push(nothing_compared(report).into());
     }
     doc.list(verdict);
@@ -46,6 +47,7 @@ pub(crate) fn brief(report: &Report) -> Document {
             .find(|f| report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id) && c.device == name))
     };
     devices.iter().filter(|d| !d.is_quiet()).filter_map(|d| of(d.name)).take(CARDS).for_each(|f| doc.picture(f));
+    shown(FigureKind::Bands).take(CARDS).for_each(|f| doc.picture(f));
     for kind in [FigureKind::Budget, FigureKind::SwitchingComb, FigureKind::ManMadeNoise] {
         shown(kind).take(1).for_each(|f| doc.picture(f));
     }

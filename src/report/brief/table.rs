@@ -9,6 +9,8 @@ use crate::text::{Column, Document, Table, Words, capital, label, percent};
 
 /// From so many settings on a device has a table of its own.
 const ALL_OVER: usize = 3;
+/// Devices at several dials that have a table each. Chosen: of more, one table is read faster.
+const MOST_OVER_THE_DIAL: usize = 4;
 /// Remedies side by side; a column each is all a page has room for.
 const REMEDIES: usize = 4;
 
@@ -18,7 +20,7 @@ pub(super) fn write(doc: &mut Document, report: &Report, devices: &[Device]) {
     }
     doc.heading(2, "All comparisons");
     let (wide, others): (Vec<&Device>, Vec<&Device>) =
-        devices.iter().partition(|d| d.first_steps().len() >= ALL_OVER && remedies(d).len() <= REMEDIES);
+        devices.iter().partition(|d| is_wide(d, report) && remedies(d).len() <= REMEDIES);
     let contrasts: Vec<&ContrastResult> = others.iter().flat_map(|d| d.contrasts.iter().copied()).collect();
     let several = contrasts.iter().any(|c| c.setting != contrasts[0].setting);
     // What is the same of all is told once.
@@ -49,6 +51,12 @@ pub(super) fn write(doc: &mut Document, report: &Report, devices: &[Device]) {
     if same {
         doc.paragraph(format!("Trust: all {}.", report.contrasts[0].trust.word()));
     }
+}
+
+/// Whether a device has a table of its own: at several dials, unless many devices were, or at many settings.
+fn is_wide(device: &Device, report: &Report) -> bool {
+    let at_several_dials = report.device_bands.iter().any(|bands| bands.device == device.name);
+    device.first_steps().len() >= ALL_OVER || (at_several_dials && report.device_bands.len() <= MOST_OVER_THE_DIAL)
 }
 
 /// The remedies of a device, as they first came.

@@ -18,9 +18,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Character, loudest};
-use crate::findings::budget::names_several;
 use crate::labels::case::Case;
-use crate::labels::{escaped_json, printable, same_words};
+use crate::labels::{Present, escaped_json, printable, same_words};
 use crate::night::result::NightFacts;
 use crate::report::contract::{Report, Tool};
 use crate::report::stored::Stored;
@@ -294,7 +293,7 @@ fn chosen(stored: &Stored, device: Option<&str>) -> Result<Option<String>, Hando
     let adding: Vec<&ContrastResult> = report.contrasts.iter().filter(adds).collect();
     let meant = adding.iter().copied().filter(|c| match device {
         Some(device) => same_words(device, &c.device),
-        None => !names_several(&c.device),
+        None => Present::of(&c.device) == Present::One,
     });
     let meant: Vec<&ContrastResult> = meant.collect();
     let bare = loudest(meant.iter().copied().filter(|c| c.remedy.is_none()));

@@ -147,6 +147,8 @@ impl<'a> Scene<'a> {
             | FigureKind::SwitchingComb
             | FigureKind::ManMadeNoise
             | FigureKind::Budget
+            | FigureKind::Bands
+            | FigureKind::Places
             | FigureKind::Timeline
             | FigureKind::Waterfall
             | FigureKind::OnTimes
