@@ -47,7 +47,7 @@ impl Shelf {
 
     fn read(&self, at: u64, values: &mut [f32]) {
         let mut state = self.state();
-        let mut bytes = vec![0; values.len() * size_of::<f32>()];
+        let mut bytes = vec![0; size_of_val(values)];
         let read = match &mut state.file {
             Some(file) => file.seek(SeekFrom::Start(at)).and_then(|_| file.read_exact(&mut bytes)),
             None => Err(io::ErrorKind::NotFound.into()),

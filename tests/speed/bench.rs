@@ -47,7 +47,8 @@ fn main() {
         dir: dir.path().to_owned(),
         turns: after("--turns").and_then(|turns| turns.parse().ok()).unwrap_or(TURNS).max(1),
     };
-    let parts: [(&str, fn(&mut Bench)); 5] = [
+    type Part = fn(&mut Bench);
+    let parts: [(&str, Part); 5] = [
         ("night", Bench::night),
         ("coded", Bench::coded),
         ("session", Bench::session),
