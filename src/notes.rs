@@ -40,6 +40,7 @@ pub(crate) struct Notes {
     pub(crate) receiver_band_too_weak: String,
     pub(crate) receiver_load_louder: String,
     pub(crate) receiver_scatter: String,
+    pub(crate) one_recording: String,
     pub(crate) nothing_against: String,
     pub(crate) night_gain: String,
     pub(crate) night_neighbours: String,

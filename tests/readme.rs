@@ -18,9 +18,10 @@ use noisetally::report::changes::result::Changes;
 use noisetally::report::stored::Stored;
 use noisetally::warning::Code;
 
-const COMMANDS: [&str; 13] = [
+const COMMANDS: [&str; 14] = [
     "session",
     "pair",
+    "describe",
     "night",
     "compare",
     "handout",

@@ -80,6 +80,12 @@ pub enum Command {
     /// trusting that. One off and one on can't tell the device from a change of the band: for a result to lean on,
     /// record each several times and use session.
     Pair(PairArgs),
+    /// Recordings by themselves, without an off: what stands in each
+    ///
+    /// Says how loud the noise is (where that is calibrated), whether it pulses with the mains, clicks, which carriers
+    /// and stations stand in it, what that is typical of, how sure it is, and which take to record next. Who made it
+    /// one recording can't tell: for that, record off as well and use pair or session.
+    Describe(DescribeArgs),
     /// Write the labels of a folder of recordings from their names, for you to finish
     ///
     /// The manifest session.toml is put into DIR, with every guess marked and the usual other fields shown as
@@ -183,6 +189,42 @@ pub struct PairArgs {
     /// How to measure.
     #[command(flatten)]
     pub wishes: WishArgs,
+}
+
+/// `describe`
+#[derive(Debug, Args)]
+pub struct DescribeArgs {
+    /// Recordings, or folders of them
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// Also write a report folder
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier report even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Print the machine-readable result instead of words
+    #[arg(long)]
+    pub json: bool,
+    /// Say which of the known noises in this folder each recording resembles; the command session makes them
+    #[arg(long, value_name = "FOLDER")]
+    pub known: Option<PathBuf>,
+    /// Take this part of the audio passband only, such as 300-2700
+    #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
+    passband: Option<Passband>,
+    /// Mains frequency, 50 or 60 [default: from the manifest, else from the sound]
+    #[arg(long, value_name = "HZ", value_parser = mains)]
+    mains: Option<f64>,
+    /// Channel of stereo recordings: auto, mean, left, right or a number
+    #[arg(long, value_name = "CHANNEL", default_value = "auto", value_parser = ChannelChoice::from_str)]
+    channel: ChannelChoice,
+}
+
+impl DescribeArgs {
+    /// What was typed, as what will be done.
+    pub fn wishes(&self) -> Wishes {
+        Wishes { passband: self.passband, mains_hz: self.mains, reference_hz: None, channel: self.channel }
+    }
 }
 
 /// `draft`

@@ -63,7 +63,7 @@ fn contrasts(contrasts: &[ContrastResult]) -> Table {
 fn recording_row(recording: &RecordingResult) -> [String; 5] {
     [
         recording.file.clone(),
-        recording.state.to_string(),
+        recording.state.map_or_else(String::new, |state| state.to_string()),
         named(recording.device.as_deref().unwrap_or_default(), recording.remedy.as_deref()),
         format!("{:.1} s", recording.duration_s),
         recording.level_db.map_or_else(|| "silent".to_owned(), |level| format!("{level:.1} dBFS")),

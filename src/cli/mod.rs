@@ -5,6 +5,7 @@ mod capture;
 mod check;
 mod compare;
 mod demo;
+mod describe;
 mod draft;
 mod guide;
 mod handout;
@@ -74,6 +75,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
     match &cli.command {
         Command::Session(args) => session::run(args, console),
         Command::Pair(args) => pair::run(args, console),
+        Command::Describe(args) => describe::run(args, console),
         Command::Draft(args) => draft::run(args, console),
         Command::Check(args) => check::run(args, console),
         Command::Sheet(args) => sheet::run(args, console),

@@ -92,15 +92,20 @@ pub fn measure(session: Session, wishes: &Wishes, console: &Console) -> anyhow::
     let run = SessionRun::of(session, wishes, &progress);
     drop(progress);
     if run.measured.is_empty() {
-        let mut text = "no recording could be used. Nothing was written.".to_owned();
-        for left_out in &run.report.left_out {
-            text.push_str(&format!("\n  {}: {}", left_out.file, left_out.reason));
-        }
-        bail!(text);
+        bail!(nothing_used(&run.report));
     }
     run.check()?;
     name_not_whole(run.not_whole(), console);
     Ok(run)
+}
+
+/// Not one recording could be used, and why.
+pub fn nothing_used(report: &Report) -> String {
+    let mut text = "no recording could be used. Nothing was written.".to_owned();
+    for left_out in &report.left_out {
+        text.push_str(&format!("\n  {}: {}", left_out.file, left_out.reason));
+    }
+    text
 }
 
 /// Says which recordings were measured without all of them.

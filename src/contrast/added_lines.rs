@@ -85,7 +85,8 @@ pub struct Reference {
 }
 
 impl LineChanges {
-    /// Compares all recordings of both states within a passband. `named_hz`: a reference the user named.
+    /// Compares all recordings of both states within a passband; without any off recording, what stands in the on
+    /// ones. `named_hz`: a reference the user named.
     pub fn of(
         off: &[&Measurement],
         on: &[&Measurement],
@@ -109,7 +110,8 @@ impl LineChanges {
                 continue;
             }
             // The middle of several off recordings: a voice in one of them is not the carrier.
-            let before = median(&mut off.iter().map(|m| power_at(m, line)).collect::<Vec<_>>());
+            let mut at_its_place: Vec<f64> = off.iter().map(|m| power_at(m, line)).collect();
+            let before = if off.is_empty() { 0.0 } else { median(&mut at_its_place) };
             if line.power < STANDS_OUT * before {
                 continue;
             }
@@ -248,6 +250,9 @@ fn without_sidebands(added: Vec<DeviceLine>, passband: &Passband, mains_hz: f64)
 /// Lines that are steady in every recording of both states. A named one needs only to stand.
 fn references(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) -> Vec<Reference> {
     let mut found: Vec<Reference> = Vec::new();
+    if off.is_empty() {
+        return found;
+    }
     let all = || off.iter().chain(on);
     for line in all().flat_map(|m| &m.lines) {
         if found.iter().any(|known| (known.freq_hz - line.freq_hz).abs() < UNMOVED_HZ) {

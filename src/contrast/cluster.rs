@@ -48,7 +48,7 @@ pub struct Cluster {
 }
 
 impl Cluster {
-    /// The strongest crowd of the on state only. `gain`: what the on side's gain is above the off side's (ratio of
+    /// The strongest crowd of the on state only; without off recordings, of what stands. `gain`: what the on side's gain is above the off side's (ratio of
     /// powers). `None` where there is none, its carriers form a family, or the recordings' rates differ.
     pub fn find(
         off: &[&Measurement],
@@ -64,7 +64,7 @@ impl Cluster {
         }
         let bins = passband.bins(slices.bin_hz, slices.bins);
         let over = |side: &[&Measurement], k: usize| {
-            side.iter().map(|m| m.slices.mean[k] - m.floor[k]).sum::<f64>() / side.len() as f64
+            side.iter().map(|m| m.slices.mean[k] - m.floor[k]).sum::<f64>() / side.len().max(1) as f64
         };
         let came = |k: &usize| over(on, *k) > STANDS_OUT * gain * over(off, *k).max(0.0);
         let mut standing: Vec<usize> = bins.clone().filter(came).collect();

@@ -31,6 +31,7 @@ mod wander;
 pub(crate) mod words;
 
 pub use added_lines::{DeviceLine, LineChanges, UNMOVED_HZ, WARMS_UP_HZ};
+pub(crate) use character::buzz::multiple_of_mains;
 pub use character::{BLIND_DB, Character, Doubt, Part, Verdict};
 pub use cluster::Cluster;
 pub use comb::{Comb, find_comb};

@@ -1,8 +1,7 @@
 //! One comparison in words for titles, cells and sentences. Not here: its verdict (`report::verdict`).
 
-use crate::contrast::Character;
-use crate::contrast::character::buzz::multiple_of_mains;
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::{Character, multiple_of_mains};
 use crate::text::{Words, db, hz, interval, label, number, percent, rate};
 use crate::warning::Trust;
 

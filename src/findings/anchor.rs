@@ -6,9 +6,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::labels::{Mode, Session};
+use crate::labels::{Fields, Mode, Session};
 use crate::signal::recording::Measured;
-use crate::units::{dbm_of_reading, s_reading};
+use crate::units::{Dbfs, dbm_of_reading, s_reading};
 
 /// Where no dial is known the receiver is taken to be a short-wave one. Chosen: anything below 30 MHz, where S9 is
 /// −73 dBm (IARU Region 1, R.1), does.
@@ -38,12 +38,8 @@ impl Anchors {
         let mut found = BTreeMap::new();
         for by_power in [true, false] {
             for label in &session.recordings {
-                let dial_hz = label.dial_khz.map_or(SHORT_WAVE_HZ, |khz| khz * 1000.0);
-                let read = || label.meter.as_deref().and_then(|meter| dbm_of_reading(meter, dial_hz));
-                let dbm = if by_power { label.dbm } else { read() };
                 let level = measured.get(&label.id).and_then(|one| one.measurement.level);
-                if let (Some(dbm), Some(level)) = (dbm, level) {
-                    let anchor = Anchor { dbm_at_full_scale: dbm - level.0, dial_hz, by_power };
+                if let Some(anchor) = anchor_of(label, level, by_power) {
                     found.entry(label.setting.clone()).or_insert(anchor);
                 }
             }
@@ -59,10 +55,24 @@ impl Anchors {
     /// A level of this setting as a power at the receiver's input, dBm, and as an S-meter would show it by IARU
     /// Region 1 recommendation R.1.
     pub fn reading(&self, setting: &str, level_db: f64) -> Option<(f64, String)> {
-        let anchor = self.0.get(setting)?;
-        let dbm = anchor.dbm_at_full_scale + level_db;
-        Some((dbm, s_reading(dbm, anchor.dial_hz)))
+        self.0.get(setting).map(|anchor| anchor.reading(level_db))
     }
+}
+
+impl Anchor {
+    /// A level as a power at the receiver's input, dBm, and as an S-meter would show it.
+    pub fn reading(&self, level_db: f64) -> (f64, String) {
+        let dbm = self.dbm_at_full_scale + level_db;
+        (dbm, s_reading(dbm, self.dial_hz))
+    }
+}
+
+/// By one recording's label `dbm`, or its `meter`, and its level.
+pub fn anchor_of(label: &Fields, level: Option<Dbfs>, by_power: bool) -> Option<Anchor> {
+    let dial_hz = label.dial_khz.map_or(SHORT_WAVE_HZ, |khz| khz * 1000.0);
+    let read = || label.meter.as_deref().and_then(|meter| dbm_of_reading(meter, dial_hz));
+    let dbm = if by_power { label.dbm } else { read() };
+    Some(Anchor { dbm_at_full_scale: dbm? - level?.0, dial_hz, by_power })
 }
 
 /// Whether noise behind the detector stands in proportion, hertz by hertz, to noise on the air.

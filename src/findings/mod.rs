@@ -12,6 +12,7 @@
 pub mod anchor;
 pub mod basis;
 pub mod budget;
+pub mod description;
 pub mod draws;
 pub mod known_noise;
 pub mod ladder;

@@ -3,6 +3,7 @@
 //! A night needs no states and no devices, only times: a manifest may be there or not. No audio file is opened.
 //! Not here: times that only the file itself tells, and what is made of them (`night::clock`).
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::error::SessionError;
@@ -40,33 +41,37 @@ pub struct Dated {
 /// A folder that can't be listed or holds no audio, or a manifest with mistakes.
 pub fn dated_files(paths: &[PathBuf]) -> Result<Vec<Dated>, SessionError> {
     let mut all: Vec<Dated> = Vec::new();
-    for path in paths {
-        let found = if path.is_dir() { in_folder(path)? } else { vec![alone(path)?] };
-        for dated in found {
-            let known = all.iter().any(|other| other.path == dated.path);
-            if !known {
-                all.push(dated);
-            }
+    let mut manifests: BTreeMap<PathBuf, Vec<manifest::Entry>> = BTreeMap::new();
+    for (file, dir) in named_files(paths)? {
+        if all.iter().any(|other| other.path == file.path) {
+            continue;
         }
+        if !manifests.contains_key(&dir) {
+            manifests.insert(dir.clone(), entries(&dir)?);
+        }
+        all.push(dated(file, &manifests[&dir]));
     }
     Ok(all)
 }
 
-fn in_folder(dir: &Path) -> Result<Vec<Dated>, SessionError> {
-    let found = files::audio_files(dir).map_err(|cause| SessionError::Folder { dir: dir.to_owned(), cause })?;
-    if found.is_empty() {
-        return Err(SessionError::NoAudio { dir: dir.to_owned() });
+/// The files that some paths stand for, each with the folder whose manifest counts for it.
+pub(super) fn named_files(paths: &[PathBuf]) -> Result<Vec<(AudioFile, PathBuf)>, SessionError> {
+    let mut all = Vec::new();
+    for path in paths {
+        if path.is_dir() {
+            let found = files::audio_files(path);
+            let found = found.map_err(|cause| SessionError::Folder { dir: path.to_owned(), cause })?;
+            if found.is_empty() {
+                return Err(SessionError::NoAudio { dir: path.to_owned() });
+            }
+            all.extend(found.into_iter().map(|file| (file, path.clone())));
+        } else {
+            let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+            let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty()).unwrap_or(Path::new("."));
+            all.push((AudioFile { name, path: path.to_owned(), exact: true }, dir.to_owned()));
+        }
     }
-    let entries = entries(dir)?;
-    Ok(found.into_iter().map(|file| dated(file, &entries)).collect())
-}
-
-/// A single file; the manifest beside it counts for it as well.
-fn alone(path: &Path) -> Result<Dated, SessionError> {
-    let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let entries = entries(dir)?;
-    Ok(dated(AudioFile { name, path: path.to_owned(), exact: true }, &entries))
+    Ok(all)
 }
 
 fn entries(dir: &Path) -> Result<Vec<manifest::Entry>, SessionError> {

@@ -20,6 +20,7 @@ mod names;
 mod pair;
 mod printable;
 mod read;
+mod single;
 mod start;
 #[cfg(test)]
 mod tests;
@@ -37,6 +38,7 @@ pub(crate) use names::read_all as labels_in_names;
 pub use printable::printable;
 pub(crate) use printable::{escaped_json, quoted, shown, typed};
 pub use read::Outside;
+pub use single::{Single, Singles, single_files};
 pub use start::Start;
 
 /// Name of the manifest in the folder of recordings.

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::contrast::Comparisons;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::budget::result::{BudgetEntry, JointResult};
+use crate::findings::description::result::Described;
 use crate::findings::ladder::result::Ladder;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::FigureFile;
@@ -33,6 +34,9 @@ pub struct Report {
     pub settings: Vec<Setting>,
     /// Every recording that was measured.
     pub recordings: Vec<RecordingResult>,
+    /// What stands in each recording; only where they were described one by one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub described: Vec<Described>,
     /// Every comparison of on against off.
     pub contrasts: Vec<ContrastResult>,
     /// Remedies of one device in order.

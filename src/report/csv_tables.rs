@@ -155,7 +155,7 @@ impl<'a> LineRow<'a> {
         Self {
             recording: &recording.id,
             file: &recording.file,
-            state: Some(recording.state),
+            state: recording.state,
             device: recording.device.as_deref(),
             remedy: recording.remedy.as_deref(),
             setting: &recording.setting,

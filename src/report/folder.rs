@@ -13,7 +13,9 @@ use anyhow::{Context, anyhow, bail};
 use serde::Deserialize;
 
 use super::handout::{HANDOUT_HTML, HANDOUT_JSON, HANDOUT_TXT};
-use super::{COMBS_CSV, CONTRASTS_CSV, DETAILS_MD, LINES_CSV, POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD};
+use super::{
+    COMBS_CSV, CONTRASTS_CSV, DESCRIBED_CSV, DETAILS_MD, LINES_CSV, POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD,
+};
 use crate::disk::{self, Beside, MadeParents};
 use crate::report::night::words::TIMELINE_CSV;
 
@@ -135,8 +137,18 @@ pub fn write_folder_of(
 }
 
 /// What we write beside the pictures.
-const OWN: [&str; 9] =
-    [REPORT_MD, DETAILS_MD, REPORT_HTML, REPORT_JSON, POST_TXT, CONTRASTS_CSV, LINES_CSV, COMBS_CSV, TIMELINE_CSV];
+const OWN: [&str; 10] = [
+    REPORT_MD,
+    DETAILS_MD,
+    REPORT_HTML,
+    REPORT_JSON,
+    POST_TXT,
+    CONTRASTS_CSV,
+    LINES_CSV,
+    COMBS_CSV,
+    TIMELINE_CSV,
+    DESCRIBED_CSV,
+];
 
 /// A larger `report.json` is none of ours. Chosen: a hundred times that of the longest night.
 pub(super) const MOST_BYTES: u64 = 1 << 28;

@@ -8,6 +8,7 @@ mod brief;
 pub mod changes;
 pub mod contract;
 pub mod csv_tables;
+pub mod described;
 mod details;
 mod devices;
 pub mod findings;
@@ -59,6 +60,8 @@ pub const POST_TXT: &str = "post.txt";
 pub const CONTRASTS_CSV: &str = "contrasts.csv";
 /// Every line of every recording as a table.
 pub const LINES_CSV: &str = "lines.csv";
+/// Recordings described one by one as a table.
+pub const DESCRIBED_CSV: &str = "described.csv";
 /// Families of carriers over the dial as a table; only where there are any.
 pub const COMBS_CSV: &str = "switching_combs.csv";
 
@@ -117,6 +120,7 @@ fn documents(report: &Report) -> (Document, Document) {
     let mut report = report.readable();
     let short = match &report.night {
         Some(facts) => night::brief::brief(&report, facts),
+        None if !report.described.is_empty() => described::brief(&report),
         None => brief::brief(&report),
     };
     report.figures.retain(|figure| !short.has_picture(&figure.file));
@@ -151,6 +155,22 @@ pub fn write_night_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
     write(report, dir, &[(TIMELINE_CSV, timeline_csv(report).context(TIMELINE_CSV)?)])
 }
 
+/// Writes the texts of recordings described one by one into `dir`, where their pictures stand.
+///
+/// # Errors
+/// A text that can't be written: the error names it.
+pub fn write_described_texts(report: &Report, dir: &Path) -> anyhow::Result<()> {
+    let table = described::described_csv(report).context(DESCRIBED_CSV)?;
+    let texts = [
+        (REPORT_MD, markdown(report)),
+        (DETAILS_MD, details_markdown(report)),
+        (REPORT_HTML, page(report, dir)),
+        (REPORT_JSON, json(report)),
+        (DESCRIBED_CSV, table),
+    ];
+    write_all(dir, texts.iter())
+}
+
 /// The texts that any report has, and these tables.
 fn write(report: &Report, dir: &Path, tables: &[(&str, String)]) -> anyhow::Result<()> {
     let texts = [
@@ -159,7 +179,11 @@ fn write(report: &Report, dir: &Path, tables: &[(&str, String)]) -> anyhow::Resu
         (REPORT_JSON, json(report)),
         (POST_TXT, post(report)),
     ];
-    for (name, text) in texts.iter().chain(tables) {
+    write_all(dir, texts.iter().chain(tables))
+}
+
+fn write_all<'a>(dir: &Path, texts: impl Iterator<Item = &'a (&'a str, String)>) -> anyhow::Result<()> {
+    for (name, text) in texts {
         disk::write(&dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }
     disk::create(&dir.join(REPORT_HTML))

@@ -35,6 +35,7 @@ struct Entry {
 #[serde(rename_all = "snake_case")]
 enum Explained {
     Session,
+    Described,
     Night,
     Episodes,
     Comparisons,
@@ -49,6 +50,7 @@ enum Explained {
 struct Method {
     levels: String,
     session: String,
+    described: String,
     night: String,
 }
 
@@ -66,13 +68,14 @@ impl Explained {
         let has_episodes = is_night && !report.episodes.is_empty();
         let has = |kind: &Character| match is_night {
             true => report.episodes.iter().any(|e| e.contrast.has(*kind)),
-            false => report.contrasts.iter().any(|c| c.has(*kind)),
+            false => report.contrasts.iter().any(|c| c.has(*kind)) || report.described.iter().any(|d| d.has(*kind)),
         };
         match self {
-            Self::Session => !is_night,
+            Self::Session => !is_night && report.described.is_empty(),
+            Self::Described => !report.described.is_empty(),
             Self::Night => is_night,
             Self::Episodes => has_episodes,
-            Self::Comparisons => !is_night || has_episodes,
+            Self::Comparisons => (!is_night && report.described.is_empty()) || has_episodes,
             Self::Kinds(kinds) => kinds.iter().any(has),
             Self::Figure(kind) => report.figures.iter().any(|f| f.kind == *kind),
             Self::SignalCosts => !report.listening.costs.is_empty(),
@@ -89,10 +92,13 @@ pub(crate) fn glossary(report: &Report) -> Vec<Words> {
 
 /// How a session's or a night's figures came about.
 pub(crate) fn method(report: &Report) -> String {
-    let Method { levels, session, night } = &PROSE.method;
+    let Method { levels, session, described, night } = &PROSE.method;
     let mains = format!("The mains is taken as {} Hz.", number(report.session.mains_hz, 0));
     if report.night.is_some() {
         return format!("{night} {levels} {mains}");
+    }
+    if !report.described.is_empty() {
+        return format!("{described} {levels} {mains}");
     }
     let recordings = count(report.recordings.len(), "recording was", "recordings were");
     let comparisons = count(report.contrasts.len(), "comparison", "comparisons");

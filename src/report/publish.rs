@@ -15,7 +15,11 @@ const HUNDREDTHS: [&str; 5] = ["_db", "_dbm", "_dbfs", "_hz", "_s"];
 /// Places after the point of every other figure: shares, confidence, presence, kilohertz, watts.
 const USUAL_PLACES: i32 = 3;
 /// Names, some with the one they stand in, that fit neither rule.
-const PLACES: [(&str, i32); 18] = [
+const PLACES: [(&str, i32); 21] = [
+    // Known to a tenth of a millisecond, by which one fence is told from another.
+    ("described/pulse_period_s", 4),
+    ("described/pulse_period_ci_s", 4),
+    ("comb_spacing_ci_hz", 3),
     ("envelope_kurtosis", 2),
     ("envelope_mean_over_median", 2),
     ("spectral_kurtosis", 2),
@@ -42,7 +46,9 @@ const PLACES: [(&str, i32); 18] = [
     ("last_hz", 0),
 ];
 /// What means nothing without each of its figures: left out where one is no finite number.
-const WHOLE: [&str; 27] = [
+const WHOLE: [&str; 29] = [
+    "clusters",
+    "published",
     "lines",
     "added_lines",
     "lost_lines",

@@ -159,7 +159,7 @@ fn a_warning_said_of_many_is_told_once() {
 #[test]
 fn nothing_to_compare_says_what_is_lacking() {
     let mut report = Report { contrasts: vec![], ladders: vec![], figures: vec![], ..sample_report() };
-    report.recordings.retain(|r| r.state == State::Off);
+    report.recordings.retain(|r| r.state == Some(State::Off));
     assert!(whole(&report).contains("Nothing could be compared: there is no recording with a device on."));
 }
 

@@ -90,7 +90,7 @@ fn measure_all(
 }
 
 /// The mains frequency that noise in the recordings pulses with, if it clearly does with one of the two in use.
-fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64> {
+pub(super) fn mains_told_by<'a>(measured: impl Iterator<Item = &'a Measured>) -> Option<f64> {
     let mut strength = [0.0f64; 2];
     let mut hum_60 = None;
     for one in measured {

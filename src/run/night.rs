@@ -125,6 +125,7 @@ fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
         settings: Vec::new(),
         recordings: Vec::new(),
         receiver_check: None,
+        described: Vec::new(),
         contrasts: Vec::new(),
         ladders: Vec::new(),
         budget: Vec::new(),

@@ -152,6 +152,7 @@ fn report(basis: &Basis<'_>, mains_hz: f64, receiver_check: Option<ReceiverCheck
             .iter()
             .filter_map(|l| Some(RecordingResult::of(l, basis.measured.get(&l.id)?, basis.reading(l))))
             .collect(),
+        described: Vec::new(),
         contrasts: Vec::new(),
         ladders: ladder::of(basis),
         budget: budget.shares,

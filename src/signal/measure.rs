@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use crate::signal::envelope::{Envelope, EnvelopeBuilder, EnvelopeSource};
+use crate::signal::envelope::{AtOnce, Envelope, EnvelopeBuilder, EnvelopeSource};
 use crate::signal::excerpt::Excerpt;
 use crate::signal::health::{GainMotion, Hum, SampleWatch, SilentEnds};
 use crate::signal::shelf::Shelf;
@@ -109,6 +109,9 @@ pub struct Measurement {
     pub hum: Option<Hum>,
     /// Envelope of the noise between the lines.
     pub envelope: Option<Envelope>,
+    /// Mains rates at which the noise pulses, and whether it does so in all parts of the passband at once.
+    #[serde(default)]
+    pub at_once: Vec<AtOnce>,
     /// A few seconds in short steps, to be looked at; `None` for a recording too short or silent.
     pub excerpt: Option<Excerpt>,
     /// How the gain moved.
@@ -209,6 +212,7 @@ impl Measurement {
             lines,
             hum: Hum::find(&slices, settings.mains_hz).filter(|_| !silent),
             envelope: envelope.filter(|_| !silent),
+            at_once: Vec::new(),
             excerpt: None,
             gain_motion: None,
             warnings: watch.warnings(),
@@ -217,6 +221,7 @@ impl Measurement {
         measurement.drop_hum_lines();
         measurement.look_closer(head);
         measurement.take_excerpt(head);
+        measurement.look_over_the_passband(head);
         measurement.gain_motion =
             GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
@@ -254,6 +259,13 @@ impl Measurement {
         if let (Some(passband), Some(envelope)) = (&self.passband, &self.envelope) {
             let top_hz = BEYOND * passband.high_hz;
             self.excerpt = Excerpt::of(head, self.sample_rate_hz, &envelope.pulses.kept, top_hz);
+        }
+    }
+
+    fn look_over_the_passband(&mut self, head: &[f32]) {
+        let modulation = self.envelope.as_ref().and_then(|envelope| envelope.modulation.as_ref());
+        if let (Some(passband), Some(modulation)) = (&self.passband, modulation) {
+            self.at_once = AtOnce::of(head, f64::from(self.sample_rate_hz), passband, modulation);
         }
     }
 

@@ -5,7 +5,7 @@ use std::str::FromStr;
 use std::sync::{Mutex, PoisonError};
 
 use crate::audio::{ChannelChoice, Lost, Mono, Problem, ReadAccount, StreamFacts};
-use crate::labels::Label;
+use crate::labels::{Fields, Label};
 use crate::signal::measure::{MeasureSettings, Measurement};
 use crate::signal::spectrum::{Passband, find_passband};
 use crate::text::count;
@@ -45,12 +45,25 @@ pub fn measure_file(
     channel: ChannelChoice,
     settings: &MeasureSettings,
 ) -> Result<Measured, Unusable> {
+    measure_labelled(&label.path, label, channel, settings)
+}
+
+/// Reads and measures the file at `path` that has these labels.
+///
+/// # Errors
+/// As for [`measure_file`].
+pub fn measure_labelled(
+    path: &Path,
+    label: &Fields,
+    channel: ChannelChoice,
+    settings: &MeasureSettings,
+) -> Result<Measured, Unusable> {
     let channel = match &label.channel {
         Some(word) => ChannelChoice::from_str(word)
             .map_err(|error| Unusable { reason: error.to_string().replace("\n  try: ", "; try: ") })?,
         None => channel,
     };
-    measure_path(&label.path, channel, settings)
+    measure_path(path, channel, settings)
 }
 
 /// Reads and measures a file.

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::labels::{Label, State, printable};
+use crate::labels::{Fields, Label, State, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Line;
 use crate::units::{Dbfs, REFERENCE_BANDWIDTH_HZ};
@@ -15,8 +15,8 @@ pub struct RecordingResult {
     pub id: String,
     /// File name relative to the session's folder.
     pub file: String,
-    /// State of the device.
-    pub state: State,
+    /// State of the device; null where a recording is described by itself and no label tells one.
+    pub state: Option<State>,
     /// Device that is on, or whose off state this is.
     pub device: Option<String>,
     /// What was changed to quieten it.
@@ -89,6 +89,22 @@ pub struct LineResult {
 impl RecordingResult {
     /// With its level at the receiver's input (dBm, and as an S-meter shows it), where that is known.
     pub fn of(label: &Label, one: &Measured, reading: Option<(f64, String)>) -> Self {
+        let Label { id, file, state, fields, setting, .. } = label;
+        Self {
+            id: id.clone(),
+            setting: setting.clone(),
+            ..Self::labelled(file, Some(*state), fields, one, reading)
+        }
+    }
+
+    /// The same of a recording by itself, without id and setting.
+    pub fn labelled(
+        file: &str,
+        state: Option<State>,
+        label: &Fields,
+        one: &Measured,
+        reading: Option<(f64, String)>,
+    ) -> Self {
         let sound = &one.measurement;
         let in_2500_hz = |snr_db: f64| {
             let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
@@ -96,12 +112,12 @@ impl RecordingResult {
         };
         let snr_db = sound.snr().map(|snr| snr.0);
         Self {
-            id: label.id.clone(),
-            file: printable(&label.file),
-            state: label.state,
+            id: String::new(),
+            file: printable(file),
+            state,
             device: label.device.clone(),
             remedy: label.remedy.clone(),
-            setting: label.setting.clone(),
+            setting: String::new(),
             started: label.started.map(|start| start.at.to_string()).or_else(|| one.facts.started.clone()),
             duration_s: sound.duration_s,
             sample_rate_hz: one.facts.sample_rate_hz,

@@ -7,6 +7,7 @@ mod bench;
 mod capture;
 mod card;
 mod compare;
+mod describe;
 #[cfg(unix)]
 mod evening;
 mod faults;

@@ -4,8 +4,8 @@ use std::process::Command;
 
 use crate::bench::Bench;
 
-const COMMANDS: [&str; 10] =
-    ["session", "pair", "draft", "check", "demo", "sheet", "capture", "guide", "completions", "manual"];
+const COMMANDS: [&str; 11] =
+    ["session", "pair", "describe", "draft", "check", "demo", "sheet", "capture", "guide", "completions", "manual"];
 
 #[test]
 fn help_fits_80_columns_and_has_no_colours_without_a_terminal() {

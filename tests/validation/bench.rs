@@ -8,7 +8,7 @@
 //! cargo bench --bench validation -- --pairs 2016 --confidence
 //! ```
 //!
-//! `--only` takes a kind of the first table, or `between`, `real`, `signals`, `traps`, `lines`. Cases are numbered:
+//! `--only` takes a kind of the first table, or `between`, `described`, `real`, `signals`, `traps`, `lines`. Cases are numbered:
 //! each is the same in a part as in the whole. `--half first` takes only those real recordings that rules are found
 //! on, `--half second` only those they are proved on. `--write-results` puts the tables into `RESULTS.md`.
 //! `--confidence` judges the pairs of the first table, the signals and the real bands, and holds each row of the
@@ -19,6 +19,7 @@ mod between;
 mod cases;
 mod codec;
 mod confidence;
+mod described;
 mod false_lines;
 mod judge;
 mod program;
@@ -114,13 +115,29 @@ fn show(case: &cases::Case, index: u64, folder: Option<&Path>) {
     }
 }
 
+/// The recordings of a quarter of the pairs, an eighth as many signals, and the real bands, each by itself.
+fn by_themselves(asked: &Asked) -> Vec<described::Told> {
+    let pairs = each((0..asked.pairs / 4).collect(), |index| {
+        Some(described::described("pairs", &cases::case(asked.seed, index)))
+    });
+    let signals = each((0..asked.pairs / 8).collect(), |index| {
+        Some(described::described("signals", &signals::case(asked.seed, index)))
+    });
+    let bands = real::Bands::find(asked.half.as_deref());
+    let step = if 4 * asked.pairs <= FULL_PAIRS { 5 } else { 1 };
+    let on_air = each((0..bands.cases()).step_by(step).collect(), |index| {
+        Some(described::described("real", &bands.case(asked.seed, index)?))
+    });
+    [pairs, signals, on_air].into_iter().flatten().flatten().collect()
+}
+
 fn main() {
     let asked = Asked::read();
     if let Some(indices) = &asked.cases {
         indices.iter().for_each(|&index| show(&cases::case(asked.seed, index), index, asked.write.as_deref()));
         return;
     }
-    let known = [&cases::KINDS[..], &["between", "real", "signals", "traps", "lines"]].concat();
+    let known = [&cases::KINDS[..], &["between", "described", "real", "signals", "traps", "lines"]].concat();
     if let Some(only) = asked.only.as_deref().filter(|only| !known.contains(only)) {
         println!("--only {only}: no such part; there are {}", known.join(", "));
         std::process::exit(2);
@@ -170,6 +187,11 @@ fn main() {
     }
     if asked.wants("real") {
         out.put(&real::table(&on_air, &mut targets));
+    }
+    if asked.wants("described") {
+        let told = by_themselves(&asked);
+        failures.extend(told.iter().flat_map(described::Told::failures));
+        out.put(&described::table(&told, &mut targets));
     }
     out.put(&targets.table());
     let part = asked.only.as_deref().map_or("All parts".to_owned(), |only| format!("Only {only}"));

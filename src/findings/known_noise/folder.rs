@@ -14,9 +14,11 @@ use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise};
 use crate::contrast::{Contrast, Figures};
 use crate::disk;
-use crate::findings::known_noise::{Candidate, Resembles, Signature, resembling};
+use crate::findings::description::Heard;
+use crate::findings::known_noise::{Candidate, Resembles, Signature, in_one, resembling, resembling_by};
 use crate::findings::names::slug;
 use crate::labels::{Plan, Session, printable};
+use crate::signal::measure::Measurement;
 
 /// Layout of the file that this version writes and reads. By definition: counted up when the layout changes (chosen
 /// here).
@@ -115,12 +117,24 @@ impl KnownNoises {
     pub fn answer(&self, contrast: &Contrast, dial_khz: Option<f64>, mode: Option<String>) -> KnownNoise {
         let figures = contrast.figures.as_ref().filter(|_| !contrast.trust.is_void());
         let signature = figures.and_then(|figures| signature(figures, dial_khz, mode));
-        let held_against = self.names.len();
-        let Some(now) = signature else {
-            return KnownNoise { answer: Answer::NotTold, candidates: Vec::new(), plain: false, held_against };
-        };
-        let found = resembling(&now, &self.heard);
-        let (answer, candidates) = match &found {
+        let Some(now) = signature else { return self.told(&Resembles::None(None), false) };
+        self.told(&resembling(&now, &self.heard), now.is_plain())
+    }
+
+    /// Which of them is heard in one recording by itself, as far as carriers and clicks can tell.
+    pub fn answer_of_one(
+        &self,
+        heard: &Heard,
+        sound: &Measurement,
+        dial_khz: Option<f64>,
+        mode: Option<String>,
+    ) -> KnownNoise {
+        let now = in_one::signature(heard, sound, dial_khz, mode);
+        self.told(&resembling_by(&self.heard, |one| in_one::resemblance_in_one(&now, one)), false)
+    }
+
+    fn told(&self, found: &Resembles, plain: bool) -> KnownNoise {
+        let (answer, candidates) = match found {
             Resembles::One(_) => (Answer::One, found.named().to_vec()),
             Resembles::Either(_) => (Answer::Either, found.named().to_vec()),
             Resembles::None(Some(nearest)) => (Answer::None, vec![nearest.clone()]),
@@ -129,8 +143,8 @@ impl KnownNoises {
         KnownNoise {
             answer,
             candidates: candidates.into_iter().map(|one| self.candidate(one)).collect(),
-            plain: now.is_plain(),
-            held_against,
+            plain,
+            held_against: self.names.len(),
         }
     }
 

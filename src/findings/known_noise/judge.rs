@@ -1,7 +1,7 @@
 //! Which of several known noises one is: one of them, one of a few that can't be told apart, or none.
 
 use super::Signature;
-use super::resemblance::resemblance;
+use super::resemblance::{Resemblance, resemblance};
 use crate::contrast::known_noise::Compared;
 
 /// Resemblance from which a known noise is named: a distance of 1.7 of what the traits scatter. Found on simulated
@@ -47,12 +47,16 @@ impl Resembles {
 
 /// Which of the known noises this is; each may have been heard at several settings, of which the most alike counts.
 pub fn resembling(now: &Signature, known: &[Vec<Signature>]) -> Resembles {
+    resembling_by(known, |one| resemblance(now, one))
+}
+
+/// The same by what tells how alike each is.
+pub fn resembling_by(known: &[Vec<Signature>], alike: impl Fn(&Signature) -> Option<Resemblance>) -> Resembles {
     let mut candidates: Vec<Candidate> = known
         .iter()
         .enumerate()
         .filter_map(|(known, heard)| {
-            let best =
-                heard.iter().filter_map(|one| resemblance(now, one)).max_by(|a, b| a.value.total_cmp(&b.value))?;
+            let best = heard.iter().filter_map(&alike).max_by(|a, b| a.value.total_cmp(&b.value))?;
             Some(Candidate { known, resemblance: best.value, compared: best.compared })
         })
         .collect();

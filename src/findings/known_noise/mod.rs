@@ -2,10 +2,11 @@
 //! strength, gain and background.
 //!
 //! Here: the signature, from the figures of one comparison. [`folder`] takes the comparisons and holds them against
-//! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`judge`] which of several it
+//! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`in_one`] how alike a single recording is, [`judge`] which of several it
 //! is; `result` and `words` are what is said of it in the JSON and the report.
 
 pub mod folder;
+pub mod in_one;
 pub mod judge;
 pub mod resemblance;
 #[cfg(test)]
@@ -16,7 +17,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::{Character, Figures, Level};
 
-pub use judge::{Candidate, Resembles, resembling};
+pub use judge::{Candidate, Resembles, resembling, resembling_by};
 pub use resemblance::{Resemblance, resemblance};
 
 /// Added densities that are less certain than this, in parts of the passband's mean, tell nothing of a shape.

@@ -13,10 +13,10 @@ const SAME_DIAL_KHZ: f64 = 0.005;
 const TELLING_DEPTH: f64 = 0.25;
 /// Where so much of the power is noise, its shape must be known: many devices pulse alike. Chosen with the bench of
 /// known noises, seed 1.
-const NEEDS_SHAPE: f64 = 0.5;
+pub(super) const NEEDS_SHAPE: f64 = 0.5;
 /// A trait that makes up less than this share of the added power in both is not compared. Chosen with the bench of
 /// known noises, seed 1: a trait of so little power is known badly.
-const LEAST_WEIGHT: f64 = 0.15;
+pub(super) const LEAST_WEIGHT: f64 = 0.15;
 
 // How much a device's own noise differs when it is heard again, beyond the scatter of the measurement: our own
 // choice, from simulated devices (`tests/findings/known.rs`, seed 1).
@@ -94,7 +94,7 @@ fn pulses(one: &Signature) -> bool {
     one.pulsing.iter().any(|rate| rate.depth > TELLING_DEPTH)
 }
 
-fn same_place(a: &Signature, b: &Signature) -> bool {
+pub(super) fn same_place(a: &Signature, b: &Signature) -> bool {
     let dials = a.dial_khz.zip(b.dial_khz).is_none_or(|(a, b)| (a - b).abs() <= SAME_DIAL_KHZ);
     dials && a.mode.as_ref().zip(b.mode.as_ref()).is_none_or(|(a, b)| a == b)
 }
@@ -158,7 +158,7 @@ fn pulsing_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> 
     worst.map(|(z2, differ)| (z2, Compared::Pulsing { differ }))
 }
 
-fn clicks_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> {
+pub(super) fn clicks_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> {
     let (a, b) = (now.clicks?, known.clicks?);
     let counts = 1.0 / a.count.max(1) as f64 + 1.0 / b.count.max(1) as f64;
     // Random clicks scatter in count as Poisson's do; a coefficient of variation by about half as much.
@@ -174,19 +174,31 @@ fn clicks_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> {
 fn carriers_apart(now: &Signature, known: &Signature, here: bool) -> Option<(f64, Compared)> {
     let placed = (here && !now.carriers.is_empty() && !known.carriers.is_empty()).then(|| {
         let shared = shared_power(&now.carriers, &known.carriers);
-        (((1.0 - shared) / CARRIERS).powi(2), Compared::Carriers { shared })
+        (carriers_z2(shared), Compared::Carriers { shared })
     });
-    let spaced = now.comb_spacing_hz.zip(known.comb_spacing_hz).map(|(hz, known_hz)| {
+    [placed, spacing_apart(now, known)].into_iter().flatten().min_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// Squared distance of two sets of carriers that share so much.
+pub(super) fn carriers_z2(shared: f64) -> f64 {
+    ((1.0 - shared) / CARRIERS).powi(2)
+}
+
+pub(super) fn spacing_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> {
+    now.comb_spacing_hz.zip(known.comb_spacing_hz).map(|(hz, known_hz)| {
         let z = (hz / known_hz).ln() / SPACING;
         (z * z + ELSEWHERE.powi(2), Compared::Spacing { hz, known_hz })
-    });
-    [placed, spaced].into_iter().flatten().min_by(|a, b| a.0.total_cmp(&b.0))
+    })
+}
+
+/// Power of a carrier over that of the strongest.
+pub(super) fn power(one: &CarrierTrait) -> f64 {
+    ratio_of_db(one.relative_db)
 }
 
 /// Cosine of the angle between the two sets of amplitudes, each carrier beside the one that stands where it does: 1
 /// where all are the same, 0 where none is.
 fn shared_power(a: &[CarrierTrait], b: &[CarrierTrait]) -> f64 {
-    let power = |c: &CarrierTrait| ratio_of_db(c.relative_db);
     let total = |set: &[CarrierTrait]| set.iter().map(power).sum::<f64>();
     let mut met = vec![false; b.len()];
     let mut product = 0.0;
@@ -205,7 +217,7 @@ fn shared_power(a: &[CarrierTrait], b: &[CarrierTrait]) -> f64 {
 }
 
 /// exp(−z²/2) of two carriers' places and drifts.
-fn place_alike(a: &CarrierTrait, b: &CarrierTrait) -> f64 {
+pub(super) fn place_alike(a: &CarrierTrait, b: &CarrierTrait) -> f64 {
     let place = (a.hz - b.hz) / (CARRIER_HZ + 0.25 * (a.moved_hz + b.moved_hz));
     let fastest = a.drift_hz_per_s.abs().max(b.drift_hz_per_s.abs());
     let drift = (a.drift_hz_per_s - b.drift_hz_per_s) / (DRIFT_HZ_PER_S + DRIFT_SHARE * fastest);

@@ -7,6 +7,12 @@ use crate::text::{count, db, hz, label, number, percent};
 /// A resemblance below this is printed as 0.00.
 const NEAR: f64 = 0.005;
 
+/// The same of one recording by itself, of which only carriers, clicks and the pattern of the pulsing can be held
+/// against a known noise.
+pub fn of_recording(known: &KnownNoise) -> String {
+    sentence(known)
+}
+
 /// As sentences; `None` where no folder of known noises was named.
 pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
     contrast.known_noise.as_ref().map(sentence)

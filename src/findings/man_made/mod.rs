@@ -17,9 +17,9 @@ use crate::findings::anchor::{Anchor, USUAL_TOLERANCE_DB, is_linear};
 use crate::findings::basis::Basis;
 use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
 use crate::findings::man_made::result::{NoiseCategory, NoiseLevel, StationNoise};
-use crate::labels::{Antenna, Plan, Setting};
+use crate::labels::{Antenna, ListeningLabels, Plan, Setting};
 use crate::notes::NOTES;
-use crate::units::{DbfsPerHz, Estimate, in_db};
+use crate::units::{DbfsPerHz, Estimate, SIGMAS_OF_95, in_db};
 
 pub(crate) use figure::figures;
 pub(crate) use words::{digest, section, verdict};
@@ -64,26 +64,14 @@ impl AtSetting<'_> {
     fn compare(&self) -> Result<StationNoise, String> {
         let anchor = self.anchor()?;
         let antenna = self.antenna()?;
-        let dial_khz = self.setting.dial_khz.ok_or("no dial frequency is told (dial_khz)")?;
-        if !is_linear(self.setting.mode) {
-            return Err("it needs recordings in USB, LSB or CW, with the mode told".to_owned());
-        }
-        let freq_mhz = dial_khz / 1000.0;
-        if Category::City.median_db(freq_mhz).is_none() {
-            return Err(format!("its figures are for 0.3 to 250 MHz, and the dial was at {freq_mhz:.3} MHz"));
-        }
+        let freq_mhz = freq_mhz(self.setting)?;
         let sound: Vec<(&Plan, &Figures)> = self.sound().collect();
         let Some((first_plan, first)) = sound.first() else {
             return Err("there is no sound comparison in this setting".to_owned());
         };
-        let scale = Scale {
-            anchor,
-            antenna,
-            loss_db: self.basis.session.listening.antenna_loss_db.unwrap_or(0.0),
-            tolerance_db: self.basis.session.listening.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB),
-            bandwidth_hz: self.setting.bandwidth_hz.unwrap_or(first.passband.width_hz()),
-            freq_mhz,
-        };
+        let listening = &self.basis.session.listening;
+        let bandwidth_hz = self.setting.bandwidth_hz.unwrap_or(first.passband.width_hz());
+        let scale = Scale { anchor, antenna, freq_mhz, bandwidth_hz, ..Scale::of(listening, anchor, antenna) };
         let zero = Estimate { value: 0.0, ci95: (0.0, 0.0) };
         let off = scale.level(first, zero).ok_or(
             "the band's noise hardly stands above the receiver's own, so what comes by the antenna is not known",
@@ -109,20 +97,12 @@ impl AtSetting<'_> {
             on: on.collect(),
             off: NoiseLevel { contrast: first_plan.id.clone(), ..off },
             categories: Category::ALL.into_iter().filter_map(|c| category(c, freq_mhz)).collect(),
-            notes: self.notes(&scale, removed),
+            notes: notes(listening, removed),
         })
     }
 
     fn anchor(&self) -> Result<Anchor, String> {
-        match self.basis.anchors.of_setting(&self.setting.id) {
-            Some(anchor) if anchor.by_power => Ok(anchor),
-            Some(_) => {
-                Err("only a meter's reading ties the levels to the air, and that is too rough for it; a power \
-                            measured in the passband (dbm) is needed"
-                    .to_owned())
-            }
-            None => Err("no recording has a power measured in the passband (dbm)".to_owned()),
-        }
+        by_power(self.basis.anchors.of_setting(&self.setting.id))
     }
 
     fn antenna(&self) -> Result<Antenna, String> {
@@ -133,10 +113,7 @@ impl AtSetting<'_> {
                 "the session names several antennas, and antenna_type and antenna_loss_db hold for one".into()
             );
         }
-        self.basis.session.listening.antenna_type.ok_or_else(|| {
-            "the type of the antenna is not told (antenna_type = \"short vertical\", \"half-wave dipole\" or \"other\")"
-                .to_owned()
-        })
+        antenna_type(&self.basis.session.listening)
     }
 
     /// Its comparisons that can be relied on, with a gain that held.
@@ -148,26 +125,73 @@ impl AtSetting<'_> {
             .filter(|(plan, c)| plan.setting == self.setting.id && c.trust.is_unspoilt());
         mine.filter_map(|(plan, c)| Some((plan, c.figures.as_ref().filter(|f| !f.corrected)?)))
     }
+}
 
-    fn notes(&self, scale: &Scale, removed: bool) -> Vec<String> {
-        let labels = &self.basis.session.listening;
-        let mut notes = Vec::new();
-        match scale.antenna {
-            Antenna::ShortVertical => {}
-            Antenna::HalfWaveDipole => notes.push(NOTES.noise_dipole.clone()),
-            Antenna::Other => notes.push(NOTES.noise_other_antenna.clone()),
-        }
-        if labels.dbm_tolerance_db.is_none() {
-            notes.push(NOTES.noise_tolerance.replace("{tolerance_db}", &format!("{USUAL_TOLERANCE_DB:.0}")));
-        }
-        if labels.antenna_loss_db.is_none() {
-            notes.push(NOTES.noise_no_loss.clone());
-        }
-        if !removed {
-            notes.push(NOTES.noise_no_dummy_load.clone());
-        }
-        notes
+/// The noise of one recording against the published one, whatever is on in it; or why it can't be held against it.
+/// `floor`: its noise at full scale's level in 1 Hz; `sd_db`: how well that is known.
+pub fn of_one(
+    floor: DbfsPerHz,
+    sd_db: f64,
+    anchor: Option<Anchor>,
+    setting: &Setting,
+    labels: &ListeningLabels,
+) -> Result<NoiseLevel, String> {
+    let anchor = by_power(anchor)?;
+    let (antenna, freq_mhz) = (antenna_type(labels)?, freq_mhz(setting)?);
+    let scale = Scale { freq_mhz, ..Scale::of(labels, anchor, antenna) };
+    let zero = Estimate { value: 0.0, ci95: (0.0, 0.0) };
+    let measured = SIGMAS_OF_95 * sd_db;
+    scale.stands(floor.0 + anchor.dbm_at_full_scale, zero, measured).ok_or_else(|| "it holds no noise".to_owned())
+}
+
+/// What weakens the comparison, as sentences; `removed`: the receiver's own noise is taken off.
+pub fn notes(labels: &ListeningLabels, removed: bool) -> Vec<String> {
+    let mut notes = Vec::new();
+    match labels.antenna_type {
+        None | Some(Antenna::ShortVertical) => {}
+        Some(Antenna::HalfWaveDipole) => notes.push(NOTES.noise_dipole.clone()),
+        Some(Antenna::Other) => notes.push(NOTES.noise_other_antenna.clone()),
     }
+    if labels.dbm_tolerance_db.is_none() {
+        notes.push(NOTES.noise_tolerance.replace("{tolerance_db}", &format!("{USUAL_TOLERANCE_DB:.0}")));
+    }
+    if labels.antenna_loss_db.is_none() {
+        notes.push(NOTES.noise_no_loss.clone());
+    }
+    if !removed {
+        notes.push(NOTES.noise_no_dummy_load.clone());
+    }
+    notes
+}
+
+fn by_power(anchor: Option<Anchor>) -> Result<Anchor, String> {
+    match anchor {
+        Some(anchor) if anchor.by_power => Ok(anchor),
+        Some(_) => Err("only a meter's reading ties the levels to the air, and that is too rough for it; a power \
+                        measured in the passband (dbm) is needed"
+            .to_owned()),
+        None => Err("no recording has a power measured in the passband (dbm)".to_owned()),
+    }
+}
+
+fn antenna_type(labels: &ListeningLabels) -> Result<Antenna, String> {
+    labels.antenna_type.ok_or_else(|| {
+        "the type of the antenna is not told (antenna_type = \"short vertical\", \"half-wave dipole\" or \"other\")"
+            .to_owned()
+    })
+}
+
+/// Where the setting listens, if the Recommendation has figures for it.
+fn freq_mhz(setting: &Setting) -> Result<f64, String> {
+    let dial_khz = setting.dial_khz.ok_or("no dial frequency is told (dial_khz)")?;
+    if !is_linear(setting.mode) {
+        return Err("it needs recordings in USB, LSB or CW, with the mode told".to_owned());
+    }
+    let freq_mhz = dial_khz / 1000.0;
+    if Category::City.median_db(freq_mhz).is_none() {
+        return Err(format!("its figures are for 0.3 to 250 MHz, and the dial was at {freq_mhz:.3} MHz"));
+    }
+    Ok(freq_mhz)
 }
 
 fn antenna_word(antenna: Antenna) -> &'static str {
@@ -203,13 +227,25 @@ struct Scale {
 }
 
 impl Scale {
+    /// At no frequency and in 1 Hz yet.
+    fn of(labels: &ListeningLabels, anchor: Anchor, antenna: Antenna) -> Self {
+        let loss_db = labels.antenna_loss_db.unwrap_or(0.0);
+        let tolerance_db = labels.dbm_tolerance_db.unwrap_or(USUAL_TOLERANCE_DB);
+        Self { anchor, antenna, loss_db, tolerance_db, bandwidth_hz: 1.0, freq_mhz: 0.0 }
+    }
+
     /// The level `excess` above the off noise of a comparison, the receiver's own noise taken off where it is
     /// known.
     fn level(&self, figures: &Figures, excess: Estimate) -> Option<NoiseLevel> {
         let density = DbfsPerHz::from_density(figures.density().0).0 + excess.value + self.anchor.dbm_at_full_scale;
         let own = self.receiver_part(figures, excess)?;
-        let figure = noise_figure_db(density - own.value, self.loss_db) + to_short_vertical_db(self.antenna);
         let measured = (excess.ci95.1 - excess.ci95.0) / 2.0 + (own.ci95.1 - own.ci95.0).abs() / 2.0;
+        self.stands(density, own, measured)
+    }
+
+    /// A density at the receiver's input, dBm in 1 Hz, known to ±`measured` dB, of which the receiver adds `own`.
+    fn stands(&self, density: f64, own: Estimate, measured: f64) -> Option<NoiseLevel> {
+        let figure = noise_figure_db(density - own.value, self.loss_db) + to_short_vertical_db(self.antenna);
         let half = self.tolerance_db.hypot(measured);
         let nearest = Category::nearest(figure, self.freq_mhz)?;
         let over = figure - nearest.median_db(self.freq_mhz)?;

@@ -59,7 +59,7 @@ pub(crate) fn brief(report: &Report) -> Document {
 }
 
 fn nothing_compared(report: &Report) -> String {
-    let has = |state| report.recordings.iter().any(|r| r.state == state);
+    let has = |state| report.recordings.iter().any(|r| r.state == Some(state));
     let lack = match (has(State::Off), has(State::On)) {
         (true, true) => "no on recording has an off recording of the same setting",
         (true, false) => "there is no recording with a device on",

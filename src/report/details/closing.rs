@@ -95,9 +95,10 @@ fn recordings(doc: &mut Document, report: &Report) {
 fn what_was_on(r: &RecordingResult) -> String {
     let named = [r.device.as_deref(), r.remedy.as_deref()].into_iter().flatten().map(label).collect::<Vec<_>>();
     match r.state {
-        State::On if !named.is_empty() => named.join(", "),
-        State::Off if !named.is_empty() => format!("off ({})", named.join(", ")),
-        State::On | State::Off | State::Terminated => r.state.to_string(),
+        Some(State::On) if !named.is_empty() => named.join(", "),
+        Some(State::Off) if !named.is_empty() => format!("off ({})", named.join(", ")),
+        Some(state) => state.to_string(),
+        None => named.join(", "),
     }
 }
 

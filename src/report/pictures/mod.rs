@@ -1,6 +1,7 @@
 //! The figures of single comparisons: which a session has. Each has its file.
 
 pub mod card;
+pub mod description;
 pub mod drawing;
 pub mod scene;
 pub mod spectrum;

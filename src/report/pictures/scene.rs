@@ -1,6 +1,6 @@
 //! The figures of one comparison. Not here: the card that holds them all (`card`).
 
-use super::spectrum::{Spectrum, excerpt_image, floor_spectrum, image, mean_spectrum};
+use super::spectrum::{BEYOND, Spectrum, excerpt_image, floor_spectrum, image, mean_spectrum};
 use crate::contrast::comparison::{BandExcess, ContrastResult};
 use crate::contrast::words::period;
 use crate::contrast::{Certainty, Character, Contrast, Figures, Impulsive, loudest};
@@ -34,8 +34,6 @@ const SEEN_DB: f64 = 1.5;
 const LONGER: f64 = 2.0;
 /// Intervals between clicks from which on their spread can be seen; chosen.
 const LEAST_INTERVALS: usize = 6;
-/// How far beyond the passband the spectra are shown.
-const BEYOND: f64 = 1.2;
 
 /// One contrast with all that its figures are made of.
 pub(crate) struct Scene<'a> {

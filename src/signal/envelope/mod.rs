@@ -5,6 +5,7 @@
 //! lower rate and overlap-added, so no second pass over the samples is needed and lines can be left out bin by bin.
 
 pub mod apd;
+pub mod at_once;
 pub mod baseband;
 pub mod beat;
 pub mod modulation;
@@ -12,6 +13,7 @@ pub mod pulses;
 pub mod summary;
 
 pub use apd::{AmplitudeDistribution, GaussianPart, lowest_mean};
+pub use at_once::AtOnce;
 pub use baseband::EnvelopeSource;
 pub use beat::Beat;
 pub use modulation::{Modulation, RateLine};

@@ -129,7 +129,8 @@ impl EnvelopeFigure {
     fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         for (curve, colour, words) in [(&self.on, theme::ON, "on"), (&self.off, theme::OFF, "off")] {
-            if !curve.is_empty() {
+            // One recording needs no name.
+            if !curve.is_empty() && !self.off.is_empty() {
                 entries.push((Mark::Curve(colour.to_rgba()), words.to_owned()));
             }
         }

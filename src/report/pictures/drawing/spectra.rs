@@ -18,7 +18,8 @@ pub struct SpectraFigure {
     pub title: String,
     /// What was compared.
     pub subtitle: String,
-    /// Device off: frequency (Hz) and power density (dBFS in 1 Hz), by rising frequency.
+    /// Device off: frequency (Hz) and power density (dBFS in 1 Hz), by rising frequency; empty where one recording
+    /// is shown by itself.
     pub off: Vec<(f64, f64)>,
     /// Device on.
     pub on: Vec<(f64, f64)>,
@@ -141,6 +142,9 @@ impl SpectraFigure {
 
     /// "on" above the one curve and "off" below the other, near their right end: grey does not tell them apart.
     fn states(&self, chart: &Chart<'_, '_>, sizes: &Sizes) -> Drawn {
+        if self.off.is_empty() {
+            return Ok(());
+        }
         let (from, to) =
             if self.passband_hz.0 < self.passband_hz.1 { self.passband_hz } else { self.frequencies() };
         let lines = self.by_importance();
@@ -275,18 +279,24 @@ impl SpectraFigure {
 
     fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
-        if !self.on.is_empty() {
+        // One recording needs no name.
+        let alone = self.off.is_empty();
+        if !self.on.is_empty() && !alone {
             entries.push((Mark::Curve(theme::ON.to_rgba()), "on".to_owned()));
         }
-        if !self.off.is_empty() {
+        if !alone {
             entries.push((Mark::Curve(theme::OFF.to_rgba()), "off".to_owned()));
         }
         let lines = self.by_importance();
         let marks = [
-            (LineKind::Added, Mark::Wedge(theme::ON.to_rgba()), "line added"),
+            (LineKind::Added, Mark::Wedge(theme::ON.to_rgba()), if alone { "carrier" } else { "line added" }),
             (LineKind::Lost, Mark::HollowWedge(theme::OFF.to_rgba()), "line lost"),
             (LineKind::Both, Mark::Wedge(theme::SOFT_INK.to_rgba()), "line in both, reference"),
-            (LineKind::Station, Mark::HollowWedge(theme::SOFT_INK.to_rgba()), "station, not counted"),
+            (
+                LineKind::Station,
+                Mark::HollowWedge(theme::SOFT_INK.to_rgba()),
+                if alone { "station" } else { "station, not counted" },
+            ),
         ];
         for (kind, mark, words) in marks {
             let count = lines.iter().filter(|line| line.kind == kind).count();

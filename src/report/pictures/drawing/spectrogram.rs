@@ -16,7 +16,7 @@ pub struct SpectrogramFigure {
     pub title: String,
     /// What was compared.
     pub subtitle: String,
-    /// Device off.
+    /// Device off; nothing where one recording is shown by itself.
     pub off: Take,
     /// Device on.
     pub on: Take,
@@ -84,10 +84,14 @@ impl SpectrogramFigure {
             frame.bottom - chart::room_below(sizes),
         );
         let look = Look { y, range, sizes: *sizes };
-        let halves = plots.columns(&shares(&self.off, &self.on), sizes.text * 1.2);
-        for (name, colour, take, half) in
-            [("off", theme::OFF, &self.off, halves[0]), ("on", theme::ON, &self.on, halves[1])]
-        {
+        let alone = self.off.image.rows == 0 && self.off.words.is_empty();
+        let halves = match alone {
+            true => vec![plots; 2],
+            false => plots.columns(&shares(&self.off, &self.on), sizes.text * 1.2),
+        };
+        let takes = [("off", theme::OFF, &self.off, halves[0]), ("on", theme::ON, &self.on, halves[1])];
+        for (name, colour, take, half) in takes.into_iter().skip(usize::from(alone)) {
+            let name = if alone { "" } else { name };
             let chart = self.half(page, &take.image, half, &look)?;
             let at = (chart.plot.left, chart.plot.top - sizes.text * 0.4);
             page.text(name, at, Hand::bold(sizes.text, colour), HPos::Left, VPos::Bottom)?;
