@@ -32,8 +32,9 @@ impl OffLevel {
             let cost = report.listening.costs.iter().find(|cost| cost.contrast == c.id)?;
             cost.signal_needed.as_ref().map(|signal| (signal.anchor, signal.tolerance_db))
         })?;
-        let is_off =
-            |r: &&RecordingResult| r.state == State::Off && usable(report, setting).any(|c| c.off.contains(&r.id));
+        let is_off = |r: &&RecordingResult| {
+            r.state == Some(State::Off) && usable(report, setting).any(|c| c.off.contains(&r.id))
+        };
         let off = || report.recordings.iter().filter(is_off);
         let dbm_at_full_scale = off().find_map(|r| Some(r.level_dbm? - r.level_db?))?;
         let mut floors: Vec<f64> = off().filter_map(|r| r.floor_db_per_hz).collect();

@@ -164,11 +164,10 @@ pub fn write_described_texts(report: &Report, dir: &Path) -> anyhow::Result<()> 
     let texts = [
         (REPORT_MD, markdown(report)),
         (DETAILS_MD, details_markdown(report)),
-        (REPORT_HTML, page(report, dir)),
         (REPORT_JSON, json(report)),
         (DESCRIBED_CSV, table),
     ];
-    write_all(dir, texts.iter())
+    write_all(report, dir, texts.iter())
 }
 
 /// The texts that any report has, and these tables.
@@ -179,10 +178,14 @@ fn write(report: &Report, dir: &Path, tables: &[(&str, String)]) -> anyhow::Resu
         (REPORT_JSON, json(report)),
         (POST_TXT, post(report)),
     ];
-    write_all(dir, texts.iter().chain(tables))
+    write_all(report, dir, texts.iter().chain(tables))
 }
 
-fn write_all<'a>(dir: &Path, texts: impl Iterator<Item = &'a (&'a str, String)>) -> anyhow::Result<()> {
+fn write_all<'a>(
+    report: &Report,
+    dir: &Path,
+    texts: impl Iterator<Item = &'a (&'a str, String)>,
+) -> anyhow::Result<()> {
     for (name, text) in texts {
         disk::write(&dir.join(name), text).with_context(|| format!("{name} could not be written"))?;
     }

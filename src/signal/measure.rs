@@ -110,7 +110,6 @@ pub struct Measurement {
     /// Envelope of the noise between the lines.
     pub envelope: Option<Envelope>,
     /// Mains rates at which the noise pulses, and whether it does so in all parts of the passband at once.
-    #[serde(default)]
     pub at_once: Vec<AtOnce>,
     /// A few seconds in short steps, to be looked at; `None` for a recording too short or silent.
     pub excerpt: Option<Excerpt>,
