@@ -7,8 +7,8 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// Bytes held in memory. Chosen: the slices of a usual session, some forty takes of 20 s, never leave it.
-const MOST_HELD: usize = 8 << 20;
+/// Bytes held in memory. Chosen: the slices of a usual session, some thirty takes of 20 s, never leave it.
+const MOST_HELD: usize = 6 << 20;
 
 /// The shelf of a session.
 #[derive(Debug, Default)]
