@@ -1,5 +1,6 @@
-//! Recordings taken one by one, each with what a manifest beside it or its own name tells: for what compares nothing.
-//! They need no state, no device and no order. No audio file is opened. Not here: what is compared (`read`, `group`).
+//! Recordings taken one by one, each with what a manifest beside it or its own name tells: for what compares
+//! nothing. They need no state, no device and no order. No audio file is opened. Not here: what is compared
+//! (`read`, `group`).
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

@@ -1,5 +1,5 @@
-//! Recordings described one by one: labels beside them or in their names, measured, listened to, put into the contract's
-//! words and into a card each. Nothing is compared. Not here: the judgement (`findings::description`).
+//! Recordings described one by one: labels beside them or in their names, measured, listened to, put into the
+//! contract's words and into a card each. Nothing is compared. Not here: the judgement (`findings::description`).
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -51,7 +51,10 @@ impl DescribeRun {
             mains_hz = heard_hz;
             warnings.push(Warning::new(
                 Code::Guessed,
-                format!("the mains frequency is not labelled; the sound pulses or hums as {mains_hz:.0} Hz mains make it, so that was taken"),
+                format!(
+                    "the mains frequency is not labelled; the sound pulses or hums as {mains_hz:.0} Hz mains make it, \
+                     so that was taken"
+                ),
             ));
             outcomes = measure_all(singles, wishes, mains_hz, watch);
         }

@@ -1,6 +1,6 @@
-//! Recordings described by themselves, without an off: what is told to stand in each against what was put there. The
-//! takes are those of the pairs, of the signals and of the real bands: the on take with a device in it, the off take
-//! with none.
+//! Recordings described by themselves, without an off: what is told to stand in each against what was put there.
+//! The takes are those of the pairs, of the signals and of the real bands: the on take with a device in it, the off
+//! take with none.
 
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -131,8 +131,8 @@ fn in_words(told: &str) -> BTreeSet<&'static str> {
     kinds
 }
 
-/// What a band has of itself that is no mistake to tell: a station's carrier, static's clicks, members of a family told
-/// as carriers or the other way round, and the pulsing of one receiver's real recordings.
+/// What a band has of itself that is no mistake to tell: a station's carrier, static's clicks, members of a family
+/// told as carriers or the other way round, and the pulsing of one receiver's real recordings.
 fn of_the_band(case: &Case) -> BTreeSet<&'static str> {
     let mut may = BTreeSet::new();
     let has = |word: &str| case.told.contains(word);

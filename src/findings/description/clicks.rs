@@ -9,8 +9,8 @@ use crate::signal::measure::Measurement;
 
 /// Longest pulse that beats. Source: EN 60335-2-76 (electric fences), as tabled in a trade journal.
 const BEAT_SHORT_S: f64 = 0.01;
-/// Pulsing faster than this is heard as a tone of the noise, not as clicks. Common practice: the ear joins pulses to
-/// a tone from some 20 to 50 a second on.
+/// Pulsing faster than this is heard as a tone of the noise, not as clicks. Common practice: the ear joins pulses
+/// to a tone from some 20 to 50 a second on.
 const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
 /// A beat this near to a whole number of the mains pulsing's periods is of its own tops. Chosen as in a comparison.
 const WHOLE_PERIODS: f64 = 0.05;

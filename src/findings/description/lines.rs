@@ -11,11 +11,13 @@ use crate::signal::spectrum::statistics::{median, student_975};
 const ONE_STATION_HZ: f64 = 30.0;
 /// A station holds so many bins beside each other, at least: one alone is noise that scatters. Chosen.
 const LEAST_BINS: usize = 2;
-/// How far beside a line its station's other tones stand, Hz, and how much of its power these have together. Chosen:
-/// eight tones 6.25 Hz apart (common practice) have seven times what one of them has, the skirts of a carrier nothing.
+/// How far beside a line its station's other tones stand, Hz, and how much of its power these have together.
+/// Chosen: eight tones 6.25 Hz apart (common practice) have seven times what one of them has, the skirts of a
+/// carrier nothing.
 const AMID_HZ: f64 = 60.0;
 const AMID: f64 = 0.5;
-/// What a station's bins have over the noise, in times of what others have. Chosen: 2 dB, as for a bin that is held.
+/// What a station's bins have over the noise, in times of what others have. Chosen: 2 dB, as for a bin that is
+/// held.
 const OVER_NEIGHBOURS: f64 = 1.6;
 /// A recording shorter than this does not tell what comes and goes, s. Chosen: a dozen slices.
 const LEAST_S: f64 = 3.0;

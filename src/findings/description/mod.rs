@@ -3,8 +3,8 @@
 //!
 //! Nothing here says that a device made it: the band, a station, the receiver or the audio lead may have. Here: the
 //! judgement of a [`Measurement`]. [`pulsing`], [`clicks`] and [`lines`] find what there is, [`typical`] what it is
-//! typical of and the next take; `result` and `words` are what is told in the JSON and the texts. Not here: which files
-//! (`run::describe`), the picture (`report::pictures`).
+//! typical of and the next take; `result` and `words` are what is told in the JSON and the texts. Not here: which
+//! files (`run::describe`), the picture (`report::pictures`).
 
 pub mod clicks;
 pub mod lines;

@@ -7,8 +7,8 @@ use crate::signal::envelope::{AtOnce, Modulation, RateLine};
 use crate::signal::measure::Measurement;
 
 /// Share of the pulsing at odd multiples of a rate from which that rate, not twice it, is meant. Chosen: half waves
-/// that differ a little (the recordings hf-19 to hf-22: up to a tenth) pulse at twice the rate; what pulses once in a
-/// cycle has more than half of it there (mathematics: gates of any duty up to a half).
+/// that differ a little (the recordings hf-19 to hf-22: up to a tenth) pulse at twice the rate; what pulses once in
+/// a cycle has more than half of it there (mathematics: gates of any duty up to a half).
 const LEAST_ODD_SHARE: f64 = 0.25;
 /// Standard deviations from which nothing but the mains is thought of; below, chance and beats of stations are.
 /// Chosen: that of pulsing without a rise in a comparison.

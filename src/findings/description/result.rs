@@ -77,7 +77,8 @@ pub struct CarrierFound {
     pub mains_sidebands: bool,
     /// Whether it was shown to stand at every moment, not only as far as can be told.
     pub shown: bool,
-    /// Whether it may be a part of an evenly keyed station: it beats with a neighbour, or stands amid its other tones.
+    /// Whether it may be a part of an evenly keyed station: it beats with a neighbour, or stands amid its other
+    /// tones.
     pub perhaps_keyed: bool,
 }
 

@@ -1,5 +1,5 @@
-//! What is typical of what stands in a recording, and the take to record next. Both are texts in `typical.toml`; here
-//! is when each holds. Not here: whether it stands there (`description`).
+//! What is typical of what stands in a recording, and the take to record next. Both are texts in `typical.toml`;
+//! here is when each holds. Not here: whether it stands there (`description`).
 
 use std::sync::LazyLock;
 
@@ -18,7 +18,8 @@ static TEXTS: LazyLock<Texts> =
 
 /// A kind named with less than this is not said to be typical of anything. Chosen: less than an even chance.
 const SURE_ENOUGH: f64 = 0.5;
-/// Periods of a fence: the standard's one a second, with room for its clock; and its longest. Source: EN 60335-2-76.
+/// Periods of a fence: the standard's one a second, with room for its clock; and its longest. Source: EN
+/// 60335-2-76.
 const FENCE_S: std::ops::RangeInclusive<f64> = 0.98..=1.6;
 /// A time signal's second, s: as well as a recorder's clock keeps time. Chosen: a thousandth, with room.
 const SECOND_S: f64 = 0.003;

@@ -1,6 +1,7 @@
-//! How alike what stands in one recording is to a known noise. Without an off the strength of a part, its share of the
-//! power and the shape of the noise are not known: only carriers and clicks can be held against it, and noise that is a
-//! known one's most part tells nothing, as many devices pulse alike. What stands there beside it may be others'.
+//! How alike what stands in one recording is to a known noise. Without an off the strength of a part, its share of
+//! the power and the shape of the noise are not known: only carriers and clicks can be held against it, and noise
+//! that is a known one's most part tells nothing, as many devices pulse alike. What stands there beside it may be
+//! others'.
 
 use super::resemblance::{
     LEAST_WEIGHT, NEEDS_SHAPE, Resemblance, carriers_z2, clicks_apart, place_alike, power, same_place,
@@ -70,8 +71,8 @@ pub fn resemblance_in_one(now: &Signature, known: &Signature) -> Option<Resembla
     (clicks || carriers).then(|| Resemblance { value: (-0.5 * squared).exp(), compared })
 }
 
-/// Of the known carriers' strength, the part that has a counterpart, 0..1, at the ratio of strengths that fits best:
-/// the cosine of the angle between the known amplitudes and those at their places.
+/// Of the known carriers' strength, the part that has a counterpart, 0..1, at the ratio of strengths that fits
+/// best: the cosine of the angle between the known amplitudes and those at their places.
 fn shared_of_known(now: &Signature, known: &Signature) -> f64 {
     let nearest = |one: &CarrierTrait| {
         let alike = now.carriers.iter().map(|other| (place_alike(one, other), power(other)));

@@ -1,5 +1,5 @@
-//! Whether the noise pulses in all parts of the passband at once. Noise of the mains does; the tones of a station that
-//! beat at such a rate do so in their own place. Not here: at which rates it pulses (`modulation`).
+//! Whether the noise pulses in all parts of the passband at once. Noise of the mains does; the tones of a station
+//! that beat at such a rate do so in their own place. Not here: at which rates it pulses (`modulation`).
 
 use std::f64::consts::TAU;
 
@@ -10,8 +10,8 @@ use super::modulation::{HIGHEST_HZ, Modulation};
 use crate::signal::spectrum::statistics::median;
 use crate::signal::spectrum::{MixedDown, Passband};
 
-/// From the middle of one part to that of the next, Hz. Chosen: each is some 380 Hz wide (`MixedDown::WIDE_HZ`), so that
-/// they share little, and a station spoils two.
+/// From the middle of one part to that of the next, Hz. Chosen: each is some 380 Hz wide (`MixedDown::WIDE_HZ`), so
+/// that they share little, and a station spoils two.
 const PART_HZ: f64 = 300.0;
 /// No moment counts for more than so many times the typical power of its part: clicks pulse everywhere at once too.
 /// Chosen: noise alone gets there in 3 of 100 moments (mathematics: 2^−5).
@@ -24,8 +24,8 @@ const MOST: f64 = 3.0;
 const BESIDE_HZ: std::ops::RangeInclusive<f64> = 1.5..=8.0;
 /// How far from the rate that the modulation spectrum has it is looked for, Hz. Chosen: half a bin of that.
 const REACH_HZ: f64 = 0.25;
-/// A station spoils so many parts; the others must pulse at once without them. Score from which they do, where so many
-/// are left. Chosen: chance has it once in a hundred (mathematics: e^(−4.6)), beside the score of all.
+/// A station spoils so many parts; the others must pulse at once without them. Score from which they do, where so
+/// many are left. Chosen: chance has it once in a hundred (mathematics: e^(−4.6)), beside the score of all.
 const SPOILT: usize = 2;
 const OTHERS_TOGETHER: f64 = 4.6;
 const LEAST_OTHERS: usize = 3;
@@ -39,7 +39,8 @@ const TOGETHER: f64 = 9.0;
 pub struct AtOnce {
     /// The rate.
     pub rate_hz: f64,
-    /// |Σz|²/n of n parts, z the amplitude of each in standard deviations of noise with its phase: 1 for noise alone.
+    /// |Σz|²/n of n parts, z the amplitude of each in standard deviations of noise with its phase: 1 for noise
+    /// alone.
     pub score: f64,
     /// The same without the two parts that speak loudest for it; `None` where too few are left.
     pub others: Option<f64>,
