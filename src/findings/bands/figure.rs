@@ -27,7 +27,10 @@ const MOST_STEPS: usize = theme::STEPS.len();
 
 /// A figure a device.
 pub(crate) fn figures(bands: &[DeviceBands]) -> Vec<Picture> {
-    bands.iter().take(MOST_DEVICES).enumerate().map(|(place, one)| picture(place, one)).collect()
+    // Of many devices those whose bands differ.
+    let few = bands.len() <= MOST_DEVICES;
+    let shown = bands.iter().filter(|one| few || one.worst.is_some());
+    shown.take(MOST_DEVICES).enumerate().map(|(place, one)| picture(place, one)).collect()
 }
 
 fn picture(place: usize, bands: &DeviceBands) -> Picture {

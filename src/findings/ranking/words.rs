@@ -13,8 +13,8 @@ use crate::text::{Column, Document, Table, Words, and, and_at_most, capital, db,
 /// what two takes each show of a device by itself.
 const HIDDEN_FROM_DB: f64 = 1.0;
 /// Where what is left unexplained is known no better than this, as the width of its interval, nothing is called
-/// explained. Chosen: so much may hide a device that lifts the noise by a decibel.
-const EXPLAINED_DB: f64 = 2.0;
+/// explained. Chosen: with everything on ten dB above off, a tenth of it may hide as much noise as the band's own.
+const EXPLAINED_DB: f64 = 1.0;
 /// Devices named in a sentence. Chosen: what one takes in at a glance.
 const MOST_NAMED: usize = 4;
 
