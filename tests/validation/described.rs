@@ -52,11 +52,13 @@ impl Told {
     }
 
     /// Whether something is told as 90 % sure or more that does not stand there.
+    #[allow(dead_code)] // Asked by the part that runs with the tests.
     pub fn is_sure_and_wrong(&self) -> bool {
         self.false_claims().any(|claim| claim.1 >= 0.9)
     }
 
     /// Whether something put there at this size or more is not told.
+    #[allow(dead_code)] // As above.
     pub fn misses_at(&self, size_db: f64) -> bool {
         self.size_db >= size_db && self.truth.iter().any(|kind| !self.found(kind))
     }
