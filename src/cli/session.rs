@@ -160,10 +160,17 @@ pub fn note_made(what: &str, out: &Path, console: &Console) {
 /// The verdict on every contrast, in sentences.
 pub fn answers(run: &SessionRun) -> String {
     let mut text = String::new();
+    let many = run.report.ranking.is_some();
+    if many {
+        report::of_many_devices(&run.report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
+    }
     for contrast in &run.report.contrasts {
         let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
-        text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &run.report)));
-        if let Some(known) = known_noise::words::known_noise(contrast) {
+        let known = known_noise::words::known_noise(contrast);
+        if !many || known.is_some() {
+            text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &run.report)));
+        }
+        if let Some(known) = known {
             text.push_str(&format!("  {known}\n"));
         }
     }

@@ -64,7 +64,6 @@ const FINDINGS: [Finding; 11] = [
     },
     Finding { pictures: |r, _| bands::figures(&r.device_bands), ..SILENT },
     Finding {
-        terminal: |r| ranking::words::terminal(&r.rankings(), &r.settings),
         next: |r| ranking::words::next_steps(&r.rankings()),
         section: |doc, r| ranking::words::section(doc, &r.rankings(), &r.settings, &r.figures),
         digest: |r| ranking::words::digest(&r.rankings()),

@@ -5,6 +5,7 @@ use std::path::Path;
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
+use crate::contrast::Character;
 use crate::findings::bands::result::{BandPoint, DeviceBands};
 use crate::findings::bands::words::mhz;
 use crate::findings::names::slug;
@@ -27,9 +28,10 @@ const MOST_STEPS: usize = theme::STEPS.len();
 
 /// A figure a device.
 pub(crate) fn figures(bands: &[DeviceBands]) -> Vec<Picture> {
-    // Of many devices those whose bands differ.
+    // Of many devices those whose bands differ. Carriers alone have no interval, and a figure of their own.
     let few = bands.len() <= MOST_DEVICES;
-    let shown = bands.iter().filter(|one| few || one.worst.is_some());
+    let is_noise = |point: &BandPoint| point.character != Character::None && !point.character.is_lines();
+    let shown = bands.iter().filter(|one| one.worst.is_some() || (few && one.points.iter().any(is_noise)));
     shown.take(MOST_DEVICES).enumerate().map(|(place, one)| picture(place, one)).collect()
 }
 

@@ -54,15 +54,6 @@ pub(crate) fn verdict(rankings: &[Ranking], settings: &[Setting]) -> Vec<Words> 
     rankings.iter().flat_map(of).collect()
 }
 
-/// The same for the terminal.
-pub(crate) fn terminal(rankings: &[Ranking], settings: &[Setting]) -> Vec<String> {
-    let of = |ranking: &Ranking| {
-        let (head, rest) = first(ranking, &place(ranking, rankings, settings));
-        std::iter::once(head + &rest).chain(sum(ranking)).collect::<Vec<_>>()
-    };
-    rankings.iter().flat_map(of).collect()
-}
-
 /// " at 7.1 MHz", where there is more than one.
 fn place(ranking: &Ranking, rankings: &[Ranking], settings: &[Setting]) -> String {
     match rankings.len() {

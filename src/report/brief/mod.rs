@@ -12,7 +12,7 @@ use crate::findings::picture::FigureKind;
 use crate::findings::{ranking, supply};
 use crate::labels::{Setting, State};
 use crate::report::contract::Report;
-use crate::report::devices::loudest_first;
+use crate::report::devices::{Device, loudest_first};
 use crate::report::findings;
 use crate::text::{Document, Words, label};
 
@@ -33,8 +33,7 @@ pub(crate) fn brief(report: &Report) -> Document {
         doc.paragraph(format!("Receiver: {facts}{others}."));
     }
     doc.heading(2, "Verdict");
-    let mut verdict = ranking::words::verdict(&report.rankings(), &report.settings);
-    verdict.extend(device::verdicts(&devices, report, true));
+    let mut verdict = of_devices(report, &devices, true);
     verdict.extend(findings::verdicts(report));
     if report.tells_nothing() {
         verdict.push(nothing_compared(report).into());
@@ -58,6 +57,21 @@ pub(crate) fn brief(report: &Report) -> Document {
     cautions(&mut doc, report);
     doc.paragraph(format!("Made with {} {}.", report.tool.name, report.tool.version));
     doc
+}
+
+/// Who adds how much, and a line a device.
+fn of_devices(report: &Report, devices: &[Device], heard: bool) -> Vec<Words> {
+    let mut lines = ranking::words::verdict(&report.rankings(), &report.settings);
+    lines.extend(device::verdicts(devices, report, heard));
+    lines
+}
+
+/// The same and what could spoil it, for the terminal: of many devices a sentence each would hide the answer.
+pub fn of_many_devices(report: &Report) -> Vec<String> {
+    let report = &report.readable();
+    let mut lines = of_devices(report, &loudest_first(report), false);
+    lines.extend(spoilers::spoilers(report));
+    lines.iter().map(Words::told).collect()
 }
 
 fn nothing_compared(report: &Report) -> String {

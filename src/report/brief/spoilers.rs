@@ -16,6 +16,15 @@ const CAUSES: usize = 8;
 const FILES: usize = 5;
 
 pub(super) fn write(doc: &mut Document, report: &Report) {
+    let items = spoilers(report);
+    if !items.is_empty() {
+        doc.heading(2, "What could spoil it");
+        doc.list(items);
+    }
+}
+
+/// A line a cause.
+pub(super) fn spoilers(report: &Report) -> Vec<Words> {
     let mut items: Vec<Words> = Vec::new();
     items.extend(gain_unknown(report).map(Words::from));
     items.extend(unrepeated(report).map(Words::from));
@@ -46,10 +55,7 @@ pub(super) fn write(doc: &mut Document, report: &Report) {
     if more > 0 {
         items.push(format!("{more} more files were left out; the details name them.").into());
     }
-    if !items.is_empty() {
-        doc.heading(2, "What could spoil it");
-        doc.list(items);
-    }
+    items
 }
 
 /// Whether every comparison that names a file says that it was set aside.
