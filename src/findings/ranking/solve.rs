@@ -53,7 +53,7 @@ pub struct Part {
 pub struct Scatter {
     /// Where the level is near that with everything off.
     pub quiet: TakeScatter,
-    /// Where devices lift it by more than [`LOUD_DB`].
+    /// Where devices lift it by more than `LOUD_DB`.
     pub loud: TakeScatter,
 }
 
