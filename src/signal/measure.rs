@@ -74,11 +74,14 @@ pub struct MeasureSettings {
     pub passband: Option<Passband>,
     /// Mains frequency.
     pub mains_hz: f64,
+    /// Whether to look if all parts of the passband pulse at once, which costs more than all else. Where there is an
+    /// off, that tells better.
+    pub by_itself: bool,
 }
 
 impl Default for MeasureSettings {
     fn default() -> Self {
-        Self { passband: None, mains_hz: 50.0 }
+        Self { passband: None, mains_hz: 50.0, by_itself: false }
     }
 }
 
@@ -109,7 +112,8 @@ pub struct Measurement {
     pub hum: Option<Hum>,
     /// Envelope of the noise between the lines.
     pub envelope: Option<Envelope>,
-    /// Mains rates at which the noise pulses, and whether it does so in all parts of the passband at once.
+    /// Mains rates at which the noise pulses, and whether it does so in all parts of the passband at once; empty
+    /// where that was not asked for.
     pub at_once: Vec<AtOnce>,
     /// A few seconds in short steps, to be looked at; `None` for a recording too short or silent.
     pub excerpt: Option<Excerpt>,
@@ -220,7 +224,9 @@ impl Measurement {
         measurement.drop_hum_lines();
         measurement.look_closer(head);
         measurement.take_excerpt(head);
-        measurement.look_over_the_passband(head);
+        if settings.by_itself {
+            measurement.look_over_the_passband(head);
+        }
         measurement.gain_motion =
             GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();

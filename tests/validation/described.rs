@@ -6,12 +6,12 @@ use std::collections::BTreeSet;
 use std::fmt::Write;
 
 use super::cases::Case;
-use super::judge::measured;
 use super::share::share;
 use super::targets::{Bound, Targets};
 use noisetally::contrast::{Character, DeviceLine};
 use noisetally::demo::synth::Take;
 use noisetally::findings::description::Heard;
+use noisetally::signal::measure::{MeasureSettings, Measurement};
 use noisetally::signal::spectrum::Line;
 
 /// What can stand in a recording.
@@ -82,7 +82,9 @@ pub fn described(group: &'static str, case: &Case) -> Vec<Told> {
 }
 
 fn of(group: &'static str, case: &Case, take: &Take, truth: BTreeSet<&'static str>, size_db: f64) -> Told {
-    let heard = Heard::of(&measured(take, case.mains_hz), case.mains_hz);
+    let settings = MeasureSettings { passband: None, mains_hz: case.mains_hz, by_itself: true };
+    let measured = Measurement::of_samples(take.rate_hz, &take.samples, &settings);
+    let heard = Heard::of(&measured, case.mains_hz);
     let found = heard.told("r1");
     let claims: Vec<(&'static str, f64)> = found.parts.iter().map(|p| (p.character.code(), p.confidence)).collect();
     let rate = found.mains_rate_hz.zip(rate_in(&case.told)).filter(|_| truth.contains("buzz"));

@@ -153,7 +153,8 @@ mod tests {
     use crate::units::{Db, Dbfs};
 
     fn measured(take: &Take) -> Measurement {
-        Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        let settings = MeasureSettings { by_itself: true, ..MeasureSettings::default() };
+        Measurement::of_samples(take.rate_hz, &take.samples, &settings)
     }
 
     fn quiet() -> Scene {
