@@ -177,15 +177,9 @@ pub struct PairArgs {
     /// AGC was off and no control touched from one recording to the other
     #[arg(long)]
     pub gain_fixed: bool,
-    /// Also write a report folder
-    #[arg(long, value_name = "FOLDER")]
-    pub out: Option<PathBuf>,
-    /// Replace an earlier report even if you have put files of your own into it (they are kept)
-    #[arg(long)]
-    pub force: bool,
-    /// Print the machine-readable result instead of words
-    #[arg(long)]
-    pub json: bool,
+    /// What becomes of the result.
+    #[command(flatten)]
+    pub result: ResultArgs,
     /// How to measure.
     #[command(flatten)]
     pub wishes: WishArgs,
@@ -197,15 +191,9 @@ pub struct DescribeArgs {
     /// Recordings, or folders of them
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
-    /// Also write a report folder
-    #[arg(long, value_name = "FOLDER")]
-    pub out: Option<PathBuf>,
-    /// Replace an earlier report even if you have put files of your own into it (they are kept)
-    #[arg(long)]
-    pub force: bool,
-    /// Print the machine-readable result instead of words
-    #[arg(long)]
-    pub json: bool,
+    /// What becomes of the result.
+    #[command(flatten)]
+    pub result: ResultArgs,
     /// Say which of the known noises in this folder each recording resembles; the command session makes them
     #[arg(long, value_name = "FOLDER")]
     pub known: Option<PathBuf>,
@@ -275,15 +263,9 @@ pub struct CompareArgs {
     /// Report folders, two or more
     #[arg(required = true, num_args = 2.., value_name = "REPORT")]
     pub reports: Vec<PathBuf>,
-    /// Also write a folder with report.md, report.html, a picture and report.json
-    #[arg(long, value_name = "FOLDER")]
-    pub out: Option<PathBuf>,
-    /// Replace what compare wrote there earlier even if you have put files of your own into it (they are kept)
-    #[arg(long)]
-    pub force: bool,
-    /// Print the machine-readable result instead of words
-    #[arg(long)]
-    pub json: bool,
+    /// What becomes of the result.
+    #[command(flatten)]
+    pub result: ResultArgs,
 }
 
 /// `handout`
@@ -514,6 +496,20 @@ pub struct ReportArgs {
     #[arg(long)]
     pub force: bool,
     /// Also print the machine-readable result on standard output, and nothing else there
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What becomes of the result of a command whose answer is words on the screen.
+#[derive(Debug, Args)]
+pub struct ResultArgs {
+    /// Also write a report folder
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier report even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+    /// Print the machine-readable result instead of words
     #[arg(long)]
     pub json: bool,
 }

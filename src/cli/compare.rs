@@ -11,15 +11,15 @@ use crate::text::{count, wrapped};
 
 /// Runs the command.
 pub fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Exit> {
-    if let Some(out) = &args.out {
-        check_out_of(Kind::Changes, out, args.force, console)?;
+    if let Some(out) = &args.result.out {
+        check_out_of(Kind::Changes, out, args.result.force, console)?;
     }
     let mut changes = compare::compare(&args.reports)?;
-    if let Some(out) = &args.out {
-        place_of(Kind::Changes, out, args.force, |dir| compare::write_into(&mut changes, dir))?;
+    if let Some(out) = &args.result.out {
+        place_of(Kind::Changes, out, args.result.force, |dir| compare::write_into(&mut changes, dir))?;
         note_made(&count(changes.reports.len(), "report", "reports"), out, console);
     }
-    if args.json {
+    if args.result.json {
         console.result(&changes.json())?;
     } else {
         console.result(&lines(&changes).iter().map(|line| wrapped("", line)).collect::<String>())?;

@@ -14,8 +14,8 @@ use crate::text::count;
 
 /// Runs the command.
 pub fn run(args: &DescribeArgs, console: &Console) -> anyhow::Result<Exit> {
-    if let Some(out) = &args.out {
-        check_out(out, args.force, console)?;
+    if let Some(out) = &args.result.out {
+        check_out(out, args.result.force, console)?;
     }
     let known = args.known.as_deref().map(|folder| known_noises(folder, console)).transpose()?;
     let files = single_files(&args.files)?;
@@ -27,8 +27,8 @@ pub fn run(args: &DescribeArgs, console: &Console) -> anyhow::Result<Exit> {
         bail!(nothing_used(&run.report));
     }
     name_not_whole(run.not_whole(), console);
-    if let Some(out) = &args.out {
-        place(out, args.force, |dir| {
+    if let Some(out) = &args.result.out {
+        place(out, args.result.force, |dir| {
             let progress = console.progress();
             run.draw_into(dir, &progress)?;
             drop(progress);
@@ -36,7 +36,7 @@ pub fn run(args: &DescribeArgs, console: &Console) -> anyhow::Result<Exit> {
         })?;
         note_made(&count(run.report.recordings.len(), "recording", "recordings"), out, console);
     }
-    let text = if args.json { report::json(&run.report) } else { terminal(&run.report) };
+    let text = if args.result.json { report::json(&run.report) } else { terminal(&run.report) };
     console.result(&text)?;
     Ok(if run.is_whole() { Exit::Done } else { Exit::Partly })
 }

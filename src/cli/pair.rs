@@ -13,8 +13,8 @@ use crate::report;
 
 /// Runs the command.
 pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
-    if let Some(out) = &args.out {
-        check_out(out, args.force, console)?;
+    if let Some(out) = &args.result.out {
+        check_out(out, args.result.force, console)?;
     }
     refuse_one_file(&args.off, &args.on)?;
     let mut session = Session::of_pair(&args.off, &args.on);
@@ -25,10 +25,10 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
     if let Some(unusable) = run.report.left_out.first() {
         bail!("{}", refusal(&unusable.file, &unusable.reason));
     }
-    if let Some(out) = &args.out {
-        run = write(run, out, args.force, console)?;
+    if let Some(out) = &args.result.out {
+        run = write(run, out, args.result.force, console)?;
     }
-    if args.json {
+    if args.result.json {
         console.result(&report::json(&run.report))?;
         return Ok(exit(&run));
     }
