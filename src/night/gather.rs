@@ -47,6 +47,9 @@ impl Gathered<'_> {
                 jump_db: spotted.jump_db,
                 heard_s: spans(&sides.on),
                 quiet_s: spans(&sides.off),
+                beside: Vec::new(),
+                quiet_excess_db: contrast.excess_db,
+                quiet_excess_ci_db: contrast.excess_ci_db,
                 contrast: contrast.clone(),
             })
             .collect()

@@ -7,9 +7,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
+use crate::findings::known_noise::Signature;
 use crate::labels::State;
 use crate::night::{Clock, StartFrom};
-use crate::warning::Warning;
+use crate::warning::{Trust, Warning};
 
 /// A stretch of a night in which a noise is present.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -36,11 +37,70 @@ pub struct Episode {
     /// The parts of it that were compared, begin and end.
     #[serde(default)]
     pub heard_s: Vec<[f64; 2]>,
-    /// The quiet beside it that it was compared with.
+    /// What lies beside it, without it, that it was compared with.
     #[serde(default)]
     pub quiet_s: Vec<[f64; 2]>,
+    /// Numbers of the episodes that went on all the while on both sides of the comparison.
+    #[serde(default)]
+    pub beside: Vec<usize>,
+    /// How many dB it would lift the quiet band, with all other noises off. Equal to the comparison's excess where
+    /// nothing else was on.
+    #[serde(default)]
+    pub quiet_excess_db: Option<f64>,
+    /// Its 95 % interval, wider by what taking the others off costs.
+    #[serde(default)]
+    pub quiet_excess_ci_db: Option<[f64; 2]>,
     /// This stretch against the quiet beside it.
     pub contrast: ContrastResult,
+}
+
+/// A source of noise: all episodes of a night that are one noise, told once.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Source {
+    /// "n1" …, in the order in which they first came.
+    pub id: String,
+    /// Kind of its noise.
+    pub character: Character,
+    /// How sure of the kind, 0..1.
+    pub confidence: f64,
+    /// The known noise it resembles.
+    #[serde(default)]
+    pub known: Option<String>,
+    /// What its noise is like apart from its strength; `None` where the comparisons tell nothing to know it by.
+    #[serde(default)]
+    pub signature: Option<Signature>,
+    /// Numbers of its episodes, from 1, in order of time.
+    pub episodes: Vec<usize>,
+    /// How many dB it lifts the quiet band, with all other sources off.
+    pub excess_db: Option<f64>,
+    /// Its 95 % interval.
+    pub excess_ci_db: Option<[f64; 2]>,
+    /// What these figures are worth.
+    pub trust: Trust,
+    /// Ids of the sources that were on at the same time, now or then.
+    #[serde(default)]
+    pub beside: Vec<String>,
+    /// All its episodes together.
+    pub on_s: f64,
+    /// That over the time searched, 0..1.
+    pub duty: f64,
+    /// Mean length of those whose start and end were seen; of two or more.
+    pub length_s: Option<f64>,
+    /// Its standard deviation.
+    pub length_sd_s: Option<f64>,
+    /// Whether it comes evenly.
+    pub told: Regularity,
+    /// From one start to the next, where they are even.
+    pub period_s: Option<f64>,
+    /// Its 95 % interval.
+    pub period_ci_s: Option<[f64; 2]>,
+    /// First start of the even sequence, from the beginning of the night.
+    #[serde(default)]
+    pub even_from_s: Option<f64>,
+    /// Comings of the even sequence that were not seen.
+    pub missed: Option<usize>,
+    /// Probability that starts without a rule are as even.
+    pub chance: Option<f64>,
 }
 
 /// Hours of recordings, gone through from end to end.

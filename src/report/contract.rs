@@ -20,7 +20,7 @@ use crate::findings::receiver_check::result::ReceiverCheckResult;
 use crate::findings::switching_comb::result::{RefusedComb, SwitchingComb};
 use crate::labels::Setting;
 use crate::labels::facts::{LeftOut, SessionFacts};
-use crate::night::result::{Episode, NightFacts};
+use crate::night::result::{Episode, NightFacts, Source};
 use crate::signal::recording_result::RecordingResult;
 use crate::warning::Warning;
 
@@ -68,6 +68,9 @@ pub struct Report {
     pub switching_combs_refused: Vec<RefusedComb>,
     /// Stretches of a night in which a noise is present.
     pub episodes: Vec<Episode>,
+    /// The sources of noise of a night, each once.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<Source>,
     /// The night they belong to; only in the report of a night.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub night: Option<NightFacts>,

@@ -35,11 +35,15 @@ pub(crate) fn sample_night() -> Report {
             jump_db: Some(3.0 + at as f64),
             heard_s: vec![[start_s + 2.0, start_s + 62.0]],
             quiet_s: vec![[start_s - 32.0, start_s - 2.0]],
+            beside: Vec::new(),
+            quiet_excess_db: None,
+            quiet_excess_ci_db: None,
             ..sample_episode(start_s, start_s + 240.0, contrast)
         }
     };
     Report {
         episodes: evening.contrasts.iter().enumerate().map(episode).collect(),
+        sources: Vec::new(),
         night: Some(part("/night")),
         contrasts: vec![],
         ladders: vec![],
@@ -96,6 +100,9 @@ pub(crate) fn sample_episode(start_s: f64, end_s: f64, contrast: &ContrastResult
         jump_db: None,
         heard_s: vec![],
         quiet_s: vec![],
+        beside: Vec::new(),
+        quiet_excess_db: None,
+        quiet_excess_ci_db: None,
         contrast: contrast.clone(),
     }
 }

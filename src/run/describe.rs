@@ -95,6 +95,7 @@ impl DescribeRun {
             ranking: None,
             other_rankings: Vec::new(),
             episodes: Vec::new(),
+            sources: Vec::new(),
             night: None,
             listening: Listening::default(),
             receiver_check: None,

@@ -137,6 +137,7 @@ fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
         switching_combs: Vec::new(),
         switching_combs_refused: Vec::new(),
         episodes: gathered.episodes(),
+        sources: Vec::new(),
         night: Some(gathered.facts()),
         listening: Listening::default(),
         left_out: left_out.map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() }).collect(),

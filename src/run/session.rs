@@ -173,6 +173,7 @@ fn report(basis: &Basis<'_>, settings: &ContrastSettings, receiver_check: Option
         switching_combs,
         switching_combs_refused,
         episodes: Vec::new(),
+        sources: Vec::new(),
         night: None,
         listening: Listening { costs, station_noise, not_told, target, supplies, cautions },
         receiver_check,
