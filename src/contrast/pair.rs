@@ -216,6 +216,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         lines: &lines,
         surge: Surge::find(&off_series, &on_series, gain),
         visitor: Visitor::find(off, on, &cells.passband, gain),
+        station: all.iter().any(|m| m.has_station(&cells.passband)),
         voice: all.iter().any(|m| m.has_voice()),
         // Takes that repeat tell of the band themselves.
         wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&off_series, &on_series)),
@@ -223,6 +224,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
         off: off_envelopes,
         on: on_envelopes,
+        at_once: on.iter().map(|m| m.at_once.as_slice()).collect(),
         gain,
         mains_hz: settings.mains_hz,
     }

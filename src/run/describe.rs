@@ -139,7 +139,7 @@ fn measure_all(
     mains_hz: f64,
     watch: &dyn Watch,
 ) -> Vec<Result<Measured, Unusable>> {
-    let settings = MeasureSettings { passband: wishes.passband, mains_hz, by_itself: true };
+    let settings = MeasureSettings { passband: wishes.passband, mains_hz };
     watch.begin("measuring", singles.len());
     singles
         .par_iter()
@@ -214,8 +214,7 @@ impl Gathering<'_> {
         let others =
             [true, false].into_iter().flat_map(|by_power| single.calibrated_by.iter().map(move |l| (l, by_power)));
         others.filter(|(label, by_power)| label.dbm.is_some() || !by_power).find_map(|(label, by_power)| {
-            let settings =
-                MeasureSettings { passband: self.wishes.passband, mains_hz: self.mains_hz, by_itself: false };
+            let settings = MeasureSettings { passband: self.wishes.passband, mains_hz: self.mains_hz };
             let level = self.levels.entry(label.path.clone()).or_insert_with(|| {
                 measure_labelled(&label.path, label, self.wishes.channel, &settings).ok()?.measurement.level
             });

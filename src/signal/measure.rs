@@ -74,14 +74,11 @@ pub struct MeasureSettings {
     pub passband: Option<Passband>,
     /// Mains frequency.
     pub mains_hz: f64,
-    /// Whether to look if all parts of the passband pulse at once, which costs more than all else. Where there is an
-    /// off, that tells better.
-    pub by_itself: bool,
 }
 
 impl Default for MeasureSettings {
     fn default() -> Self {
-        Self { passband: None, mains_hz: 50.0, by_itself: false }
+        Self { passband: None, mains_hz: 50.0 }
     }
 }
 
@@ -112,8 +109,7 @@ pub struct Measurement {
     pub hum: Option<Hum>,
     /// Envelope of the noise between the lines.
     pub envelope: Option<Envelope>,
-    /// Mains rates at which the noise pulses, and whether it does so in all parts of the passband at once; empty
-    /// where that was not asked for.
+    /// Mains rates at which the noise pulses, and whether it does so in all parts of the passband at once.
     pub at_once: Vec<AtOnce>,
     /// A few seconds in short steps, to be looked at; `None` for a recording too short or silent.
     pub excerpt: Option<Excerpt>,
@@ -224,9 +220,7 @@ impl Measurement {
         measurement.drop_hum_lines();
         measurement.look_closer(head);
         measurement.take_excerpt(head);
-        if settings.by_itself {
-            measurement.look_over_the_passband(head);
-        }
+        measurement.look_over_the_passband(head);
         measurement.gain_motion =
             GainMotion::of(&measurement.slices, &measurement.mostly_clean_bins(), &measurement.pulsed_slices());
         measurement.judge_sound();
@@ -400,6 +394,11 @@ impl Measurement {
     /// Whether silence before or after the sound was left out.
     pub fn has_silent_ends(&self) -> bool {
         self.warnings.iter().any(|warning| warning.code == Code::SilentEnds)
+    }
+
+    /// Whether a station holds one of the bins of a passband, most of the time or now and then.
+    pub fn has_station(&self, passband: &Passband) -> bool {
+        passband.bins(self.slices.bin_hz, self.slices.bins).any(|k| self.occupied.get(k).is_some_and(|held| *held))
     }
 
     /// Whether a voice is heard: much of the passband comes and goes. Keying takes a few bins, crashes lift all

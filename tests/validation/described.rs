@@ -82,7 +82,7 @@ pub fn described(group: &'static str, case: &Case) -> Vec<Told> {
 }
 
 fn of(group: &'static str, case: &Case, take: &Take, truth: BTreeSet<&'static str>, size_db: f64) -> Told {
-    let settings = MeasureSettings { passband: None, mains_hz: case.mains_hz, by_itself: true };
+    let settings = MeasureSettings { passband: None, mains_hz: case.mains_hz };
     let measured = Measurement::of_samples(take.rate_hz, &take.samples, &settings);
     let heard = Heard::of(&measured, case.mains_hz);
     let found = heard.told("r1");

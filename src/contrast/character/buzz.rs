@@ -3,7 +3,7 @@
 use super::confidence::BAND_MOVES_DB;
 use super::evidence::Facts;
 use crate::signal::envelope::modulation::MAINS_TOLERANCE;
-use crate::signal::envelope::{Envelope, Modulation, RateLine};
+use crate::signal::envelope::{AtOnce, Envelope, Modulation, RateLine};
 use crate::units::ratio_of_db;
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has
@@ -20,6 +20,10 @@ const FAR_DEEPER: f64 = 3.16;
 /// Share of the pulsing at odd multiples of a rate from which that rate, not twice it, is meant. Chosen: of what
 /// pulses at twice the rate, noise leaves a few per cent there.
 const LEAST_ODD_SHARE: f64 = 0.1;
+
+/// Stations are keyed as fast as this: dots of 60 words a minute come 25 times a second, teletype of 45 to 50 baud
+/// alternates 23 to 25 times (common practice); with room, below the mains frequency.
+const FASTEST_KEYING_HZ: f64 = 40.0;
 
 /// The mains frequency of other countries.
 fn other_mains_hz(mains_hz: f64) -> f64 {
@@ -94,8 +98,25 @@ impl Facts<'_> {
 
     fn buzz_in(&self, tops: Tops, steady_power: f64, noise_called: bool) -> Option<Buzz> {
         let best = self.strongest_buzz(tops, steady_power)?;
+        if self.is_a_beat(best.rate_hz) {
+            return None;
+        }
         let deep = if noise_called { best.depth >= BUZZ_AMPLITUDE } else { best.sigmas > BUZZ_ALONE_SIGMAS };
         (deep && (noise_called || best.is_new)).then_some(best)
+    }
+
+    /// Whether what pulses at a rate stands in its own place of the passband in most of the on recordings: a station
+    /// that is keyed or beats at a rate of the mains.
+    fn is_a_beat(&self, rate_hz: f64) -> bool {
+        let at_rate = |all: &&[AtOnce]| {
+            all.iter().copied().min_by(|a, b| (a.rate_hz - rate_hz).abs().total_cmp(&(b.rate_hz - rate_hz).abs()))
+        };
+        let near = |one: &AtOnce| (one.rate_hz - rate_hz).abs() <= MAINS_TOLERANCE * rate_hz;
+        let seen: Vec<AtOnce> = self.at_once.iter().filter_map(at_rate).filter(near).collect();
+        // Few parts can't tell, and at half the mains frequency stations are keyed.
+        let keyed = self.station && rate_hz < FASTEST_KEYING_HZ;
+        let is_a_beat = |one: &&AtOnce| one.is_in_its_place() || (keyed && one.others.is_none());
+        2 * seen.iter().filter(is_a_beat).count() > seen.len()
     }
 
     fn strongest_buzz(&self, tops: Tops, steady_power: f64) -> Option<Buzz> {

@@ -13,7 +13,7 @@ use crate::contrast::uncounted::Uncounted;
 use crate::contrast::visitor::Visitor;
 use crate::contrast::wander::Wander;
 use crate::contrast::words::{mains_multiple, period};
-use crate::signal::envelope::Envelope;
+use crate::signal::envelope::{AtOnce, Envelope};
 
 impl Facts<'_> {
     pub(super) fn evidence(&self, heard: &Heard, parts: &[Part], impulsive: Option<&Impulsive>) -> Vec<String> {
@@ -146,6 +146,8 @@ pub struct Facts<'a> {
     pub surge: Option<Surge>,
     /// A signal of the on state only that comes and goes.
     pub visitor: Option<Visitor>,
+    /// Whether a station holds a part of the passband in one of the recordings.
+    pub station: bool,
     /// Whether a voice is heard in one of the recordings.
     pub voice: bool,
     /// How far the noise wanders within the recordings, where a state was recorded once.
@@ -158,6 +160,8 @@ pub struct Facts<'a> {
     pub off: Vec<&'a Envelope>,
     /// Envelopes of the on recordings.
     pub on: Vec<&'a Envelope>,
+    /// Whether the parts of the passband pulse at once in each of the on recordings.
+    pub at_once: Vec<&'a [AtOnce]>,
     /// What the on side's gain is above the off side's (ratio of powers).
     pub gain: f64,
     /// Mains frequency.
