@@ -12,6 +12,14 @@ pub trait Watch: Sync {
     /// where a count of files tells too little.
     fn heard(&self, done_s: f64, all_s: f64, file: &str);
 
+    /// Whether whoever watches wants to know what is found on the way.
+    fn wants_to_know(&self) -> bool {
+        false
+    }
+
+    /// Something was found, told in a line.
+    fn found(&self, _line: &str) {}
+
     /// Whether the work is to end before it is complete.
     fn is_stopped(&self) -> bool {
         false

@@ -1,6 +1,7 @@
 //! Ctrl-C, a closed terminal, a polite kill: what is half written is taken away first, then the program ends.
 //!
-//! While nothing is being written it ends at once. While something is, the writer is asked to give up: only it
+//! While nothing is being written it ends at once. Hours of recordings are an exception: the report is then of what
+//! was read. While something is, the writer is asked to give up: only it
 //! knows how to leave the disk as it was. Asked once more the program ends all the same: what stands in its place is
 //! whole at every moment, and what is left beside it the next run takes away.
 
@@ -13,6 +14,8 @@ use std::sync::{Mutex, PoisonError, TryLockError};
 pub const INTERRUPTED: u8 = 130;
 
 static ASKED: AtomicBool = AtomicBool::new(false);
+/// Whether what is done now ends early when asked to, with what it has.
+static ENDS_EARLY: AtomicBool = AtomicBool::new(false);
 /// Held while something is being written.
 static WRITING: Mutex<()> = Mutex::new(());
 
@@ -33,6 +36,9 @@ fn heard() {
         // The guard is held to the end, so that no writer begins meanwhile.
         Ok(_guard) => end(),
         Err(TryLockError::Poisoned(_)) => end(),
+        Err(TryLockError::WouldBlock) if ENDS_EARLY.load(Ordering::SeqCst) => {
+            tell("stopping: the report of what was read is written; once more ends it at once");
+        }
         Err(TryLockError::WouldBlock) => {}
     }
 }
@@ -71,10 +77,27 @@ pub fn writing<T>(work: impl FnOnce() -> anyhow::Result<T>) -> anyhow::Result<T>
     done
 }
 
-fn end() -> ! {
+/// Does work that ends early when asked to and then has what it got that far. With that the asking is done: what
+/// follows is not stopped by it.
+pub fn ending_early<T>(work: impl FnOnce() -> T) -> T {
+    let guard = WRITING.lock().unwrap_or_else(PoisonError::into_inner);
+    ENDS_EARLY.store(true, Ordering::SeqCst);
+    let done = work();
+    ENDS_EARLY.store(false, Ordering::SeqCst);
+    ASKED.store(false, Ordering::SeqCst);
+    drop(guard);
+    done
+}
+
+/// Ends the program, having been asked to.
+pub fn end() -> ! {
+    tell("stopped; no report was written");
+    process::exit(i32::from(INTERRUPTED))
+}
+
+fn tell(words: &str) {
     // A bar may stand in the line.
     let lead = if io::stderr().is_terminal() { "\r\x1b[2K" } else { "" };
     // Nowhere to complain about a standard error that can't be written.
-    let _ = writeln!(io::stderr().lock(), "{lead}noisetally: stopped; no report was written");
-    process::exit(i32::from(INTERRUPTED))
+    let _ = writeln!(io::stderr().lock(), "{lead}noisetally: {words}");
 }

@@ -7,11 +7,12 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, anyhow, bail};
 use jiff::Timestamp;
 
-use super::Exit;
 use super::args::NightArgs;
 use super::output::Console;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_not_whole, name_of, note_made, place};
+use super::{Exit, interrupt};
 use crate::labels::dated_files;
+use crate::night::NightError;
 use crate::night::recurrence::switch_log;
 use crate::report;
 use crate::run::{Night, NightWishes};
@@ -29,9 +30,12 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     let log = args.log.as_deref().map(read_log).transpose()?;
     let wishes = NightWishes { known, log, ..args.wishes() };
     let progress = console.progress();
-    let night = Night::of(&files, &name.to_string_lossy(), &wishes, &progress);
+    let night = interrupt::ending_early(|| Night::of(&files, &name.to_string_lossy(), &wishes, &progress));
     drop(progress);
-    let mut night = night?;
+    let mut night = match night {
+        Err(NightError::Stopped(_)) => interrupt::end(),
+        other => other?,
+    };
     name_left_out(&night.report, console);
     name_not_whole(night.not_whole(), console);
     place(&out, args.report.force, |dir| {
@@ -51,7 +55,11 @@ pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {
     } else {
         console.result(&answers(&night))?;
     }
-    Ok(if night.is_whole() { Exit::Done } else { Exit::Partly })
+    Ok(match night.is_whole() {
+        _ if night.timeline.unread_s > 0.0 => Exit::Stopped,
+        true => Exit::Done,
+        false => Exit::Partly,
+    })
 }
 
 /// The log's text. Whether its rows can be understood shows before the long work; their times only with the

@@ -144,6 +144,15 @@ impl Watch for Progress {
         bar.set_position(done_s as u64);
     }
 
+    fn wants_to_know(&self) -> bool {
+        self.is_drawn
+    }
+
+    /// Above the bar.
+    fn found(&self, line: &str) {
+        self.bar().println(printable(line));
+    }
+
     fn is_stopped(&self) -> bool {
         interrupt::asked()
     }

@@ -1,7 +1,5 @@
 //! From a timeline and its episodes to the words of the JSON contract.
 
-use jiff::{SignedDuration, Timestamp};
-
 use crate::night::compared::pieces::Piece;
 use crate::night::compared::{Compared, of_recording, recording_id};
 use crate::night::episodes::runs::Run;
@@ -9,7 +7,7 @@ use crate::night::lines::Followed;
 use crate::night::recurrence::switch_log::Entry;
 use crate::night::recurrence::{self, patterns};
 use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording, covered_s};
-use crate::night::{Clock, Minute, StartFrom, Timeline};
+use crate::night::{Minute, StartFrom, Timeline};
 use crate::signal::spectrum::statistics::quantile;
 use crate::text::count;
 use crate::units::Dbfs;
@@ -38,8 +36,8 @@ impl Gathered<'_> {
         self.episodes
             .iter()
             .map(|Compared { spotted, sides, contrast }| Episode {
-                start: Some(self.time(spotted.start_s)),
-                end: Some(self.time(spotted.end_s)),
+                start: Some(self.night.time_of(spotted.start_s)),
+                end: Some(self.night.time_of(spotted.end_s)),
                 start_s: spotted.start_s,
                 end_s: spotted.end_s,
                 from_before: spotted.from_before,
@@ -113,10 +111,11 @@ impl Gathered<'_> {
         let level = |power: f64| Dbfs::from_mean_square(power).0;
         let of_minutes = |medians: &mut Vec<f64>| [0.1, 0.5, 0.9].map(|q| level(quantile(medians, q)));
         NightFacts {
-            start: self.time(0.0),
-            end: self.time(night.duration_s()),
+            start: self.night.time_of(0.0),
+            end: self.night.time_of(night.duration_s()),
             clock: night.clock,
             duration_s: night.duration_s(),
+            unread_s: night.unread_s,
             recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
             searched_s,
             noisy_s: covered_s(self.episodes.iter().map(|one| (one.spotted.start_s, one.spotted.end_s)).collect()),
@@ -146,7 +145,7 @@ impl Gathered<'_> {
             .map(|(at, passage)| NightRecording {
                 id: recording_id(at),
                 file: passage.file.clone(),
-                start: self.time(passage.start_s),
+                start: self.night.time_of(passage.start_s),
                 start_from: passage.start_from,
                 start_s: passage.start_s,
                 duration_s: passage.duration_s,
@@ -158,17 +157,6 @@ impl Gathered<'_> {
                 warnings: of_recording(passage),
             })
             .collect()
-    }
-
-    /// RFC 3339 to the second; with `Z` where the clock is known to be UTC.
-    fn time(&self, at_s: f64) -> String {
-        let after = SignedDuration::try_from_secs_f64(at_s.round()).unwrap_or_default();
-        let at = self.night.origin.checked_add(after).unwrap_or(self.night.origin);
-        let at = Timestamp::from_second(at.as_second()).unwrap_or(at).to_string();
-        match self.night.clock {
-            Clock::Local => at.trim_end_matches('Z').to_owned(),
-            Clock::Utc | Clock::Mixed => at,
-        }
     }
 }
 

@@ -21,4 +21,4 @@ pub(crate) use pass::clock::start as start_of;
 pub use pass::clock::{Clock, Join, StartFrom};
 pub use pass::plan::Grid;
 pub use pass::timeline::{LeftOut, Minute, Passage, Row, Step, Timeline};
-pub use pass::{NightError, NightSettings, read_timeline};
+pub use pass::{NightError, NightSettings, read_telling, read_timeline};

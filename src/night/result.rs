@@ -116,6 +116,9 @@ pub struct NightFacts {
     pub duration_s: f64,
     /// How much of that was recorded.
     pub recorded_s: f64,
+    /// How much was not read, since the user stopped it.
+    #[serde(default)]
+    pub unread_s: f64,
     /// How much of that was searched: recordings of less than a minute that stand alone are not.
     pub searched_s: f64,
     /// How much of that has an episode.

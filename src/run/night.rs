@@ -4,6 +4,7 @@
 //! Not here: the pass itself (`night`), what makes a comparison (`contrast`).
 
 use std::path::Path;
+use std::time::{Duration, Instant};
 
 use crate::audio::{ChannelChoice, Lost};
 use crate::findings::known_noise::folder::KnownNoises;
@@ -23,6 +24,7 @@ use crate::night::{self, NightError, NightSettings, Timeline};
 use crate::report::contract::{Report, Tool};
 use crate::report::night::brief::finding;
 use crate::signal::spectrum::Passband;
+use crate::text::db;
 use crate::watch::Watch;
 
 /// What the user may lay down over what labels and sound tell.
@@ -55,7 +57,8 @@ impl Night {
     /// None of the recordings can be used, the log can't be read, or whoever watches ended it.
     pub fn of(files: &[Dated], title: &str, wishes: &NightWishes, watch: &dyn Watch) -> Result<Self, NightError> {
         let settings = NightSettings { passband: wishes.passband, channel: wishes.channel };
-        let timeline = night::read_timeline(files, &settings, watch)?;
+        let mut on_the_way = OnTheWay { watch, next: Instant::now() + FIRST_WORD, told_s: 0.0 };
+        let timeline = night::read_telling(files, &settings, watch, &mut |so_far| on_the_way.tell(so_far))?;
         // Its times of day are those of the night, so it can't be read before; it is, before the long work begins.
         let log = wishes.log.as_deref().map(|text| switch_log::read(text, timeline.origin, 0.0)).transpose()?;
         let runs = runs(&timeline);
@@ -112,6 +115,41 @@ impl Night {
         self.not_whole().next().is_none()
             && self.report.left_out.is_empty()
             && self.report.episodes.iter().all(|episode| !episode.contrast.is_void())
+    }
+}
+
+/// Nothing is told on the way before this: a night that is gone through sooner has its report by then. Chosen.
+const FIRST_WORD: Duration = Duration::from_secs(2);
+/// Looking for what to tell takes at most this share of the time. Chosen: it hardly costs.
+const SHARE_OF_LOOKING: u32 = 20;
+/// What ended this long before the end of what was read stays as it is told; s. Chosen: much longer than the edges of
+/// a change are looked for on either side.
+const SETTLED_S: f64 = 600.0;
+
+/// Tells of noises that came and went while the night is still being read.
+struct OnTheWay<'a> {
+    watch: &'a dyn Watch,
+    next: Instant,
+    told_s: f64,
+}
+
+impl OnTheWay<'_> {
+    fn tell(&mut self, so_far: &Timeline) {
+        let begun = Instant::now();
+        if begun < self.next {
+            return;
+        }
+        let until_s = so_far.duration_s() - SETTLED_S;
+        for one in spot(so_far, &runs(so_far)) {
+            let Some(jump_db) = one.jump_db.filter(|_| one.start_s >= self.told_s && one.end_s <= until_s) else {
+                continue;
+            };
+            let [from, to] = [one.start_s, one.end_s].map(|at_s| so_far.time_of(at_s).replace('T', " "));
+            self.watch.found(&format!("{from} to {to}: the noise rose by {}", db(jump_db)));
+            self.told_s = one.end_s;
+        }
+        let now = Instant::now();
+        self.next = now + SHARE_OF_LOOKING * (now - begun);
     }
 }
 

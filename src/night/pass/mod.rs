@@ -22,7 +22,7 @@ use rayon::prelude::*;
 
 use crate::audio::{AudioError, ChannelChoice, Lost, Mono, Parts, ReadAccount};
 use crate::labels::{Dated, Start};
-use crate::night::pass::clock::{Clock, StartFrom};
+use crate::night::pass::clock::StartFrom;
 use crate::night::pass::look::Look;
 use crate::night::pass::plan::{Grid, RecordingPlan};
 use crate::night::pass::row::{Measured, RowMeter};
@@ -66,12 +66,29 @@ const CHUNKS_AT_ONCE: usize = 32;
 /// Samples decoded ahead in a file that can only be read through (8 MiB; twice that is held).
 const SAMPLES_AHEAD: usize = 1 << 21;
 
+/// Who is told on the way how far the night was read: all of it so far, whenever some more was.
+pub type SoFar<'a> = &'a mut dyn FnMut(&Timeline);
+
 /// Goes through a night. The outcome is the same to the last bit on any number of threads (rayon's current pool).
 ///
 /// # Errors
-/// None of the files can be used, or `watch` ended it. A single bad file is named in [`Timeline::left_out`].
+/// None of the files can be used, or `watch` ended it before anything was read. A single bad file is named in
+/// [`Timeline::left_out`]. Ended later, the timeline is of what was read.
 pub fn read_timeline(files: &[Dated], settings: &NightSettings, watch: &dyn Watch) -> Result<Timeline, NightError> {
-    go_through(files, settings, watch, Store::new(), Division::AsFileAllows)
+    read_telling(files, settings, watch, &mut |_| {})
+}
+
+/// The same, and tells on the way.
+///
+/// # Errors
+/// Those of [`read_timeline`].
+pub fn read_telling(
+    files: &[Dated],
+    settings: &NightSettings,
+    watch: &dyn Watch,
+    so_far: SoFar<'_>,
+) -> Result<Timeline, NightError> {
+    go_through(files, settings, watch, so_far, Store::new(), Division::AsFileAllows)
 }
 
 /// How a file is read.
@@ -85,18 +102,20 @@ enum Division {
 
 #[cfg(test)]
 pub(crate) fn timeline_read_through(files: &[Dated], settings: &NightSettings) -> Result<Timeline, NightError> {
-    go_through(files, settings, &(), Store::new(), Division::ReadThrough)
+    go_through(files, settings, &(), &mut |_| {}, Store::new(), Division::ReadThrough)
 }
 
 #[cfg(test)]
 pub(crate) fn timeline_within(files: &[Dated], most_bytes: usize) -> Result<Timeline, NightError> {
-    go_through(files, &NightSettings::default(), &(), Store::within(most_bytes), Division::AsFileAllows)
+    let store = Store::within(most_bytes);
+    go_through(files, &NightSettings::default(), &(), &mut |_| {}, store, Division::AsFileAllows)
 }
 
 fn go_through(
     files: &[Dated],
     settings: &NightSettings,
     watch: &dyn Watch,
+    so_far: SoFar<'_>,
     mut store: Store,
     division: Division,
 ) -> Result<Timeline, NightError> {
@@ -108,24 +127,53 @@ fn go_through(
     let progress =
         Progress { watch, done_ms: AtomicU64::new(0), all_s: night.iter().map(|one| one.length_s).sum() };
     let mut zoned = Vec::new();
+    let mut unread_s = 0.0;
     for one in &night {
-        match one.read(settings, &progress, &mut store, division) {
+        if watch.is_stopped() {
+            unread_s += one.length_s;
+            continue;
+        }
+        let mut telling =
+            Telling { zoned: one.start.zoned, is_wanted: watch.wants_to_know(), so_far: &mut *so_far };
+        match one.read(settings, &progress, &mut store, &mut telling, division) {
             Ok(()) => zoned.push(one.start.zoned),
+            Err(_) if watch.is_stopped() => unread_s += one.length_s,
             Err(reason) => left_out.push(LeftOut { file: one.dated.file.clone(), reason }),
         }
         if watch.is_stopped() {
-            return Err(Stopped.into());
+            unread_s += store.passages.last().map_or(0.0, |last| (one.length_s - last.duration_s).max(0.0));
         }
     }
-    let mut passages = store.passages;
-    let Some(origin) = passages.first().map(|first| first.started) else {
-        return Err(NightError::NothingUsable { left_out });
-    };
-    for passage in &mut passages {
-        passage.start_s = passage.started.duration_since(origin).as_secs_f64();
+    let timeline = Timeline::of(store.passages, &zoned);
+    match timeline {
+        Some(timeline) => Ok(Timeline { left_out, unread_s, ..timeline }),
+        None if watch.is_stopped() => Err(Stopped.into()),
+        None => Err(NightError::NothingUsable { left_out }),
     }
-    let joins = timeline::joins(&passages);
-    Ok(Timeline { origin, clock: Clock::of(zoned.into_iter()), passages, joins, left_out })
+}
+
+/// Tells what was read so far.
+struct Telling<'a> {
+    /// Whether the start of the recording in hand has a zone.
+    zoned: bool,
+    is_wanted: bool,
+    so_far: SoFar<'a>,
+}
+
+impl Telling<'_> {
+    /// `seconds`: how much of the recording in hand was read.
+    fn tell(&mut self, store: &mut Store, seconds: f64) {
+        if let Some(passage) = store.passages.last_mut() {
+            passage.duration_s = seconds;
+        }
+        if !self.is_wanted {
+            return;
+        }
+        if let Some(timeline) = Timeline::of(std::mem::take(&mut store.passages), &[self.zoned]) {
+            (self.so_far)(&timeline);
+            store.passages = timeline.passages;
+        }
+    }
 }
 
 struct Progress<'a> {
@@ -179,6 +227,7 @@ impl<'a> Opened<'a> {
         settings: &NightSettings,
         progress: &Progress,
         store: &mut Store,
+        telling: &mut Telling<'_>,
         division: Division,
     ) -> Result<(), String> {
         let grid = Grid::new(self.parts.facts().sample_rate_hz);
@@ -189,8 +238,8 @@ impl<'a> Opened<'a> {
         store.begin(self.passage(&plan));
         let reading = Reading { opened: self, plan: &plan, progress };
         let account = match self.parts.frames().filter(|_| division == Division::AsFileAllows) {
-            Some(frames) => reading.in_chunks(frames, store),
-            None => reading.read_through(store),
+            Some(frames) => reading.in_chunks(frames, store, telling),
+            None => reading.read_through(store, telling),
         };
         let account = account.map_err(|error| reason(&error));
         let passage = store.passages.last_mut();
@@ -250,11 +299,18 @@ struct Chunk {
     /// Of the samples that are its own.
     account: ReadAccount,
     error: Option<AudioError>,
+    /// Whether it was not read, since whoever watches wanted an end.
+    stopped: bool,
 }
 
 impl Reading<'_> {
     /// Shares the file out; the account is of all of it.
-    fn in_chunks(&self, frames: u64, store: &mut Store) -> Result<ReadAccount, AudioError> {
+    fn in_chunks(
+        &self,
+        frames: u64,
+        store: &mut Store,
+        telling: &mut Telling<'_>,
+    ) -> Result<ReadAccount, AudioError> {
         let count = usize::try_from(frames.div_ceil(self.plan.grid.chunk_samples())).unwrap_or(usize::MAX);
         let mut account = ReadAccount::default();
         let mut error = None;
@@ -265,7 +321,9 @@ impl Reading<'_> {
                 .map_init(|| RowMeter::new(self.plan), |meter, place| self.chunk(meter, place, place + 1 == count))
                 .collect();
             let before = account.frames;
-            for chunk in chunks {
+            // Of those begun when it was stopped some lie behind others that were not.
+            let is_read = |chunk: &Chunk| !chunk.stopped;
+            for chunk in chunks.into_iter().take_while(is_read) {
                 add(&mut account, chunk.account);
                 error = error.or(chunk.error);
                 chunk.rows.into_iter().for_each(|(place, row)| store.add(place, row));
@@ -274,6 +332,7 @@ impl Reading<'_> {
             if account.frames == before || self.progress.watch.is_stopped() {
                 break;
             }
+            telling.tell(store, account.frames as f64 / f64::from(self.plan.grid.rate_hz));
         }
         if account.frames == 0
             && let Some(error) = error
@@ -282,7 +341,7 @@ impl Reading<'_> {
         }
         let rate_hz = f64::from(self.plan.grid.rate_hz);
         let (has_s, promised_s) = (account.frames as f64 / rate_hz, frames as f64 / rate_hz);
-        if account.frames < frames {
+        if account.frames < frames && !self.progress.watch.is_stopped() {
             let why = error.map_or_else(String::new, |error| format!(" ({error})"));
             account.lost = if why.is_empty() { account.lost.max(Lost::Part) } else { Lost::Rest };
             account.cut_short =
@@ -296,8 +355,9 @@ impl Reading<'_> {
         let length = grid.chunk_samples();
         // The last one reads whatever there is: only at its end a file tells what it lacks.
         let (frames, own) = if last { (u64::MAX, u64::MAX) } else { (length + grid.overlap() as u64, length) };
-        let mut chunk = Chunk { rows: Vec::new(), account: ReadAccount::default(), error: None };
+        let mut chunk = Chunk { rows: Vec::new(), account: ReadAccount::default(), error: None, stopped: false };
         if self.progress.watch.is_stopped() {
+            chunk.stopped = true;
             return chunk;
         }
         let rows_before = place as u64 * length / grid.row_samples() as u64;
@@ -347,7 +407,7 @@ impl Reading<'_> {
     }
 
     /// One thread decodes while the others measure.
-    fn read_through(&self, store: &mut Store) -> Result<ReadAccount, AudioError> {
+    fn read_through(&self, store: &mut Store, telling: &mut Telling<'_>) -> Result<ReadAccount, AudioError> {
         let grid = &self.plan.grid;
         let rate_hz = f64::from(grid.rate_hz);
         let at_once = (SAMPLES_AHEAD / grid.row_samples()).max(1);
@@ -371,9 +431,11 @@ impl Reading<'_> {
             place += rows.count as u32;
             self.progress.add(rows.count as f64 * grid.row_s(), &self.opened.dated.file);
             rows = next?;
+            telling.tell(store, f64::from(place) * grid.row_s());
         }
         let mut account = audio.account();
-        if account.frames == 0 {
+        // Stopped, it was decoded further than it was measured.
+        if account.frames == 0 || self.progress.watch.is_stopped() {
             account.frames = (f64::from(place) * grid.row_s() * rate_hz) as u64;
         }
         Ok(account)

@@ -1,4 +1,5 @@
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use approx::assert_abs_diff_eq;
 
@@ -279,25 +280,48 @@ fn a_rows_spectrum_holds_its_power() {
     }
 }
 
-/// Whoever watches may end it.
+/// Whoever watches may end it: what was read by then is there without a hole, the rest is counted.
 #[test]
-fn a_run_that_is_stopped_says_so() {
+fn stopped_it_keeps_what_was_read() {
     let dir = tempfile::tempdir().unwrap();
-    let files = dated_files(&[write(dir.path(), "shed.wav", &quiet(22).render(60.0).samples)]).unwrap();
-    let stopped = read_timeline(&files, &NightSettings::default(), &Stopping);
-    assert_eq!(stopped.unwrap_err(), NightError::Stopped(Stopped));
+    let third = quiet(22).render(60.0).samples.repeat(20);
+    let names = ["shed 2026-03-14 21-00-00Z.wav", "shed 2026-03-14 21-20-00Z.wav"];
+    let files = dated_files(&names.map(|name| write(dir.path(), name, &third))).unwrap();
+    let settings = NightSettings::default();
+    assert_eq!(
+        read_timeline(&files, &settings, &StopAfter(0.0, AtomicBool::new(true))).unwrap_err(),
+        NightError::Stopped(Stopped)
+    );
+    for seconds in [1.0, 300.0] {
+        let stopped = StopAfter(seconds, AtomicBool::new(false));
+        let Ok(night) = read_timeline(&files, &settings, &stopped) else { continue };
+        let read_s: f64 = night.passages.iter().map(|passage| passage.duration_s).sum();
+        assert!(read_s > 0.0 && read_s < 2400.0, "{read_s}");
+        assert_abs_diff_eq!(read_s + night.unread_s, 2400.0, epsilon = 0.01);
+        for passage in &night.passages {
+            assert!(passage.steps.iter().all(|step| step.level > 0.0));
+            assert_eq!(passage.account.cut_short, None);
+        }
+    }
+    let stopped = read_timeline(&files, &settings, &StopAfter(1300.0, AtomicBool::new(false))).unwrap();
+    assert_eq!(stopped.passages.len(), 2);
 }
 
-struct Stopping;
+/// Wants an end once so many seconds were gone through.
+struct StopAfter(f64, AtomicBool);
 
-impl Watch for Stopping {
+impl Watch for StopAfter {
     fn begin(&self, _doing: &'static str, _count: usize) {}
 
     fn done(&self, _file: &str) {}
 
-    fn heard(&self, _done_s: f64, _all_s: f64, _file: &str) {}
+    fn heard(&self, done_s: f64, _all_s: f64, _file: &str) {
+        if done_s >= self.0 {
+            self.1.store(true, Ordering::SeqCst);
+        }
+    }
 
     fn is_stopped(&self) -> bool {
-        true
+        self.1.load(Ordering::SeqCst)
     }
 }

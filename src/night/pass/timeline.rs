@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 use super::clock::{Clock, Join, StartFrom};
 use super::plan::Grid;
@@ -32,6 +32,21 @@ pub struct Timeline {
     pub joins: Vec<Join>,
     /// Files that gave nothing.
     pub left_out: Vec<LeftOut>,
+    /// How much was not read, since whoever watched wanted an end.
+    pub unread_s: f64,
+}
+
+impl Timeline {
+    /// Of recordings in order of their start; `None` if there are none.
+    pub(super) fn of(mut passages: Vec<Passage>, zoned: &[bool]) -> Option<Self> {
+        let origin = passages.first()?.started;
+        for passage in &mut passages {
+            passage.start_s = passage.started.duration_since(origin).as_secs_f64();
+        }
+        let joins = joins(&passages);
+        let clock = Clock::of(zoned.iter().copied());
+        Some(Self { origin, clock, passages, joins, left_out: Vec::new(), unread_s: 0.0 })
+    }
 }
 
 /// A file that could not be used.
@@ -147,6 +162,17 @@ pub struct Minute {
 }
 
 impl Timeline {
+    /// Time of day, RFC 3339 to the second; without a zone where nothing tells it.
+    pub fn time_of(&self, at_s: f64) -> String {
+        let after = SignedDuration::try_from_secs_f64(at_s.round()).unwrap_or_default();
+        let at = self.origin.checked_add(after).unwrap_or(self.origin);
+        let at = Timestamp::from_second(at.as_second()).unwrap_or(at).to_string();
+        match self.clock {
+            Clock::Local => at.trim_end_matches('Z').to_owned(),
+            Clock::Utc | Clock::Mixed => at,
+        }
+    }
+
     /// Length from the first start to the last end.
     pub fn duration_s(&self) -> f64 {
         self.passages.iter().map(|passage| passage.start_s + passage.duration_s).fold(0.0, f64::max)

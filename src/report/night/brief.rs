@@ -119,11 +119,21 @@ pub(crate) fn recorded(night: &NightFacts) -> String {
     let told_by = and_at_most(&sources(night), 4);
     let all = count(night.recordings.len(), "recording", "recordings");
     format!(
-        "Recorded from {} to {} ({clock_words}): {} in {all}. The start is told by {told_by}.",
+        "Recorded from {} to {} ({clock_words}): {} in {all}. The start is told by {told_by}.{}",
         day(&night.start),
         day(&night.end),
         clock(night.recorded_s),
+        stopped(night),
     )
+}
+
+/// Said where the user stopped it.
+fn stopped(night: &NightFacts) -> String {
+    if night.unread_s > 0.0 {
+        format!(" You stopped it: {} more was not read.", clock(night.unread_s))
+    } else {
+        String::new()
+    }
 }
 
 /// What tells the start of the recordings, each once.
@@ -212,7 +222,7 @@ fn in_short(episode: &Episode, report: &Report) -> String {
 pub fn night_lines(report: &Report) -> Vec<String> {
     let report = &report.readable();
     let Some(night) = &report.night else { return Vec::new() };
-    let mut lines = vec![answer(report, night)];
+    let mut lines = vec![answer(report, night) + &stopped(night)];
     lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
         let known = known_noise(&episode.contrast).map_or_else(String::new, |known| format!(". {known}"));
         line(episode, report) + &known
