@@ -39,6 +39,7 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
             NightSound::Hash => "hash",
             NightSound::Carrier { .. } => "carriers",
             NightSound::Comb { .. } => "comb",
+            NightSound::Fence { .. } | NightSound::Arcing { .. } => "clicks",
         };
         assert!(
             contrast.character.code() == kind || contrast.trust == Trust::Doubtful,
@@ -46,6 +47,12 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
             contrast.character.code()
         );
     }
+    // The fence lifts no level. Its beat is by construction; its ends are known to some pulses.
+    let fence = story.noises.iter().find(|noise| noise.sound.is_clicks()).unwrap();
+    let found = made.report.episodes.iter().find(|episode| (episode.start_s - fence.start_s).abs() < 4.0).unwrap();
+    assert!((found.end_s - fence.end_s).abs() < 4.0, "{found:?}");
+    assert_eq!((found.jump_db, found.contrast.character.code()), (None, "clicks"));
+    assert!((found.contrast.pulse_period_s.unwrap() / 1.27 - 1.0).abs() < 0.001, "{found:?}");
     let sound = score.wanted.iter().filter(|(_, e)| e.unwrap().contrast.trust == Trust::Sound).count();
     assert!(sound >= 3, "{:?}", night_lines(&made.report));
 }

@@ -4,12 +4,14 @@
 //! and what is no episode: a sunrise, slow fading, static crashes, a car that passes, stations. A noise has the
 //! same power at the antenna as long as it is on, so how far it lifts the band depends on how the band stands.
 
+mod clicks;
 mod making;
 mod tones;
 
 use super::synth::Gauss;
 use crate::units::{Db, Dbfs};
 
+pub use clicks::NightThunder;
 pub use making::write_night;
 
 /// As in the other evenings.
@@ -38,12 +40,32 @@ pub enum NightSound {
         /// Their distance.
         spacing_hz: f64,
     },
+    /// Pulses of an electric fence. They lift no noise; the excess is that of their peak.
+    Fence {
+        /// From one to the next.
+        period_s: f64,
+    },
+    /// Pulses of a contact that arcs, at random; the excess is that of their peak.
+    Arcing {
+        /// So many a second on average.
+        rate_hz: f64,
+    },
 }
 
 impl NightSound {
     /// Whether it stands in lines alone, and lifts no noise between them.
     pub fn is_lines(self) -> bool {
         matches!(self, Self::Carrier { .. } | Self::Comb { .. })
+    }
+
+    /// Whether it stands in pulses, and lifts no noise between them.
+    pub fn is_clicks(self) -> bool {
+        matches!(self, Self::Fence { .. } | Self::Arcing { .. })
+    }
+
+    /// Whether it lifts the noise itself.
+    fn lifts_noise(self) -> bool {
+        !self.is_lines() && !self.is_clicks()
     }
 }
 
@@ -97,12 +119,14 @@ pub struct NightStory {
     pub stations: Vec<NightStation>,
     /// When a car passes.
     pub cars: Vec<f64>,
+    /// When there is thunder.
+    pub thunder: Vec<NightThunder>,
     /// By how much the band rises towards the end, dB.
     pub sunrise_db: f64,
 }
 
 impl NightStory {
-    /// Twenty-four minutes in which noises of all kinds come once, and the thermostat three times.
+    /// Twenty-four minutes in which noises of all kinds come once, and the thermostat three times; at last a fence.
     pub fn short() -> Self {
         let voice = |start_s, end_s| NightStation { start_s, end_s, sending: NightSending::Voice };
         let noise = |name, start_s: f64, seconds: f64, excess_db, sound| NightNoise {
@@ -120,9 +144,11 @@ impl NightStory {
                 noise("lamp", 702.7, 180.0, 11.0, NightSound::Hash),
                 noise("thermostat", 965.4, 90.0, 7.0, NightSound::Buzz),
                 noise("pump", 1130.2, 25.0, 9.0, NightSound::Hash),
+                noise("fence", 1186.8, 190.0, 17.0, NightSound::Fence { period_s: 1.27 }),
             ],
             stations: vec![voice(250.0, 340.0), voice(760.0, 800.0)],
             cars: vec![430.0, 1080.0],
+            thunder: vec![],
             sunrise_db: 2.0,
         }
     }
@@ -170,7 +196,7 @@ impl NightStory {
         stations.extend(every(2400.0, voices).map(|at_s| station(at_s, 7.0, NightSending::Voice)));
         noises.retain(|noise| noise.start_s < seconds - 60.0);
         noises.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-        Self { seconds, noises, stations, cars: every(3300.0, 1000.0).collect(), sunrise_db: 6.0 }
+        Self { seconds, noises, stations, cars: every(3300.0, 1000.0).collect(), thunder: vec![], sunrise_db: 6.0 }
     }
 
     /// The band's noise over [`BAND`] at some time, dB: fading, and the sunrise in the last third.
@@ -181,10 +207,10 @@ impl NightStory {
     }
 
     /// How far a noise lifts the level when it comes, dB, with all that is on then: the power in the passband if it
-    /// stands in lines, else that of the noise between lines.
+    /// stands in lines, else that of the noise between lines. Nothing for what clicks.
     pub fn jump_db(&self, noise: &NightNoise) -> f64 {
-        let own = added(noise.excess_db);
-        let others = self.noises.iter().filter(|other| *other != noise && !other.sound.is_lines());
+        let own = if noise.sound.is_clicks() { 0.0 } else { added(noise.excess_db) };
+        let others = self.noises.iter().filter(|other| *other != noise && other.sound.lifts_noise());
         let others = others.filter(|other| (other.start_s..other.end_s).contains(&noise.start_s));
         let before =
             Db(self.band_db(noise.start_s)).ratio() + others.map(|other| added(other.excess_db)).sum::<f64>();
@@ -217,6 +243,7 @@ mod tests {
             noises: vec![noise(0.0, 500.0), noise(FADING_S, 450.0)],
             stations: vec![],
             cars: vec![],
+            thunder: vec![],
             sunrise_db: 0.0,
         };
         assert!((story.jump_db(&story.noises[0]) - 3.0103).abs() < 1e-3);

@@ -3,11 +3,12 @@
 //! each compared with the quiet beside it.
 //!
 //! `pass`: audio becomes the timeline. `episodes`: where the level jumps, and which jumps are one noise. `lines`:
-//! carriers through the night. `compared`: each episode against the quiet beside it. `recurrence`: what comes back
+//! carriers through the night. `clicks`: what clicks and lifts no level. `compared`: each episode against the quiet beside it. `recurrence`: what comes back
 //! evenly, and what a log of switching explains. `result`, `gather`: the typed result. `figures`: what of it is
 //! drawn. Not here: what kind of noise an episode is (`contrast`); the order of the steps (`run::night`); what is
 //! written of it (`report::night`).
 
+pub(crate) mod clicks;
 pub mod compared;
 pub mod episodes;
 pub mod figures;
@@ -20,5 +21,5 @@ pub mod result;
 pub(crate) use pass::clock::start as start_of;
 pub use pass::clock::{Clock, Join, StartFrom};
 pub use pass::plan::Grid;
-pub use pass::timeline::{LeftOut, Minute, Passage, Row, Step, Timeline};
+pub use pass::timeline::{LeftOut, Minute, Passage, Row, Step, Tick, Timeline};
 pub use pass::{NightError, NightSettings, read_telling, read_timeline};

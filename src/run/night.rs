@@ -12,6 +12,7 @@ use crate::findings::listening::result::Listening;
 use crate::findings::picture::draw_all;
 use crate::labels::Dated;
 use crate::labels::facts::{LeftOut, SessionFacts};
+use crate::night::clicks;
 use crate::night::compared::Comparing;
 use crate::night::compared::listen::channels;
 use crate::night::compared::motion::Quiet;
@@ -64,7 +65,9 @@ impl Night {
         let runs = runs(&timeline);
         let channels = channels(files, &timeline, wishes.channel);
         let mut spotted = spot(&timeline, &runs);
+        let clicks = clicks::spot(&timeline, &runs, &spotted);
         spotted.extend(standing(&timeline, &runs, &spotted, &channels));
+        spotted.extend(clicks);
         in_order(&mut spotted);
         let mains_hz = wishes.mains_hz.unwrap_or(super::measuring::USUAL_MAINS_HZ);
         watch.begin("comparing", spotted.len());

@@ -4,9 +4,11 @@
 //! ```sh
 //! cargo bench --bench night -- --hours 8
 //! cargo bench --bench night -- --truth --hours 8 --seeds 9,10,11
+//! cargo bench --bench night -- --clicks --hours 8 --seeds 9,10,11
 //! ```
 //!
-//! The second goes through nights at the shed whose story is known, and tells what was found of it.
+//! The second goes through nights at the shed whose story is known, and tells what was found of it; the third through
+//! nights of fences and thunder.
 //! `--write-results` puts the tables into `RESULTS.md`.
 //!
 //! Every measurement runs in a process of its own, several times in turn with the others, so that what else the
@@ -15,6 +17,7 @@
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
 mod child;
+mod clicks;
 mod files;
 #[path = "../common/results.rs"]
 mod results;
@@ -46,6 +49,12 @@ fn main() {
     let turns = value("--turns").map_or(TURNS, |turns| turns as usize).max(1);
     let dir = tempfile::tempdir().expect("a folder for the recordings");
     let mut out = Printed::default();
+    if arguments.iter().any(|argument| argument == "--clicks") {
+        let seeds = after("--seeds").map_or("1", String::as_str);
+        clicks::against_truth(&mut out, hours, seeds);
+        out.write_results("night", &format!("Nights of fences and thunder, seeds {seeds}"));
+        return;
+    }
     if arguments.iter().any(|argument| argument == "--truth") {
         let seeds = after("--seeds").or(after("--seed")).map_or("1", String::as_str);
         against_truth(&mut out, hours, seeds);

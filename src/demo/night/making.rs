@@ -6,6 +6,7 @@ use std::fs::File;
 use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
+use super::clicks::{PulseShapes, PulseTrain, Stroke};
 use super::tones::{DeviceTones, StationWave};
 use super::{BAND, NightSound, NightStory, RATE_HZ, added, sample_at};
 use crate::audio::{AudioError, Problem};
@@ -128,12 +129,24 @@ struct Making<'a> {
     stations: Vec<StationWave>,
     /// One for each device of the story that stands in lines.
     tones: Vec<DeviceTones>,
+    /// One for each device of the story that clicks.
+    clicks: Vec<PulseTrain>,
+    shapes: PulseShapes,
+    /// Strokes of lightning to come, the next one last; and those that die away.
+    strokes: Vec<Stroke>,
+    dying: Vec<Stroke>,
 }
 
 impl<'a> Making<'a> {
     fn new(story: &'a NightStory, seed: u64) -> Self {
         let receiver = Receiver::ssb(RATE_HZ);
         let scale = (BAND.mean_square() / receiver.noise_gain(|_| 1.0)).sqrt();
+        let named = story.noises.iter().enumerate();
+        let clicks = named.filter_map(|(n, noise)| PulseTrain::of(noise, seed, &format!("clicks {n}")));
+        let mut lightning = Gauss::new(seed, "lightning");
+        let mut strokes: Vec<Stroke> =
+            story.thunder.iter().flat_map(|thunder| thunder.strokes(&mut lightning)).collect();
+        strokes.sort_by(|a, b| b.at_s.total_cmp(&a.at_s));
         let mut making = Self {
             story,
             gauss: Gauss::new(seed, "night"),
@@ -145,6 +158,10 @@ impl<'a> Making<'a> {
             scale,
             stations: StationWave::of_all(&story.stations, &receiver, seed),
             tones: story.noises.iter().filter_map(DeviceTones::of).collect(),
+            clicks: clicks.collect(),
+            shapes: PulseShapes::new(&receiver),
+            strokes,
+            dying: Vec::new(),
             receiver,
         };
         // Before the first sample there is only the band.
@@ -161,6 +178,7 @@ impl<'a> Making<'a> {
         self.raw.drain(..BLOCK - 2 * MARGIN);
         self.stations.iter().for_each(|station| station.add(first, &mut block));
         self.tones.iter().for_each(|tones| tones.add(first, &mut block));
+        self.clicks.iter().for_each(|clicks| clicks.add(first, &mut block, &self.shapes));
         block
     }
 
@@ -175,6 +193,7 @@ impl<'a> Making<'a> {
             if n % 32 == 0 {
                 band = Db(self.story.band_db(at_s)).ratio();
                 on = self.on(at_s);
+                on.0 += self.thunder(at_s);
             }
             let pulse = (at_s * BUZZ_HZ).fract() < BUZZ_OPEN;
             let buzz = if pulse { on.1 / BUZZ_OPEN } else { 0.0 };
@@ -196,10 +215,20 @@ impl<'a> Making<'a> {
             match noise.sound {
                 NightSound::Hash => sum.0 += added(noise.excess_db),
                 NightSound::Buzz => sum.1 += added(noise.excess_db),
-                NightSound::Carrier { .. } | NightSound::Comb { .. } => {}
+                _ => {}
             }
         }
         sum
+    }
+
+    /// Power of the strokes that die away, over the band's.
+    fn thunder(&mut self, at_s: f64) -> f64 {
+        while self.strokes.last().is_some_and(|stroke| stroke.at_s <= at_s) {
+            self.dying.extend(self.strokes.pop());
+        }
+        let left = |stroke: &Stroke| stroke.power * (-(at_s - stroke.at_s) / stroke.decay_s).exp();
+        self.dying.retain(|stroke| left(stroke) > 0.001);
+        self.dying.iter().map(left).sum()
     }
 
     /// A spark of a passing car: louder the nearer it is.

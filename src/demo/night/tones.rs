@@ -41,10 +41,12 @@ pub(super) struct DeviceTones {
 }
 
 impl DeviceTones {
-    /// `None` for a device that makes noise.
+    /// `None` for a device that makes no lines.
     pub fn of(noise: &NightNoise) -> Option<Self> {
         let freqs_hz: Vec<f64> = match noise.sound {
-            NightSound::Hash | NightSound::Buzz => return None,
+            NightSound::Hash | NightSound::Buzz | NightSound::Fence { .. } | NightSound::Arcing { .. } => {
+                return None;
+            }
             NightSound::Carrier { freq_hz } => vec![freq_hz],
             NightSound::Comb { spacing_hz } => {
                 let first = (LINES_HZ.0 / spacing_hz).ceil() as u32;

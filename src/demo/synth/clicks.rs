@@ -105,7 +105,7 @@ pub(super) fn poisson(rate_hz: f64, from: f64, to: f64, gauss: &mut Gauss) -> Ve
 
 /// Adds an impulse of all frequencies from 0 to half the rate, equal in amplitude, `phase` in each, at place `at`
 /// (in samples, need not be whole). Its energy is `amplitude`² whatever the place and phase.
-fn add_impulse(wave: &mut [f64], at: f64, amplitude: f64, phase: f64) {
+pub(crate) fn add_impulse(wave: &mut [f64], at: f64, amplitude: f64, phase: f64) {
     let centre = at.round() as i64;
     for i in (centre - REACH).max(0)..(centre + REACH).min(wave.len() as i64) {
         let u = i as f64 - at;

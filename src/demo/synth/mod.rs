@@ -22,6 +22,7 @@ mod truth;
 pub use band::{Crashes, Fading};
 pub use buzz::{Buzz, Pulse};
 pub use carriers::{Carrier, Carriers};
+pub(crate) use clicks::add_impulse;
 pub use clicks::{Clicks, Timing};
 pub use device::Device;
 pub use gauss::Gauss;

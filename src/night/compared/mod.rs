@@ -12,12 +12,12 @@ use rayon::prelude::*;
 
 use crate::audio::{AudioError, ChannelChoice};
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::{Contrast, ContrastSettings, contrast};
+use crate::contrast::{Character, Contrast, ContrastSettings, contrast};
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::labels::Plan;
 use crate::night::compared::listen::Recording;
 use crate::night::compared::motion::{Quiet, motion};
-use crate::night::compared::pieces::{Piece, Sides, choose};
+use crate::night::compared::pieces::{Piece, Sides, choose, choose_clear};
 use crate::night::episodes::runs::{Run, Spotted};
 use crate::night::{Passage, Timeline};
 use crate::signal::measure::Measurement;
@@ -47,6 +47,16 @@ pub(crate) struct Compared {
     pub contrast: ContrastResult,
 }
 
+impl Compared {
+    fn is_confirmed(&self) -> bool {
+        match (self.spotted.jump_db, self.spotted.of_clicks) {
+            (Some(_), _) => true,
+            (None, true) => self.contrast.parts.iter().any(|part| part.character == Character::Clicks),
+            (None, false) => !self.contrast.added_lines.is_empty(),
+        }
+    }
+}
+
 /// An episode whose parts are being measured.
 struct Heard {
     off: Vec<Option<Measurement>>,
@@ -62,14 +72,18 @@ impl Comparing<'_> {
     /// Compares all that was spotted, in its order. `done` is called once for each.
     ///
     /// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters
-    /// of a second, and so tells a line that stands from one that flutters.
+    /// of a second, and so tells a line that stands from one that flutters. The same goes for clicks.
     pub fn all(&self, spotted: Vec<Spotted>, runs: &[Run], done: impl Fn() + Sync) -> Vec<Compared> {
-        let sides: Vec<Sides> = (0..spotted.len()).map(|place| choose(self.night, runs, &spotted, place)).collect();
+        let choose = |place: usize| {
+            let choose = if spotted[place].of_clicks { choose_clear } else { choose };
+            choose(self.night, runs, &spotted, place)
+        };
+        let sides: Vec<Sides> = (0..spotted.len()).map(choose).collect();
         let contrasts = self.contrasts(&sides, done);
         let all = spotted.into_iter().zip(sides).zip(contrasts);
         let mut all: Vec<Compared> =
             all.map(|((spotted, sides), contrast)| Compared { spotted, sides, contrast }).collect();
-        all.retain(|one| one.spotted.jump_db.is_some() || !one.contrast.added_lines.is_empty());
+        all.retain(Compared::is_confirmed);
         all.iter_mut().enumerate().for_each(|(place, one)| one.contrast.id = episode_id(place));
         all
     }

@@ -45,7 +45,8 @@ impl Quiet {
             let levels = Levels::of(night, run);
             let step_s = levels.step_s;
             let mut level_db = levels.of_pauses();
-            for one in spotted.iter().filter(|one| one.run == at) {
+            // Clicks leave the level as it is.
+            for one in spotted.iter().filter(|one| one.run == at && !one.of_clicks) {
                 let place = |at_s: f64| ((at_s - run.span_s.0) / step_s).round().max(0.0) as usize;
                 let (from, to) = (place(one.start_s - GUARD_S), place(one.end_s + GUARD_S).min(level_db.len()));
                 level_db[from.min(to)..to].fill(f64::NAN);

@@ -14,6 +14,8 @@ const MOST_ON_S: f64 = 60.0;
 const MOST_OFF_S: f64 = 30.0;
 /// Left out at the edges: a change is placed to a second or two. In a short stretch less, a sixth of it (chosen).
 const GUARD_S: f64 = 2.0;
+/// How far from an episode of clicks its quiet may lie (chosen: a voice that passes is over by then).
+const NEAR_S: f64 = 600.0;
 
 /// A part of one recording; seconds from the night's origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,6 +91,49 @@ pub(crate) fn choose(night: &Timeline, runs: &[Run], all: &[Spotted], place: usi
     let first = alike(after).first().map(|p| Piece { to_s: p.to_s.min(p.from_s + MOST_OFF_S), ..*p });
     let on = near_the_edges(&on, last.is_some(), first.is_some());
     Sides { off: last.into_iter().chain(first).collect(), on }
+}
+
+/// Chooses the parts for an episode of clicks. Where the level stands matters little to it, and much whether a voice
+/// or a crash hides them: the clearest parts inside, and the clearest near by, without any other noise.
+pub(crate) fn choose_clear(night: &Timeline, runs: &[Run], all: &[Spotted], place: usize) -> Sides {
+    let own = all[place];
+    let run = &runs[own.run];
+    let others = || all.iter().enumerate().filter(|&(k, one)| k != place && one.run == own.run).map(|(_, one)| one);
+    let pieces = |from_s: f64, to_s: f64| -> Vec<Piece> {
+        let (from_s, to_s) = (from_s.max(run.span_s.0), to_s.min(run.span_s.1));
+        let count = ((to_s - from_s) / MOST_OFF_S).max(0.0) as usize;
+        let mut pieces: Vec<Piece> = (0..count)
+            .map(|n| from_s + n as f64 * MOST_OFF_S)
+            .flat_map(|from_s| recorded(night, run, (from_s, from_s + MOST_OFF_S)))
+            .filter(|piece| piece.seconds() > MOST_OFF_S / 2.0)
+            .filter(|piece| !others().any(|one| one.start_s < piece.to_s && one.end_s > piece.from_s))
+            .collect();
+        // Those with the most quiet frames, the earliest first.
+        let quiet = |piece: &Piece| (40.0 * quiet_share(night, piece)) as i64;
+        pieces.sort_by_key(|piece| std::cmp::Reverse(quiet(piece)));
+        pieces
+    };
+    let inside = pieces(own.start_s + GUARD_S, own.end_s - GUARD_S);
+    let before =
+        pieces(own.start_s - GUARD_S - NEAR_S, own.start_s - GUARD_S).into_iter().filter(|_| !own.from_before);
+    let after = pieces(own.end_s + GUARD_S, own.end_s + GUARD_S + NEAR_S).into_iter().filter(|_| !own.until_after);
+    let sides =
+        Sides { off: before.take(1).chain(after.take(1)).collect(), on: inside.into_iter().take(2).collect() };
+    if sides.off.is_empty() || sides.on.is_empty() {
+        return choose(night, runs, all, place);
+    }
+    let mut sides = sides;
+    sides.on.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
+    sides
+}
+
+/// Share of a part's frames that hold noise alone, 0..1.
+fn quiet_share(night: &Timeline, piece: &Piece) -> f64 {
+    let passage = &night.passages[piece.passage];
+    let step_s = passage.grid.step_s();
+    let place = |at_s: f64| (((at_s - passage.start_s) / step_s).max(0.0) as usize).min(passage.steps.len());
+    let steps = &passage.steps[place(piece.from_s)..place(piece.to_s)];
+    steps.iter().map(|step| f64::from(step.quiet_share)).sum::<f64>() / steps.len().max(1) as f64
 }
 
 /// An episode cut where other noises come and go in it.

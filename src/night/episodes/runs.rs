@@ -12,9 +12,6 @@ const BRIDGED_S: f64 = 3.0;
 /// Share of their passbands that the recordings of a run have in common: else mode or filter were changed, and with
 /// them the level.
 const COMMON_SHARE: f64 = 0.8;
-/// A step of which a smaller share is quiet has something over its noise that moves, such as a voice; a steady
-/// carrier lifts all frames alike (chosen: in plain noise the share is 1 in nearly all steps).
-const STILL_SHARE: f32 = 0.75;
 /// In a shorter run there is nothing to tell a noise that came from a station or the band. Chosen.
 const LEAST_RUN_S: f64 = 60.0;
 
@@ -43,12 +40,14 @@ pub(crate) struct Spotted {
     pub start_s: f64,
     /// End.
     pub end_s: f64,
-    /// How far the noise level jumped; `None` for what stands in lines alone.
+    /// How far the noise level jumped; `None` for what stands in lines or in clicks alone.
     pub jump_db: Option<f64>,
     /// There when the run (or what follows silence in it) began.
     pub from_before: bool,
     /// There when it ended.
     pub until_after: bool,
+    /// Told by its clicks alone: neither the noise level nor lines show it.
+    pub of_clicks: bool,
 }
 
 /// The runs, in order of their begin.
@@ -89,6 +88,7 @@ pub(crate) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
             jump_db: Some(stretch.jump_db),
             from_before: stretch.from_before,
             until_after: stretch.until_after,
+            of_clicks: false,
         }));
     }
     in_order(&mut found);
@@ -121,7 +121,7 @@ impl Levels {
                 }
                 if let Some(noise) = step.noise_power() {
                     level_db[place] = 10.0 * (noise / passage.passband.width_hz()).log10();
-                    lifted[place] = step.quiet_share < STILL_SHARE;
+                    lifted[place] = step.holds_more();
                 }
             }
         }

@@ -37,6 +37,7 @@ pub(crate) fn standing(
                 jump_db: None,
                 from_before: one.from_before,
                 until_after: one.until_after,
+                of_clicks: false,
             };
             let is_own = noises.iter().any(|noise| noise.run == at && come_and_go_together(noise, &spotted));
             let Some(&first) = run.passages.first().filter(|_| !is_own) else { continue };
@@ -58,7 +59,7 @@ pub(crate) fn standing(
     found.into_iter().filter(|(_, upon)| !upon.is_modulated()).map(|(spotted, _)| spotted).collect()
 }
 
-fn come_and_go_together(a: &Spotted, b: &Spotted) -> bool {
+pub(crate) fn come_and_go_together(a: &Spotted, b: &Spotted) -> bool {
     let near = |open: [bool; 2], a: f64, b: f64| open == [true; 2] || (a - b).abs() <= SAME_EDGE_S;
     near([a.from_before, b.from_before], a.start_s, b.start_s)
         && near([a.until_after, b.until_after], a.end_s, b.end_s)

@@ -22,8 +22,15 @@ pub(crate) struct Faults {
     pub hole: u32,
 }
 
-/// Looks at `samples[from..to]`; a hole is followed beyond, to know its length, and counted within.
-pub(crate) fn look(samples: &[f32], from: usize, to: usize, rate_hz: f64) -> Faults {
+/// Looks at `samples[from..to]`; a hole is followed beyond, to know its length, and counted within. `peaks` becomes
+/// the largest magnitude of each `length` samples, a multiple of eight.
+pub(crate) fn look(
+    samples: &[f32],
+    (from, to): (usize, usize),
+    rate_hz: f64,
+    length: usize,
+    peaks: &mut Vec<f32>,
+) -> Faults {
     let to = to.min(samples.len());
     // A run as long as a hole holds at least one whole block of half that length.
     let hole = (HOLE_S * rate_hz).ceil() as usize;
@@ -44,46 +51,47 @@ pub(crate) fn look(samples: &[f32], from: usize, to: usize, rate_hz: f64) -> Fau
         }
     }
     let mut lanes = Lanes::new();
-    lanes.take(&samples[from..to]);
+    peaks.clear();
+    peaks.extend(samples[from..to].chunks(length).map(|piece| lanes.take(piece)));
     found.mean_square = (lanes.sum() / (to - from).max(1) as f64) as f32;
-    found.peak = lanes.peak();
+    found.peak = peaks.iter().copied().fold(0.0, larger);
     if found.peak >= FULL_SCALE {
         found.clipped = samples[from..to].iter().filter(|x| x.abs() >= FULL_SCALE).count() as u32;
     }
     found
 }
 
-/// Extremes and sums of squares of every eighth sample, from the first on, from the second on …
+/// The larger of two: one instruction, as there are no NaNs here.
+fn larger(a: f32, b: f32) -> f32 {
+    if b > a { b } else { a }
+}
+
+/// Sums of squares of every eighth sample, from the first on, from the second on …
 struct Lanes {
-    low: [f32; LANES],
-    high: [f32; LANES],
     squares: [f32; LANES],
 }
 
 impl Lanes {
     fn new() -> Self {
-        Self { low: [0.0; LANES], high: [0.0; LANES], squares: [0.0; LANES] }
+        Self { squares: [0.0; LANES] }
     }
 
-    /// Takes samples.
-    fn take(&mut self, samples: &[f32]) {
+    /// Takes samples, whole eights of them unless they are the last; the largest magnitude among them.
+    fn take(&mut self, samples: &[f32]) -> f32 {
+        let mut most = [0f32; LANES];
         let (whole, rest) = samples.as_chunks::<LANES>();
         for piece in whole {
             for (k, &x) in piece.iter().enumerate() {
-                // `if` rather than `min`: one instruction, as there are no NaNs here.
-                self.low[k] = if x < self.low[k] { x } else { self.low[k] };
-                self.high[k] = if x > self.high[k] { x } else { self.high[k] };
+                most[k] = larger(most[k], x.abs());
                 self.squares[k] += x * x;
             }
         }
         for (k, &x) in rest.iter().enumerate() {
-            (self.low[k], self.high[k]) = (self.low[k].min(x), self.high[k].max(x));
+            most[k] = larger(most[k], x.abs());
             self.squares[k] += x * x;
         }
-    }
-
-    fn peak(&self) -> f32 {
-        self.high.iter().zip(&self.low).fold(0.0, |peak, (&high, &low)| peak.max(high).max(-low))
+        let [a, b, c, d, e, f, g, h] = most;
+        larger(larger(larger(a, e), larger(b, f)), larger(larger(c, g), larger(d, h)))
     }
 
     fn sum(&self) -> f64 {
@@ -101,11 +109,14 @@ mod tests {
         samples[2000..2100].fill(0.0);
         samples[7990..8200].fill(0.1);
         samples[500..503].fill(-1.0);
-        let first = look(&samples, 0, 6000, 12_000.0);
+        let mut peaks = Vec::new();
+        let first = look(&samples, (0, 6000), 12_000.0, 32, &mut peaks);
         assert_eq!((first.peak, first.clipped, first.hole), (1.0, 3, 100));
-        let second = look(&samples, 6000, 8000, 12_000.0);
+        assert_eq!(peaks.len(), 6000usize.div_ceil(32));
+        assert_eq!((peaks[500 / 32], peaks[2050 / 32]), (1.0, 0.0));
+        let second = look(&samples, (6000, 8000), 12_000.0, 32, &mut peaks);
         assert_eq!((second.clipped, second.hole), (0, 10));
-        let third = look(&samples, 8000, 12_000, 12_000.0);
+        let third = look(&samples, (8000, 12_000), 12_000.0, 32, &mut peaks);
         assert_eq!(third.hole, 200);
         assert!((second.mean_square - 0.125).abs() < 0.001);
     }
@@ -113,7 +124,8 @@ mod tests {
     #[test]
     fn short_runs_are_no_holes() {
         let samples: Vec<f32> = (0..12_000).map(|n| if n % 58 < 29 { 0.1 } else { -0.1 }).collect();
-        assert_eq!(look(&samples, 0, 12_000, 12_000.0).hole, 0);
-        assert_eq!(look(&[0.0; 12_000], 0, 12_000, 12_000.0).hole, 12_000);
+        let mut peaks = Vec::new();
+        assert_eq!(look(&samples, (0, 12_000), 12_000.0, 32, &mut peaks).hole, 0);
+        assert_eq!(look(&[0.0; 12_000], (0, 12_000), 12_000.0, 32, &mut peaks).hole, 12_000);
     }
 }

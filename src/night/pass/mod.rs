@@ -14,6 +14,7 @@ pub mod row;
 pub mod store;
 #[cfg(test)]
 mod tests;
+pub mod ticks;
 pub mod timeline;
 
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -273,6 +274,7 @@ impl<'a> Opened<'a> {
             bin_hz: plan.frames.bin_hz(),
             steps: Vec::new(),
             rows: Vec::new(),
+            ticks: Vec::new(),
         }
     }
 }

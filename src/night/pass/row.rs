@@ -7,6 +7,7 @@ use realfft::num_complex::Complex32;
 
 use super::faults;
 use super::plan::RecordingPlan;
+use super::ticks::{Found, StepNoise, TickMeter, block_len};
 use super::timeline::Step;
 use crate::signal::spectrum::TwinFrames;
 use crate::signal::spectrum::slices::SILENCE;
@@ -19,6 +20,8 @@ pub(crate) struct Measured {
     /// How many frames that were, and all.
     pub sounding: u32,
     pub frames: u32,
+    /// Clicks, and what is as short, in order of time.
+    pub ticks: Vec<Found>,
 }
 
 /// Measures rows; lends its scratch from one to the next.
@@ -33,6 +36,9 @@ pub(crate) struct RowMeter<'a> {
     sum: Vec<f32>,
     row: Vec<f32>,
     scratch: Vec<f32>,
+    /// Largest magnitudes of a step's blocks.
+    peaks: Vec<f32>,
+    ticks: TickMeter,
 }
 
 impl<'a> RowMeter<'a> {
@@ -45,6 +51,8 @@ impl<'a> RowMeter<'a> {
             sum: vec![0.0; plan.bins],
             row: vec![0.0; plan.bins],
             scratch: Vec::new(),
+            peaks: Vec::new(),
+            ticks: TickMeter::new(f64::from(plan.grid.rate_hz), plan.frames.len, plan.bins),
             plan,
         }
     }
@@ -58,6 +66,7 @@ impl<'a> RowMeter<'a> {
             return None;
         }
         self.row.fill(0.0);
+        self.ticks.begin();
         let mut steps = Vec::with_capacity(frames.div_ceil(grid.frames_per_step));
         let mut sounding = 0;
         for first in (0..frames).step_by(grid.frames_per_step) {
@@ -81,7 +90,8 @@ impl<'a> RowMeter<'a> {
         if let Some(last) = density.get_mut(self.plan.frames.len / 2) {
             *last /= 2.0;
         }
-        Some(Measured { steps, density, sounding, frames: frames as u32 })
+        let ticks = self.ticks.finish(samples);
+        Some(Measured { steps, density, sounding, frames: frames as u32, ticks })
     }
 
     /// One-sided density, FS²/Hz, of a squared magnitude of 1.
@@ -109,7 +119,8 @@ impl<'a> RowMeter<'a> {
     fn step(&mut self, samples: &[f32], (first, count): (usize, usize), held: usize) -> (Step, u32) {
         let plan = self.plan;
         let (from, to) = (first * plan.grid.hop, (first + count) * plan.grid.hop);
-        let faults = faults::look(samples, from, to, f64::from(plan.grid.rate_hz));
+        let rate_hz = f64::from(plan.grid.rate_hz);
+        let faults = faults::look(samples, (from, to), rate_hz, block_len(rate_hz), &mut self.peaks);
         let scale = self.density_scale();
         let silent = SILENCE / scale * plan.band.len() as f32;
         self.scratch.clear();
@@ -125,6 +136,7 @@ impl<'a> RowMeter<'a> {
             quiet_share: 0.0,
         };
         if sounding == 0 {
+            self.ticks.add(samples, (from, to), &self.peaks, None);
             return (step, 0);
         }
         let quieter = *self.scratch.select_nth_unstable_by(sounding / 4, f32::total_cmp).1;
@@ -151,6 +163,9 @@ impl<'a> RowMeter<'a> {
         step.noise = plan.noise.power(&self.mean, kept, &mut self.scratch) as f32;
         step.total = total / sounding as f32 * scale * bin_hz as f32;
         step.quiet_share = kept as f32 / sounding as f32;
+        let in_bin = f64::from(step.noise) / (bin_hz * plan.band.len() as f64) / f64::from(scale) * sounding as f64;
+        let noise = StepNoise { power: step.noise, sum: &self.sum, noise_in_bin: in_bin };
+        self.ticks.add(samples, (from, to), &self.peaks, Some(&noise));
         (step, sounding as u32)
     }
 }

@@ -4,11 +4,16 @@
 //! outcome does not hang on when the bound was reached.
 
 use super::row::Measured;
-use super::timeline::{Passage, Row, Step};
+use super::ticks::MOST_IN_A_STEP;
+use super::timeline::{Passage, Row, Step, Tick};
 
 /// Bytes of spectra kept. Chosen: 12 h of 12 kHz audio in rows of 10 s, 24 h in rows of 20 s, next to nothing on
 /// any machine.
 const MOST_BYTES: usize = 18 << 20;
+
+/// Clicks kept, all recordings together; 6 MiB. Chosen: one a second for nine days. Where there are more, each step
+/// keeps half as many, the strongest.
+const MOST_TICKS: usize = 6 << 17;
 
 /// The passages so far.
 pub(crate) struct Store {
@@ -17,6 +22,9 @@ pub(crate) struct Store {
     merged: u32,
     bytes: usize,
     most_bytes: usize,
+    ticks: usize,
+    /// Most of a step.
+    ticks_in_step: usize,
 }
 
 impl Store {
@@ -26,7 +34,7 @@ impl Store {
 
     /// With another bound.
     pub fn within(most_bytes: usize) -> Self {
-        Self { passages: Vec::new(), merged: 1, bytes: 0, most_bytes }
+        Self { passages: Vec::new(), merged: 1, bytes: 0, most_bytes, ticks: 0, ticks_in_step: MOST_IN_A_STEP }
     }
 
     /// Begins a recording.
@@ -41,6 +49,16 @@ impl Store {
         // What is missing stands as silence.
         passage.steps.resize(place as usize * steps_per_row, Step::default());
         passage.steps.extend_from_slice(&measured.steps);
+        let row_start = place as usize * passage.grid.row_samples();
+        let scale = Tick::PER_S / f64::from(passage.grid.rate_hz);
+        let before = passage.ticks.len();
+        passage.ticks.extend(
+            measured
+                .ticks
+                .iter()
+                .map(|tick| Tick { at: ((row_start + tick.at) as f64 * scale) as u32, sigmas: tick.sigmas }),
+        );
+        self.ticks += passage.ticks.len() - before;
         let row = Row {
             first: place,
             span: 1,
@@ -58,13 +76,31 @@ impl Store {
             _ => passage.rows.push(row),
         }
         while self.bytes > self.most_bytes && self.merge_neighbours() {}
+        // One in a second takes less room than the second's levels do.
+        if self.ticks > MOST_TICKS && self.ticks_in_step > 1 {
+            self.thin_ticks();
+        }
     }
 
     /// Takes away the recording in hand.
     pub fn give_up(&mut self) {
         if let Some(passage) = self.passages.pop() {
             self.bytes -= passage.rows.iter().map(bytes).sum::<usize>();
+            self.ticks -= passage.ticks.len();
         }
+    }
+
+    /// Keeps half as many clicks of each second, the strongest.
+    fn thin_ticks(&mut self) {
+        let second = |tick: &Tick| tick.at_s() as u32;
+        let most = (self.ticks_in_step / 2).max(1);
+        self.ticks_in_step = most;
+        for passage in &mut self.passages {
+            let all = std::mem::take(&mut passage.ticks);
+            let seconds = all.chunk_by(|a, b| second(a) == second(b));
+            passage.ticks = seconds.flat_map(|of_it| strongest(of_it.to_vec(), most)).collect();
+        }
+        self.ticks = self.passages.iter().map(|passage| passage.ticks.len()).sum();
     }
 
     /// Whether it made anything smaller.
@@ -86,6 +122,16 @@ impl Store {
         self.bytes = self.passages.iter().flat_map(|passage| &passage.rows).map(bytes).sum();
         true
     }
+}
+
+/// Those of some clicks, in order of time.
+fn strongest(mut ticks: Vec<Tick>, most: usize) -> Vec<Tick> {
+    if ticks.len() > most {
+        ticks.sort_by(|a, b| b.sigmas.total_cmp(&a.sigmas).then(a.at.cmp(&b.at)));
+        ticks.truncate(most);
+        ticks.sort_by_key(|tick| tick.at);
+    }
+    ticks
 }
 
 fn bytes(row: &Row) -> usize {

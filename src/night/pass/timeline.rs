@@ -89,6 +89,27 @@ pub struct Passage {
     pub steps: Vec<Step>,
     /// Spectra in order of time.
     pub rows: Vec<Row>,
+    /// Clicks and what is as short, in order of time.
+    pub ticks: Vec<Tick>,
+}
+
+/// A moment that stands out of the noise, with quiet around it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tick {
+    /// When, in 4096ths of a second from the recording's start (twelve days fit).
+    pub at: u32,
+    /// Its largest sample in standard deviations of the noise around it.
+    pub sigmas: f32,
+}
+
+impl Tick {
+    /// Ticks of its clock in a second.
+    pub(crate) const PER_S: f64 = 4096.0;
+
+    /// Seconds from the recording's start.
+    pub fn at_s(&self) -> f64 {
+        f64::from(self.at) / Self::PER_S
+    }
 }
 
 /// Levels of just under a second.
@@ -111,6 +132,9 @@ pub struct Step {
 /// Power in the passband from which on a step is called busy, over its noise: a steady line 2 dB down is below it.
 /// Chosen: so that the level's own scatter is not taken for a station.
 const BUSY_DB: f64 = 2.0;
+/// A step of which a smaller share is quiet has something over its noise that moves (chosen: in plain noise the share
+/// is 1 in nearly all steps).
+const STILL_SHARE: f32 = 0.75;
 
 impl Step {
     /// Noise power, FS²; `None` for silence and for what could not be read.
@@ -121,6 +145,11 @@ impl Step {
     /// What stands over the noise (stations, lines, clicks), as a ratio to it; `None` for silence.
     pub fn signal_over_noise(&self) -> Option<f64> {
         Some((f64::from(self.total) / self.noise_power()? - 1.0).max(0.0))
+    }
+
+    /// Whether something over its noise moves within it, such as a voice; a steady carrier lifts all frames alike.
+    pub fn holds_more(&self) -> bool {
+        self.quiet_share < STILL_SHARE
     }
 
     /// Whether stations, lines or clicks lift the passband clearly above its noise.
@@ -236,6 +265,11 @@ impl Passage {
     pub fn timed_steps(&self) -> impl ExactSizeIterator<Item = (f64, &Step)> {
         let step_s = self.grid.step_s();
         self.steps.iter().enumerate().map(move |(n, step)| (self.start_s + n as f64 * step_s, step))
+    }
+
+    /// Each click with its time from the night's origin.
+    pub fn timed_ticks(&self) -> impl Iterator<Item = (f64, &Tick)> {
+        self.ticks.iter().map(|tick| (self.start_s + tick.at_s(), tick))
     }
 
     /// Start of a row from the night's origin, and its length.
