@@ -282,6 +282,9 @@ pub struct WeeksArgs {
     /// A table (CSV) of what held when, such as rain: a line each, from, until, word
     #[arg(long, value_name = "FILE")]
     pub conditions: Option<PathBuf>,
+    /// Name of the station, for the report and its tables [default: from the reports]
+    #[arg(long, value_name = "WORDS")]
+    pub station: Option<String>,
     /// What becomes of the result.
     #[command(flatten)]
     pub result: ResultArgs,

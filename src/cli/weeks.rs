@@ -14,7 +14,7 @@ pub fn run(args: &WeeksArgs, console: &Console) -> anyhow::Result<Exit> {
     if let Some(out) = &args.result.out {
         check_out_of(Kind::Weeks, out, args.result.force, console)?;
     }
-    let mut found = weeks::weeks(&args.reports, args.conditions.as_deref())?;
+    let mut found = weeks::weeks(&args.reports, args.conditions.as_deref(), args.station.as_deref())?;
     for one in &found.weeks.weeks.left_out {
         console.note(&format!("left out: {}: {}", one.name, one.why));
     }

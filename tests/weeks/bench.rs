@@ -37,7 +37,10 @@ fn run(name: &str, rules: &[Rule], seeds: std::ops::Range<u64>, days: usize, fai
             println!("| {word} | {right} of {of} |");
         }
     }
-    println!("| months with anything told falsely | {} |", scores.iter().filter(|(_, s)| !s.wrong.is_empty()).count());
+    println!(
+        "| months with anything told falsely | {} |",
+        scores.iter().filter(|(_, s)| !s.wrong.is_empty()).count()
+    );
     println!("| sources matched wrongly | {} |", scores.iter().map(|(_, s)| s.mismatched).sum::<usize>());
     println!("| trend's interval holds | {} |", scores.iter().filter(|(_, s)| s.trend_holds).count());
     let quiet: Vec<f64> = scores.iter().flat_map(|(_, s)| s.quiet.clone()).collect();

@@ -45,14 +45,19 @@ pub fn judge(month: &Month, weeks: &WeeksFacts) -> Score {
             continue;
         }
         score.of[at] = 1;
-        let named = weeks.sources.iter().filter(|source| rule(source, month) == wanted).any(|source| match wanted {
-            Rule::Timer => source.habits.iter().any(|h| h.kind == HabitKind::TimeOfDay && h.words == "18:00 to 22:00"),
-            Rule::Weekend => {
-                source.habits.iter().any(|h| h.kind == HabitKind::DayOfWeek && h.words == "Saturday and Sunday")
-            }
-            Rule::Rain => source.conditions.iter().any(|pair| pair.told && pair.word == "rain" && pair.effect > 0.0),
-            _ => source.turns.iter().any(|turn| turn.kind == TurnKind::WentForGood),
-        });
+        let named =
+            weeks.sources.iter().filter(|source| rule(source, month) == wanted).any(|source| match wanted {
+                Rule::Timer => {
+                    source.habits.iter().any(|h| h.kind == HabitKind::TimeOfDay && h.words == "18:00 to 22:00")
+                }
+                Rule::Weekend => {
+                    source.habits.iter().any(|h| h.kind == HabitKind::DayOfWeek && h.words == "Saturday and Sunday")
+                }
+                Rule::Rain => {
+                    source.conditions.iter().any(|pair| pair.told && pair.word == "rain" && pair.effect > 0.0)
+                }
+                _ => source.turns.iter().any(|turn| turn.kind == TurnKind::WentForGood),
+            });
         score.right[at] = usize::from(named);
     }
     for source in &weeks.sources {

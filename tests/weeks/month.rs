@@ -57,15 +57,8 @@ pub struct Month {
 pub const STORY: [Rule; 7] =
     [Rule::Freezer, Rule::Timer, Rule::Weekend, Rule::Rain, Rule::Gone, Rule::Random, Rule::Flocks];
 /// One without.
-pub const NOTHING: [Rule; 7] = [
-    Rule::Freezer,
-    Rule::Random,
-    Rule::Random,
-    Rule::Flocks,
-    Rule::Flocks,
-    Rule::Spells,
-    Rule::Spells,
-];
+pub const NOTHING: [Rule; 7] =
+    [Rule::Freezer, Rule::Random, Rule::Random, Rule::Flocks, Rule::Flocks, Rule::Spells, Rule::Spells];
 
 fn normal(rng: &mut ChaCha8Rng) -> f64 {
     (0..12).map(|_| rng.random::<f64>()).sum::<f64>() - 6.0
@@ -145,9 +138,7 @@ fn signature(rule: Rule, rng: &mut ChaCha8Rng) -> (Character, Signature) {
     let shape = (0..24)
         .map(|band| {
             let hz = 350.0 + 100.0 * f64::from(band);
-            let relative = 1.0
-                + slope * (hz - 1500.0) / 1500.0
-                + 1.5 * (-((hz - bump) / 250.0).powi(2)).exp();
+            let relative = 1.0 + slope * (hz - 1500.0) / 1500.0 + 1.5 * (-((hz - bump) / 250.0).powi(2)).exp();
             Point { hz, relative: relative.max(0.05), sd: 0.05 }
         })
         .collect();
@@ -170,7 +161,9 @@ fn signature(rule: Rule, rng: &mut ChaCha8Rng) -> (Character, Signature) {
         noise_share: 1.0 - carriers_share,
         carriers_share,
         shape,
-        pulsing: [50.0, 100.0].map(|hz| Pulsing { hz, depth: if hz > 60.0 { depth } else { 0.05 }, sd: 0.03 }).into(),
+        pulsing: [50.0, 100.0]
+            .map(|hz| Pulsing { hz, depth: if hz > 60.0 { depth } else { 0.05 }, sd: 0.03 })
+            .into(),
         carriers,
         ..Signature::default()
     };
@@ -208,8 +201,7 @@ impl Month {
         let gone_at = span.0 + DAY * (15.0 + 5.0 * rng.random::<f64>());
         // Wet and dry times of days, in which it rains for hours or hardly.
         let wet = spells(&mut rng, span, 3.0 * DAY, 2.5 * DAY);
-        let rain: Vec<Span> =
-            wet.iter().flat_map(|wet| spells(&mut rng, *wet, 8.0 * HOUR, 5.0 * HOUR)).collect();
+        let rain: Vec<Span> = wet.iter().flat_map(|wet| spells(&mut rng, *wet, 8.0 * HOUR, 5.0 * HOUR)).collect();
         let away = spells(&mut rng, span, 6.0 * DAY, 3.0 * DAY);
         let evenings: Vec<Span> = (0..days)
             .filter(|_| rng.random::<f64>() < 0.5)
@@ -242,7 +234,12 @@ impl Month {
             } else {
                 (noon + (15.0 + 2.0 * rng.random::<f64>()) * HOUR, noon + (31.0 + 2.0 * rng.random::<f64>()) * HOUR)
             };
-            nights.push(night(&template, ((from / 60.0).floor() * 60.0, (to / 60.0).floor() * 60.0), &sources, &mut rng));
+            nights.push(night(
+                &template,
+                ((from / 60.0).floor() * 60.0, (to / 60.0).floor() * 60.0),
+                &sources,
+                &mut rng,
+            ));
         }
         Self { rules: rules.to_vec(), nights, table, gone_at }
     }

@@ -177,9 +177,9 @@ impl Weeks {
         crate::labels::escaped_json(&text) + "\n"
     }
 
-    /// Whether every report was used, and tells its sources.
+    /// Whether every report was used.
     pub fn is_whole(&self) -> bool {
-        self.weeks.left_out.is_empty() && self.weeks.nights.iter().all(|night| night.tells_sources)
+        self.weeks.left_out.is_empty()
     }
 
     /// Names the picture beside the report.

@@ -48,7 +48,6 @@ pub(super) struct HeardSource {
     pub(super) known: Option<String>,
     pub(super) signature: Option<Signature>,
     pub(super) excess_db: Option<f64>,
-    pub(super) trust: Trust,
     pub(super) comings: Vec<Heard>,
 }
 
@@ -95,6 +94,13 @@ impl Night {
             sources: sources.collect::<Result<Vec<_>, String>>()?,
             tells_sources: !report.sources.is_empty() || report.episodes.is_empty(),
         })
+    }
+
+    /// The same under this name of the station, if there is one.
+    #[must_use]
+    pub fn of_station(self, name: Option<&str>) -> Self {
+        let named = name.map(crate::labels::printable);
+        Self { station: named.or(self.station), ..self }
     }
 
     pub(super) fn start(&self) -> f64 {
@@ -165,7 +171,6 @@ fn heard(source: &Source, report: &Report, origin: f64) -> Result<HeardSource, S
         known: source.known.clone(),
         signature: source.signature.clone().filter(Signature::is_sane),
         excess_db: source.excess_db.filter(|_| source.trust != Trust::Void),
-        trust: source.trust,
         comings: source.episodes.iter().map(coming).collect::<Result<Vec<_>, _>>()?,
     })
 }
