@@ -14,6 +14,8 @@ pub struct Score {
     pub of: [usize; 4],
     /// What was told and is not true, in words.
     pub wrong: Vec<String>,
+    /// What was told in place of what is true.
+    pub missed: Vec<String>,
     /// Sources of the truth that came apart or were joined.
     pub mismatched: usize,
     /// Chances of single tries that can't be true: habits, turns, pairs.
@@ -35,6 +37,12 @@ pub fn found(month: &Month) -> Found {
     Found::of(month.read(), Some(&month.conditions()), Vec::new()).unwrap()
 }
 
+/// Nights that a source of this rule was heard in.
+fn nights_with(month: &Month, wanted: Rule) -> usize {
+    let id = month.rules.iter().position(|rule| *rule == wanted).map(|at| format!("n{}", at + 1));
+    month.nights.iter().filter(|night| night.sources.iter().any(|source| Some(&source.id) == id.as_ref())).count()
+}
+
 /// Judges it.
 pub fn judge(month: &Month, weeks: &WeeksFacts) -> Score {
     let mut score = Score::default();
@@ -42,6 +50,10 @@ pub fn judge(month: &Month, weeks: &WeeksFacts) -> Score {
     score.trend_holds = weeks.quiet_trend_ci_db_per_week.is_some_and(|[low, high]| low <= 0.0 && 0.0 <= high);
     for (at, wanted) in [Rule::Timer, Rule::Weekend, Rule::Rain, Rule::Gone].into_iter().enumerate() {
         if !month.rules.contains(&wanted) {
+            continue;
+        }
+        // A month in which it hardly rained has nothing to tell.
+        if wanted == Rule::Rain && nights_with(month, wanted) < 5 {
             continue;
         }
         score.of[at] = 1;
@@ -59,6 +71,14 @@ pub fn judge(month: &Month, weeks: &WeeksFacts) -> Score {
                 _ => source.turns.iter().any(|turn| turn.kind == TurnKind::WentForGood),
             });
         score.right[at] = usize::from(named);
+        if !named {
+            let said = |s: &&WeekSource| rule(s, month) == wanted;
+            score.missed.extend(weeks.sources.iter().filter(said).map(|s| {
+                let chances: Vec<String> =
+                    s.habits.iter().map(|h| format!("{} {:.4}", h.words, h.chance_alone)).collect();
+                format!("{wanted:?}: {} days, {:?} {:?}", s.days, chances, s.turns)
+            }));
+        }
     }
     for source in &weeks.sources {
         let truth = rule(source, month);

@@ -3,6 +3,8 @@
 //! Table: `from,until,word`, a line each. Where `until` is empty the word holds until the next line that leaves it
 //! empty too, the last one to the end. The table covers the time from its first `from` to its last `until`.
 
+use std::ops::Range;
+
 use rand::RngExt;
 use rand::seq::SliceRandom;
 
@@ -163,6 +165,17 @@ pub(super) struct Held {
     pub(super) why_not: Option<String>,
 }
 
+impl Held {
+    fn part(&self, rows: Range<usize>) -> Self {
+        Self {
+            with: self.with[rows.clone()].to_vec(),
+            covered: self.covered[rows].to_vec(),
+            why_not: self.why_not.clone(),
+            ..*self
+        }
+    }
+}
+
 /// The conditions on the raster; what can't be tried says why.
 pub(super) fn held(conditions: &Conditions, raster: &Raster, recorded: &[Span]) -> Vec<Held> {
     let shares = |spans: &[Span]| {
@@ -227,8 +240,10 @@ pub(super) struct TriedPair {
 /// of a day stay what they are, and days that go on with a spell stay together. A block is as long as the shorter
 /// memory of the two, since it is enough that one of them does not remember. The interval is the jackknife's over
 /// the same blocks. Source: H. R. Künsch, Annals of Statistics 17, 1217, 1989, for blocks; dealing them anew is
-/// common practice.
-pub(super) fn together(raster: &Raster, on: &[Cells], held: &Held, seed: u64) -> TriedPair {
+/// common practice. `rows`: the days on which the source was about; one that went for good stays away in any weather.
+pub(super) fn together(all: &Raster, on: &[Cells], held: &Held, rows: Range<usize>, seed: u64) -> TriedPair {
+    let raster = &all.part(rows.clone());
+    let (on, held) = (&on[rows.clone()], &held.part(rows));
     let profile = raster.profile(on);
     let days = raster.len();
     // Seconds on over those that its hours lead to expect.
@@ -287,9 +302,10 @@ pub(super) fn together(raster: &Raster, on: &[Cells], held: &Held, seed: u64) ->
         let day = |row: usize| (0..BINS).map(|bin| shares(row, bin) * on[row][bin]).sum::<f64>();
         if all_s > 0.0 { (0..days).map(day).sum::<f64>() / all_s } else { 0.0 }
     };
+    let [_, _, with_s, without_s] = all;
     TriedPair {
-        share_with: share(&|row, bin| held.with[row][bin], held.with_s),
-        share_without: share(&|row, bin| held.covered[row][bin] - held.with[row][bin], held.without_s),
+        share_with: share(&|row, bin| held.with[row][bin], with_s),
+        share_without: share(&|row, bin| held.covered[row][bin] - held.with[row][bin], without_s),
         effect: found,
         effect_ci,
         chance,

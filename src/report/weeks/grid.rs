@@ -1,6 +1,8 @@
 //! The weeks as a raster: a row from noon to noon, so that a night stays whole, in half hours. What was recorded,
 //! and how long each source was on, in seconds a cell.
 
+use std::ops::Range;
+
 use jiff::Timestamp;
 use jiff::civil::{Date, Weekday};
 use jiff::tz::Offset;
@@ -44,6 +46,11 @@ impl Raster {
         all.retain(|(_, cells)| cells.iter().sum::<f64>() >= LEAST_S);
         let (days, recorded) = all.into_iter().unzip();
         Self { days, recorded }
+    }
+
+    /// Some of the days.
+    pub(super) fn part(&self, rows: Range<usize>) -> Self {
+        Self { days: self.days[rows.clone()].to_vec(), recorded: self.recorded[rows].to_vec() }
     }
 
     pub(super) fn len(&self) -> usize {

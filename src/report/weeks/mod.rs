@@ -249,18 +249,23 @@ impl TriedSource {
             (HabitKind::TimeOfDay, habits::time_of_day(raster, &on, seed(1))),
             (HabitKind::DayOfWeek, habits::day_of_week(raster, &on, seed(2))),
         ];
+        let counts = habits::comings(raster, &on, &spans);
         let turns = [(TurnKind::CameNew, true), (TurnKind::WentForGood, false)]
-            .map(|(kind, reversed)| (kind, habits::gone(&on, reversed)));
+            .map(|(kind, reversed)| (kind, habits::gone(&counts, reversed)));
+        let turned = |at: usize| turns[at].1.as_ref().is_some_and(|turn| turn.chance < TOLD_BELOW);
+        let from = turned(0).then(|| counts.iter().position(|n| *n > 0.0)).flatten().unwrap_or(0);
+        let until = turned(1).then(|| counts.iter().rposition(|n| *n > 0.0)).flatten();
+        let rows = from..until.map_or(raster.len(), |last| last + 1);
         let pair = |(place, held): (usize, &Held)| {
             let pair = (is_enough && held.why_not.is_none())
-                .then(|| conditions::together(raster, &on, held, seed(3 + place as u64)))?;
+                .then(|| conditions::together(raster, &on, held, rows.clone(), seed(3 + place as u64)))?;
             Some((place, pair))
         };
         Self {
             days: habits::days_on(&on),
             habits: habits.into_iter().filter_map(|(kind, tried)| Some((kind, tried?))).collect(),
-            turns: turns.into_iter().filter_map(|(kind, tried)| Some((kind, tried?))).collect(),
             pairs: held.iter().enumerate().filter_map(pair).collect(),
+            turns: turns.into_iter().filter_map(|(kind, tried)| Some((kind, tried?))).collect(),
             spans,
         }
     }
