@@ -1,9 +1,13 @@
 //! Weeks with known truth, many seeds: what is told, what is told falsely, and whether chances are what they say.
-//! `cargo bench --bench weeks -- --seeds 200 --first 1000 --days 30`
+//! `cargo bench --bench weeks -- --seeds 200 --first 1001 --days 30`; `--write FOLDER` writes the reports of the first
+//! seed instead, with `conditions.csv`, for `noisetally weeks`.
 #![allow(clippy::print_stdout)]
 
 mod judge;
 mod month;
+
+use std::fs;
+use std::path::Path;
 
 use judge::{Score, found, judge};
 use month::{Month, NOTHING, Rule, STORY};
@@ -16,10 +20,22 @@ fn main() {
     };
     // Without arguments of its own (a run of all benches): a few.
     let (seeds, first, days) = (number("--seeds", 20), number("--first", 1), number("--days", 30) as usize);
+    if let Some(folder) = args.iter().position(|arg| arg == "--write").and_then(|at| args.get(at + 1)) {
+        return write(Path::new(folder), &Month::of(first, days, &STORY));
+    }
     println!("{seeds} seeds from {first}, {days} days\n");
     for (name, rules) in [("with habits", &STORY), ("with nothing", &NOTHING)] {
         run(name, rules, first..first + seeds, days, args.iter().any(|arg| arg == "--failures"));
     }
+}
+
+fn write(folder: &Path, month: &Month) {
+    for (at, report) in month.nights.iter().enumerate() {
+        let night = folder.join(format!("night-{:03}", at + 1));
+        fs::create_dir_all(&night).unwrap();
+        fs::write(night.join("report.json"), noisetally::report::json(report)).unwrap();
+    }
+    fs::write(folder.join("conditions.csv"), &month.table).unwrap();
 }
 
 fn run(name: &str, rules: &[Rule], seeds: std::ops::Range<u64>, days: usize, failures: bool) {
