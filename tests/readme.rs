@@ -18,12 +18,13 @@ use noisetally::report::changes::result::Changes;
 use noisetally::report::stored::Stored;
 use noisetally::warning::Code;
 
-const COMMANDS: [&str; 14] = [
+const COMMANDS: [&str; 15] = [
     "session",
     "pair",
     "describe",
     "night",
     "compare",
+    "weeks",
     "handout",
     "draft",
     "check",

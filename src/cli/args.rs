@@ -126,6 +126,11 @@ pub enum Command {
     /// in equal settings: dial, mode, bandwidth and antenna. A change whose interval holds zero is called none; what
     /// can't be compared is named with the reason.
     Compare(CompareArgs),
+    /// Put reports of nights together: a calendar, what keeps to which hours and days, what goes with rain
+    ///
+    /// Reads the report folders that night made, any number in any order, not the recordings. Each hour counts once.
+    /// A habit is told with the chance that luck alone looks like it, everything that was tried counted.
+    Weeks(WeeksArgs),
     /// Sheets to hand out: facts for a regulator or a maker, half a page for a neighbour
     ///
     /// Fills in what a report tells and leaves a line for what it can't. Name, address and the like come from [case]
@@ -263,6 +268,23 @@ pub struct CompareArgs {
     /// Report folders, two or more
     #[arg(required = true, num_args = 2.., value_name = "REPORT")]
     pub reports: Vec<PathBuf>,
+    /// What becomes of the result.
+    #[command(flatten)]
+    pub result: ResultArgs,
+}
+
+/// `weeks`
+#[derive(Debug, Args)]
+pub struct WeeksArgs {
+    /// Report folders of nights
+    #[arg(required = true, value_name = "REPORT")]
+    pub reports: Vec<PathBuf>,
+    /// A table (CSV) of what held when, such as rain: a line each, from, until, word
+    #[arg(long, value_name = "FILE")]
+    pub conditions: Option<PathBuf>,
+    /// Name of the station, for the report and its tables [default: from the reports]
+    #[arg(long, value_name = "WORDS")]
+    pub station: Option<String>,
     /// What becomes of the result.
     #[command(flatten)]
     pub result: ResultArgs,

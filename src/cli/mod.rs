@@ -16,6 +16,7 @@ mod output;
 mod pair;
 mod session;
 mod sheet;
+mod weeks;
 
 use std::process::ExitCode;
 
@@ -82,6 +83,7 @@ fn run(cli: &Cli, console: &Console) -> anyhow::Result<Exit> {
         Command::Capture(args) => capture::run(args, console),
         Command::Night(args) => night::run(args, console),
         Command::Compare(args) => compare::run(args, console),
+        Command::Weeks(args) => weeks::run(args, console),
         Command::Handout(args) => handout::run(args, console),
         Command::Completions(args) => install::completions(args, console),
         Command::Guide(args) => guide::run(args.topic, console),

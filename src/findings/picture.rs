@@ -132,6 +132,8 @@ pub enum FigureKind {
     OnTimes,
     /// What several evenings tell of each device.
     Changes,
+    /// Days by hours, over weeks.
+    Calendar,
 }
 
 impl FigureKind {
@@ -155,6 +157,7 @@ impl FigureKind {
             Self::Waterfall => "waterfall",
             Self::OnTimes => "on-times",
             Self::Changes => "changes",
+            Self::Calendar => "calendar",
         }
     }
 }

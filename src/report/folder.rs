@@ -18,6 +18,7 @@ use super::{
 };
 use crate::disk::{self, Beside, MadeParents};
 use crate::report::night::words::TIMELINE_CSV;
+use crate::report::weeks::{COMINGS_CSV, MINUTES_CSV};
 
 /// What a folder of ours holds. Each takes the place of its own kind alone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,6 +27,8 @@ pub enum Kind {
     Report,
     /// What changed between several.
     Changes,
+    /// Weeks of nights.
+    Weeks,
     /// Sheets and sound clips for others.
     Handout,
 }
@@ -34,7 +37,7 @@ impl Kind {
     /// The file it is known by.
     fn known_by(self) -> &'static str {
         match self {
-            Self::Report | Self::Changes => REPORT_JSON,
+            Self::Report | Self::Changes | Self::Weeks => REPORT_JSON,
             Self::Handout => HANDOUT_JSON,
         }
     }
@@ -44,6 +47,7 @@ impl Kind {
         match self {
             Self::Report => &OWN,
             Self::Changes => &[REPORT_MD, REPORT_HTML, REPORT_JSON],
+            Self::Weeks => &[REPORT_MD, REPORT_HTML, REPORT_JSON, POST_TXT, COMINGS_CSV, MINUTES_CSV],
             Self::Handout => &[HANDOUT_HTML, HANDOUT_TXT, HANDOUT_JSON],
         }
     }
@@ -52,6 +56,7 @@ impl Kind {
         match self {
             Self::Report => "report",
             Self::Changes => "comparison of reports",
+            Self::Weeks => "report of weeks",
             Self::Handout => "handout",
         }
     }
@@ -295,6 +300,9 @@ struct Own {
     /// What a comparison of reports has, and no report.
     #[serde(default)]
     changes: Option<serde::de::IgnoredAny>,
+    /// What a report of weeks has, and no other.
+    #[serde(default)]
+    weeks: Option<serde::de::IgnoredAny>,
     #[serde(skip)]
     kind: Option<Kind>,
 }
@@ -319,7 +327,8 @@ impl Own {
         }
         let text = fs::read_to_string(&path).ok()?;
         let own: Self = serde_json::from_str(&text).ok()?;
-        let is_meant = own.changes.is_some() == (kind == Kind::Changes);
+        let is_meant =
+            own.changes.is_some() == (kind == Kind::Changes) && own.weeks.is_some() == (kind == Kind::Weeks);
         (own.tool.name == env!("CARGO_PKG_NAME") && is_meant).then_some(Self { kind: Some(kind), ..own })
     }
 

@@ -26,6 +26,7 @@ mod read_tests;
 pub(crate) mod sample;
 pub mod stored;
 pub mod verdict;
+pub mod weeks;
 pub mod words;
 
 use std::path::Path;

@@ -15,7 +15,7 @@ const HUNDREDTHS: [&str; 5] = ["_db", "_dbm", "_dbfs", "_hz", "_s"];
 /// Places after the point of every other figure: shares, confidence, presence, kilohertz, watts.
 const USUAL_PLACES: i32 = 3;
 /// Names, some with the one they stand in, that fit neither rule.
-const PLACES: [(&str, i32); 21] = [
+const PLACES: [(&str, i32); 27] = [
     // Known to a tenth of a millisecond, by which one fence is told from another.
     ("described/pulse_period_s", 4),
     ("described/pulse_period_ci_s", 4),
@@ -35,6 +35,12 @@ const PLACES: [(&str, i32); 21] = [
     // One of thousands of draws.
     ("patterns/chance", 4),
     ("switch_log/chance", 4),
+    ("habits/chance", 4),
+    ("habits/chance_alone", 4),
+    ("turns/chance", 4),
+    ("turns/chance_alone", 4),
+    ("conditions/chance", 4),
+    ("conditions/chance_alone", 4),
     // Half to the power of the carriers heard.
     ("finer/chance", 6),
     // Single clicks hold less than a thousandth of the time.

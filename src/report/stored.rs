@@ -48,6 +48,13 @@ struct HeadTool {
     version: String,
 }
 
+impl Unusable {
+    /// The reason without the file's path.
+    pub fn why(&self) -> &str {
+        &self.why
+    }
+}
+
 impl Stored {
     /// Reads `report.json` of a report's folder; the file itself may be named as well.
     ///
@@ -109,6 +116,9 @@ fn of_text(text: &str) -> Result<Report, String> {
     }
     if value.get("changes").is_some() {
         return Err("is what the command compare made of several reports; name these reports themselves".into());
+    }
+    if value.get("weeks").is_some() {
+        return Err("is what the command weeks made of several reports; name these reports themselves".into());
     }
     let report: Report = serde_json::from_value(value).map_err(|cause| {
         format!(

@@ -7,6 +7,7 @@ pub mod handout;
 pub mod measuring;
 pub mod night;
 pub mod session;
+pub mod weeks;
 
 pub use describe::DescribeRun;
 pub use measuring::Wishes;

@@ -109,6 +109,11 @@ impl Bench {
         self.account(self.command().args(args))
     }
 
+    /// The same with arguments of any number.
+    pub fn run_all(&self, args: &[&str]) -> Ran {
+        self.account(self.command().args(args))
+    }
+
     /// Runs in a folder of the bench; files are still told from the bench's own.
     pub fn run_in<const N: usize>(&self, folder: &str, args: [&str; N]) -> Ran {
         self.account(self.command().current_dir(self.path(folder)).args(args))

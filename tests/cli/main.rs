@@ -17,9 +17,13 @@ mod hostile;
 mod known;
 mod labels;
 mod listening;
+#[allow(dead_code)] // The bench of weeks uses the rest.
+#[path = "../weeks/month.rs"]
+mod month;
 mod names;
 mod night;
 mod output;
 mod spoilt;
 mod terminal;
+mod weeks;
 mod wishes;

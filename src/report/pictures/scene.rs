@@ -152,7 +152,8 @@ impl<'a> Scene<'a> {
             | FigureKind::Timeline
             | FigureKind::Waterfall
             | FigureKind::OnTimes
-            | FigureKind::Changes => format!("{what}."),
+            | FigureKind::Changes
+            | FigureKind::Calendar => format!("{what}."),
         }
     }
 
