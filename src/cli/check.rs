@@ -1,7 +1,11 @@
 //! `check`: what would spoil the comparison; writes nothing.
 
+use std::path::PathBuf;
+
+use clap::Args;
+
 use super::Exit;
-use super::args::{CheckArgs, outside};
+use super::options::{WishArgs, outside};
 use super::output::Console;
 use super::session::{exit, measure};
 use crate::contrast::comparison::ContrastResult;
@@ -10,6 +14,22 @@ use crate::report;
 use crate::report::contract::Report;
 use crate::signal::recording_result::RecordingResult;
 use crate::text::{Column, Document, List, Mark, Plain, Table, count, plain};
+
+/// `check`
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Folder of recordings
+    pub dir: PathBuf,
+    /// Print the machine-readable result instead of words
+    #[arg(long)]
+    pub json: bool,
+    /// Let the manifest name recordings outside DIR, such as ../off.wav
+    #[arg(long)]
+    pub allow_outside: bool,
+    /// How to measure.
+    #[command(flatten)]
+    pub wishes: WishArgs,
+}
 
 /// Runs the command.
 pub fn run(args: &CheckArgs, console: &Console) -> anyhow::Result<Exit> {

@@ -1,16 +1,52 @@
 //! `describe`: recordings by themselves, what stands in each.
 
+use std::path::PathBuf;
+use std::str::FromStr;
+
 use anyhow::bail;
+use clap::Args;
 
 use super::Exit;
-use super::args::DescribeArgs;
+use super::options::{ResultArgs, mains, passband};
 use super::output::Console;
 use super::session::{check_out, known_noises, name_not_whole, note_made, nothing_used, place};
+use crate::audio::ChannelChoice;
 use crate::labels::single_files;
 use crate::report;
 use crate::report::described::terminal;
-use crate::run::DescribeRun;
+use crate::run::{DescribeRun, Wishes};
+use crate::signal::spectrum::Passband;
 use crate::text::count;
+
+/// `describe`
+#[derive(Debug, Args)]
+pub struct DescribeArgs {
+    /// Recordings, or folders of them
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// What becomes of the result.
+    #[command(flatten)]
+    pub result: ResultArgs,
+    /// Say which of the known noises in this folder each recording resembles; the command session makes them
+    #[arg(long, value_name = "FOLDER")]
+    pub known: Option<PathBuf>,
+    /// Take this part of the audio passband only, such as 300-2700
+    #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
+    passband: Option<Passband>,
+    /// Mains frequency, 50 or 60 [default: from the manifest, else from the sound]
+    #[arg(long, value_name = "HZ", value_parser = mains)]
+    mains: Option<f64>,
+    /// Channel of stereo recordings: auto, mean, left, right or a number
+    #[arg(long, value_name = "CHANNEL", default_value = "auto", value_parser = ChannelChoice::from_str)]
+    channel: ChannelChoice,
+}
+
+impl DescribeArgs {
+    /// What was typed, as what will be done.
+    pub fn wishes(&self) -> Wishes {
+        Wishes { passband: self.passband, mains_hz: self.mains, reference_hz: None, channel: self.channel }
+    }
+}
 
 /// Runs the command.
 pub fn run(args: &DescribeArgs, console: &Console) -> anyhow::Result<Exit> {

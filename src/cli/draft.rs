@@ -1,10 +1,10 @@
 //! `draft`: the manifest from file names, for the user to finish.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
+use clap::Args;
 
-use super::args::DraftArgs;
 use super::output::Console;
 use super::{Exit, interrupt};
 use crate::audio::{ChannelChoice, Mono};
@@ -12,6 +12,19 @@ use crate::disk::write_whole;
 use crate::labels::{Dated, Draft, MANIFEST, Made, Start, draft, typed};
 use crate::night::{StartFrom, start_of};
 use crate::text::count;
+
+/// `draft`
+#[derive(Debug, Args)]
+pub struct DraftArgs {
+    /// Folder of recordings
+    pub dir: PathBuf,
+    /// Where to write the manifest [default: DIR/session.toml]; - prints it
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Overwrite a manifest that is there
+    #[arg(long)]
+    pub force: bool,
+}
 
 /// Runs the command.
 pub fn run(args: &DraftArgs, console: &Console) -> anyhow::Result<Exit> {

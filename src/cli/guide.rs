@@ -1,6 +1,6 @@
 //! `guide`: the guides under `src/guide`, as they stand in the repository. Not here: what is in them.
 
-use clap::ValueEnum;
+use clap::{Args, ValueEnum};
 
 use super::Exit;
 use super::output::Console;
@@ -63,6 +63,14 @@ impl Topic {
             Self::Licences => include_str!("../guide/licences.md"),
         }
     }
+}
+
+/// `guide`
+#[derive(Debug, Args)]
+pub struct GuideArgs {
+    /// Which guide [default: list them]
+    #[arg(value_enum)]
+    pub topic: Option<Topic>,
 }
 
 /// Prints a guide, or the list of them.

@@ -3,15 +3,52 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::bail;
+use clap::Args;
 
 use super::Exit;
-use super::args::HandoutArgs;
 use super::output::Console;
 use super::session::{check_out_of, place_of};
 use crate::report::Kind;
 use crate::report::handout::{HANDOUT_HTML, Handout};
 use crate::report::stored::Stored;
-use crate::run::handout::handout;
+use crate::run::handout::{HandoutWishes, handout};
+
+/// `handout`
+#[derive(Debug, Args)]
+pub struct HandoutArgs {
+    /// Folder of a report that session, pair or night made
+    pub report: PathBuf,
+    /// About this device [default: the one that adds most]
+    #[arg(long, value_name = "WORDS")]
+    pub device: Option<String>,
+    /// Take name, address, since when and the like from [case] in this manifest
+    #[arg(long, value_name = "FILE")]
+    pub case: Option<PathBuf>,
+    /// Folder of the report's recordings; its session.toml is read for [case] unless --case names another
+    #[arg(long, value_name = "FOLDER")]
+    pub recordings: Option<PathBuf>,
+    /// Cut sound clips of 20 s and 60 s from the recordings, without and with the noise in turn
+    #[arg(long, requires = "recordings")]
+    pub clips: bool,
+    /// Folder to make [default: handouts/<name of the report's folder>]
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Replace an earlier handout even if you have put files of your own into it (they are kept)
+    #[arg(long)]
+    pub force: bool,
+}
+
+impl HandoutArgs {
+    /// What was typed, as what will be done.
+    pub fn wishes(&self) -> HandoutWishes {
+        HandoutWishes {
+            device: self.device.clone(),
+            case: self.case.clone(),
+            recordings: self.recordings.clone(),
+            clips: self.clips,
+        }
+    }
+}
 
 /// Where handouts go if nothing else is said: not into the report, which is made to be posted.
 const HANDOUTS: &str = "handouts";

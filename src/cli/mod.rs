@@ -12,6 +12,7 @@ mod handout;
 mod install;
 mod interrupt;
 mod night;
+mod options;
 mod output;
 mod pair;
 mod session;

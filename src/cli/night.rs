@@ -3,20 +3,57 @@
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::str::FromStr;
 
 use anyhow::{Context, anyhow, bail};
+use clap::Args;
 use jiff::Timestamp;
 
-use super::args::NightArgs;
+use super::options::{ReportArgs, mains, passband};
 use super::output::Console;
 use super::session::{REPORTS, check_out, known_noises, name_left_out, name_not_whole, name_of, note_made, place};
 use super::{Exit, interrupt};
+use crate::audio::ChannelChoice;
 use crate::labels::dated_files;
 use crate::night::NightError;
 use crate::night::recurrence::switch_log;
 use crate::report;
 use crate::run::{Night, NightWishes};
+use crate::signal::spectrum::Passband;
 use crate::text::{count, wrapped};
+
+/// `night`
+#[derive(Debug, Args)]
+pub struct NightArgs {
+    /// Recordings, or folders of them
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+    /// What becomes of the report.
+    #[command(flatten)]
+    pub report: ReportArgs,
+    /// Say which of the known noises in this folder each episode resembles; the command session makes them
+    #[arg(long, value_name = "FOLDER")]
+    pub known: Option<PathBuf>,
+    /// A table (CSV) of what was switched when, such as "21:30, pump, on": which entry explains which episode
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+    /// Take this part of the audio passband only, such as 300-2700
+    #[arg(long, value_name = "LOW-HIGH", value_parser = passband)]
+    passband: Option<Passband>,
+    /// Mains frequency, 50 or 60 [default: 50]
+    #[arg(long, value_name = "HZ", value_parser = mains)]
+    mains: Option<f64>,
+    /// Channel of stereo recordings: auto, mean, left, right or a number
+    #[arg(long, value_name = "CHANNEL", default_value = "auto", value_parser = ChannelChoice::from_str)]
+    channel: ChannelChoice,
+}
+
+impl NightArgs {
+    /// What was typed, as what will be done.
+    pub fn wishes(&self) -> NightWishes {
+        NightWishes { passband: self.passband, mains_hz: self.mains, channel: self.channel, known: None, log: None }
+    }
+}
 
 /// Runs the command.
 pub fn run(args: &NightArgs, console: &Console) -> anyhow::Result<Exit> {

@@ -1,15 +1,34 @@
 //! `pair`: two files, an answer in a second.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::bail;
+use clap::Args;
 
 use super::Exit;
-use super::args::PairArgs;
+use super::options::{ResultArgs, WishArgs};
 use super::output::Console;
 use super::session::{answers, check_out, exit, measure, write};
 use crate::labels::Session;
 use crate::report;
+
+/// `pair`
+#[derive(Debug, Args)]
+pub struct PairArgs {
+    /// Recording with the device off
+    pub off: PathBuf,
+    /// Recording with the device on
+    pub on: PathBuf,
+    /// AGC was off and no control touched from one recording to the other
+    #[arg(long)]
+    pub gain_fixed: bool,
+    /// What becomes of the result.
+    #[command(flatten)]
+    pub result: ResultArgs,
+    /// How to measure.
+    #[command(flatten)]
+    pub wishes: WishArgs,
+}
 
 /// Runs the command.
 pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {

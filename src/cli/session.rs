@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::bail;
+use clap::Args;
 
-use super::args::{SessionArgs, outside};
+use super::options::{ReportArgs, WishArgs, outside};
 use super::output::Console;
 use super::{Exit, interrupt};
 use crate::findings::known_noise;
@@ -15,6 +16,36 @@ use crate::report::{self, Kind};
 use crate::run::measuring::Wishes;
 use crate::run::session::SessionRun;
 use crate::text::count;
+
+/// `session`
+#[derive(Debug, Args)]
+pub struct SessionArgs {
+    /// Folder of recordings, with or without a session.toml
+    pub dir: PathBuf,
+    /// What becomes of the report.
+    #[command(flatten)]
+    pub report: ReportArgs,
+    /// Say which of the known noises in this folder each comparison resembles
+    #[arg(long, value_name = "FOLDER")]
+    pub known: Option<PathBuf>,
+    /// Put what each device's noise is like, before any remedy, into this folder: a known noise from then on
+    #[arg(long, value_name = "FOLDER")]
+    pub remember: Option<PathBuf>,
+    /// Let the manifest name recordings outside DIR, such as ../off.wav
+    #[arg(long)]
+    pub allow_outside: bool,
+    /// How to measure.
+    #[command(flatten)]
+    pub wishes: WishArgs,
+}
+
+impl SessionArgs {
+    /// As if nothing but the folders had been typed.
+    pub fn of(dir: PathBuf, out: Option<PathBuf>) -> Self {
+        let report = ReportArgs { out, ..ReportArgs::default() };
+        Self { dir, report, known: None, remember: None, allow_outside: false, wishes: WishArgs::default() }
+    }
+}
 
 /// Where reports go if nothing else is said.
 pub const REPORTS: &str = "reports";

@@ -1,16 +1,33 @@
 //! `sheet`: the plan of an evening on paper.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
+use clap::Args;
 
-use super::args::SheetArgs;
+use super::capture::plan_args::PlanArgs;
 use super::output::Console;
 use super::{Exit, interrupt};
 use crate::capture::{PLAN, Paper, Plan, sheet};
 use crate::disk::write_whole;
 use crate::labels::typed;
+
+/// `sheet`
+#[derive(Debug, Args)]
+pub struct SheetArgs {
+    /// Folder to put sheet.md, sheet.txt and plan.toml into [default: print the sheet]
+    pub dir: Option<PathBuf>,
+    /// Print plain text of 80 columns instead of Markdown
+    #[arg(long, conflicts_with = "dir")]
+    pub plain: bool,
+    /// Replace a sheet and a plan that are there
+    #[arg(long)]
+    pub force: bool,
+    /// What to plan.
+    #[command(flatten)]
+    pub words: PlanArgs,
+}
 
 const SHEET_MD: &str = "sheet.md";
 const SHEET_TXT: &str = "sheet.txt";

@@ -1,13 +1,34 @@
 //! `weeks`: reports of nights, and what keeps to which hours, days and weather.
 
+use std::path::PathBuf;
+
+use clap::Args;
+
 use super::Exit;
-use super::args::WeeksArgs;
+use super::options::ResultArgs;
 use super::output::Console;
 use super::session::{check_out_of, note_made, place_of};
 use crate::report::Kind;
 use crate::report::weeks::lines;
 use crate::run::weeks;
 use crate::text::{count, wrapped};
+
+/// `weeks`
+#[derive(Debug, Args)]
+pub struct WeeksArgs {
+    /// Report folders of nights
+    #[arg(required = true, value_name = "REPORT")]
+    pub reports: Vec<PathBuf>,
+    /// A table (CSV) of what held when, such as rain: a line each, from, until, word
+    #[arg(long, value_name = "FILE")]
+    pub conditions: Option<PathBuf>,
+    /// Name of the station, for the report and its tables [default: from the reports]
+    #[arg(long, value_name = "WORDS")]
+    pub station: Option<String>,
+    /// What becomes of the result.
+    #[command(flatten)]
+    pub result: ResultArgs,
+}
 
 /// Runs the command.
 pub fn run(args: &WeeksArgs, console: &Console) -> anyhow::Result<Exit> {

@@ -3,7 +3,9 @@
 //! Sound comes on standard input or from a card (`source`); as it may be the former, keys come from the terminal
 //! itself. Not here: recording (`crate::capture`).
 
+pub mod args;
 mod bench;
+pub mod plan_args;
 mod receiver_check;
 mod source;
 mod switch;
@@ -12,14 +14,15 @@ mod unattended;
 
 use anyhow::{Context, bail};
 
-use super::args::{CaptureArgs, SessionArgs};
 use super::output::Console;
+use super::session::SessionArgs;
 use super::{Exit, interrupt, session, sheet};
 use crate::capture::{self, Ended, Facts, Ledger, Live, Lock, Plan, Pump, Recorded, Take};
 use crate::labels::{State, typed};
 use crate::text::{count, wrapped};
 use crate::units::{Db, Dbfs};
 use crate::warning::Code;
+use args::CaptureArgs;
 use switch::Switch;
 use terminal::Terminal;
 

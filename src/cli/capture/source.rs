@@ -4,8 +4,8 @@ use std::io::{self, IsTerminal};
 
 use anyhow::bail;
 
+use super::args::CaptureArgs;
 use crate::capture::{self, Origin, Pump, RawFormat};
-use crate::cli::args::CaptureArgs;
 use crate::cli::output::Console;
 
 /// Refuses what can be refused before anything is written.
