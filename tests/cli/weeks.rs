@@ -27,7 +27,7 @@ fn run(bench: &Bench, reports: &[String], more: &[&str]) -> crate::bench::Ran {
 
 #[test]
 fn its_folder_holds_report_picture_and_tables_and_any_order_and_threads_give_the_same_bytes() {
-    let (bench, names) = nights(21);
+    let (bench, names) = nights(16);
     let more = ["--conditions", "weather.csv", "--station", "hill", "--out", "weeks"];
     let ran = run(&bench, &names, &more);
     let files = ["", "*.png", "comings.csv", "minutes.csv", "post.txt", "report.html", "report.json", "report.md"];
@@ -61,7 +61,6 @@ fn its_folder_holds_report_picture_and_tables_and_any_order_and_threads_give_the
         (vec!["weeks", "weeks", names[0].as_str(), "-q"], ""),
         (vec!["weeks", names[0].as_str(), "--out", "night-002"], "is no report of weeks"),
         (vec!["compare", "weeks", "night-001"], "is what the command weeks made"),
-        (vec!["night", "night-001", "--out", "weeks"], "is no report of noisetally"),
     ] {
         let ran = bench.run_all(&args);
         assert_eq!(ran.exit, Some(if why.is_empty() { 1 } else { 2 }), "{ran:#?}");
@@ -116,17 +115,14 @@ fn one_bad_report_is_left_out_by_name_and_the_rest_told() {
 fn hours_that_two_reports_have_count_once() {
     let (bench, mut names) = nights(6);
     let text = bench.read("night-002/report.json");
-    let bench = bench.file("copy/report.json", text.as_bytes());
+    let bench = bench.file("twin/report.json", text.as_bytes());
     let alone = run(&bench, &names, &["--json"]).exit(0).json();
-    names.push("copy".into());
+    names.push("twin".into());
     let twice = run(&bench, &names, &["--json"]).exit(0).json();
     for field in ["recorded_s", "days", "sources", "quiet_trend_db_per_week", "gaps"] {
-        assert_eq!(alone["weeks"][field], twice["weeks"][field], "{field}");
+        assert!(alone["weeks"][field] == twice["weeks"][field], "{field}");
     }
-    assert!(
-        twice["weeks"]["notes"].to_string().contains("count once: night-002 (")
-            || twice["weeks"]["notes"].to_string().contains("count once: copy (")
-    );
+    assert!(twice["weeks"]["notes"].to_string().contains("count once: twin ("));
 }
 
 #[test]

@@ -63,7 +63,7 @@ pub(super) struct Lane {
 impl Drawing for CalendarFigure {
     /// Draws the figure as a PNG 1200 pixels wide, higher for more sources.
     fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 340.0 + PANEL + (LANE + APART) * self.lanes.len().min(MOST_LANES) as f64;
+        let height = 280.0 + PANEL + (LANE + APART) * self.lanes.len().min(MOST_LANES) as f64;
         page::write(file, 1200, height as u32, |page, whole| {
             self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE)
         })
@@ -94,9 +94,6 @@ impl CalendarFigure {
         let is_gap =
             |day: &Option<i64>| day.is_none_or(|day| self.days.binary_search_by_key(&day, |d| d.0).is_err());
         let mut legend = vec![(Mark::Area(UNKNOWN.to_rgba()), "not recorded".to_owned())];
-        if !self.lanes.is_empty() {
-            legend.push((Mark::Area(theme::SHADE.to_rgba()), "a source's lane: recorded, it was off".to_owned()));
-        }
         if columns.iter().any(|day| day.is_none()) {
             legend.push((Mark::Dashes(theme::RULE.to_rgba()), "a longer gap".to_owned()));
         }
@@ -159,7 +156,7 @@ impl CalendarFigure {
         sizes: &Sizes,
     ) -> Drawn {
         days.image(page, plot, |day, bin| match self.level(day, bin) {
-            Some(_) => theme::SHADE,
+            Some(_) => theme::GROUND,
             None => UNKNOWN,
         })?;
         for span in &lane.spans {
@@ -232,9 +229,8 @@ impl Days<'_> {
     /// Left and right, and begin and end as shares of the day, for each day that a span touches.
     fn bars(&self, (from, to): (f64, f64)) -> impl Iterator<Item = (f64, f64, f64, f64)> {
         let day = |at: f64| (at / DAY_S).floor() as i64;
-        let first = self.columns.partition_point(|_| false);
         let here = move |at: &(usize, &Option<i64>)| at.1.is_some_and(|d| d >= day(from) && d <= day(to));
-        self.columns.iter().enumerate().skip(first).filter(here).map(move |(at, column)| {
+        self.columns.iter().enumerate().filter(here).map(move |(at, column)| {
             let begin = column.unwrap_or(0) as f64 * DAY_S;
             let share = |at: f64| ((at - begin) / DAY_S).clamp(0.0, 1.0);
             (self.x(at), self.x(at + 1).max(self.x(at) + 1.0), share(from), share(to))

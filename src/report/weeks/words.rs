@@ -20,6 +20,8 @@ use crate::text::{
 pub const PICTURE: &str = "calendar.png";
 /// Sources told on the terminal. Chosen: a handful of lines.
 const ON_TERMINAL: usize = 6;
+/// Pairs of source and condition in the report's table, the clearest first; all are in its JSON. Chosen: half a page.
+const MOST_PAIRS: usize = 20;
 /// Gaps named one by one. Chosen: a line.
 const GAPS_NAMED: usize = 4;
 
@@ -152,7 +154,8 @@ fn name(source: &WeekSource) -> String {
 fn chance(value: f64) -> String {
     match value * 100.0 {
         p if p < 0.01 => "chance below 0.01 %".to_owned(),
-        p if p < 1.0 => format!("chance {} %", number(p, 2)),
+        p if p < 0.1 => format!("chance {} %", number(p, 2)),
+        p if p < 1.0 => format!("chance {} %", number(p, 1)),
         p => format!("chance {} %", number(p, 0)),
     }
 }
@@ -231,13 +234,13 @@ fn said(source: &WeekSource) -> String {
         );
     }
     for turn in &source.turns {
-        let days = count(turn.days_without, "day", "days");
+        let days = count(turn.days_without, "recorded day", "recorded days");
         said += &match turn.kind {
             TurnKind::CameNew => {
                 format!(" New on {}, after {days} without it ({}).", day(&turn.at), chance(turn.chance))
             }
             TurnKind::WentForGood => {
-                format!(" Not heard since {}, {days} recorded ({}).", day(&turn.at), chance(turn.chance))
+                format!(" Not heard since {}, {days} without it ({}).", day(&turn.at), chance(turn.chance))
             }
         };
     }
@@ -389,7 +392,7 @@ fn conditions(told: &[&WeekSource]) -> Table {
         Column::number("Difference, points (95 %)"),
         Column::text("Goes together?"),
     ]);
-    let points = |share: f64| signed(share * 100.0, 0);
+    let points = |share: f64| number(share * 100.0, 0);
     let row = |source: &WeekSource, pair: &Pairing| -> [Words; 6] {
         let ends = pair.effect_ci.map_or_else(String::new, |[a, b]| format!(" ({} to {})", points(a), points(b)));
         [
@@ -405,8 +408,10 @@ fn conditions(told: &[&WeekSource]) -> Table {
             },
         ]
     };
-    for source in told {
-        source.conditions.iter().for_each(|pair| table.row(row(source, pair)));
-    }
+    let mut all: Vec<(&WeekSource, &Pairing)> =
+        told.iter().flat_map(|source| source.conditions.iter().map(|pair| (*source, pair))).collect();
+    let likely = |pair: &Pairing| pair.chance_alone.unwrap_or(2.0);
+    all.sort_by(|a, b| likely(a.1).total_cmp(&likely(b.1)));
+    all.iter().take(MOST_PAIRS).for_each(|(source, pair)| table.row(row(source, pair)));
     table
 }
