@@ -13,6 +13,7 @@ pub mod image;
 pub mod letters;
 pub mod page;
 pub mod palette;
+pub mod rows;
 pub mod theme;
 
 pub use page::{Drawing, PlotError};

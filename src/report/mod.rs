@@ -43,7 +43,6 @@ pub(crate) use sample::sample_report;
 pub use verdict::{episode_sentence, headline, sentence};
 
 use crate::disk;
-use crate::labels::escaped_json;
 use crate::report::contract::Report;
 use crate::report::night::words::{TIMELINE_CSV, timeline_csv};
 use crate::text::{self, Document, Words};
@@ -69,9 +68,7 @@ pub const COMBS_CSV: &str = "switching_combs.csv";
 
 /// The machine-readable result, indented, with a line feed at the end; the same report gives the same bytes.
 pub fn json(report: &Report) -> String {
-    let text = serde_json::to_string_pretty(&report.published())
-        .expect("structs of strings and numbers always serialise: no map with keys that are no strings");
-    escaped_json(&text) + "\n"
+    publish::text(&report.published())
 }
 
 /// The digest to paste into a forum, below [`POST_LIMIT`] characters: a session's or a night's.

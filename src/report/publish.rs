@@ -7,6 +7,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use crate::labels::escaped_json;
 use crate::report::contract::Report;
 use crate::text::one_line;
 
@@ -116,6 +117,13 @@ impl Report {
     fn walked(&self, rounded: bool) -> Self {
         walked(self, rounded)
     }
+}
+
+/// As indented JSON with a line feed at the end.
+pub(super) fn text(results: &impl Serialize) -> String {
+    let text = serde_json::to_string_pretty(results)
+        .expect("structs of strings and numbers always serialise: no map with keys that are no strings");
+    escaped_json(&text) + "\n"
 }
 
 /// What is published of results, by the rules of [`Report::published`] or, not `rounded`, [`Report::readable`].

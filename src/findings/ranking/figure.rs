@@ -11,11 +11,10 @@ use crate::contrast::words::kind_word;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::findings::ranking::result::{RankedDevice, Ranking, Recorded};
 use crate::labels::tells_fixed_gain;
-use crate::plot::axis::{self, Axis};
-use crate::plot::chart::{self, Chart};
+use crate::plot::axis;
 use crate::plot::dots::{Dot, Shape};
-use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::rows::{self, MOST_ROWS, Rows, Whiskered};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
 use crate::warning::Code;
@@ -155,7 +154,7 @@ pub struct RankingRow {
     /// What it adds, in words.
     pub note: String,
     /// The same with its 95 % interval (NaN where it has none), dB; none where it means nothing.
-    pub added: Option<(f64, f64, f64)>,
+    pub added: Option<Whiskered>,
     /// Whether it adds anything that shows.
     pub is_added: bool,
     /// Whether its carriers are in it.
@@ -173,14 +172,8 @@ impl RankingRow {
     fn is_quiet(&self) -> bool {
         self.added.is_some() && !self.is_added && !self.doubtful && !self.is_hidden
     }
-
-    fn sound(&self) -> Option<(f64, f64, f64)> {
-        self.added.filter(|added| axis::is_sound(added.0))
-    }
 }
 
-/// Rows drawn; more would make the picture higher than a page of a forum. Chosen.
-const MOST_ROWS: usize = 40;
 /// Height of a row, pixels. Chosen by eye: a line of text with air.
 const ROW: u32 = 42;
 
@@ -202,47 +195,29 @@ impl RankingFigure {
         let shown = &self.rows[..self.rows.len().min(MOST_ROWS)];
         let left_out = self.rows.len() - shown.len();
         let frame = if left_out > 0 { self.rest(page, frame, left_out, sizes)? } else { frame };
-        let widest = |of: fn(&RankingRow) -> &str, bold| {
-            shown.iter().map(|row| letters::width(of(row), sizes.text, bold)).fold(sizes.text * 3.0, f64::max)
-        };
-        let labels = widest(|row| &row.label, false).min(frame.width() * 0.3);
-        let notes = widest(|row| &row.note, true).min(frame.width() * 0.34);
-        let plot = Frame::new(
-            (frame.left + labels + sizes.text * 0.7).round(),
-            (frame.top + sizes.text * 0.4).round(),
-            (frame.right - notes - sizes.text * 0.8).round(),
-            (frame.bottom - chart::room_below(sizes)).round(),
-        );
-        let (low, high) = decibels(shown);
-        let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), &self.axis);
-        let y = Axis { lo: 0.0, hi: shown.len() as f64, ticks: Vec::new(), caption: String::new() };
-        let chart = Chart::over(page, plot, x, y, sizes);
+        let texts: Vec<(&str, &str)> = shown.iter().map(|row| (row.label.as_str(), row.note.as_str())).collect();
+        let values: Vec<Whiskered> = shown.iter().filter_map(|row| row.added).collect();
+        let limits = shown.iter().filter_map(|row| row.limit_db).flat_map(|limit| [-limit, limit]);
+        let across = (rows::decibels(&values, limits), self.axis.as_str());
+        let rows = Rows::of(page, frame, &texts, (0.3, 0.34), across, sizes);
         for (i, row) in shown.iter().enumerate() {
-            let foot = (shown.len() - 1 - i) as f64;
+            let middle = rows.middle(i);
             if let Some(limit) = row.limit_db.filter(|limit| axis::is_sound(*limit) && *limit > 0.0) {
-                chart.bar((-limit, limit), (foot, foot + 1.0), theme::SHADE)?;
+                rows.chart.bar((-limit, limit), (middle - 0.5, middle + 0.5), theme::SHADE)?;
             }
         }
-        chart.grid_across(true)?;
-        let zero = chart.place(0.0, 0.0).0;
-        page.hairline((zero, plot.top), (zero, plot.bottom), theme::INK)?;
+        rows.grid()?;
         for (i, row) in shown.iter().enumerate() {
-            let middle = (shown.len() - 1 - i) as f64 + 0.5;
-            let y = chart.place(0.0, middle).1;
-            let name = letters::cut(&row.label, sizes.text, false, labels);
-            let ink = if row.is_added { theme::INK } else { theme::SOFT_INK };
+            let (plot, y) = (rows.chart.plot, rows.chart.place(0.0, rows.middle(i)).1);
+            let hand = Hand::plain(sizes.text, if row.is_added { theme::INK } else { theme::SOFT_INK });
             // Leads the eye from the name to the words at the other end.
             page.hairline((plot.left, y), (plot.right, y), theme::GRID)?;
-            let at = (plot.left - sizes.text * 0.7, y);
-            page.text(&name, at, Hand::plain(sizes.text, ink), HPos::Right, VPos::Center)?;
-            if let Some(added) = row.sound() {
-                dot(row, sizes).level(&chart, added, middle)?;
+            rows.words(i, (&row.label, hand), (&row.note, Hand { bold: row.is_added && !row.doubtful, ..hand }))?;
+            if let Some(added) = row.added.filter(|added| axis::is_sound(added.0)) {
+                dot(row, sizes).level(&rows.chart, added, rows.middle(i))?;
             }
-            let hand = Hand { bold: row.is_added && !row.doubtful, ..Hand::plain(sizes.text, ink) };
-            let note = letters::cut(&row.note, sizes.text, hand.bold, notes);
-            page.text(&note, (plot.right + sizes.text * 0.8, y), hand, HPos::Left, VPos::Center)?;
         }
-        page.hairline((plot.left, plot.top), (plot.left, plot.bottom), theme::RULE)
+        rows.edge()
     }
 
     /// Says how many rows are not drawn, below the others.
@@ -284,20 +259,4 @@ fn dot(row: &RankingRow, sizes: &Sizes) -> Dot<RGBColor> {
         (false, _) => (Shape::Disc, QUIET),
     };
     Dot { shape, radius: sizes.text * 0.3, colour, hollow: row.doubtful }
-}
-
-/// Zero, every value and, as far as they keep the values readable, intervals and limits.
-fn decibels(rows: &[RankingRow]) -> (f64, f64) {
-    let values: Vec<(f64, f64, f64)> = rows.iter().filter_map(RankingRow::sound).collect();
-    let low = values.iter().map(|value| value.0).fold(-0.5, f64::min);
-    let high = values.iter().map(|value| value.0).fold(3.0, f64::max);
-    let beyond = (high - low) * 0.4;
-    let limits = rows.iter().filter_map(|row| row.limit_db).flat_map(|limit| [-limit, limit]);
-    let ends = values.iter().flat_map(|value| [value.1, value.2]).chain(limits);
-    let ends: Vec<f64> =
-        ends.filter(|end| axis::is_sound(*end)).map(|end| end.clamp(low - beyond, high + beyond)).collect();
-    let low = ends.iter().copied().fold(low, f64::min);
-    let high = ends.iter().copied().fold(high, f64::max);
-    let margin = (high - low) * 0.03;
-    (low - margin, high + margin)
 }

@@ -6,25 +6,19 @@ use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
 use super::result::{Change, Shows};
-use crate::plot::axis::{self, Axis};
-use crate::plot::chart::{self, Chart};
+use crate::plot::axis;
 use crate::plot::dots::{Dot, Shape};
-use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, Hand, Mark, Page, PlotError};
+use crate::plot::rows::{self, MOST_ROWS, Rows, Whiskered};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
 
-/// Rows drawn; more would make the picture higher than a page of a forum. Chosen, as for the ranking.
-const MOST_ROWS: usize = 40;
 /// Height of a row, pixels. Chosen by eye: two dots with their whiskers one above the other, with air.
 const ROW: u32 = 62;
 /// How far then stands above the middle of its row and now below it, of the row's height. Chosen by eye.
 const APART: f64 = 0.17;
 /// Then. Chosen: now is the colour of a device that is on.
 const THEN: RGBColor = theme::SOFT_INK;
-
-/// A value, dB, and the ends of its interval; NaN where it has none.
-pub(super) type Whiskered = (f64, f64, f64);
 
 /// Devices, then and now.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -99,33 +93,19 @@ impl ChangesFigure {
             return page.no_data(frame, "no device is in two of the reports", sizes);
         }
         let shown = &self.rows[..self.rows.len().min(MOST_ROWS)];
-        let widest = |of: fn(&Row) -> &str, bold| {
-            shown.iter().map(|row| letters::width(of(row), sizes.text, bold)).fold(sizes.text * 3.0, f64::max)
-        };
-        let labels = widest(|row| &row.label, false).min(frame.width() * 0.36);
-        let notes = widest(|row| &row.note, true).min(frame.width() * 0.3);
-        let plot = Frame::new(
-            (frame.left + labels + sizes.text * 0.7).round(),
-            (frame.top + sizes.text * 0.4).round(),
-            (frame.right - notes - sizes.text * 0.8).round(),
-            (frame.bottom - chart::room_below(sizes)).round(),
-        );
-        let (low, high) = decibels(shown);
-        let x = Axis::new(low, high, chart::ticks_across(plot.width(), sizes), "Noise, on above off (dB)");
-        let y = Axis { lo: 0.0, hi: shown.len() as f64, ticks: Vec::new(), caption: String::new() };
-        let chart = Chart::over(page, plot, x, y, sizes);
-        chart.grid_across(true)?;
-        let zero = chart.place(0.0, 0.0).0;
-        page.hairline((zero, plot.top), (zero, plot.bottom), theme::INK)?;
+        let texts: Vec<(&str, &str)> = shown.iter().map(|row| (row.label.as_str(), row.note.as_str())).collect();
+        let values: Vec<Whiskered> = shown.iter().flat_map(|row| [row.then, row.now]).flatten().collect();
+        let across = (rows::decibels(&values, std::iter::empty()), "Noise, on above off (dB)");
+        let rows = Rows::of(page, frame, &texts, (0.36, 0.3), across, sizes);
+        rows.grid()?;
         for (i, row) in shown.iter().enumerate() {
-            let middle = (shown.len() - 1 - i) as f64 + 0.5;
             if i > 0 {
-                let y = chart.place(0.0, middle + 0.5).1;
+                let (plot, y) = (rows.chart.plot, rows.chart.place(0.0, rows.middle(i) + 0.5).1);
                 page.hairline((plot.left, y), (plot.right, y), theme::GRID)?;
             }
-            row.paint(page, &chart, middle, (labels, notes), sizes)?;
+            row.paint(page, &rows, i, sizes)?;
         }
-        page.hairline((plot.left, plot.top), (plot.left, plot.bottom), theme::RULE)
+        rows.edge()
     }
 
     fn legend(&self) -> Vec<(Mark, String)> {
@@ -144,15 +124,12 @@ impl ChangesFigure {
 }
 
 impl Row {
-    fn paint(&self, page: &Page<'_>, chart: &Chart<'_, '_>, middle: f64, room: (f64, f64), sizes: &Sizes) -> Drawn {
-        let (plot, y) = (chart.plot, chart.place(0.0, middle).1);
+    fn paint(&self, page: &Page<'_>, rows: &Rows<'_, '_>, place: usize, sizes: &Sizes) -> Drawn {
+        let (chart, middle) = (&rows.chart, rows.middle(place));
         let ink = if self.is_called { theme::INK } else { theme::SOFT_INK };
-        let name = letters::cut(&self.label, sizes.text, false, room.0);
-        let hand = Hand::plain(sizes.text, theme::INK);
-        page.text(&name, (plot.left - sizes.text * 0.7, y), hand, HPos::Right, VPos::Center)?;
-        let hand = Hand { bold: self.is_called && !self.doubtful, ..Hand::plain(sizes.text, ink) };
-        let note = letters::cut(&self.note, sizes.text, hand.bold, room.1);
-        page.text(&note, (plot.right + sizes.text * 0.8, y), hand, HPos::Left, VPos::Center)?;
+        let name = Hand::plain(sizes.text, theme::INK);
+        let note = Hand { bold: self.is_called && !self.doubtful, ..Hand::plain(sizes.text, ink) };
+        rows.words(place, (&self.label, name), (&self.note, note))?;
         let heights = [(self.then, middle + APART), (self.now, middle - APART)];
         if let [(Some(then), above), (Some(now), below)] = heights
             && axis::is_sound(then.0)
@@ -169,17 +146,4 @@ impl Row {
         }
         Ok(())
     }
-}
-
-/// Zero, every value and, as far as they keep the values readable, the intervals.
-fn decibels(rows: &[Row]) -> (f64, f64) {
-    let all = || rows.iter().flat_map(|row| [row.then, row.now]).flatten().filter(|v| axis::is_sound(v.0));
-    let low = all().map(|v| v.0).fold(-0.5, f64::min);
-    let high = all().map(|v| v.0).fold(3.0, f64::max);
-    let beyond = (high - low) * 0.4;
-    let ends = all().flat_map(|v| [v.1, v.2]).filter(|end| axis::is_sound(*end));
-    let ends: Vec<f64> = ends.map(|end| end.clamp(low - beyond, high + beyond)).collect();
-    let (low, high) = ends.iter().fold((low, high), |(low, high), end| (low.min(*end), high.max(*end)));
-    let margin = (high - low) * 0.03;
-    (low - margin, high + margin)
 }

@@ -19,7 +19,7 @@ use serde::{Deserialize, Serialize};
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Character, loudest};
 use crate::labels::case::Case;
-use crate::labels::{Present, escaped_json, printable, same_words};
+use crate::labels::{Present, printable, same_words};
 use crate::night::result::NightFacts;
 use crate::report::contract::{Report, Tool};
 use crate::report::stored::Stored;
@@ -229,8 +229,7 @@ impl Handout {
         let files = files.chain((!self.clips.is_empty()).then(|| clips::CLIPS_TXT.to_owned())).collect();
         let listed =
             Listed { schema: 1, tool: Tool::this(), about: printable(&self.about()), files, clips: &self.clips };
-        let text = serde_json::to_string_pretty(&listed).expect("structs of strings and numbers always serialise");
-        escaped_json(&text) + "\n"
+        crate::report::publish::text(&listed)
     }
 
     /// A picture of the report; `None` where it is gone, too large, or no picture.

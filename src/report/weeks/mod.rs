@@ -172,9 +172,7 @@ impl Weeks {
 
     /// As indented JSON with a line feed at the end.
     pub fn json(&self) -> String {
-        let text = serde_json::to_string_pretty(&self.published())
-            .expect("structs of strings and numbers always serialise: no map with keys that are no strings");
-        crate::labels::escaped_json(&text) + "\n"
+        super::publish::text(&self.published())
     }
 
     /// Whether every report was used.
