@@ -21,6 +21,12 @@ const MOST_MULTIPLE: f64 = 6.5;
 /// A pulse stands this near to its place; further from the last one seen, by this share of the time since then.
 /// Chosen: what noise does to the place of a weak pulse, and what a clock wanders.
 const REACH_S: f64 = 0.004;
+/// A beat whose pulses stray further than so much, or so large a share of its period, is chance's among many pulses
+/// (chosen: a fence's clock strays by a millisecond, most often less).
+const MOST_STRAY: (f64, f64) = (0.0025, 0.01);
+/// Its first and last pulse have their next within so many places, of those that nothing hides (chosen: single pulses
+/// beyond the ends fall into place by chance).
+const AT_AN_END: f64 = 3.5;
 const WANDERS: f64 = 0.0005;
 /// A beat has ended where so many places that nothing hides are empty (chosen: of weak pulses two or three in a row
 /// drown).
@@ -98,7 +104,8 @@ fn is_same(a: f64, b: f64) -> bool {
 fn is_one(run: &RunClicks, earlier: &Followed, later: &Followed) -> bool {
     let gap_s = later.start_s - earlier.end_s;
     let hidden = || gap_s < MOST_HIDDEN_S && run.hidden_share(earlier.end_s, later.start_s) >= HIDDEN_SHARE;
-    is_same(earlier.period_s, later.period_s) && (gap_s <= BETWEEN_S || hidden())
+    let apart = (earlier.period_s - later.period_s).abs();
+    apart <= SAME * earlier.period_s && (gap_s <= BETWEEN_S || hidden())
 }
 
 /// The beat of a window's clicks, with one that is on it.
@@ -114,11 +121,12 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<(Beat, Click)> {
     }
     let kept: Vec<Pulse> = strongest.iter().map(|click| pulse(click, from_s)).collect();
     let beat = Beat::find(&Pulses { count: kept.len(), energy: 0.0, seconds: WINDOW_S, kept })?;
-    if beat.hits < LEAST_HITS || beat.chance > MOST_CHANCE || beat.period_s > SLOWEST_S {
+    let strays = beat.jitter_s > MOST_STRAY.0.max(MOST_STRAY.1 * beat.period_s);
+    if strays || beat.hits < LEAST_HITS || beat.chance > MOST_CHANCE || beat.period_s > SLOWEST_S {
         return None;
     }
     // The one that most others stand on a lattice with.
-    let reach_s = REACH_S.max(2.0 * beat.jitter_s);
+    let reach_s = REACH_S.max(3.0 * beat.jitter_s);
     let held = |anchor: &Click| {
         strongest.iter().filter(|click| off_place(click.at_s - anchor.at_s, beat.period_s).abs() <= reach_s).count()
     };
@@ -170,7 +178,32 @@ fn follow(run: &RunClicks, beat: &Beat, from: Click) -> Followed {
                 }
             }
         }
-        if way < 0.0 { found.start_s = last_s } else { found.end_s = last_s }
     }
+    found.held.sort_by(f64::total_cmp);
+    found.trim(run);
     found
+}
+
+impl Followed {
+    /// Takes off single pulses beyond its ends.
+    fn trim(&mut self, run: &RunClicks) {
+        let alone = |a: f64, b: f64| b - a > AT_AN_END * self.period_s && run.hidden_share(a, b) < HIDDEN_SHARE;
+        let all = std::mem::take(&mut self.held);
+        let mut held = all.as_slice();
+        while let [first, second, ..] = held
+            && alone(*first, *second)
+        {
+            held = &held[1..];
+        }
+        while let [.., before, last] = held
+            && alone(*before, *last)
+        {
+            held = &held[..held.len() - 1];
+        }
+        self.held = held.to_vec();
+        (self.start_s, self.end_s) = match held {
+            [first, .., last] => (*first, *last),
+            _ => (self.start_s, self.start_s),
+        };
+    }
 }

@@ -158,8 +158,8 @@ pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
     }
     if episodes.is_empty() {
         return format!(
-            "No noise came or went in {}. What was there all the time, what fades in and out slowly, clicks with quiet \
-             between, and what rises by less than about 1 dB is not found this way.",
+            "No noise came or went in {}. What was there all the time, what fades in and out slowly, single clicks, \
+             and what rises by less than about 1 dB is not found this way.",
             clock(night.searched_s)
         );
     }
