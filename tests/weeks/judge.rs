@@ -45,8 +45,7 @@ fn nights_with(month: &Month, wanted: Rule) -> usize {
 
 /// Judges it.
 pub fn judge(month: &Month, weeks: &WeeksFacts) -> Score {
-    let mut score = Score::default();
-    score.mismatched = mismatched(weeks);
+    let mut score = Score { mismatched: mismatched(weeks), ..Score::default() };
     score.trend_holds = weeks.quiet_trend_ci_db_per_week.is_some_and(|[low, high]| low <= 0.0 && 0.0 <= high);
     for (at, wanted) in [Rule::Timer, Rule::Weekend, Rule::Rain, Rule::Gone].into_iter().enumerate() {
         if !month.rules.contains(&wanted) {

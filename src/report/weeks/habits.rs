@@ -113,7 +113,8 @@ fn scan<const N: usize>(on: &[f64; N], expected: &[f64; N], widest: usize) -> Wi
             held += expected[part];
             let share = held / expected_all;
             let over = inside - on_all * share;
-            if over <= 0.0 || share < LEAST_SHARE || share >= 1.0 {
+            // What is on all the time differs by rounding alone.
+            if over <= 1e-6 * on_all || !(LEAST_SHARE..1.0).contains(&share) {
                 continue;
             }
             let score = over * over / (share * (1.0 - share));

@@ -280,7 +280,7 @@ impl TriedSource {
         let mut next = || counted.next().unwrap_or(1.0);
         for (kind, tried) in &self.habits {
             let chance = next();
-            if chance < TOLD_BELOW {
+            if chance < TOLD_BELOW && is_clear(tried.share_in, tried.share_out) {
                 source.habits.push(Habit {
                     kind: *kind,
                     words: tried.words.clone(),
@@ -306,6 +306,7 @@ impl TriedSource {
         }
         for (place, pair) in &self.pairs {
             let chance = pair.chance.map(|_| next());
+            let more = pair.share_with.max(pair.share_without);
             source.conditions.push(Pairing {
                 word: table.map_or_else(String::new, |table| table.words[*place].0.clone()),
                 share_with: pair.share_with,
@@ -314,10 +315,16 @@ impl TriedSource {
                 effect_ci: pair.effect_ci,
                 chance,
                 chance_alone: pair.chance,
-                told: chance.is_some_and(|chance| chance < TOLD_BELOW),
+                told: chance.is_some_and(|chance| chance < TOLD_BELOW) && is_clear(more, more - pair.effect.abs()),
             });
         }
     }
+}
+
+/// Whether one share is worth telling beside another: half as much again. Chosen: less helps nobody to find a device,
+/// and a timer that is left out three times needs no day of the week.
+fn is_clear(more: f64, less: f64) -> bool {
+    more > 0.0 && more >= 1.5 * less
 }
 
 /// All times that a source was heard, with the night and the source there.

@@ -403,7 +403,7 @@ fn conditions(told: &[&WeekSource]) -> Table {
             format!("{}{ends}", points(pair.effect)).into(),
             match pair.chance {
                 Some(value) if pair.told => Words::strong(format!("yes, {}", chance(value))),
-                Some(value) => format!("not shown, {}", chance(value)).into(),
+                Some(value) => format!("not told, {}", chance(value)).into(),
                 None => "too few spells to tell".into(),
             },
         ]
