@@ -3,7 +3,8 @@
 //! each compared with the quiet beside it.
 //!
 //! `pass`: audio becomes the timeline. `episodes`: where the level jumps, and which jumps are one noise. `lines`:
-//! carriers through the night. `compared`: each episode against the quiet beside it. `recurrence`: what comes back
+//! carriers through the night. `joint`: what each noise adds by itself, where others are on. `compared`: each episode
+//! against the quiet beside it. `recurrence`: what comes back
 //! evenly, and what a log of switching explains. `result`, `gather`: the typed result. `figures`: what of it is
 //! drawn. Not here: what kind of noise an episode is (`contrast`); the order of the steps (`run::night`); what is
 //! written of it (`report::night`).
@@ -12,10 +13,12 @@ pub mod compared;
 pub mod episodes;
 pub mod figures;
 pub mod gather;
+mod joint;
 pub mod lines;
 pub mod pass;
 pub mod recurrence;
 pub mod result;
+mod sources;
 
 pub(crate) use pass::clock::start as start_of;
 pub use pass::clock::{Clock, Join, StartFrom};
