@@ -108,7 +108,8 @@ pub struct NightStory {
 }
 
 impl NightStory {
-    /// Twenty-four minutes in which noises of all kinds come once, and the thermostat three times.
+    /// Twenty-four minutes in which noises of all kinds come once, and the thermostat three times, at last while the
+    /// lamp is on.
     pub fn short() -> Self {
         let voice = |start_s, end_s| NightStation { start_s, end_s, sending: NightSending::Voice };
         let noise = |name, start_s: f64, seconds: f64, excess_db, sound| NightNoise {
@@ -123,7 +124,7 @@ impl NightStory {
             noises: vec![
                 noise("thermostat", 125.4, 90.0, 7.0, NightSound::Buzz),
                 noise("thermostat", 545.4, 90.0, 7.0, NightSound::Buzz),
-                noise("lamp", 702.7, 180.0, 11.0, NightSound::Hash),
+                noise("lamp", 702.7, 330.0, 11.0, NightSound::Hash),
                 noise("thermostat", 965.4, 90.0, 7.0, NightSound::Buzz),
                 noise("pump", 1130.2, 25.0, 9.0, NightSound::Hash),
             ],

@@ -6,9 +6,11 @@ use crate::night::compared::pieces::Piece;
 use crate::night::compared::{Compared, of_recording, recording_id};
 use crate::night::episodes::runs::Run;
 use crate::night::lines::Followed;
-use crate::night::recurrence::switch_log::Entry;
 use crate::night::recurrence;
-use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording, Source, covered_s};
+use crate::night::recurrence::switch_log::Entry;
+use crate::night::result::{
+    Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording, Source, covered_s,
+};
 use crate::night::sources::sources;
 use crate::night::{Clock, Minute, StartFrom, Timeline};
 use crate::signal::spectrum::statistics::quantile;

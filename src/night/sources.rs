@@ -6,6 +6,7 @@
 //! noises are like (`findings::known_noise`), how strong each is (`joint`), periods (`recurrence`).
 
 use crate::contrast::Character;
+use crate::contrast::excess::is_too_wide;
 use crate::findings::known_noise::{Signature, resemblance};
 use crate::night::compared::Compared;
 use crate::night::joint::Ratio;
@@ -15,13 +16,18 @@ use crate::signal::spectrum::statistics::median;
 use crate::units::{SIGMAS_OF_95, ratio_of_db};
 use crate::warning::Trust;
 
-/// Least resemblance of two comings of one noise: traits that differ, on the whole, by twice what they scatter
-/// (`known_noise::Resemblance`). Chosen: a device sounds the same all night.
-const LEAST_RESEMBLANCE: f64 = 0.14;
 /// A device's own power varies by this share from coming to coming (chosen: 0.3 dB: warm or cold, mains high or
-/// low), and powers of one device differ by no more standard deviations than this (chosen: one in a thousand does).
+/// low).
 const POWER_VARIES: f64 = 0.07;
-const MOST_SIGMAS: f64 = 3.3;
+/// A power that is known no better tells of no device (chosen: 1.5 dB).
+const KNOWN_SD_LN: f64 = 0.35;
+/// Comings are one noise whose power and traits (−2 ln of their resemblance) differ by no more than so many standard
+/// deviations, squared. Chosen: three, common practice.
+const ONE_NOISE: f64 = 9.0;
+/// What traits that tell nothing count for, and what one trait counts for at most (chosen): twice what a device
+/// varies by itself; and as much as parts two groups whatever else is alike.
+const UNKNOWN: f64 = 4.0;
+const MOST_APART: f64 = 36.0;
 /// What a power is known to where only the comparison tells it (chosen).
 const USUAL_SD_LN: f64 = 0.12;
 /// Starts and ends nearer than this are at once: each is known to a second or two.
@@ -37,8 +43,8 @@ struct Coming<'a> {
 
 /// The sources in the order in which they first came.
 pub(crate) fn sources(episodes: &[Compared], searched_s: f64) -> Vec<Source> {
-    let comings: Vec<Coming<'_>> =
-        episodes.iter().enumerate().filter(|(_, one)| is_claimed(one)).map(|(place, one)| Coming::of(place, one)).collect();
+    let claimed = episodes.iter().enumerate().filter(|(_, one)| is_claimed(one));
+    let comings: Vec<Coming<'_>> = claimed.map(|(place, one)| Coming::of(place, one)).collect();
     let mut groups = together(alike(comings));
     groups.sort_by_key(|group| group[0].place);
     let spans: Vec<Vec<(f64, f64)>> = groups.iter().map(|group| spans(group)).collect();
@@ -54,7 +60,8 @@ pub(crate) fn sources(episodes: &[Compared], searched_s: f64) -> Vec<Source> {
 /// Whether an episode is told to be a noise of some kind.
 fn is_claimed(one: &Compared) -> bool {
     let c = &one.contrast;
-    !c.is_void() && c.character.is_a_noise() && !c.is_too_wide()
+    let is_wide = one.over_quiet.map_or(c.is_too_wide(), |excess| is_too_wide([excess.ci95.0, excess.ci95.1]));
+    !c.is_void() && c.character.is_a_noise() && !is_wide
 }
 
 impl<'a> Coming<'a> {
@@ -78,8 +85,8 @@ impl<'a> Coming<'a> {
         a < d && c < b
     }
 
-    /// How far apart two comings are, as a squared distance; `None` for those that are not one noise. `weakly`: the
-    /// traits of one of them tell nothing.
+    /// How far apart two comings are, as a squared distance in standard deviations; `None` for those that can't be
+    /// one noise.
     fn apart(&self, other: &Self) -> Option<f64> {
         if self.overlaps(other) || self.known() != other.known() {
             return None;
@@ -88,40 +95,43 @@ impl<'a> Coming<'a> {
             return Some(0.0);
         }
         let ((a, a_sd), (b, b_sd)) = (self.ln_power?, other.ln_power?);
-        let sigmas = (a - b).abs() / a_sd.hypot(b_sd).hypot(POWER_VARIES);
-        if sigmas > MOST_SIGMAS {
+        if a_sd.max(b_sd) > KNOWN_SD_LN {
             return None;
         }
+        let sigmas = (a - b).abs() / a_sd.hypot(b_sd).hypot(POWER_VARIES);
         let kinds = [self.one.contrast.character, other.one.contrast.character];
         let both = self.one.signature.as_ref().zip(other.one.signature.as_ref());
         // Where the traits tell nothing, the kind has to.
-        let alike = match both.and_then(|(a, b)| resemblance(a, b)) {
-            Some(found) if kinds[0] == kinds[1] || kinds.contains(&Character::Mixed) => found.value,
-            None if kinds[0] == kinds[1] => LEAST_RESEMBLANCE,
-            _ => 0.0,
+        let unlike = match both.and_then(|(a, b)| resemblance(a, b)) {
+            Some(found) if kinds[0] == kinds[1] || kinds.contains(&Character::Mixed) => {
+                -2.0 * found.value.max(f64::MIN_POSITIVE).ln()
+            }
+            None if kinds[0] == kinds[1] => UNKNOWN,
+            _ => MOST_APART,
         };
-        (alike >= LEAST_RESEMBLANCE).then(|| sigmas * sigmas - 2.0 * alike.ln())
+        Some((sigmas * sigmas).min(MOST_APART) + unlike.min(MOST_APART))
     }
 }
 
-/// Comings grouped so that all of a group are alike: the nearest groups are joined first, as long as no two of their
-/// members are apart (complete linkage; common practice).
+/// Comings grouped: the nearest groups are joined first, by the mean distance of their members, as long as those are
+/// one noise on the whole and none of them can't be (average linkage; common practice).
 fn alike(comings: Vec<Coming<'_>>) -> Vec<Vec<Coming<'_>>> {
     let count = comings.len();
     let mut distance: Vec<Vec<Option<f64>>> =
         (0..count).map(|a| (0..count).map(|b| comings[a].apart(&comings[b])).collect()).collect();
     let mut groups: Vec<Vec<Coming<'_>>> = comings.into_iter().map(|coming| vec![coming]).collect();
-    let mut is_left = vec![true; count];
     loop {
-        let pairs = (0..count).filter(|&a| is_left[a]).flat_map(|a| (0..a).map(move |b| (a, b)));
-        let near = pairs.filter(|&(_, b)| is_left[b]).filter_map(|(a, b)| Some((distance[a][b]?, a, b)));
+        let pairs = (0..count).flat_map(|a| (0..a).map(move |b| (a, b)));
+        let left = pairs.filter(|&(a, b)| !groups[a].is_empty() && !groups[b].is_empty());
+        let near = left.filter_map(|(a, b)| Some((distance[a][b].filter(|apart| *apart <= ONE_NOISE)?, a, b)));
         let Some((_, from, to)) = near.min_by(|x, y| x.0.total_cmp(&y.0)) else { break };
+        let (here, there) = (groups[to].len() as f64, groups[from].len() as f64);
         let moved = std::mem::take(&mut groups[from]);
         groups[to].extend(moved);
-        is_left[from] = false;
         for other in (0..count).filter(|&other| other != to) {
-            let further = distance[to][other].zip(distance[from][other]).map(|(a, b)| a.max(b));
-            (distance[to][other], distance[other][to]) = (further, further);
+            let mean = distance[to][other].zip(distance[from][other]);
+            let mean = mean.map(|(a, b)| (here * a + there * b) / (here + there));
+            (distance[to][other], distance[other][to]) = (mean, mean);
         }
     }
     groups.retain(|group| !group.is_empty());
@@ -169,7 +179,8 @@ fn source(id: String, group: &[Coming<'_>], beside: Vec<String>, searched_s: f64
     })?;
     let kinds: Vec<Character> = group.iter().map(|coming| coming.one.contrast.character).collect();
     let times = |kind: Character| kinds.iter().filter(|other| **other == kind).count();
-    let character = kinds.iter().copied().reduce(|best, kind| if times(kind) > times(best) { kind } else { best })?;
+    let character =
+        kinds.iter().copied().reduce(|best, kind| if times(kind) > times(best) { kind } else { best })?;
     let own = || group.iter().filter(|coming| coming.one.contrast.character == character);
     let confidence = own().map(|coming| coming.one.contrast.confidence).sum::<f64>() / group.len() as f64;
     let mut trusts: Vec<Trust> = group.iter().map(|coming| coming.one.contrast.trust).collect();

@@ -46,7 +46,12 @@ pub(crate) fn sample_night() -> Report {
         episodes: evening.contrasts.iter().enumerate().map(episode).collect(),
         sources: vec![
             sample_source("n1", &[1, 2]),
-            Source { character: Character::Hash, excess_db: Some(2.3), ..sample_source("n2", &[3]) },
+            Source {
+                character: Character::Hash,
+                excess_db: Some(2.3),
+                excess_ci_db: Some([2.0, 2.6]),
+                ..sample_source("n2", &[3])
+            },
             Source { character: Character::Carriers, excess_ci_db: None, ..sample_source("n3", &[4]) },
         ],
         night: Some(part("/night")),

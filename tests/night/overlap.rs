@@ -45,7 +45,20 @@ pub fn against_truth(out: &mut Printed, hours: f64, seeds: &str) {
     for seed in seeds.split(',').filter_map(|seed| seed.trim().parse::<u64>().ok()) {
         let dir = tempfile::tempdir().expect("a folder for the night");
         let story = NightStory::overlapping(hours, seed);
-        let made = night(dir.path(), &story, &[(0.0, story.seconds)], seed);
+        let made = match std::env::var("KEPT_NIGHTS") {
+            // XXX
+            Ok(kept) => {
+                let dir = std::path::PathBuf::from(format!("{kept}/{seed}-{hours}"));
+                if !dir.exists() {
+                    std::fs::create_dir_all(&dir).unwrap();
+                    noisetally::demo::night::write_night(&dir, &story, &[(0.0, story.seconds)], seed, &|| false)
+                        .unwrap();
+                }
+                let files = noisetally::labels::dated_files(&[dir]).unwrap();
+                noisetally::run::Night::of(&files, "night", &Default::default(), &()).unwrap()
+            }
+            _ => night(dir.path(), &story, &[(0.0, story.seconds)], seed),
+        };
         rows.push((seed.to_string(), row(&story, &made.report, seed)));
     }
     let together = rows.iter().fold(Row::default(), |sum, (_, row)| sum.and(row));
@@ -137,7 +150,10 @@ fn row(story: &NightStory, report: &Report, seed: u64) -> Row {
     let made = |episode: &&Episode| story.noises.iter().any(|noise| within(noise, episode, 2.0 * RIGHT_UNDER_S));
     for episode in report.episodes.iter().filter(|episode| !made(episode)) {
         row.none_of_them += 1;
-        println!("none of them: {:.1} to {:.1} s, a jump of {:?} dB", episode.start_s, episode.end_s, episode.jump_db);
+        println!(
+            "none of them: {:.1} to {:.1} s, a jump of {:?} dB",
+            episode.start_s, episode.end_s, episode.jump_db
+        );
     }
     let mut names: Vec<&str> = asked.iter().map(|noise| noise.name).collect();
     names.sort_unstable();
@@ -174,9 +190,16 @@ impl Row {
             NightSound::Comb { .. } => "comb",
         };
         self.kind.add(c.character.code() == kind);
-        self.void += usize::from(c.is_void() && episode.quiet_excess_db.is_none());
-        let stretches =
-            if episode.quiet_s.is_empty() { vec![[episode.start_s, episode.end_s]] } else { episode.quiet_s.clone() };
+        self.void += usize::from(c.is_void());
+        if c.is_void() {
+            let why: Vec<&str> = c.warnings.iter().map(|warning| warning.message.as_str()).collect();
+            println!("    void: {}; {:?} against {:?}", why.join("; "), episode.heard_s, episode.quiet_s);
+        }
+        let stretches = if episode.quiet_s.is_empty() {
+            vec![[episode.start_s, episode.end_s]]
+        } else {
+            episode.quiet_s.clone()
+        };
         let truth = story.quiet_excess_db(noise, &stretches);
         let told = episode.quiet_excess_db.unwrap_or(f64::NAN);
         let [low, high] = episode.quiet_excess_ci_db.unwrap_or([f64::NAN; 2]);

@@ -17,7 +17,7 @@ pub(super) fn over_quiet(joint: &Joint, place: usize, one: &Compared) -> Option<
     if one.spotted.jump_db.is_none() || was_heard && c.is_void() {
         return compared;
     }
-    if was_heard && sides.unmatched.is_empty() && !joint.any_told(&sides.beside) {
+    if !joint.has_others(place) && !c.is_too_wide() {
         return compared;
     }
     let mut stretches: Vec<(f64, f64)> = sides.off.iter().map(|piece| (piece.from_s, piece.to_s)).collect();
@@ -25,9 +25,8 @@ pub(super) fn over_quiet(joint: &Joint, place: usize, one: &Compared) -> Option<
         stretches.push((one.spotted.start_s, one.spotted.end_s));
     }
     let by_level = joint.own_over_quiet(place, &stretches).map(by_level);
-    let by_parts = compared.and_then(|excess| {
-        Some(by_parts(excess, joint.level_over_quiet(place, &stretches, &sides.beside)?))
-    });
+    let by_parts = compared
+        .and_then(|excess| Some(by_parts(excess, joint.level_over_quiet(place, &stretches, &sides.beside)?)));
     let width = |excess: &Estimate| excess.ci95.1 - excess.ci95.0;
     [by_level, by_parts].into_iter().flatten().min_by(|a, b| width(a).total_cmp(&width(b)))
 }

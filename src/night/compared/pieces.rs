@@ -18,6 +18,9 @@ const GUARD_S: f64 = 2.0;
 /// out of recognition.
 const REACH_S: f64 = 600.0;
 
+/// What a noise whose power is not known counts for, over the quiet band's: 20 dB. Chosen: it is rather avoided.
+const UNKNOWN_POWER: f64 = 100.0;
+
 /// A part of one recording; seconds from the night's origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Piece {
@@ -99,9 +102,12 @@ pub(crate) fn choose(
             .fold(f64::INFINITY, f64::min)
     };
     let near = |one: &&Segment| far_s(one) <= REACH_S;
-    let best = off.iter().filter(beside).filter(is_alike).min_by(cheapest).or_else(|| {
-        off.iter().filter(is_alike).filter(near).min_by(|a, b| far_s(a).total_cmp(&far_s(b)))
-    });
+    let best = off
+        .iter()
+        .filter(beside)
+        .filter(is_alike)
+        .min_by(cheapest)
+        .or_else(|| off.iter().filter(is_alike).filter(near).min_by(|a, b| far_s(a).total_cmp(&far_s(b))));
     let names = |state: &[bool]| -> Vec<usize> {
         others.iter().zip(state).filter(|(_, on)| **on).map(|(&k, _)| k).collect()
     };
@@ -128,10 +134,10 @@ pub(crate) fn choose(
         off.state.iter().zip(&on.state).map(|(off, on)| off != on).collect()
     };
     let rest = |(off, on): &(&Segment, &Segment)| {
-        names(&differ(off, on)).into_iter().map(|k| power(k).unwrap_or(f64::INFINITY)).sum::<f64>()
+        let of = |k: usize| if all[k].jump_db.is_some() { power(k).unwrap_or(UNKNOWN_POWER) } else { 0.0 };
+        names(&differ(off, on)).into_iter().map(of).sum::<f64>()
     };
     let told = pairs.filter(|(off, on)| !off.pieces.is_empty() && !on.pieces.is_empty());
-    let told = told.filter(|pair| rest(pair).is_finite());
     if let Some((off, on)) = told.min_by(|a, b| rest(a).total_cmp(&rest(b))) {
         let both: Vec<bool> = off.state.iter().zip(&on.state).map(|(off, on)| *off && *on).collect();
         let (before, after) = (is_before(off), is_after(off));

@@ -117,9 +117,9 @@ impl Joint {
         (value > 0.0).then(|| Ratio { value, sd_ln: group.solution.power_variance(at, at).sqrt() / value })
     }
 
-    /// Whether the power of any of these is told.
-    pub fn any_told(&self, episodes: &[usize]) -> bool {
-        episodes.iter().any(|&episode| self.group(episode).is_some())
+    /// Whether other noises overlap an episode or nearly do.
+    pub fn has_others(&self, episode: usize) -> bool {
+        self.group(episode).is_none_or(|(group, _)| group.members.len() > 1)
     }
 
     /// Own power of an episode over that of the quiet band beside it, on the whole.
@@ -154,11 +154,11 @@ impl Group {
         let inside = |span: &Span| {
             let middle = (span.from_s + span.to_s) / 2.0;
             stretches.iter().any(|(from_s, to_s)| {
-                (*from_s..=*to_s).contains(&middle)
-                    || (span.from_s..=span.to_s).contains(&((from_s + to_s) / 2.0))
+                (*from_s..=*to_s).contains(&middle) || (span.from_s..=span.to_s).contains(&((from_s + to_s) / 2.0))
             })
         };
-        let weights: Vec<f64> = self.cells.iter().map(|s| if inside(s) { s.to_s - s.from_s } else { 0.0 }).collect();
+        let weights: Vec<f64> =
+            self.cells.iter().map(|s| if inside(s) { s.to_s - s.from_s } else { 0.0 }).collect();
         let total: f64 = weights.iter().sum();
         if total <= 0.0 {
             return None;
@@ -228,13 +228,7 @@ impl RunLevels {
     }
 
     /// Explains the level where some noises are, and beside them up to the next.
-    fn group(
-        &self,
-        mut members: Vec<usize>,
-        spotted: &[Spotted],
-        own: &[usize],
-        motion: f64,
-    ) -> Option<Group> {
+    fn group(&self, mut members: Vec<usize>, spotted: &[Spotted], own: &[usize], motion: f64) -> Option<Group> {
         let of = |place: &usize| spotted[*place];
         let first_s = members.iter().map(|m| of(m).start_s).fold(f64::MAX, f64::min);
         let last_s = members.iter().map(|m| of(m).end_s).fold(f64::MIN, f64::max);

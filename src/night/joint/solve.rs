@@ -46,7 +46,7 @@ pub(super) fn solve(cells: &[Cell], noises: usize, motion: f64) -> Option<Soluti
         scale = solution.band.iter().map(|band| band.max(LEAST_BAND * lowest)).collect();
         found = Some(solution);
     }
-    found.filter(|solution| solution.band.iter().all(|band| *band > 0.0))
+    found
 }
 
 fn once(cells: &[Cell], noises: usize, motion: f64, scale: &[f64]) -> Option<Solution> {
@@ -71,9 +71,8 @@ fn once(cells: &[Cell], noises: usize, motion: f64, scale: &[f64]) -> Option<Sol
     let dot = |noise: usize, values: &dyn Fn(usize) -> f64| -> f64 {
         (0..count).filter(|&at| cells[at].on[noise]).map(|at| weight[at] * values(at)).sum()
     };
-    let schur: Vec<Vec<f64>> = (0..noises)
-        .map(|a| (0..noises).map(|b| dot(a, &|at| is_on(at, b) - answers[b][at])).collect())
-        .collect();
+    let schur: Vec<Vec<f64>> =
+        (0..noises).map(|a| (0..noises).map(|b| dot(a, &|at| is_on(at, b) - answers[b][at])).collect()).collect();
     let wanted: Vec<f64> = (0..noises).map(|noise| dot(noise, &|at| cells[at].power - of_levels[at])).collect();
     let covariance = inverse(&schur)?;
     let powers = not_negative(&schur, &wanted)?;
@@ -106,8 +105,7 @@ impl Solution {
             .zip(&self.answers)
             .map(|(part, answer)| part - of_band.iter().zip(answer).map(|(a, b)| a * b).sum::<f64>())
             .collect();
-        let of_rest: f64 =
-            rest.iter().zip(&self.covariance).map(|(a, row)| a * dot(row, &rest)).sum();
+        let of_rest: f64 = rest.iter().zip(&self.covariance).map(|(a, row)| a * dot(row, &rest)).sum();
         self.misfit * (own + of_rest)
     }
 }
@@ -191,7 +189,7 @@ fn inverse(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let count = matrix.len();
     // Scaled, so that what is singular shows.
     let scale: Vec<f64> = (0..count).map(|at| matrix[at][at].sqrt()).collect();
-    if scale.iter().any(|scale| !(*scale > 0.0)) {
+    if scale.iter().any(|scale| scale.is_nan() || *scale <= 0.0) {
         return None;
     }
     let mut left: Vec<Vec<f64>> =
@@ -200,7 +198,7 @@ fn inverse(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
         (0..count).map(|i| (0..count).map(|j| if i == j { 1.0 } else { 0.0 }).collect()).collect();
     for at in 0..count {
         let pivot = left[at][at];
-        if !(pivot > SINGULAR) {
+        if pivot.is_nan() || pivot <= SINGULAR {
             return None;
         }
         left[at].iter_mut().chain(&mut right[at]).for_each(|value| *value /= pivot);

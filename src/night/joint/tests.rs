@@ -7,9 +7,8 @@ use approx::assert_abs_diff_eq;
 fn least_squares_without_negative_values() {
     for (a, b, expected) in REFERENCE {
         let rows: Vec<&[f64]> = a.chunks(3).collect();
-        let normal: Vec<Vec<f64>> = (0..3)
-            .map(|i| (0..3).map(|j| rows.iter().map(|row| row[i] * row[j]).sum()).collect())
-            .collect();
+        let normal: Vec<Vec<f64>> =
+            (0..3).map(|i| (0..3).map(|j| rows.iter().map(|row| row[i] * row[j]).sum()).collect()).collect();
         let right: Vec<f64> = (0..3).map(|i| rows.iter().zip(b).map(|(row, b)| row[i] * b).sum()).collect();
         let found = not_negative(&normal, &right).unwrap();
         found.iter().zip(expected).for_each(|(found, value)| assert_abs_diff_eq!(*found, value, epsilon = 1e-9));

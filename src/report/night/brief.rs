@@ -2,6 +2,7 @@
 //! details.
 
 use crate::contrast::Character;
+use crate::contrast::excess::is_too_wide;
 use crate::contrast::words::kind_word;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
@@ -131,7 +132,8 @@ pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
 /// Whether it is claimed that there was a noise, and of which kind.
 fn is_claimed(episode: &Episode) -> bool {
     let c = &episode.contrast;
-    !c.is_void() && !c.is_too_wide() && !matches!(c.character, Character::None | Character::Unclear)
+    let is_wide = episode.quiet_excess_ci_db.map_or(c.is_too_wide(), is_too_wide);
+    !c.is_void() && !is_wide && !matches!(c.character, Character::None | Character::Unclear)
 }
 
 /// The answer's first sentence, without its stop: the title of the figures.

@@ -14,8 +14,8 @@ use crate::report::night::words::hours;
 use crate::report::night::{carriers, log, sources};
 use crate::report::verdict::episode_sentence;
 use crate::text::{
-    Column, Document, Table, Words, and, and_at_most, capital, clock, count, db, full_sentence, hz, interval, label,
-    number, percent,
+    Column, Document, Table, Words, and, and_at_most, capital, clock, count, db, full_sentence, hz, interval,
+    label, number, percent,
 };
 
 /// Episodes told one by one. Chosen: nobody reads more; all are in the table and the JSON.

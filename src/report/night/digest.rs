@@ -119,7 +119,8 @@ impl<'a> Digest<'a> {
         doc.lines(self.head.clone());
         doc.paragraph(self.answer.as_str());
         let shown = self.shown(rows);
-        let (open, rest): (Vec<Item<'_>>, Vec<Item<'_>>) = shown.iter().partition(|item| !self.is_explained(**item));
+        let (open, rest): (Vec<Item<'_>>, Vec<Item<'_>>) =
+            shown.iter().partition(|item| !self.is_explained(**item));
         let heads = match self.explained_by {
             ExplainedBy::Log => ["Not in the log:", "In the log:"],
             ExplainedBy::KnownNoises => ["Like no known noise:", "Like a known noise:"],
@@ -327,16 +328,15 @@ mod tests {
         +14.4 dB, buzz. Once the level changed, and what it was can't be told.
 
         Not in the log:
-        - 1: before 21:10:05, 4 min 00 s: +14.2 dB (13.9 to 14.5) of buzz at
-          100 Hz (twice the 50 Hz mains), 97 % sure
-        - 4: 22:10:05, 4 min 00 s: 2 new carriers, strongest at 1234.5 Hz,
-          +6.2 dB in all, 97 % sure
+        - n1, buzz: twice, 3 min 00 s in all, 20 % of the time searched; 7.0 dB
+          (6.6 to 7.4) over the quiet band; first before 21:10:05 (1 and 2)
+        - n3, carriers: once, 1 min 30 s, 20 % of the time searched; 7.0 dB in
+          all; 22:10:05 (4)
         - 5: 22:30:05, 4 min 00 s: no result, void: clipping
 
         In the log:
-        - 2: 21:30:05, 4 min 00 s: +14.1 dB (13.8 to 14.4) of buzz at 100 Hz
-          (twice the 50 Hz mains), 97 % sure
-        - 3: 21:50:05, 4 min 00 s: +2.3 dB (2.0 to 2.6) of hash, 97 % sure
+        - n2, hash: once, 1 min 30 s, 20 % of the time searched; 2.3 dB (2.0 to
+          2.6) over the quiet band; 21:50:05 (3)
 
         What may explain them:
         - log, 4 entries: fits as well by chance in under 1 %
@@ -364,14 +364,17 @@ mod tests {
         };
         report.episodes[0].contrast.known_noise = Some(known(Answer::One));
         report.episodes[1].contrast.known_noise = Some(known(Answer::None));
+        report.sources[0].episodes = vec![1];
+        report.sources.insert(1, sample_source("n4", &[2]));
         let text = post(&report);
         let (open, rest) = text.split_once("Like a known noise:").unwrap();
-        assert!(open.contains("Like no known noise:") && open.contains("\n- 2: 21:30:05"), "{text}");
+        assert!(open.contains("Like no known noise:") && open.contains("\n- n4, buzz: once"), "{text}");
         assert!(
-            rest.contains("\n- 1: before 21:10:05") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
+            rest.contains("\n- n1, buzz: once") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
             "{text}"
         );
-        report.episodes.truncate(0);
+        report.episodes.clear();
+        report.sources.clear();
         let text = post(&report);
         assert!(text.contains("No noise came or went in 2 h 00 min."), "{text}");
     }
@@ -384,9 +387,7 @@ mod tests {
             report.session.title = name.repeat(40);
             let base = report.episodes.clone();
             report.episodes = (0..count).map(|at| base[at % 5].clone()).collect();
-            report.sources = (0..count / 7)
-                .map(|at| sample_source(&format!("n{}", at + 1), &[at + 1]))
-                .collect();
+            report.sources = (0..count / 7).map(|at| sample_source(&format!("n{}", at + 1), &[at + 1])).collect();
             let night = report.night.as_mut().unwrap();
             let log = night.switch_log.as_mut().unwrap();
             log.matches.iter_mut().for_each(|one| one.device = name.repeat(20));

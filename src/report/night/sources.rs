@@ -2,6 +2,7 @@
 //! beside what.
 
 use crate::contrast::Character;
+use crate::contrast::excess::is_too_wide;
 use crate::contrast::words::{kind, kind_word};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
@@ -50,7 +51,8 @@ pub(crate) fn line(source: &Source, report: &Report, night: &NightFacts) -> Stri
     let episodes = episodes_of(source, report);
     let alike = episodes.iter().find(|one| one.contrast.character == source.character);
     let what = alike.map_or_else(|| kind_word(source.character).to_owned(), |one| kind(&one.contrast));
-    let known = alike.and_then(|one| known_noise(&one.contrast)).map_or_else(String::new, |known| format!(". {known}"));
+    let known =
+        alike.and_then(|one| known_noise(&one.contrast)).map_or_else(String::new, |known| format!(". {known}"));
     let first = episodes.first().map_or_else(String::new, |one| between(one, Some(night)));
     let when = if episodes.len() > 1 { format!("{}, first {first}", came(source)) } else { first };
     format!("{}, {what}: {when}; {}{known}", source.id, strong(source))
@@ -75,6 +77,7 @@ pub(crate) fn came(source: &Source) -> String {
 pub(crate) fn strong(source: &Source) -> String {
     let over = if source.character.is_lines() { "in all" } else { "over the quiet band" };
     let excess = match (source.excess_db, source.excess_ci_db) {
+        (_, Some(ends)) if is_too_wide(ends) => "how strong can't be told".to_owned(),
         (Some(value), Some(ends)) => format!("{} ({}) {over}", db(value), interval(ends)),
         (Some(value), None) => format!("{} {over}", db(value)),
         (None, _) => "how strong can't be told".to_owned(),
@@ -125,6 +128,7 @@ fn table(doc: &mut Document, sources: &[Source]) {
             clock(source.on_s),
             percent(source.duty),
             match (source.excess_db, source.excess_ci_db) {
+                (_, Some(ends)) if is_too_wide(ends) => "can't be told".to_owned(),
                 (Some(value), Some(ends)) => format!("{} ({})", number(value, 1), interval(ends)),
                 (Some(value), None) => number(value, 1),
                 (None, _) => "–".to_owned(),
@@ -202,11 +206,13 @@ pub(crate) fn over_quiet(episode: &Episode, report: &Report) -> Option<String> {
         .filter_map(|&number| {
             let kind = report.episodes.get(number.checked_sub(1)?)?.contrast.character;
             let article = if kind == Character::Unclear { "an " } else { "a " };
-            let plural = matches!(kind, Character::Hash | Character::Clicks | Character::Carriers | Character::None);
+            let plural =
+                matches!(kind, Character::Hash | Character::Clicks | Character::Carriers | Character::None);
             Some(format!("{number}, {}{}", if plural { "" } else { article }, kind_word(kind)))
         })
         .collect();
-    let by_level = episode.contrast.is_void() || episode.quiet_s.is_empty();
+    let c = &episode.contrast;
+    let by_level = c.is_void() || c.is_too_wide();
     let excess = episode.quiet_excess_db.filter(|_| by_level || !beside.is_empty())?;
     let ends = episode.quiet_excess_ci_db.map_or_else(String::new, |ends| format!(" ({})", interval(ends)));
     let head = if beside.is_empty() { "by the level".to_owned() } else { format!("beside {}", and(&beside)) };
