@@ -257,3 +257,63 @@ fn excess(own: Vec<&Compared>) -> (Option<f64>, Option<[f64; 2]>) {
     let reach = SIGMAS_OF_95 * (apart.max(own) / count).sqrt();
     (Some(middle), Some([middle - reach, middle + reach]))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::night::compared::pieces::Sides;
+    use crate::night::episodes::runs::Spotted;
+    use crate::report::sample::contrast;
+    use crate::units::Estimate;
+
+    /// A noise of this kind and power, dB.
+    fn one(start_s: f64, end_s: f64, kind: Character, power_db: f64) -> Compared {
+        Compared {
+            spotted: Spotted { run: 0, start_s, end_s, jump_db: Some(3.0), from_before: false, until_after: false },
+            sides: Sides::default(),
+            own: Some(Ratio { value: ratio_of_db(power_db), sd_ln: 0.03 }),
+            over_quiet: Some(Estimate { value: 7.0, ci95: (6.8, 7.2) }),
+            contrast: contrast("e1", "x", None, kind, 7.0, &["r2"]),
+            signature: None,
+        }
+    }
+
+    fn told(episodes: &[Compared]) -> Vec<(Character, Vec<usize>)> {
+        sources(episodes, 7200.0).into_iter().map(|source| (source.character, source.episodes)).collect()
+    }
+
+    #[test]
+    fn one_kind_and_one_power_is_one_source() {
+        use Character::{Buzz, Hash};
+        let night = [
+            one(100.0, 200.0, Buzz, -60.0),
+            one(300.0, 400.0, Hash, -60.0),
+            one(500.0, 600.0, Buzz, -60.3),
+            one(700.0, 800.0, Buzz, -55.0),
+            one(900.0, 1000.0, Buzz, -59.8),
+        ];
+        assert_eq!(told(&night), [(Buzz, vec![1, 3, 5]), (Hash, vec![2]), (Buzz, vec![4])]);
+    }
+
+    #[test]
+    fn what_is_on_at_once_is_two_unless_it_comes_and_goes_together() {
+        use Character::{Buzz, Hash};
+        let by_chance = [one(100.0, 200.0, Buzz, -60.0), one(101.0, 260.0, Buzz, -60.0)];
+        assert_eq!(told(&by_chance), [(Buzz, vec![1]), (Buzz, vec![2])]);
+        let always = [
+            one(100.0, 200.0, Buzz, -60.0),
+            one(101.0, 200.0, Hash, -57.0),
+            one(500.0, 600.0, Hash, -57.0),
+            one(501.0, 601.0, Buzz, -60.0),
+        ];
+        let found = sources(&always, 7200.0);
+        assert_eq!((found.len(), found[0].on_s), (1, 201.0));
+    }
+
+    #[test]
+    fn what_is_not_claimed_has_no_source() {
+        let mut void = one(100.0, 200.0, Character::Buzz, -60.0);
+        void.contrast.trust = Trust::Void;
+        assert!(told(&[void, one(300.0, 400.0, Character::None, -60.0)]).is_empty());
+    }
+}

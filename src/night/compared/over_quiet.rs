@@ -28,7 +28,8 @@ pub(super) fn over_quiet(joint: &Joint, place: usize, one: &Compared) -> Option<
     let by_parts = compared
         .and_then(|excess| Some(by_parts(excess, joint.level_over_quiet(place, &stretches, &sides.beside)?)));
     let width = |excess: &Estimate| excess.ci95.1 - excess.ci95.0;
-    [by_level, by_parts].into_iter().flatten().min_by(|a, b| width(a).total_cmp(&width(b)))
+    let surer = [by_level, by_parts].into_iter().flatten().min_by(|a, b| width(a).total_cmp(&width(b)));
+    surer.or(compared.filter(|_| sides.beside.is_empty()))
 }
 
 fn by_level(own: Ratio) -> Estimate {

@@ -212,9 +212,9 @@ pub fn on_times_title(sources: &[Source]) -> String {
     }
     let mut often: Vec<&Source> = sources.iter().collect();
     often.sort_by_key(|source| std::cmp::Reverse(source.episodes.len()));
-    let noises: Vec<String> =
-        often.iter().map(|source| format!("{} {}", noise_words(source), times(source.episodes.len()))).collect();
-    capital(&and_at_most(&noises, NAMED))
+    let came =
+        |source: &&Source| format!("{} ({}) {}", source.id, noise_words(source), times(source.episodes.len()));
+    and_at_most(&often.iter().map(came).collect::<Vec<_>>(), NAMED)
 }
 
 /// "buzz", or "what resembles pump (buzz)".
@@ -249,7 +249,7 @@ mod tests {
     fn the_title_is_the_finding() {
         let once = Source { character: Character::Hash, ..sample_source("n2", &[3]) };
         let title = on_times_title(&[once, source(Regularity::TooFew, None)]);
-        assert_eq!(title, "Buzz 4 times and hash once");
+        assert_eq!(title, "n1 (buzz) 4 times and n2 (hash) once");
         let even = [source(Regularity::Even, Some("pump"))];
         assert_eq!(on_times_title(&even), "What resembles pump (buzz) comes back every 7 min 00 s");
     }
