@@ -46,5 +46,5 @@ pub(crate) struct Notes {
     pub(crate) night_neighbours: String,
     pub(crate) night_carriers: String,
     pub(crate) night_resemblances: String,
-    pub(crate) night_kinds: String,
+    pub(crate) night_sources: String,
 }

@@ -60,6 +60,8 @@ pub enum Code {
     OutsidePassband,
     /// The band's noise hardly stands above the receiver's own.
     ReceiverNoise,
+    /// Noises overlap so that what was measured may be of another one.
+    Overlapped,
     /// A known step at the receiver's input came out as another one.
     ReceiverCheck,
 }

@@ -4,6 +4,7 @@
 #[path = "night/truth.rs"]
 mod truth;
 
+use noisetally::contrast::Character;
 use noisetally::demo::night::{NightSound, NightStory};
 use noisetally::report;
 use noisetally::report::night::brief::night_lines;
@@ -20,7 +21,8 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
     let missed: Vec<_> =
         score.wanted.iter().filter(|(_, episode)| episode.is_none()).map(|(noise, _)| noise).collect();
     assert!(missed.is_empty(), "{missed:?}\n{:?}", night_lines(&made.report));
-    assert_eq!((score.found(), score.wanted.len()), (5, 5));
+    // The thermostat that comes while the lamp is on lifts the level by little.
+    assert_eq!((score.found(), score.wanted.len()), (4, 4));
     // A car, crashes, fading, a sunrise, two overs of a station: no episode.
     assert!(score.false_ones.is_empty(), "{:?}", night_lines(&made.report));
     for (noise, episode) in &score.wanted {
@@ -53,6 +55,13 @@ fn what_comes_and_goes_is_found_and_nothing_else() {
     assert!((found.end_s - fence.end_s).abs() < 4.0, "{found:?}");
     assert_eq!((found.jump_db, found.contrast.character.code()), (None, "clicks"));
     assert!((found.contrast.pulse_period_s.unwrap() / 1.27 - 1.0).abs() < 0.001, "{found:?}");
+    // Truth by the story's powers, over the same quiet.
+    let last = story.noises.iter().rfind(|noise| noise.name == "thermostat").unwrap();
+    let episode = made.report.episodes.iter().find(|e| (e.end_s - last.end_s).abs() < 3.0).unwrap();
+    let truth = story.quiet_excess_db(last, &episode.quiet_s);
+    assert!((episode.quiet_excess_db.unwrap() - truth).abs() < 1.0, "{truth}: {episode:?}");
+    let thermostat = made.report.sources.iter().find(|source| source.character == Character::Buzz).unwrap();
+    assert_eq!((thermostat.episodes.len(), made.report.sources.len()), (3, 3), "{:?}", night_lines(&made.report));
     let sound = score.wanted.iter().filter(|(_, e)| e.unwrap().contrast.trust == Trust::Sound).count();
     assert!(sound >= 3, "{:?}", night_lines(&made.report));
 }

@@ -28,7 +28,7 @@ const ROBUST_COST: f64 = 1.1;
 const MOST_WIDTH_DB: f64 = 12.0;
 
 /// Whether an interval, dB, is so wide that the figure says nothing.
-pub(super) fn is_too_wide([low, high]: [f64; 2]) -> bool {
+pub(crate) fn is_too_wide([low, high]: [f64; 2]) -> bool {
     high - low > MOST_WIDTH_DB
 }
 

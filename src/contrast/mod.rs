@@ -13,7 +13,7 @@ mod comb;
 pub mod comparison;
 pub mod comparisons;
 pub mod contrast_result;
-mod excess;
+pub(crate) mod excess;
 mod impulsive;
 pub mod known_noise;
 mod pair;

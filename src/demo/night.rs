@@ -22,6 +22,10 @@ const BAND: Dbfs = Dbfs(-42.0);
 /// Slow fading of the band: swing to each side and period. Invented: slower and less than any noise comes or goes.
 const FADING_DB: f64 = 1.0;
 const FADING_S: f64 = 420.0;
+/// Period of a band's slow swing. Invented: propagation changes over hours.
+const SWING_S: f64 = 3.2 * 3600.0;
+/// What lengths are parts of in a night of noises that overlap. Invented.
+const SCENE_S: f64 = 1560.0;
 
 /// The kind of noise.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -123,10 +127,13 @@ pub struct NightStory {
     pub thunder: Vec<NightThunder>,
     /// By how much the band rises towards the end, dB.
     pub sunrise_db: f64,
+    /// How far it moves to each side over hours, dB.
+    pub swing_db: f64,
 }
 
 impl NightStory {
-    /// Twenty-four minutes in which noises of all kinds come once, and the thermostat three times; at last a fence.
+    /// Twenty-four minutes in which noises of all kinds come once, and the thermostat three times, at last while the
+    /// lamp is on; then a fence.
     pub fn short() -> Self {
         let voice = |start_s, end_s| NightStation { start_s, end_s, sending: NightSending::Voice };
         let noise = |name, start_s: f64, seconds: f64, excess_db, sound| NightNoise {
@@ -141,7 +148,7 @@ impl NightStory {
             noises: vec![
                 noise("thermostat", 125.4, 90.0, 7.0, NightSound::Buzz),
                 noise("thermostat", 545.4, 90.0, 7.0, NightSound::Buzz),
-                noise("lamp", 702.7, 180.0, 11.0, NightSound::Hash),
+                noise("lamp", 702.7, 330.0, 11.0, NightSound::Hash),
                 noise("thermostat", 965.4, 90.0, 7.0, NightSound::Buzz),
                 noise("pump", 1130.2, 25.0, 9.0, NightSound::Hash),
                 noise("fence", 1186.8, 190.0, 17.0, NightSound::Fence { period_s: 1.27 }),
@@ -150,6 +157,7 @@ impl NightStory {
             cars: vec![430.0, 1080.0],
             thunder: vec![],
             sunrise_db: 2.0,
+            swing_db: 0.0,
         }
     }
 
@@ -196,25 +204,99 @@ impl NightStory {
         stations.extend(every(2400.0, voices).map(|at_s| station(at_s, 7.0, NightSending::Voice)));
         noises.retain(|noise| noise.start_s < seconds - 60.0);
         noises.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-        Self { seconds, noises, stations, cars: every(3300.0, 1000.0).collect(), thunder: vec![], sunrise_db: 6.0 }
+        let cars = every(3300.0, 1000.0).collect();
+        Self { seconds, noises, stations, cars, thunder: vec![], sunrise_db: 6.0, swing_db: 0.0 }
     }
 
-    /// The band's noise over [`BAND`] at some time, dB: fading, and the sunrise in the last third.
+    /// So many hours of devices of 2 to 15 dB, each always as strong, of which every second coming overlaps another
+    /// one's (every third time two others'), over a band that moves by ±3 dB in hours. What meets what, where in
+    /// it, and for how long hangs on the seed.
+    pub fn overlapping(hours: f64, seed: u64) -> Self {
+        let seconds = hours * 3600.0;
+        let mut gauss = Gauss::new(seed, "overlap");
+        let mut devices = [
+            ("charger", 2.2, 4.5, NightSound::Hash),
+            ("lamp", 6.0, 9.0, NightSound::Hash),
+            ("heater", 11.0, 15.0, NightSound::Hash),
+            ("thermostat", 3.0, 6.0, NightSound::Buzz),
+            ("dimmer", 9.0, 13.0, NightSound::Buzz),
+            ("plug", 5.0, 9.0, NightSound::Carrier { freq_hz: 1240.0 }),
+        ]
+        .map(|(name, low, high, sound)| (name, gauss.between(low, high), sound));
+        let mut noises = Vec::new();
+        let mut at_s = 300.0;
+        for scene in 0.. {
+            let together = [1, 2, 1, 1, 2, 1, 3, 1, 1, 2, 1][scene % 11];
+            let length_s = gauss.between(0.25, 0.7) * SCENE_S * if together == 1 { 0.5 } else { 1.0 };
+            if at_s + 1.3 * length_s > seconds - 300.0 {
+                break;
+            }
+            // Any of the devices in any order (Fisher, Yates).
+            for last in (1..devices.len()).rev() {
+                devices.swap(last, ((last + 1) as f64 * gauss.uniform()) as usize);
+            }
+            let mut end_s: f64 = at_s;
+            for (nth, (name, excess_db, sound)) in devices.into_iter().take(together).enumerate() {
+                let start_s = at_s + length_s * if nth == 0 { 0.0 } else { gauss.between(0.1, 0.8) };
+                let share = if nth == 0 { 1.0 } else { gauss.between(0.2, 0.8) };
+                let noise = NightNoise { name, start_s, end_s: start_s + share * length_s, excess_db, sound };
+                end_s = end_s.max(noise.end_s);
+                noises.push(noise);
+            }
+            at_s = end_s + gauss.between(120.0, 420.0);
+        }
+        noises.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+        Self { seconds, noises, stations: vec![], cars: vec![], thunder: vec![], sunrise_db: 0.0, swing_db: 3.0 }
+    }
+
+    /// The band's noise over [`BAND`] at some time, dB: fading, swing, and the sunrise in the last third.
     fn band_db(&self, at_s: f64) -> f64 {
         let risen = ((at_s / self.seconds - 2.0 / 3.0) * 3.0).clamp(0.0, 1.0);
-        let fading = FADING_DB * (std::f64::consts::TAU * at_s / FADING_S).sin();
-        self.sunrise_db * risen * risen * (3.0 - 2.0 * risen) + fading
+        let wave = |height: f64, period_s: f64| height * (std::f64::consts::TAU * at_s / period_s).sin();
+        self.sunrise_db * risen * risen * (3.0 - 2.0 * risen)
+            + wave(FADING_DB, FADING_S)
+            + wave(self.swing_db, SWING_S)
+    }
+
+    /// How far a noise, alone, lifts the quiet band of these stretches (begin and end), dB; by seconds of them.
+    pub fn quiet_excess_db(&self, noise: &NightNoise, stretches: &[[f64; 2]]) -> f64 {
+        let seconds = stretches.iter().flat_map(|[from, to]| {
+            let count = (to - from).ceil().max(1.0);
+            (0..count as u32).map(move |n| from + (f64::from(n) + 0.5) * (to - from) / count)
+        });
+        let bands: Vec<f64> = seconds.map(|at_s| Db(self.band_db(at_s)).ratio()).collect();
+        let band = bands.iter().sum::<f64>() / bands.len() as f64;
+        Db::from_ratio(1.0 + added(noise.excess_db) / band).0
     }
 
     /// How far a noise lifts the level when it comes, dB, with all that is on then: the power in the passband if it
     /// stands in lines, else that of the noise between lines. Nothing for what clicks.
     pub fn jump_db(&self, noise: &NightNoise) -> f64 {
+        self.step_db(noise, noise.start_s)
+    }
+
+    /// The same when it comes or when it goes, whichever is less.
+    pub fn least_jump_db(&self, noise: &NightNoise) -> f64 {
+        self.jump_db(noise).min(self.step_db(noise, noise.end_s))
+    }
+
+    fn step_db(&self, noise: &NightNoise, at_s: f64) -> f64 {
         let own = if noise.sound.is_clicks() { 0.0 } else { added(noise.excess_db) };
-        let others = self.noises.iter().filter(|other| *other != noise && other.sound.lifts_noise());
-        let others = others.filter(|other| (other.start_s..other.end_s).contains(&noise.start_s));
-        let before =
-            Db(self.band_db(noise.start_s)).ratio() + others.map(|other| added(other.excess_db)).sum::<f64>();
-        Db::from_ratio(1.0 + own / before).0
+        let others = self.others_at(noise, at_s).map(|other| added(other.excess_db)).sum::<f64>();
+        Db::from_ratio(1.0 + own / (Db(self.band_db(at_s)).ratio() + others)).0
+    }
+
+    /// Whether a louder noise is on when it comes or when it goes.
+    pub fn is_under_a_louder_one(&self, noise: &NightNoise) -> bool {
+        [noise.start_s, noise.end_s]
+            .iter()
+            .any(|&at_s| self.others_at(noise, at_s).any(|other| other.excess_db > noise.excess_db))
+    }
+
+    /// What lifts the noise at some time beside this one.
+    fn others_at<'a>(&'a self, noise: &'a NightNoise, at_s: f64) -> impl Iterator<Item = &'a NightNoise> {
+        let others = self.noises.iter().filter(move |other| *other != noise && other.sound.lifts_noise());
+        others.filter(move |other| (other.start_s..other.end_s).contains(&at_s))
     }
 }
 
@@ -245,6 +327,7 @@ mod tests {
             cars: vec![],
             thunder: vec![],
             sunrise_db: 0.0,
+            swing_db: 0.0,
         };
         assert!((story.jump_db(&story.noises[0]) - 3.0103).abs() < 1e-3);
         assert!((story.jump_db(&story.noises[1]) - 1.7609).abs() < 1e-3);

@@ -4,9 +4,12 @@ use crate::night::compared::pieces::Piece;
 use crate::night::compared::{Compared, of_recording, recording_id};
 use crate::night::episodes::runs::Run;
 use crate::night::lines::Followed;
+use crate::night::recurrence;
 use crate::night::recurrence::switch_log::Entry;
-use crate::night::recurrence::{self, patterns};
-use crate::night::result::{Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording, covered_s};
+use crate::night::result::{
+    Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording, Source, covered_s,
+};
+use crate::night::sources::sources;
 use crate::night::{Minute, StartFrom, Timeline};
 use crate::signal::spectrum::statistics::quantile;
 use crate::text::count;
@@ -35,7 +38,7 @@ impl Gathered<'_> {
         let spans = |pieces: &[Piece]| pieces.iter().map(|piece| [piece.from_s, piece.to_s]).collect();
         self.episodes
             .iter()
-            .map(|Compared { spotted, sides, contrast }| Episode {
+            .map(|Compared { spotted, sides, over_quiet, contrast, .. }| Episode {
                 start: Some(self.night.time_of(spotted.start_s)),
                 end: Some(self.night.time_of(spotted.end_s)),
                 start_s: spotted.start_s,
@@ -45,12 +48,20 @@ impl Gathered<'_> {
                 jump_db: spotted.jump_db,
                 heard_s: spans(&sides.on),
                 quiet_s: spans(&sides.off),
-                beside: Vec::new(),
-                quiet_excess_db: contrast.excess_db,
-                quiet_excess_ci_db: contrast.excess_ci_db,
+                beside: sides.beside.iter().map(|place| place + 1).collect(),
+                quiet_excess_db: over_quiet.map(|excess| excess.value),
+                quiet_excess_ci_db: over_quiet.map(|excess| [excess.ci95.0, excess.ci95.1]),
                 contrast: contrast.clone(),
             })
             .collect()
+    }
+
+    pub(crate) fn sources(&self) -> Vec<Source> {
+        sources(self.episodes, self.searched_s())
+    }
+
+    fn searched_s(&self) -> f64 {
+        covered_s(self.runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect())
     }
 
     /// What concerns the night as a whole.
@@ -106,7 +117,6 @@ impl Gathered<'_> {
     pub(crate) fn facts(&self) -> NightFacts {
         let night = self.night;
         let minutes = night.minutes();
-        let searched_s = covered_s(self.runs.iter().filter(|run| run.is_long()).map(|run| run.span_s).collect());
         let mut medians: Vec<f64> = minutes.iter().map(|minute| minute.noise[1]).collect();
         let level = |power: f64| Dbfs::from_mean_square(power).0;
         let of_minutes = |medians: &mut Vec<f64>| [0.1, 0.5, 0.9].map(|q| level(quantile(medians, q)));
@@ -117,7 +127,7 @@ impl Gathered<'_> {
             duration_s: night.duration_s(),
             unread_s: night.unread_s,
             recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),
-            searched_s,
+            searched_s: self.searched_s(),
             noisy_s: covered_s(self.episodes.iter().map(|one| (one.spotted.start_s, one.spotted.end_s)).collect()),
             noise_dbfs: (!medians.is_empty()).then(|| of_minutes(&mut medians)),
             recordings: self.recordings(),
@@ -132,7 +142,6 @@ impl Gathered<'_> {
                 .collect(),
             minutes: minutes.iter().map(minute).collect(),
             carriers: self.carriers.iter().take(MOST_CARRIERS).map(|line| self.carrier(line)).collect(),
-            patterns: patterns(self.episodes, searched_s),
             switch_log: self
                 .log
                 .map(|entries| recurrence::held_against(self.episodes, entries, night.duration_s())),

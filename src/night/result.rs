@@ -134,9 +134,6 @@ pub struct NightFacts {
     /// Carriers that stood for two minutes or more, stations' and devices' alike, the strongest first; at most 60.
     #[serde(default)]
     pub carriers: Vec<NightCarrier>,
-    /// How the noises of one kind came and went, for kinds that were there more than once.
-    #[serde(default)]
-    pub patterns: Vec<NightPattern>,
     /// What a log of what was switched explains; `None` where there was none.
     #[serde(default)]
     pub switch_log: Option<SwitchLog>,
@@ -171,40 +168,6 @@ pub enum Regularity {
     Chance,
     /// Too few comings were seen.
     TooFew,
-}
-
-/// How a noise came and went over the night: what resembles one known noise, else what is of one kind. Whether it
-/// was one device each time, nothing tells for sure.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct NightPattern {
-    /// Character of its episodes; where they resemble a known noise, that of most.
-    pub kind: Character,
-    /// The known noise that they resemble; `None` where they are of one kind and resemble none.
-    #[serde(default)]
-    pub known: Option<String>,
-    /// Their numbers, from 1.
-    pub episodes: Vec<usize>,
-    /// All of them together.
-    pub total_s: f64,
-    /// That over the time searched, 0..1.
-    pub duty: f64,
-    /// Mean length of those whose start and end were seen; of two or more.
-    pub length_s: Option<f64>,
-    /// Its standard deviation.
-    pub length_sd_s: Option<f64>,
-    /// Whether it comes evenly.
-    pub told: Regularity,
-    /// From one start to the next, where they are even.
-    pub period_s: Option<f64>,
-    /// Its 95 % interval.
-    pub period_ci_s: Option<[f64; 2]>,
-    /// First start of the even sequence, from the beginning of the night.
-    #[serde(default)]
-    pub even_from_s: Option<f64>,
-    /// Comings of the even sequence that were not seen.
-    pub missed: Option<usize>,
-    /// Probability that starts without a rule are as even.
-    pub chance: Option<f64>,
 }
 
 /// A log of what was switched, held against the episodes.

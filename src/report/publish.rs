@@ -34,7 +34,7 @@ const PLACES: [(&str, i32); 27] = [
     ("silence_means_hz", 3),
     ("drift_hz_per_s", 3),
     // One of thousands of draws.
-    ("patterns/chance", 4),
+    ("sources/chance", 4),
     ("switch_log/chance", 4),
     ("habits/chance", 4),
     ("habits/chance_alone", 4),
@@ -158,7 +158,8 @@ fn walk(value: &mut Value, parent: &str, name: &str, rounded: bool) {
         }
         Value::Object(fields) => {
             for (field, value) in fields.iter_mut() {
-                walk(value, name, field, rounded);
+                // Rounded already, as a file of known noises has it.
+                walk(value, name, field, rounded && field != "signature");
                 // A confidence that is no number is none at all.
                 if field == "confidence" && value.is_null() {
                     *value = 0.0.into();

@@ -7,8 +7,9 @@ use serde_json::{Value, json};
 use crate::contrast::Character;
 use crate::contrast::comparison::{AddedLine, ContrastResult};
 use crate::labels::facts::SessionFacts;
-use crate::night::result::Episode;
+use crate::night::result::{Episode, Regularity, Source};
 use crate::report::contract::Report;
+use crate::warning::Trust;
 
 /// The part of the sample at a JSON pointer.
 fn part<T: DeserializeOwned>(pointer: &str) -> T {
@@ -43,7 +44,16 @@ pub(crate) fn sample_night() -> Report {
     };
     Report {
         episodes: evening.contrasts.iter().enumerate().map(episode).collect(),
-        sources: Vec::new(),
+        sources: vec![
+            sample_source("n1", &[1, 2]),
+            Source {
+                character: Character::Hash,
+                excess_db: Some(2.3),
+                excess_ci_db: Some([2.0, 2.6]),
+                ..sample_source("n2", &[3])
+            },
+            Source { character: Character::Carriers, excess_ci_db: None, ..sample_source("n3", &[4]) },
+        ],
         night: Some(part("/night")),
         contrasts: vec![],
         ladders: vec![],
@@ -86,6 +96,32 @@ pub(crate) fn contrast(
 
 pub(crate) fn added_line(freq_hz: f64, level_db: f64, cnr_db_hz: f64) -> AddedLine {
     AddedLine { freq_hz, level_db, cnr_db_hz, drift_hz_per_s: 0.0, presence: 1.0, mains_sidebands: false }
+}
+
+/// A buzz of 90 s that came in these episodes, every 7 min if evenly.
+pub(crate) fn sample_source(id: &str, episodes: &[usize]) -> Source {
+    Source {
+        id: id.to_owned(),
+        character: Character::Buzz,
+        confidence: 0.97,
+        known: None,
+        signature: None,
+        episodes: episodes.to_vec(),
+        excess_db: Some(7.0),
+        excess_ci_db: Some([6.6, 7.4]),
+        trust: Trust::Sound,
+        beside: vec![],
+        on_s: 90.0 * episodes.len() as f64,
+        duty: 0.2,
+        length_s: Some(90.0),
+        length_sd_s: Some(1.0),
+        told: Regularity::TooFew,
+        period_s: Some(420.0),
+        period_ci_s: Some([419.0, 421.0]),
+        even_from_s: Some(125.0),
+        missed: Some(0),
+        chance: Some(0.001),
+    }
 }
 
 /// A stretch of a night with what a comparison tells of it.

@@ -106,9 +106,10 @@ impl Night {
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         // Words on pictures keep no path either.
         self.report = self.report.readable();
-        let Report { session, night, episodes, .. } = &self.report;
+        let Report { session, night, episodes, sources, .. } = &self.report;
         let Some(facts) = night else { return Ok(()) };
-        let shown = Shown { finding: finding(&self.report, facts), title: &session.title, facts, episodes };
+        let finding = finding(&self.report, facts);
+        let shown = Shown { finding, title: &session.title, facts, episodes, sources };
         self.report.figures = draw_all(&figures(&self.timeline, &shown), dir, watch)?;
         Ok(())
     }
@@ -178,7 +179,7 @@ fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
         switching_combs: Vec::new(),
         switching_combs_refused: Vec::new(),
         episodes: gathered.episodes(),
-        sources: Vec::new(),
+        sources: gathered.sources(),
         night: Some(gathered.facts()),
         listening: Listening::default(),
         left_out: left_out.map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() }).collect(),

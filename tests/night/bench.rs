@@ -5,10 +5,12 @@
 //! cargo bench --bench night -- --hours 8
 //! cargo bench --bench night -- --truth --hours 8 --seeds 9,10,11
 //! cargo bench --bench night -- --clicks --hours 8 --seeds 9,10,11
+//! cargo bench --bench night -- --overlap --hours 8 --seeds 9,10,11
 //! ```
 //!
 //! The second goes through nights at the shed whose story is known, and tells what was found of it; the third through
-//! nights of fences and thunder.
+//! nights of fences and thunder; the fourth through nights whose noises overlap, and tells how strong they were told
+//! to be.
 //! `--write-results` puts the tables into `RESULTS.md`.
 //!
 //! Every measurement runs in a process of its own, several times in turn with the others, so that what else the
@@ -19,6 +21,7 @@
 mod child;
 mod clicks;
 mod files;
+mod overlap;
 #[path = "../common/results.rs"]
 mod results;
 mod truth;
@@ -59,6 +62,12 @@ fn main() {
         let seeds = after("--seeds").or(after("--seed")).map_or("1", String::as_str);
         against_truth(&mut out, hours, seeds);
         out.write_results("night", &format!("Nights of known story, seeds {seeds}"));
+        return;
+    }
+    if arguments.iter().any(|argument| argument == "--overlap") {
+        let seeds = after("--seeds").or(after("--seed")).map_or("1", String::as_str);
+        overlap::against_truth(&mut out, hours, seeds);
+        out.write_results("night", &format!("Nights of noises that overlap, seeds {seeds}"));
         return;
     }
     out.line(&format!("noisetally night: {hours} h of 12 kHz mono WAV, medians of {turns} turns\n"));

@@ -332,7 +332,6 @@ fn night(
     facts.recordings.truncate(1);
     let recording = &mut facts.recordings[0];
     (recording.start, recording.start_s, recording.duration_s) = (time(from), 0.0, length);
-    facts.patterns.clear();
     let tonight = normal(rng);
     facts.minutes = (0..(length / 60.0) as usize)
         .map(|minute| {

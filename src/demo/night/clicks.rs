@@ -222,7 +222,15 @@ impl NightStory {
             thunder.push(NightThunder { start_s: at_s, end_s: at_s + 60.0 * minutes, rate_hz });
             at_s += 60.0 * minutes + gauss.between(900.0, 3600.0);
         }
-        Self { seconds, noises, stations, cars: every(3300.0, 1000.0).collect(), thunder, sunrise_db: 3.0 }
+        Self {
+            seconds,
+            noises,
+            stations,
+            cars: every(3300.0, 1000.0).collect(),
+            thunder,
+            sunrise_db: 3.0,
+            swing_db: 0.0,
+        }
     }
 }
 

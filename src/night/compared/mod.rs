@@ -4,6 +4,7 @@
 
 pub mod listen;
 pub mod motion;
+mod over_quiet;
 pub mod pieces;
 
 use std::sync::{Mutex, PoisonError};
@@ -13,16 +14,20 @@ use rayon::prelude::*;
 use crate::audio::{AudioError, ChannelChoice};
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Character, Contrast, ContrastSettings, contrast};
+use crate::findings::known_noise::Signature;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::labels::Plan;
 use crate::night::compared::listen::Recording;
 use crate::night::compared::motion::{Quiet, motion};
+use crate::night::compared::over_quiet::over_quiet;
 use crate::night::compared::pieces::{Piece, Sides, choose, choose_clear};
 use crate::night::episodes::runs::{Run, Spotted};
+use crate::night::joint::{Joint, Ratio};
 use crate::night::{Passage, Timeline};
 use crate::signal::measure::Measurement;
 use crate::signal::recording::of_file;
-use crate::warning::{Code, Warning};
+use crate::units::Estimate;
+use crate::warning::{Code, Trust, Warning};
 
 /// What is said of an episode's device where nothing names one.
 const UNKNOWN_DEVICE: &str = "unknown noise";
@@ -44,7 +49,13 @@ pub(crate) struct Compared {
     pub spotted: Spotted,
     /// What was held against each other.
     pub sides: Sides,
+    /// Its own power by the level, FS²/Hz.
+    pub own: Option<Ratio>,
+    /// How many dB it lifts the quiet band by itself.
+    pub over_quiet: Option<Estimate>,
     pub contrast: ContrastResult,
+    /// What its noise is like.
+    pub signature: Option<Signature>,
 }
 
 impl Compared {
@@ -65,7 +76,7 @@ struct Heard {
     /// Recordings of which a part could not be read.
     unread: Vec<Warning>,
     /// The comparison, once it was made.
-    result: Option<ContrastResult>,
+    result: Option<(ContrastResult, Option<Signature>)>,
 }
 
 impl Comparing<'_> {
@@ -74,21 +85,45 @@ impl Comparing<'_> {
     /// What was spotted by its lines alone is an episode only if the comparison has them too: it looks at quarters
     /// of a second, and so tells a line that stands from one that flutters. The same goes for clicks.
     pub fn all(&self, spotted: Vec<Spotted>, runs: &[Run], done: impl Fn() + Sync) -> Vec<Compared> {
+        let joint = Joint::of(self.night, runs, &spotted);
+        let power = |place: usize| joint.power_over_quiet(place);
         let choose = |place: usize| {
             let choose = if spotted[place].of_clicks { choose_clear } else { choose };
-            choose(self.night, runs, &spotted, place)
+            choose(self.night, runs, &spotted, &power, place)
         };
         let sides: Vec<Sides> = (0..spotted.len()).map(choose).collect();
         let contrasts = self.contrasts(&sides, done);
-        let all = spotted.into_iter().zip(sides).zip(contrasts);
-        let mut all: Vec<Compared> =
-            all.map(|((spotted, sides), contrast)| Compared { spotted, sides, contrast }).collect();
+        let mut all: Vec<Compared> = Vec::new();
+        for (place, ((spotted_one, sides), (contrast, signature))) in
+            spotted.iter().zip(sides).zip(contrasts).enumerate()
+        {
+            let own = joint.power(place);
+            let mut one = Compared { spotted: *spotted_one, sides, own, over_quiet: None, contrast, signature };
+            one.over_quiet = over_quiet(&joint, place, &one);
+            let rivals = joint.rivals(place, &spotted);
+            one.doubt(&rivals);
+            all.push(one);
+        }
+        // What was not found again leaves, and the others move up.
+        let kept: Vec<Option<usize>> = all
+            .iter()
+            .scan(0, |next, one| {
+                let place = one.is_confirmed().then_some(*next);
+                *next += usize::from(place.is_some());
+                Some(place)
+            })
+            .collect();
         all.retain(Compared::is_confirmed);
-        all.iter_mut().enumerate().for_each(|(place, one)| one.contrast.id = episode_id(place));
+        for (place, one) in all.iter_mut().enumerate() {
+            one.contrast.id = episode_id(place);
+            for others in [&mut one.sides.beside, &mut one.sides.unmatched] {
+                *others = others.iter().filter_map(|&other| kept[other]).collect();
+            }
+        }
         all
     }
 
-    fn contrasts(&self, episodes: &[Sides], done: impl Fn() + Sync) -> Vec<ContrastResult> {
+    fn contrasts(&self, episodes: &[Sides], done: impl Fn() + Sync) -> Vec<(ContrastResult, Option<Signature>)> {
         let heard: Vec<Mutex<Heard>> = episodes.iter().map(|sides| Mutex::new(Heard::waiting(sides))).collect();
         let heard_of = |episode: usize| heard[episode].lock().unwrap_or_else(PoisonError::into_inner);
         let recordings = self.recordings(episodes);
@@ -111,7 +146,7 @@ impl Comparing<'_> {
             }
         }
         // The others are gone to: an episode at a time on each core, and none is held longer than it takes.
-        let rest = |episode: usize| -> Option<ContrastResult> {
+        let rest = |episode: usize| {
             let mut heard = heard_of(episode);
             if heard.result.is_none() {
                 for &(at, ref recording) in recordings.iter().filter(|(_, one)| !one.is_read_through()) {
@@ -140,7 +175,7 @@ impl Comparing<'_> {
             .collect()
     }
 
-    fn result(&self, episode: usize, sides: &Sides, heard: &Heard) -> ContrastResult {
+    fn result(&self, episode: usize, sides: &Sides, heard: &Heard) -> (ContrastResult, Option<Signature>) {
         let off: Vec<&Measurement> = heard.off.iter().flatten().collect();
         let on: Vec<&Measurement> = heard.on.iter().flatten().collect();
         let settings = ContrastSettings {
@@ -175,7 +210,32 @@ impl Comparing<'_> {
                 }
             }
         }
-        result
+        (result, compared.figures.as_ref().and_then(Signature::of))
+    }
+}
+
+impl Compared {
+    /// What overlaps so that the level, or the parts compared, can't tell the two apart. Places of `rivals` are
+    /// numbers less one, as long as nothing was left out before them.
+    fn doubt(&mut self, rivals: &[usize]) {
+        if self.contrast.is_void() {
+            return;
+        }
+        if !self.sides.unmatched.is_empty() {
+            self.contrast.trust = self.contrast.trust.max(Trust::Doubtful);
+            self.contrast.warnings.push(Warning::new(
+                Code::Overlapped,
+                "there is no part of it and no part beside it in which the same other noises are on: the kind is that \
+                 of what comes and goes together there.",
+            ));
+        }
+        if !rivals.is_empty() {
+            self.contrast.warnings.push(Warning::new(
+                Code::Overlapped,
+                "a noise that overlaps it adds as much, within the uncertainty: by the level, either may be the one \
+                 that ended first.",
+            ));
+        }
     }
 }
 
@@ -241,8 +301,8 @@ fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> 
     let why = match (off.is_empty(), on.is_empty()) {
         (false, false) => return None,
         (true, _) => {
-            "there is no quiet beside it to compare with: it was there when the recording began and when it ended, \
-             or other noises come and go right beside it."
+            "there is no quiet to compare with: it was there when the recording began and when it ended, or other \
+             noises come and go right beside it."
         }
         (false, true) => "there is too little of it without another noise coming or going in it.",
     };

@@ -16,6 +16,12 @@ const MOST_OFF_S: f64 = 30.0;
 const GUARD_S: f64 = 2.0;
 /// How far from an episode of clicks its quiet may lie (chosen: a voice that passes is over by then).
 const NEAR_S: f64 = 600.0;
+/// How far from the episode a part without it may lie where none beside it will do. Chosen: the band has not moved
+/// out of recognition.
+const REACH_S: f64 = 600.0;
+
+/// What a noise whose power is not known counts for, over the quiet band's: 20 dB. Chosen: it is rather avoided.
+const UNKNOWN_POWER: f64 = 100.0;
 
 /// A part of one recording; seconds from the night's origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,65 +43,126 @@ impl Piece {
 /// What is compared for one episode; a side may be empty.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Sides {
-    /// Quiet: just before, just after.
+    /// Without it: just before, just after, where nothing better is at hand elsewhere.
     pub off: Vec<Piece>,
     /// The episode.
     pub on: Vec<Piece>,
+    /// Places of the episodes that go on in all of these parts.
+    pub beside: Vec<usize>,
+    /// Places of those that go on in one side alone: there are no parts without that.
+    pub unmatched: Vec<usize>,
 }
 
-/// Chooses the parts for the episode at `place` among all.
-pub(crate) fn choose(night: &Timeline, runs: &[Run], all: &[Spotted], place: usize) -> Sides {
+/// A stretch without an edge.
+struct Segment {
+    span_s: (f64, f64),
+    pieces: Vec<Piece>,
+    /// Which of the other episodes go on.
+    state: Vec<bool>,
+}
+
+impl Segment {
+    fn seconds(&self) -> f64 {
+        self.pieces.iter().map(Piece::seconds).sum()
+    }
+}
+
+fn in_state<'a>(segments: &'a [Segment], state: &'a [bool]) -> impl Iterator<Item = &'a Segment> {
+    segments.iter().filter(move |one| one.state == state)
+}
+
+/// Chooses the parts for the episode at `place` among all. `power`: an episode's own power over the quiet band's
+/// beside it, where that is known.
+pub(crate) fn choose(
+    night: &Timeline,
+    runs: &[Run],
+    all: &[Spotted],
+    power: &dyn Fn(usize) -> Option<f64>,
+    place: usize,
+) -> Sides {
     let own = all[place];
     let run = &runs[own.run];
-    let others: Vec<Spotted> =
-        (0..all.len()).filter(|&k| k != place && all[k].run == own.run).map(|k| all[k]).collect();
-    let mut edges: Vec<f64> = others.iter().flat_map(|other| [other.start_s, other.end_s]).collect();
-    edges.extend([run.span_s.0, run.span_s.1]);
-    edges.sort_by(f64::total_cmp);
-    let going_on = |at_s: f64| -> Vec<bool> {
-        others.iter().map(|other| (other.start_s..other.end_s).contains(&at_s)).collect()
+    let others: Vec<usize> = (0..all.len()).filter(|&k| k != place && all[k].run == own.run).collect();
+    let (on, off): (Vec<Segment>, Vec<Segment>) = segments(night, run, all, &others, own)
+        .into_iter()
+        .partition(|one| one.span_s.0 >= own.start_s && one.span_s.1 <= own.end_s);
+    let is_before = |one: &Segment| one.span_s.1 == own.start_s && !own.from_before;
+    let is_after = |one: &Segment| one.span_s.0 == own.end_s && !own.until_after;
+    let seconds = |state: &[bool]| in_state(&on, state).map(Segment::seconds).sum::<f64>();
+    // What limits a comparison: the level that the noise stands upon, and the time there is of either side.
+    let cost = |one: &Segment| {
+        let upon = others.iter().zip(&one.state).filter(|(_, on)| **on).filter_map(|(&k, _)| power(k)).sum::<f64>();
+        let [on_s, off_s] = [seconds(&one.state).min(MOST_ON_S), one.seconds().min(MOST_OFF_S)];
+        (1.0 + upon) * (1.0 / on_s + 1.0 / off_s).sqrt()
     };
-    let before_from = edges.iter().copied().rev().find(|&edge| edge < own.start_s);
-    let after_to = edges.iter().copied().find(|&edge| edge > own.end_s);
-    let before = before_from.filter(|_| !own.from_before).map(|from| (from, own.start_s));
-    let after = after_to.filter(|_| !own.until_after).map(|to| (own.end_s, to));
-    let within = within(&own, &edges);
-    let on_with = |state: &[bool]| -> Vec<Piece> {
-        within
-            .iter()
-            .filter(|span| going_on((span.0 + span.1) / 2.0) == state)
-            .flat_map(|&span| recorded(night, run, guarded(span)))
-            .collect()
+    let is_alike = |one: &&Segment| !one.pieces.is_empty() && seconds(&one.state) > 0.0;
+    let cheapest = |a: &&Segment, b: &&Segment| cost(a).total_cmp(&cost(b));
+    let beside = |one: &&Segment| is_before(one) || is_after(one);
+    let far_s = |one: &Segment| {
+        in_state(&on, &one.state)
+            .map(|on| (one.span_s.0 - on.span_s.1).max(on.span_s.0 - one.span_s.1))
+            .fold(f64::INFINITY, f64::min)
     };
-    let quiet = [before, after].map(|span| {
-        let span = span?;
-        let pieces = recorded(night, run, guarded(span));
-        (!pieces.is_empty()).then(|| (pieces, going_on((span.0 + span.1) / 2.0)))
-    });
-    // The state of the other noises that more of the episode has in common with the quiet beside it.
-    let seconds = |pieces: &[Piece]| pieces.iter().map(Piece::seconds).sum::<f64>();
-    let best = quiet
+    let near = |one: &&Segment| far_s(one) <= REACH_S;
+    let best = off
         .iter()
-        .flatten()
-        .map(|(_, state)| (state, on_with(state)))
-        .reduce(|best, next| if seconds(&next.1) > seconds(&best.1) { next } else { best });
-    let Some((state, on)) = best else {
-        let all: Vec<Piece> = within.iter().flat_map(|&span| recorded(night, run, guarded(span))).collect();
-        return Sides { off: Vec::new(), on: near_the_edges(&all, true, true) };
+        .filter(beside)
+        .filter(is_alike)
+        .min_by(cheapest)
+        .or_else(|| off.iter().filter(is_alike).filter(near).min_by(|a, b| far_s(a).total_cmp(&far_s(b))));
+    let names = |state: &[bool]| -> Vec<usize> {
+        others.iter().zip(state).filter(|(_, on)| **on).map(|(&k, _)| k).collect()
     };
-    let [before, after] = &quiet;
-    let alike = |side: &Option<(Vec<Piece>, Vec<bool>)>| -> Vec<Piece> {
-        side.iter().filter(|(_, other)| other == state).flat_map(|(pieces, _)| pieces.clone()).collect()
+    if let Some(best) = best {
+        let state = &best.state;
+        let alike: Vec<Piece> = in_state(&on, state).flat_map(|one| one.pieces.clone()).collect();
+        let of = |is_it: &dyn Fn(&Segment) -> bool| -> Vec<Piece> {
+            off.iter().filter(|one| is_it(one) && one.state == *state).flat_map(|one| one.pieces.clone()).collect()
+        };
+        let mut last: Vec<Piece> = of(&is_before).last().copied().into_iter().collect();
+        let mut first: Vec<Piece> = of(&is_after).first().copied().into_iter().collect();
+        if last.is_empty() && first.is_empty() {
+            let side = if best.span_s.1 <= own.end_s { &mut last } else { &mut first };
+            side.extend(best.pieces.first());
+        }
+        last.iter_mut().for_each(|p| p.from_s = p.from_s.max(p.to_s - MOST_OFF_S));
+        first.iter_mut().for_each(|p| p.to_s = p.to_s.min(p.from_s + MOST_OFF_S));
+        let on = near_the_edges(&alike, !last.is_empty(), !first.is_empty());
+        return Sides { off: last.into_iter().chain(first).collect(), on, beside: names(state), unmatched: vec![] };
+    }
+    // None with the same others: those with which least comes or goes beside it.
+    let pairs = off.iter().filter(beside).flat_map(|off| on.iter().map(move |on| (off, on)));
+    let differ = |off: &Segment, on: &Segment| -> Vec<bool> {
+        off.state.iter().zip(&on.state).map(|(off, on)| off != on).collect()
     };
-    let last = alike(before).last().map(|p| Piece { from_s: p.from_s.max(p.to_s - MOST_OFF_S), ..*p });
-    let first = alike(after).first().map(|p| Piece { to_s: p.to_s.min(p.from_s + MOST_OFF_S), ..*p });
-    let on = near_the_edges(&on, last.is_some(), first.is_some());
-    Sides { off: last.into_iter().chain(first).collect(), on }
+    let rest = |(off, on): &(&Segment, &Segment)| {
+        let of = |k: usize| if all[k].jump_db.is_some() { power(k).unwrap_or(UNKNOWN_POWER) } else { 0.0 };
+        names(&differ(off, on)).into_iter().map(of).sum::<f64>()
+    };
+    let told = pairs.filter(|(off, on)| !off.pieces.is_empty() && !on.pieces.is_empty());
+    if let Some((off, on)) = told.min_by(|a, b| rest(a).total_cmp(&rest(b))) {
+        let both: Vec<bool> = off.state.iter().zip(&on.state).map(|(off, on)| *off && *on).collect();
+        let (before, after) = (is_before(off), is_after(off));
+        return Sides {
+            off: near_the_edges(&off.pieces, after, before),
+            on: near_the_edges(&on.pieces, before, after),
+            beside: names(&both),
+            unmatched: names(&differ(off, on)),
+        };
+    }
+    let all: Vec<Piece> = on.iter().flat_map(|one| one.pieces.clone()).collect();
+    Sides { on: near_the_edges(&all, true, true), ..Sides::default() }
 }
 
 /// Chooses the parts for an episode of clicks. Where the level stands matters little to it, and much whether a voice
 /// or a crash hides them: the clearest parts inside, and the clearest near by, without any other noise.
-pub(crate) fn choose_clear(night: &Timeline, runs: &[Run], all: &[Spotted], place: usize) -> Sides {
+pub(crate) fn choose_clear(
+    night: &Timeline,
+    runs: &[Run],
+    all: &[Spotted],
+    power: &dyn Fn(usize) -> Option<f64>,
+    place: usize,
+) -> Sides {
     let own = all[place];
     let run = &runs[own.run];
     let others = || all.iter().enumerate().filter(|&(k, one)| k != place && one.run == own.run).map(|(_, one)| one);
@@ -117,12 +184,11 @@ pub(crate) fn choose_clear(night: &Timeline, runs: &[Run], all: &[Spotted], plac
     let before =
         pieces(own.start_s - GUARD_S - NEAR_S, own.start_s - GUARD_S).into_iter().filter(|_| !own.from_before);
     let after = pieces(own.end_s + GUARD_S, own.end_s + GUARD_S + NEAR_S).into_iter().filter(|_| !own.until_after);
-    let sides =
-        Sides { off: before.take(1).chain(after.take(1)).collect(), on: inside.into_iter().take(2).collect() };
+    let off = before.take(1).chain(after.take(1)).collect();
+    let mut sides = Sides { off, on: inside.into_iter().take(2).collect(), ..Sides::default() };
     if sides.off.is_empty() || sides.on.is_empty() {
-        return choose(night, runs, all, place);
+        return choose(night, runs, all, power, place);
     }
-    let mut sides = sides;
     sides.on.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
     sides
 }
@@ -136,12 +202,18 @@ fn quiet_share(night: &Timeline, piece: &Piece) -> f64 {
     steps.iter().map(|step| f64::from(step.quiet_share)).sum::<f64>() / steps.len().max(1) as f64
 }
 
-/// An episode cut where other noises come and go in it.
-fn within(own: &Spotted, edges: &[f64]) -> Vec<(f64, f64)> {
-    let mut cuts = vec![own.start_s];
-    cuts.extend(edges.iter().copied().filter(|&edge| edge > own.start_s && edge < own.end_s));
-    cuts.push(own.end_s);
-    cuts.windows(2).map(|pair| (pair[0], pair[1])).collect()
+/// The run, cut where any episode comes or goes.
+fn segments(night: &Timeline, run: &Run, all: &[Spotted], others: &[usize], own: Spotted) -> Vec<Segment> {
+    let mut edges: Vec<f64> = others.iter().flat_map(|&k| [all[k].start_s, all[k].end_s]).collect();
+    edges.extend([run.span_s.0, run.span_s.1, own.start_s, own.end_s]);
+    edges.sort_by(f64::total_cmp);
+    edges.dedup();
+    let segment = |pair: &[f64]| {
+        let (span_s, middle_s) = ((pair[0], pair[1]), (pair[0] + pair[1]) / 2.0);
+        let state = others.iter().map(|&k| (all[k].start_s..all[k].end_s).contains(&middle_s)).collect();
+        Segment { span_s, pieces: recorded(night, run, guarded(span_s)), state }
+    };
+    edges.windows(2).map(segment).collect()
 }
 
 fn guarded((from, to): (f64, f64)) -> (f64, f64) {

@@ -340,6 +340,25 @@ mod tests {
         }
     }
 
+    /// A noise of 12 dB for a quarter of an hour, and six minutes into it one that lifts the level by another 2.3 dB
+    /// and outlasts it by a minute (powers by hand: 10^1.2 − 1 = 14.85; 15.85·(10^0.23 − 1) = 11.07).
+    #[test]
+    fn a_noise_that_outlasts_a_louder_one_keeps_its_begin() {
+        let spans = [(900.0, 1800.0, 14.85), (1260.0, 1860.0, 11.07)];
+        let on = |t: f64| -> f64 {
+            spans.iter().filter(|(from, to, _)| (*from..*to).contains(&t)).map(|(_, _, power)| power).sum()
+        };
+        for seed in 0..10 {
+            let found = found(&hour(seed, on));
+            let ends: Vec<_> = found.iter().map(|s| (s.start_s, s.end_s)).collect();
+            for (from, to, _) in spans {
+                let is_it = |(a, b): &(f64, f64)| (a - from).abs() <= 3.0 && (b - to).abs() <= 3.0;
+                assert!(ends.iter().any(is_it), "seed {seed}: {from} to {to} of {found:?}");
+            }
+            assert_eq!(found.len(), 2, "seed {seed}: {found:?}");
+        }
+    }
+
     /// A voice that speaks for some two fifths of the time, in words of up to two seconds, and lifts the level by
     /// up to 8 dB. Tolerance: where words follow each other without a pause nothing tells the edge.
     #[test]

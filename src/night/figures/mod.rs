@@ -8,10 +8,9 @@ pub mod waterfall;
 use crate::contrast::Character;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::night::Timeline;
-use crate::night::recurrence::groups;
-use crate::night::result::{Episode, NightFacts, NightPattern};
+use crate::night::result::{Episode, NightFacts, Source};
 use crate::plot::Drawing;
-use crate::text::count;
+use crate::text::{self, count};
 use hours::Hours;
 use on_times::{OnTimesFigure, OnTimesRow, on_times_label, on_times_note, on_times_title};
 use timeline::{MarkedEpisode, TimelineFigure};
@@ -29,6 +28,7 @@ pub(crate) struct Shown<'a> {
     /// Paths cut, as in the report.
     pub facts: &'a NightFacts,
     pub episodes: &'a [Episode],
+    pub sources: &'a [Source],
 }
 
 /// The night's figures, in the order of the report.
@@ -37,21 +37,21 @@ pub(crate) fn figures(night: &Timeline, shown: &Shown<'_>) -> Vec<Picture> {
     let mut found = vec![
         picture(
             FigureKind::Timeline,
-            "The noise level over the night, stations and carriers kept out of it; the episodes are shaded and \
-             numbered, paler where the figures are doubtful or void.",
+            "The noise level over the night, stations and carriers kept out of it; what came and went is shaded and \
+             named by its source, paler where the figures are doubtful or void.",
             scene.timeline(),
         ),
         picture(
             FigureKind::Waterfall,
-            "The spectrum over the night; the bars above it are the episodes.",
+            "The spectrum over the night; the bars above it are what came and went, named by its source.",
             scene.waterfall(shown),
         ),
     ];
     if shown.episodes.len() >= LEAST_TIMES {
         found.push(picture(
             FigureKind::OnTimes,
-            "When each noise was there, numbered as in the table; paler where the figures are doubtful or void, or the \
-             noise was not found again.",
+            "When each source was there, its times numbered as in the table; paler where the figures are doubtful or \
+             void.",
             scene.on_times(shown),
         ));
     }
@@ -85,7 +85,7 @@ impl<'a> Scene<'a> {
                 .map(|(at, episode)| MarkedEpisode {
                     start_s: episode.start_s,
                     end_s: episode.end_s,
-                    name: (at + 1).to_string(),
+                    name: source_of(shown.sources, at).map_or_else(|| "?".to_owned(), |source| source.id.clone()),
                     is_sure: episode.contrast.is_unspoilt(),
                 })
                 .collect(),
@@ -104,38 +104,34 @@ impl<'a> Scene<'a> {
         }
     }
 
-    /// A row a known noise or kind.
+    /// A row a source; what belongs to none in a last one.
     fn on_times(&self, shown: &Shown<'_>) -> OnTimesFigure {
-        let groups = groups(shown.episodes.iter().map(|episode| &episode.contrast));
-        let patterns = &shown.facts.patterns;
-        let rows: Vec<OnTimesRow> = groups
+        let times = |numbers: &[usize]| -> Vec<MarkedEpisode> {
+            let at = numbers.iter().filter_map(|number| Some((number, self.episodes.get(number.checked_sub(1)?)?)));
+            at.map(|(number, one)| MarkedEpisode { name: number.to_string(), ..one.clone() }).collect()
+        };
+        let mut rows: Vec<OnTimesRow> = shown
+            .sources
             .iter()
-            .map(|group| {
-                let is_its = |pattern: &&NightPattern| {
-                    pattern.episodes.iter().map(|n| n - 1).eq(group.places.iter().copied())
-                };
-                let pattern = patterns.iter().find(is_its);
-                OnTimesRow {
-                    label: on_times_label(group.known, group.kind),
-                    note: on_times_note(group.places.len(), pattern),
-                    times: group.places.iter().map(|&at| self.time(at, group.kind)).collect(),
-                    even_s: pattern.map_or_else(Vec::new, |pattern| even_s(pattern, &self.episodes)),
-                }
+            .map(|source| OnTimesRow {
+                label: on_times_label(source),
+                note: on_times_note(source),
+                times: times(&source.episodes),
+                even_s: even_s(source, &self.episodes),
             })
             .collect();
-        let named: Vec<(String, usize)> = rows.iter().map(|row| (row.label.clone(), row.times.len())).collect();
-        OnTimesFigure {
-            title: on_times_title(patterns, &named),
-            subtitle: self.subtitle.clone(),
-            hours: self.hours.clone(),
-            rows,
+        let title = on_times_title(shown.sources);
+        let rest: Vec<usize> =
+            (1..=self.episodes.len()).filter(|number| source_of(shown.sources, number - 1).is_none()).collect();
+        if !rest.is_empty() {
+            rows.push(OnTimesRow {
+                label: "Not told".to_owned(),
+                note: text::times(rest.len()),
+                times: times(&rest).into_iter().map(|time| MarkedEpisode { is_sure: false, ..time }).collect(),
+                even_s: Vec::new(),
+            });
         }
-    }
-
-    /// An episode as its row has it: what the comparison did not find again is as little sure as what is doubtful.
-    fn time(&self, at: usize, kind: Option<Character>) -> MarkedEpisode {
-        let episode = self.episodes[at].clone();
-        MarkedEpisode { is_sure: episode.is_sure && kind != Some(Character::None), ..episode }
+        OnTimesFigure { title, subtitle: self.subtitle.clone(), hours: self.hours.clone(), rows }
     }
 
     fn waterfall(&self, shown: &Shown<'_>) -> WaterfallFigure {
@@ -150,6 +146,11 @@ impl<'a> Scene<'a> {
             episodes: self.episodes.clone(),
         }
     }
+}
+
+/// The source that the episode at a place belongs to.
+pub(crate) fn source_of(sources: &[Source], place: usize) -> Option<&Source> {
+    sources.iter().find(|source| source.episodes.contains(&(place + 1)))
 }
 
 /// What the noises look like over frequency: "3 of 5 noises fill the passband, 1 stands in single carriers".
@@ -174,7 +175,7 @@ fn waterfall_title(episodes: &[Episode]) -> String {
 }
 
 /// Where exactly even starts lie, from the first start to the last.
-fn even_s(pattern: &NightPattern, episodes: &[MarkedEpisode]) -> Vec<f64> {
+fn even_s(pattern: &Source, episodes: &[MarkedEpisode]) -> Vec<f64> {
     let (Some(first_s), Some(period_s)) = (pattern.even_from_s, pattern.period_s) else { return Vec::new() };
     let last_s = pattern.episodes.iter().map(|number| episodes[number - 1].start_s).fold(first_s, f64::max);
     let count = ((last_s - first_s) / period_s).round();

@@ -6,9 +6,8 @@ use plotters::prelude::Color;
 
 use super::hours::{Hours, Laid};
 use super::timeline::{MarkedEpisode, parted};
-use crate::contrast::Character;
 use crate::contrast::words::kind_word;
-use crate::night::result::{NightPattern, Regularity};
+use crate::night::result::{Regularity, Source};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
@@ -183,90 +182,75 @@ impl OnTimesRow {
 /// Noises named in a title. Chosen: what fits in a line.
 const NAMED: usize = 3;
 
-/// The row's name: the known noise it resembles, else its kind. Where the level jumped but the comparison found no
-/// change, or is void, there is neither.
-pub fn on_times_label(known: Option<&str>, kind: Option<Character>) -> String {
-    match (known, kind) {
-        (Some(name), _) => format!("Like {}", text::label(name)),
-        (None, Some(Character::None)) => "Not found again".to_owned(),
-        (None, Some(Character::Unclear)) => "Of no clear kind".to_owned(),
-        (None, Some(kind)) => capital(kind_word(kind)),
-        (None, None) => "Kind not told".to_owned(),
+/// The row's name: "n1, buzz", or "n1, like pump".
+pub fn on_times_label(source: &Source) -> String {
+    match &source.known {
+        Some(name) => format!("{}, like {}", source.id, text::label(name)),
+        None => format!("{}, {}", source.id, kind_word(source.character)),
     }
 }
 
 /// "4 times, every 7 min 00 s"; as much as is known.
-pub fn on_times_note(came: usize, pattern: Option<&NightPattern>) -> String {
-    let came = times(came);
-    match pattern.map(|pattern| (pattern.told, pattern.period_s)) {
-        Some((Regularity::Even, Some(period_s))) => format!("{came}, every {}", clock(period_s)),
-        Some((Regularity::Chance, _)) => format!("{came}, not evenly"),
+pub fn on_times_note(source: &Source) -> String {
+    let came = times(source.episodes.len());
+    match (source.told, source.period_s) {
+        (Regularity::Even, Some(period_s)) => format!("{came}, every {}", clock(period_s)),
+        (Regularity::Chance, _) => format!("{came}, not evenly"),
         _ => came,
     }
 }
 
-/// The finding: what comes back evenly, else how often each noise came. `rows`: name and how often each came.
-pub fn on_times_title(patterns: &[NightPattern], rows: &[(String, usize)]) -> String {
-    let even = patterns.iter().filter(|pattern| pattern.told == Regularity::Even);
+/// The finding: what comes back evenly, else how often each source came.
+pub fn on_times_title(sources: &[Source]) -> String {
+    let even = sources.iter().filter(|source| source.told == Regularity::Even);
     let surest = even.min_by(|a, b| a.chance.unwrap_or(1.0).total_cmp(&b.chance.unwrap_or(1.0)));
-    if let Some((pattern, period_s)) = surest.and_then(|pattern| Some((pattern, pattern.period_s?))) {
-        return format!("{} comes back every {}", capital(&noise_words(pattern)), clock(period_s));
+    if let Some((source, period_s)) = surest.and_then(|source| Some((source, source.period_s?))) {
+        return format!("{} comes back every {}", capital(&noise_words(source)), clock(period_s));
     }
-    let noises: Vec<String> = rows.iter().map(|(name, came)| format!("{} {}", lower(name), times(*came))).collect();
-    capital(&and_at_most(&noises, NAMED))
+    if sources.is_empty() {
+        return "What came and went is not told".to_owned();
+    }
+    let mut often: Vec<&Source> = sources.iter().collect();
+    often.sort_by_key(|source| std::cmp::Reverse(source.episodes.len()));
+    let came =
+        |source: &&Source| format!("{} ({}) {}", source.id, noise_words(source), times(source.episodes.len()));
+    and_at_most(&often.iter().map(came).collect::<Vec<_>>(), NAMED)
 }
 
 /// "buzz", or "what resembles pump (buzz)".
-pub(crate) fn noise_words(pattern: &NightPattern) -> String {
-    let kind = kind_word(pattern.kind);
-    pattern
+pub(crate) fn noise_words(source: &Source) -> String {
+    let kind = kind_word(source.character);
+    source
         .known
         .as_ref()
         .map_or_else(|| kind.to_owned(), |name| format!("what resembles {} ({kind})", text::label(name)))
 }
 
-fn lower(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::contrast::Character;
+    use crate::report::sample::sample_source;
 
-    fn pattern(told: Regularity, known: Option<&str>) -> NightPattern {
-        NightPattern {
-            kind: Character::Buzz,
-            known: known.map(Into::into),
-            episodes: vec![1, 2, 4, 5],
-            total_s: 360.0,
-            duty: 0.2,
-            length_s: Some(90.0),
-            length_sd_s: Some(1.0),
-            told,
-            period_s: Some(420.0),
-            period_ci_s: Some([419.0, 421.0]),
-            even_from_s: Some(125.0),
-            missed: Some(0),
-            chance: Some(0.001),
-        }
+    fn source(told: Regularity, known: Option<&str>) -> Source {
+        Source { told, known: known.map(Into::into), ..sample_source("n1", &[1, 2, 4, 5]) }
     }
 
     #[test]
     fn rows_are_named_by_what_is_known() {
-        assert_eq!(on_times_label(Some("pond pump"), Some(Character::Buzz)), "Like pond pump");
-        assert_eq!(on_times_label(None, Some(Character::Buzz)), "Buzz");
-        assert_eq!(on_times_label(None, None), "Kind not told");
-        assert_eq!(on_times_note(4, Some(&pattern(Regularity::Even, None))), "4 times, every 7 min 00 s");
-        assert_eq!(on_times_note(5, Some(&pattern(Regularity::Chance, None))), "5 times, not evenly");
-        assert_eq!(on_times_note(1, None), "once");
+        assert_eq!(on_times_label(&source(Regularity::Even, Some("pond pump"))), "n1, like pond pump");
+        assert_eq!(on_times_label(&source(Regularity::Even, None)), "n1, buzz");
+        assert_eq!(on_times_note(&source(Regularity::Even, None)), "4 times, every 7 min 00 s");
+        assert_eq!(on_times_note(&source(Regularity::Chance, None)), "4 times, not evenly");
+        assert_eq!(on_times_note(&source(Regularity::TooFew, None)), "4 times");
     }
 
     #[test]
     fn the_title_is_the_finding() {
-        let rows = [("Buzz".to_owned(), 3), ("Hash".to_owned(), 1)];
-        assert_eq!(on_times_title(&[pattern(Regularity::TooFew, None)], &rows), "Buzz 3 times and hash once");
-        let even = [pattern(Regularity::Even, Some("pump"))];
-        assert_eq!(on_times_title(&even, &rows), "What resembles pump (buzz) comes back every 7 min 00 s");
+        let once = Source { character: Character::Hash, ..sample_source("n2", &[3]) };
+        let title = on_times_title(&[once, source(Regularity::TooFew, None)]);
+        assert_eq!(title, "n1 (buzz) 4 times and n2 (hash) once");
+        let even = [source(Regularity::Even, Some("pump"))];
+        assert_eq!(on_times_title(&even), "What resembles pump (buzz) comes back every 7 min 00 s");
     }
 }

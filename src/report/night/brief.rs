@@ -2,25 +2,21 @@
 //! details.
 
 use crate::contrast::Character;
-use crate::contrast::words::{self, kind_word};
-use crate::findings::known_noise::words::known_noise;
+use crate::contrast::excess::is_too_wide;
+use crate::contrast::words::kind_word;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
-use crate::night::figures::on_times::noise_words;
-use crate::night::result::{Episode, NightFacts, NightPattern, Regularity, covered_s};
+use crate::night::result::{Episode, NightFacts, covered_s};
 use crate::report::contract::Report;
 use crate::report::night::details::{left_out, spoilt};
+use crate::report::night::sources::{self, item, without_source};
 use crate::report::night::words::{between, span};
 use crate::report::verdict::in_short as verdict;
-use crate::text::{
-    Document, Words, and_at_most, capital, clock, count, db, interval, label, percent, signed, times,
-};
+use crate::text::{Document, Words, and_at_most, capital, clock, count, db, label, times};
 
 /// Noises told. Chosen: a page holds them; the details have all.
 const NOISES: usize = 12;
-/// Times named of one noise. Chosen: what a sentence bears; the details have all.
-const TIMES: usize = 6;
-/// Episodes told on the terminal. Chosen: a screen has 24 lines; all are in the report.
+/// Sources told on the terminal. Chosen: a screen has 24 lines; all are in the report.
 const MOST_LINES: usize = 20;
 
 /// The short report of a night.
@@ -51,61 +47,21 @@ pub(crate) fn brief(report: &Report, night: &NightFacts) -> Document {
     doc
 }
 
-/// Each noise once, the strongest first: those that came back with their times, the others by themselves.
+/// Each source once, the strongest first; then what belongs to none.
 pub(crate) fn noises(report: &Report, night: &NightFacts) -> Vec<Words> {
-    let of = |pattern: &NightPattern| -> Vec<&Episode> {
-        pattern.episodes.iter().filter_map(|number| report.episodes.get(number.checked_sub(1)?)).collect()
-    };
-    let loudest = |episodes: &[&Episode]| episodes.iter().map(|e| rise_db(e)).fold(f64::NEG_INFINITY, f64::max);
-    let mut found: Vec<(f64, Words)> = Vec::new();
-    for pattern in &night.patterns {
-        let episodes = of(pattern);
-        found.push((loudest(&episodes), came_back(pattern, &episodes, night)));
-    }
-    let alone = report
-        .episodes
-        .iter()
-        .enumerate()
-        .filter(|(at, _)| night.patterns.iter().all(|pattern| !pattern.episodes.contains(&(at + 1))));
-    for (at, episode) in alone {
-        let kind = Words::strong(capital(kind_word(episode.contrast.character)));
+    let mut sources: Vec<_> = report.sources.iter().collect();
+    sources.sort_by(|a, b| b.excess_db.unwrap_or(0.0).total_cmp(&a.excess_db.unwrap_or(0.0)));
+    let mut found: Vec<Words> = sources.into_iter().map(|source| item(source, report, night)).collect();
+    found.extend(without_source(report).into_iter().map(|at| {
+        let episode = &report.episodes[at];
         let said = verdict(&episode.contrast, report.session.mains_hz);
-        let line = kind.then(format!(" ({}): {}; {said}.", at + 1, between(episode, Some(night))));
-        found.push((rise_db(episode), line));
-    }
-    found.sort_by(|a, b| b.0.total_cmp(&a.0));
-    found.into_iter().map(|(_, words)| words).collect()
-}
-
-/// "Buzz: 3 times, 4 min 29 s in all, 19 % of the time searched, +6.2 to +6.8 dB: 21:32:05 to 21:33:35, …".
-fn came_back(pattern: &NightPattern, episodes: &[&Episode], night: &NightFacts) -> Words {
-    let rises: Vec<f64> = episodes.iter().map(|e| rise_db(e)).collect();
-    let [low, high] = [
-        rises.iter().copied().fold(f64::INFINITY, f64::min),
-        rises.iter().copied().fold(f64::NEG_INFINITY, f64::max),
-    ]
-    .map(|rise| signed(rise, 1));
-    let rise = if low == high { format!("{low} dB") } else { format!("{low} to {high} dB") };
-    let spans: Vec<String> = episodes.iter().map(|e| between(e, Some(night))).collect();
-    let every = match (pattern.told, pattern.period_s) {
-        (Regularity::Even, Some(period_s)) => format!(", every {}", clock(period_s)),
-        _ => String::new(),
-    };
-    let doubt = if episodes.iter().any(|e| e.contrast.is_doubtful() || e.contrast.is_void()) {
-        ", some of them doubtful"
-    } else {
-        ""
-    };
-    let said = format!(
-        "{}{every}, {} in all, {} of the time searched, {rise}{doubt}: {}.",
-        times(episodes.len()),
-        clock(pattern.total_s),
-        percent(pattern.duty),
-        and_at_most(&spans, TIMES)
-    );
-    let numbers: Vec<String> = pattern.episodes.iter().map(ToString::to_string).collect();
-    let numbers = format!(" ({}): ", and_at_most(&numbers, TIMES));
-    Words::strong(capital(&noise_words(pattern))).then(numbers).then(said)
+        Words::strong(capital(kind_word(episode.contrast.character))).then(format!(
+            " ({}): {}; {said}.",
+            at + 1,
+            between(episode, Some(night))
+        ))
+    }));
+    found
 }
 
 /// "Recorded from … to …, UTC: 8 h 00 min in 3 recordings."
@@ -116,7 +72,7 @@ pub(crate) fn recorded(night: &NightFacts) -> String {
         Clock::Local => "the recorder's clock: nothing tells its zone, most often it is local time",
     };
     let day = |at: &str| at.trim_end_matches('Z').replace('T', " ");
-    let told_by = and_at_most(&sources(night), 4);
+    let told_by = and_at_most(&start_told_by(night), 4);
     let all = count(night.recordings.len(), "recording", "recordings");
     format!(
         "Recorded from {} to {} ({clock_words}): {} in {all}. The start is told by {told_by}.{}",
@@ -137,7 +93,7 @@ fn stopped(night: &NightFacts) -> String {
 }
 
 /// What tells the start of the recordings, each once.
-fn sources(night: &NightFacts) -> Vec<String> {
+fn start_told_by(night: &NightFacts) -> Vec<String> {
     let mut sources: Vec<String> = Vec::new();
     for recording in &night.recordings {
         let from = recording.start_from.to_string();
@@ -186,7 +142,8 @@ pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
 /// Whether it is claimed that there was a noise, and of which kind.
 fn is_claimed(episode: &Episode) -> bool {
     let c = &episode.contrast;
-    !c.is_void() && !c.is_too_wide() && !matches!(c.character, Character::None | Character::Unclear)
+    let is_wide = episode.quiet_excess_ci_db.map_or(c.is_too_wide(), is_too_wide);
+    !c.is_void() && !is_wide && !matches!(c.character, Character::None | Character::Unclear)
 }
 
 /// The answer's first sentence, without its stop: the title of the figures.
@@ -201,12 +158,12 @@ fn strongest<'a>(episodes: &[&'a Episode]) -> Option<&'a Episode> {
     episodes.iter().copied().max_by(|a, b| rise_db(a).total_cmp(&rise_db(b)))
 }
 
-/// How much louder it was while the episode lasted: the excess where it means something, else the jump of the
-/// level, dB.
+/// How many dB it lifts the quiet band; of what is lines or clicks or was not told over it, how much louder it was
+/// while it lasted; failing that, the jump of the level.
 pub(crate) fn rise_db(episode: &Episode) -> f64 {
     let c = &episode.contrast;
-    let excess = c.total_db();
-    excess.or(episode.jump_db).unwrap_or(0.0)
+    let noise = episode.quiet_excess_db.filter(|_| !episode.beside.is_empty() && !c.character.is_lines());
+    noise.or(c.total_db()).or(episode.quiet_excess_db).or(episode.jump_db).unwrap_or(0.0)
 }
 
 /// "from 22:10 to 22:40, +12.1 dB, buzz".
@@ -223,30 +180,18 @@ pub fn night_lines(report: &Report) -> Vec<String> {
     let report = &report.readable();
     let Some(night) = &report.night else { return Vec::new() };
     let mut lines = vec![answer(report, night) + &stopped(night)];
-    lines.extend(report.episodes.iter().take(MOST_LINES).map(|episode| {
-        let known = known_noise(&episode.contrast).map_or_else(String::new, |known| format!(". {known}"));
-        line(episode, report) + &known
-    }));
-    let more = report.episodes.len().saturating_sub(MOST_LINES);
+    lines.extend(report.sources.iter().map(|source| sources::line(source, report, night)));
+    lines.extend(without_source(report).into_iter().map(|at| untold(&report.episodes[at], report)));
+    let more = lines.len().saturating_sub(MOST_LINES + 1);
     if more > 0 {
+        lines.truncate(MOST_LINES + 1);
         lines.push(format!("... and {more} more in the report."));
     }
     lines
 }
 
-/// "From 22:10 to 22:40: 14.2 dB (13.9 to 14.5), buzz, 100 a second" for the terminal.
-fn line(episode: &Episode, report: &Report) -> String {
-    let c = &episode.contrast;
-    if c.is_void() {
-        let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
-        return format!("{}: {jump}could not be compared", capital(&span(episode, report.night.as_ref())));
-    }
-    let excess = match (c.excess_db, c.excess_ci_db) {
-        (None, _) => "excess not measurable".to_owned(),
-        _ if c.is_too_wide() => "excess can't be told".to_owned(),
-        (Some(v), Some(ci)) => format!("{} ({})", db(v), interval(ci)),
-        (Some(v), None) => db(v),
-    };
-    let trust = if c.is_doubtful() { ", doubtful" } else { "" };
-    format!("{}: {excess}, {}{trust}", capital(&span(episode, report.night.as_ref())), words::kind(c))
+/// "From 22:10 to 22:40: a jump of 3.1 dB, what it was can't be told" for the terminal.
+fn untold(episode: &Episode, report: &Report) -> String {
+    let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
+    format!("{}: {jump}what it was can't be told", capital(&span(episode, report.night.as_ref())))
 }

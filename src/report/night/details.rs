@@ -1,20 +1,21 @@
-//! A night's details: every episode, how they came back, carriers, what was recorded, how to read it.
+//! A night's details: every episode, source by source, carriers, what was recorded, how to read it.
 
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words;
 use crate::findings::known_noise::words::known_noise;
 use crate::labels::facts::LeftOut;
-use crate::night::result::{Episode, NightFacts, NightRecording};
+use crate::night::figures::source_of;
+use crate::night::result::{Episode, NightFacts, NightRecording, Source};
 use crate::notes::NOTES;
 use crate::report::contract::Report;
 use crate::report::details::closing::how_to_read;
 use crate::report::night::brief::rise_db;
 use crate::report::night::words::hours;
-use crate::report::night::{carriers, patterns};
+use crate::report::night::{carriers, log, sources};
 use crate::report::verdict::episode_sentence;
 use crate::text::{
-    Column, Document, Table, Words, and_at_most, capital, clock, count, db, full_sentence, hz, label, number,
-    percent,
+    Column, Document, Table, Words, and, and_at_most, capital, clock, count, db, full_sentence, hz, interval,
+    label, number, percent,
 };
 
 /// Episodes told one by one. Chosen: nobody reads more; all are in the table and the JSON.
@@ -31,7 +32,8 @@ pub(crate) fn details(report: &Report, night: &NightFacts) -> Document {
         doc.paragraph(explained);
     }
     table(&mut doc, report);
-    patterns::write(&mut doc, report, night);
+    log::write(&mut doc, report, night);
+    sources::write(&mut doc, report);
     carriers::write(&mut doc, night);
     each(&mut doc, report);
     recordings(&mut doc, report, night);
@@ -59,10 +61,12 @@ fn table(doc: &mut Document, report: &Report) {
     }
     let mut table = Table::new([
         Column::number("No."),
+        Column::text("Source"),
         Column::text("Start"),
         Column::text("End"),
         Column::number("Length"),
-        Column::number("Excess, dB (95 %)"),
+        Column::number("Over the quiet band, dB (95 %)"),
+        Column::text("Beside"),
         Column::text("Kind"),
         Column::number("How sure of the kind"),
         Column::text("Trust"),
@@ -74,10 +78,12 @@ fn table(doc: &mut Document, report: &Report) {
         let open = |is_open: bool, words: &str| if is_open { format!(" ({words})") } else { String::new() };
         table.row([
             (at + 1).to_string().into(),
+            source_of(&report.sources, at).map_or_else(String::new, |source| source.id.clone()).into(),
             (time(&episode.start, episode.start_s) + &open(episode.from_before, "or before")).into(),
             (time(&episode.end, episode.end_s) + &open(episode.until_after, "or after")).into(),
             clock(episode.end_s - episode.start_s).into(),
-            words::excess(c).into(),
+            over_quiet(episode).into(),
+            and(&episode.beside.iter().map(usize::to_string).collect::<Vec<_>>()).into(),
             words::kind(c).into(),
             if c.is_void() { "–".into() } else { percent(c.confidence).into() },
             words::trust(c),
@@ -86,15 +92,30 @@ fn table(doc: &mut Document, report: &Report) {
     doc.table(table);
 }
 
-/// Each noise with its times; what they rest on.
+/// "7.1 (6.4 to 7.8)".
+fn over_quiet(episode: &Episode) -> String {
+    match (episode.quiet_excess_db, episode.quiet_excess_ci_db) {
+        (Some(value), Some(ends)) => format!("{} ({})", number(value, 1), interval(ends)),
+        _ => words::excess(&episode.contrast),
+    }
+}
+
+/// What it rests on: of each source its loudest time, and what belongs to none.
 fn each(doc: &mut Document, report: &Report) {
     if report.episodes.is_empty() {
         return;
     }
-    doc.heading(2, "What each rests on");
-    // The strongest, in order of time.
-    let mut shown: Vec<usize> = (0..report.episodes.len()).collect();
-    shown.sort_by(|&a, &b| rise_db(&report.episodes[b]).total_cmp(&rise_db(&report.episodes[a])).then(a.cmp(&b)));
+    doc.heading(2, "What it rests on");
+    let louder = |a: &usize, b: &usize| {
+        rise_db(&report.episodes[*a]).total_cmp(&rise_db(&report.episodes[*b])).then(b.cmp(a))
+    };
+    let loudest = |source: &Source| {
+        let places = source.episodes.iter().filter_map(|number| number.checked_sub(1));
+        places.filter(|at| *at < report.episodes.len()).max_by(louder)
+    };
+    let mut shown: Vec<usize> = report.sources.iter().filter_map(loudest).collect();
+    shown.extend(sources::without_source(report));
+    shown.sort_by(|a, b| louder(b, a));
     let hidden = shown.len().saturating_sub(TOLD);
     shown.truncate(TOLD);
     shown.sort_unstable();
@@ -108,8 +129,14 @@ fn each(doc: &mut Document, report: &Report) {
 /// "1: From 22:10 to 22:40, …", with all that is known of it.
 fn told(at: usize, episode: &Episode, report: &Report) -> Words {
     let mut sentences = vec![episode_sentence(episode, report)];
+    sentences.extend(sources::over_quiet(episode, report).map(|words| capital(&full_sentence(&words))));
     sentences.extend(remarks(episode).iter().map(|remark| full_sentence(remark)));
-    Words::strong(format!("{}:", at + 1)).then(" ").then(sentences.join(" "))
+    let name = match source_of(&report.sources, at) {
+        Some(source) if source.episodes.len() > 1 => format!("{}, its loudest time, {}:", source.id, at + 1),
+        Some(source) => format!("{}, {}:", source.id, at + 1),
+        None => format!("{}:", at + 1),
+    };
+    Words::strong(name).then(" ").then(sentences.join(" "))
 }
 
 fn remarks(episode: &Episode) -> Vec<String> {

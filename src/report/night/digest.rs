@@ -5,11 +5,12 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
-use crate::night::figures::on_times::{on_times_label, on_times_note};
-use crate::night::result::{NightFacts, NightPattern, Regularity};
+use crate::night::figures::on_times::noise_words;
+use crate::night::result::{NightFacts, Source};
 use crate::report::contract::Report;
 use crate::report::night::brief::{answer, rise_db};
-use crate::report::night::patterns::NO_EXPLANATION;
+use crate::report::night::log::NO_EXPLANATION;
+use crate::report::night::sources::{came, strong, without_source};
 use crate::report::night::words::hours;
 use crate::report::post::{POST_LIMIT, foot, part};
 use crate::report::verdict::in_short;
@@ -22,7 +23,8 @@ const NUMBERS: usize = 8;
 /// Text of a night's digest, below [`POST_LIMIT`], no line wider than 72 columns.
 pub(crate) fn post(report: &Report, night: &NightFacts) -> String {
     let digest = Digest::of(report, night);
-    let (mut rows, mut others) = (24.min(report.episodes.len()), 6);
+    let mut others = 6;
+    let mut rows = 24.min(digest.items.len());
     loop {
         let text = digest.text(rows, others);
         if text.encode_utf16().count() < POST_LIMIT || (rows, others) == (0, 0) {
@@ -43,9 +45,28 @@ struct Digest<'a> {
     answer: String,
     explained_by: ExplainedBy,
     explanations: Vec<String>,
-    patterns: Vec<String>,
+    /// What came and went, in the order in which it first came.
+    items: Vec<Item<'a>>,
     concerns: Vec<String>,
     foot: String,
+}
+
+/// A line of the digest.
+#[derive(Clone, Copy)]
+enum Item<'a> {
+    Source(&'a Source),
+    /// An episode without a source, by its place.
+    Alone(usize),
+}
+
+impl Item<'_> {
+    /// Places of its episodes.
+    fn places(self) -> Vec<usize> {
+        match self {
+            Self::Source(source) => source.episodes.iter().filter_map(|number| number.checked_sub(1)).collect(),
+            Self::Alone(place) => vec![place],
+        }
+    }
 }
 
 /// What tells where a noise came from.
@@ -69,6 +90,9 @@ impl<'a> Digest<'a> {
         let mut explanations = log_fit(night);
         explanations.extend(by_log(night));
         explanations.extend(by_known(report));
+        let mut items: Vec<Item<'_>> = report.sources.iter().map(Item::Source).collect();
+        items.extend(without_source(report).into_iter().map(Item::Alone));
+        items.sort_by_key(|item| item.places().first().copied());
         Self {
             report,
             head: vec![
@@ -84,7 +108,7 @@ impl<'a> Digest<'a> {
             answer: answer(report, night),
             explained_by,
             explanations,
-            patterns: night.patterns.iter().filter(|p| p.told == Regularity::Even).map(pattern).collect(),
+            items,
             concerns: concerns(report, night),
             foot: foot(report),
         }
@@ -95,63 +119,93 @@ impl<'a> Digest<'a> {
         doc.lines(self.head.clone());
         doc.paragraph(self.answer.as_str());
         let shown = self.shown(rows);
-        let (open, rest): (Vec<usize>, Vec<usize>) = shown.iter().partition(|at| !self.is_explained(**at));
+        let (open, rest): (Vec<Item<'_>>, Vec<Item<'_>>) =
+            shown.iter().partition(|item| !self.is_explained(**item));
         let heads = match self.explained_by {
             ExplainedBy::Log => ["Not in the log:", "In the log:"],
             ExplainedBy::KnownNoises => ["Like no known noise:", "Like a known noise:"],
             ExplainedBy::Nothing => ["", ""],
         };
-        for (head, places) in heads.into_iter().zip([open, rest]) {
-            if !places.is_empty() && !head.is_empty() {
+        for (head, items) in heads.into_iter().zip([open, rest]) {
+            if !items.is_empty() && !head.is_empty() {
                 doc.lead(head);
             }
-            doc.list(places.iter().map(|&at| self.item(at)).collect::<Vec<_>>());
+            doc.list(items.iter().map(|&item| self.item(item)).collect::<Vec<_>>());
         }
-        let hidden = self.report.episodes.len() - shown.len();
+        let hidden = self.items.len() - shown.len();
         if hidden > 0 {
             doc.paragraph(format!("... and {hidden} weaker in the report"));
         }
         part(&mut doc, "What may explain them:", &words(&self.explanations), others);
-        part(&mut doc, "What comes back evenly:", &words(&self.patterns), others);
         part(&mut doc, "Mind:", &words(&self.concerns), others);
         doc.paragraph(self.foot.as_str());
         plain(&doc, Plain::POST)
     }
 
-    fn is_explained(&self, at: usize) -> bool {
+    /// Whether all of its times are.
+    fn is_explained(&self, item: Item<'_>) -> bool {
         let log = self.report.night.as_ref().and_then(|night| night.switch_log.as_ref());
-        match self.explained_by {
+        item.places().into_iter().all(|at| match self.explained_by {
             ExplainedBy::Log => log.is_some_and(|log| !log.unexplained.contains(&(at + 1))),
-            ExplainedBy::KnownNoises => resembled(&self.report.episodes[at].contrast).is_some(),
+            ExplainedBy::KnownNoises => {
+                self.report.episodes.get(at).is_some_and(|episode| resembled(&episode.contrast).is_some())
+            }
             ExplainedBy::Nothing => false,
-        }
+        })
     }
 
-    /// The episodes most worth a row, in order of time: unexplained before explained, strong before weak.
-    fn shown(&self, rows: usize) -> Vec<usize> {
-        let episodes = &self.report.episodes;
-        let rise = |at: usize| rise_db(&episodes[at]);
-        let mut places: Vec<usize> = (0..episodes.len()).collect();
-        places.sort_by(|&a, &b| {
-            self.is_explained(a).cmp(&self.is_explained(b)).then(rise(b).total_cmp(&rise(a))).then(a.cmp(&b))
+    /// What is most worth a row, in order of time: unexplained before explained, strong before weak.
+    fn shown(&self, rows: usize) -> Vec<Item<'a>> {
+        let rise = |item: Item<'_>| {
+            let rises = item.places().into_iter().filter_map(|at| self.report.episodes.get(at)).map(rise_db);
+            rises.fold(f64::NEG_INFINITY, f64::max)
+        };
+        let mut order: Vec<usize> = (0..self.items.len()).collect();
+        let explained: Vec<bool> = self.items.iter().map(|&item| self.is_explained(item)).collect();
+        order.sort_by(|&a, &b| {
+            let louder = rise(self.items[b]).total_cmp(&rise(self.items[a]));
+            explained[a].cmp(&explained[b]).then(louder).then(a.cmp(&b))
         });
-        places.truncate(rows);
-        places.sort_unstable();
-        places
+        order.truncate(rows);
+        order.sort_unstable();
+        order.into_iter().map(|at| self.items[at]).collect()
     }
 
-    /// "3: 21:41:43, 2 min 59 s: +11.0 dB (10.1 to 11.9) of hash, 99 % sure".
-    fn item(&self, at: usize) -> String {
-        let episode = &self.report.episodes[at];
+    /// "n1, hash: once, 2 min 59 s, 12 % of the time searched: 11.0 dB (10.1 to 11.9) over the quiet band; 3 from
+    /// 21:41:43".
+    fn item(&self, item: Item<'_>) -> String {
+        let places = item.places();
+        let first = places.first().and_then(|&at| self.report.episodes.get(at));
         let dated = self.report.night.as_ref().is_some_and(|night| night.duration_s >= 86_400.0);
-        let from = hours(episode.start.as_deref(), episode.start_s, true, dated);
-        // The year stands in the head.
-        let from =
-            if dated { from.split_once('-').map_or(from.clone(), |(_, rest)| rest.to_owned()) } else { from };
-        let before = if episode.from_before { "before " } else { "" };
-        let on = if episode.until_after { "at least " } else { "" };
-        let said = in_short(&episode.contrast, self.report.session.mains_hz);
-        format!("{}: {before}{from}, {on}{}: {said}", at + 1, clock(episode.end_s - episode.start_s))
+        let from = first.map_or_else(String::new, |first| {
+            let from = hours(first.start.as_deref(), first.start_s, true, dated);
+            // The year stands in the head.
+            let from = match from.split_once('-') {
+                Some((_, rest)) if dated => rest.to_owned(),
+                _ => from,
+            };
+            if first.from_before { format!("before {from}") } else { from }
+        });
+        match item {
+            Item::Source(source) => {
+                let numbers: Vec<usize> = places.iter().map(|at| at + 1).collect();
+                let first = if numbers.len() > 1 { "first " } else { "" };
+                format!(
+                    "{}, {}: {}; {}; {first}{from} ({})",
+                    source.id,
+                    noise_words(source),
+                    came(source),
+                    strong(source),
+                    listed(&numbers)
+                )
+            }
+            Item::Alone(at) => {
+                let Some(episode) = first else { return String::new() };
+                let on = if episode.until_after { "at least " } else { "" };
+                let said = in_short(&episode.contrast, self.report.session.mains_hz);
+                format!("{}: {from}, {on}{}: {said}", at + 1, clock(episode.end_s - episode.start_s))
+            }
+        }
     }
 }
 
@@ -217,13 +271,6 @@ fn listed(numbers: &[usize]) -> String {
     and_at_most(&numbers.iter().map(usize::to_string).collect::<Vec<_>>(), NUMBERS)
 }
 
-/// "Buzz: 12 times, every 23 min 00 s, 20 % of the time".
-fn pattern(pattern: &NightPattern) -> String {
-    let name = on_times_label(pattern.known.as_deref(), Some(pattern.kind));
-    let note = on_times_note(pattern.episodes.len(), Some(pattern));
-    format!("{name}: {note}, {} of the time", percent(pattern.duty))
-}
-
 /// What speaks against it, worst first; a night always has its gain to be minded.
 fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
     let mut of_cause: Vec<(String, Vec<usize>)> = Vec::new();
@@ -265,7 +312,7 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
 mod tests {
     use super::*;
     use crate::contrast::known_noise::{Answer, KnownNoise};
-    use crate::report::sample::sample_night;
+    use crate::report::sample::{sample_night, sample_source};
     use crate::report::{POST_LIMIT, post};
     use insta::assert_snapshot;
     use unicode_width::UnicodeWidthStr;
@@ -281,16 +328,15 @@ mod tests {
         +14.4 dB, buzz. Once the level changed, and what it was can't be told.
 
         Not in the log:
-        - 1: before 21:10:05, 4 min 00 s: +14.2 dB (13.9 to 14.5) of buzz at
-          100 Hz (twice the 50 Hz mains), 97 % sure
-        - 4: 22:10:05, 4 min 00 s: 2 new carriers, strongest at 1234.5 Hz,
-          +6.2 dB in all, 97 % sure
+        - n1, buzz: twice, 3 min 00 s in all, 20 % of the time searched; 7.0 dB
+          (6.6 to 7.4) over the quiet band; first before 21:10:05 (1 and 2)
+        - n3, carriers: once, 1 min 30 s, 20 % of the time searched; 7.0 dB in
+          all; 22:10:05 (4)
         - 5: 22:30:05, 4 min 00 s: no result, void: clipping
 
         In the log:
-        - 2: 21:30:05, 4 min 00 s: +14.1 dB (13.8 to 14.4) of buzz at 100 Hz
-          (twice the 50 Hz mains), 97 % sure
-        - 3: 21:50:05, 4 min 00 s: +2.3 dB (2.0 to 2.6) of hash, 97 % sure
+        - n2, hash: once, 1 min 30 s, 20 % of the time searched; 2.3 dB (2.0 to
+          2.6) over the quiet band; 21:50:05 (3)
 
         What may explain them:
         - log, 4 entries: fits as well by chance in under 1 %
@@ -318,14 +364,17 @@ mod tests {
         };
         report.episodes[0].contrast.known_noise = Some(known(Answer::One));
         report.episodes[1].contrast.known_noise = Some(known(Answer::None));
+        report.sources[0].episodes = vec![1];
+        report.sources.insert(1, sample_source("n4", &[2]));
         let text = post(&report);
         let (open, rest) = text.split_once("Like a known noise:").unwrap();
-        assert!(open.contains("Like no known noise:") && open.contains("\n- 2: 21:30:05"), "{text}");
+        assert!(open.contains("Like no known noise:") && open.contains("\n- n4, buzz: once"), "{text}");
         assert!(
-            rest.contains("\n- 1: before 21:10:05") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
+            rest.contains("\n- n1, buzz: once") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
             "{text}"
         );
-        report.episodes.truncate(0);
+        report.episodes.clear();
+        report.sources.clear();
         let text = post(&report);
         assert!(text.contains("No noise came or went in 2 h 00 min."), "{text}");
     }
@@ -338,6 +387,7 @@ mod tests {
             report.session.title = name.repeat(40);
             let base = report.episodes.clone();
             report.episodes = (0..count).map(|at| base[at % 5].clone()).collect();
+            report.sources = (0..count / 7).map(|at| sample_source(&format!("n{}", at + 1), &[at + 1])).collect();
             let night = report.night.as_mut().unwrap();
             let log = night.switch_log.as_mut().unwrap();
             log.matches.iter_mut().for_each(|one| one.device = name.repeat(20));
