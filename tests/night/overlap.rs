@@ -188,6 +188,7 @@ impl Row {
             NightSound::Buzz => "buzz",
             NightSound::Carrier { .. } => "carriers",
             NightSound::Comb { .. } => "comb",
+            NightSound::Fence { .. } | NightSound::Arcing { .. } => "clicks",
         };
         self.kind.add(c.character.code() == kind);
         self.void += usize::from(c.is_void());
