@@ -493,7 +493,7 @@ fn further_notes(nights: &[Night], untold: usize, clock: Clock, (from, until): S
             "Some recordings have no offset from UTC and were taken as UTC: times of day may be wrong".into(),
         );
     }
-    if clocks_may_change(from, until) {
+    if until - from > WEEK_S && clocks_may_change(from, until) {
         notes.push(match clock {
             Clock::Local => {
                 "Clocks may have changed to or from summer time in these weeks. The recorder's is taken \

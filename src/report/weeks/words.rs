@@ -172,14 +172,20 @@ fn head(weeks: &WeeksFacts) -> Vec<String> {
         0 => "no day missing".to_owned(),
         n => format!("{} missing ({})", count(n as usize, "day", "days"), and_at_most(&gaps, GAPS_NAMED)),
     };
-    let hours = format!("{} h", number(weeks.recorded_s / 3600.0, 0));
+    let hours = match weeks.recorded_s / 3600.0 {
+        hours if hours < 10.0 => clock(weeks.recorded_s),
+        hours => format!("{} h", number(hours, 0)),
+    };
+    let days = match weeks.days {
+        0 => "in all, less than an hour a day".to_owned(),
+        n => format!("on {}, {missing}", count(n, "day", "days")),
+    };
     let mut lines = vec![format!(
-        "{}, {} to {} ({}): {hours} recorded on {}, {missing}.",
+        "{}, {} to {} ({}): {hours} recorded {days}.",
         count(weeks.nights.len(), "report", "reports"),
         minute(&weeks.from),
         minute(&weeks.until),
         clock_word(weeks.clock),
-        count(weeks.days, "day", "days"),
     )];
     lines.push(match (weeks.quiet_trend_db_per_week, weeks.quiet_trend_ci_db_per_week) {
         (Some(value), Some([low, high])) => {
