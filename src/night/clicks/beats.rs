@@ -24,9 +24,9 @@ const REACH_S: f64 = 0.004;
 /// A beat whose pulses stray further than so much, or so large a share of its period, is chance's among many pulses
 /// (chosen: a fence's clock strays by a millisecond, most often less).
 const MOST_STRAY: (f64, f64) = (0.0025, 0.01);
-/// Its first and last pulse have their next within so many places, of those that nothing hides (chosen: single pulses
-/// beyond the ends fall into place by chance).
-const AT_AN_END: f64 = 3.5;
+/// At its first and last pulse as many more stand within so many places, of those that nothing hides (chosen: where
+/// contacts arc beside it, one place in seven is held by chance).
+const AT_AN_END: (usize, f64) = (4, 7.5);
 const WANDERS: f64 = 0.0005;
 /// A beat has ended where so many places that nothing hides are empty (chosen: of weak pulses two or three in a row
 /// drown).
@@ -185,25 +185,20 @@ fn follow(run: &RunClicks, beat: &Beat, from: Click) -> Followed {
 }
 
 impl Followed {
-    /// Takes off single pulses beyond its ends.
+    /// Takes off pulses beyond its ends that fall into place by chance.
     fn trim(&mut self, run: &RunClicks) {
-        let alone = |a: f64, b: f64| b - a > AT_AN_END * self.period_s && run.hidden_share(a, b) < HIDDEN_SHARE;
+        let sparse = |a: f64, b: f64| (b - a) * (1.0 - run.hidden_share(a, b)) > AT_AN_END.1 * self.period_s;
         let all = std::mem::take(&mut self.held);
         let mut held = all.as_slice();
-        while let [first, second, ..] = held
-            && alone(*first, *second)
-        {
+        while held.len() > AT_AN_END.0 && sparse(held[0], held[AT_AN_END.0]) {
             held = &held[1..];
         }
-        while let [.., before, last] = held
-            && alone(*before, *last)
-        {
+        while held.len() > AT_AN_END.0 && sparse(held[held.len() - 1 - AT_AN_END.0], held[held.len() - 1]) {
             held = &held[..held.len() - 1];
         }
         self.held = held.to_vec();
-        (self.start_s, self.end_s) = match held {
-            [first, .., last] => (*first, *last),
-            _ => (self.start_s, self.start_s),
-        };
+        if let [first, .., last] = held {
+            (self.start_s, self.end_s) = (*first, *last);
+        }
     }
 }
