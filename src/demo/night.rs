@@ -68,7 +68,7 @@ impl NightSound {
     }
 
     /// Whether it lifts the noise itself.
-    fn lifts_noise(self) -> bool {
+    pub fn lifts_noise(self) -> bool {
         !self.is_lines() && !self.is_clicks()
     }
 }

@@ -9,9 +9,11 @@ use crate::truth;
 
 /// A start or an end is right within this: a few pulses.
 const RIGHT_S: f64 = 6.0;
-/// A device is found where one episode of clicks has this share of its time, and does not reach beyond its ends: what
-/// is louder may hide an end.
-const FOUND_SHARE: f64 = 0.5;
+/// A device is found where episodes of clicks have this share of its time and do not reach beyond its ends. Where
+/// another noise is on, its pulses are no 15 dB over the level: that time counts for nothing.
+const FOUND_SHARE: f64 = 0.8;
+/// Fences that were on for as long with nothing else that lifts the level are to be found.
+const WANTED_S: f64 = 600.0;
 /// A beat is right within this share.
 const RIGHT_BEAT: f64 = 0.01;
 
@@ -78,6 +80,19 @@ impl Counts {
     }
 }
 
+/// The parts of a noise's time in which nothing else lifts the level.
+fn clear(story: &NightStory, noise: &NightNoise) -> Vec<(f64, f64)> {
+    let mut clear = vec![(noise.start_s, noise.end_s)];
+    for other in story.noises.iter().filter(|other| other.sound.lifts_noise()) {
+        clear = clear
+            .into_iter()
+            .flat_map(|(from, to)| [(from, to.min(other.start_s)), (from.max(other.end_s), to)])
+            .filter(|(from, to)| to > from)
+            .collect();
+    }
+    clear
+}
+
 fn has_clicks(episode: &Episode) -> bool {
     episode.contrast.parts.iter().any(|part| part.character == Character::Clicks)
 }
@@ -88,12 +103,18 @@ fn counts(story: &NightStory, episodes: &[Episode]) -> Counts {
         (episode.start_s - noise.start_s).abs() <= within_s && (episode.end_s - noise.end_s).abs() <= within_s
     };
     for noise in story.noises.iter().filter(|noise| noise.sound.is_clicks()) {
+        let clear = clear(story, noise);
+        let clear_s: f64 = clear.iter().map(|span| span.1 - span.0).sum();
         let within = |episode: &&Episode| {
             let inside = episode.start_s >= noise.start_s - RIGHT_S && episode.end_s <= noise.end_s + RIGHT_S;
-            let share = (episode.end_s - episode.start_s) / (noise.end_s - noise.start_s);
-            has_clicks(episode) && inside && share >= FOUND_SHARE
+            has_clicks(episode) && inside
         };
-        let found = episodes.iter().find(within);
+        let common = |episode: &Episode| -> f64 {
+            clear.iter().map(|span| (span.1.min(episode.end_s) - span.0.max(episode.start_s)).max(0.0)).sum()
+        };
+        let covered_s: f64 = episodes.iter().filter(within).map(common).sum();
+        let longest = episodes.iter().filter(within).max_by(|a, b| common(a).total_cmp(&common(b)));
+        let found = longest.filter(|_| covered_s >= FOUND_SHARE * clear_s);
         let said = found.map_or_else(
             || "not found".to_owned(),
             |e| {
@@ -107,6 +128,7 @@ fn counts(story: &NightStory, episodes: &[Episode]) -> Counts {
         );
         println!("  {:<8}{:>8.1} to {:>8.1} s, {:?}: {said}", noise.name, noise.start_s, noise.end_s, noise.sound);
         match noise.sound {
+            NightSound::Fence { .. } if clear_s < WANTED_S => {}
             NightSound::Fence { period_s } => {
                 counts.fences += 1;
                 counts.fences_found += usize::from(found.is_some());

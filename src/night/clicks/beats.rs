@@ -24,9 +24,10 @@ const REACH_S: f64 = 0.004;
 /// A beat whose pulses stray further than so much, or so large a share of its period, is chance's among many pulses
 /// (chosen: a fence's clock strays by a millisecond, most often less).
 const MOST_STRAY: (f64, f64) = (0.0025, 0.01);
-/// At its first and last pulse as many more stand within so many places, of those that nothing hides (chosen: where
-/// contacts arc beside it, one place in seven is held by chance).
-const AT_AN_END: (usize, f64) = (4, 7.5);
+/// At its first and last pulse as many more stand within so many places of those that nothing hides, and within so
+/// many of all. Chosen: contacts that arc beside it hold one place in seven to thirty by chance, and count as hiding;
+/// a voice leaves every other pulse to be seen.
+const AT_AN_END: (usize, f64, f64) = (4, 7.5, 15.0);
 const WANDERS: f64 = 0.0005;
 /// A beat has ended where so many places that nothing hides are empty (chosen: of weak pulses two or three in a row
 /// drown).
@@ -187,7 +188,10 @@ fn follow(run: &RunClicks, beat: &Beat, from: Click) -> Followed {
 impl Followed {
     /// Takes off pulses beyond its ends that fall into place by chance.
     fn trim(&mut self, run: &RunClicks) {
-        let sparse = |a: f64, b: f64| (b - a) * (1.0 - run.hidden_share(a, b)) > AT_AN_END.1 * self.period_s;
+        let sparse = |a: f64, b: f64| {
+            let places = (b - a) / self.period_s;
+            places > AT_AN_END.2 || places * (1.0 - run.hidden_share(a, b)) > AT_AN_END.1
+        };
         let all = std::mem::take(&mut self.held);
         let mut held = all.as_slice();
         while held.len() > AT_AN_END.0 && sparse(held[0], held[AT_AN_END.0]) {
