@@ -45,20 +45,7 @@ pub fn against_truth(out: &mut Printed, hours: f64, seeds: &str) {
     for seed in seeds.split(',').filter_map(|seed| seed.trim().parse::<u64>().ok()) {
         let dir = tempfile::tempdir().expect("a folder for the night");
         let story = NightStory::overlapping(hours, seed);
-        let made = match std::env::var("KEPT_NIGHTS") {
-            // XXX
-            Ok(kept) => {
-                let dir = std::path::PathBuf::from(format!("{kept}/{seed}-{hours}"));
-                if !dir.exists() {
-                    std::fs::create_dir_all(&dir).unwrap();
-                    noisetally::demo::night::write_night(&dir, &story, &[(0.0, story.seconds)], seed, &|| false)
-                        .unwrap();
-                }
-                let files = noisetally::labels::dated_files(&[dir]).unwrap();
-                noisetally::run::Night::of(&files, "night", &Default::default(), &()).unwrap()
-            }
-            _ => night(dir.path(), &story, &[(0.0, story.seconds)], seed),
-        };
+        let made = night(dir.path(), &story, &[(0.0, story.seconds)], seed);
         rows.push((seed.to_string(), row(&story, &made.report, seed)));
     }
     let together = rows.iter().fold(Row::default(), |sum, (_, row)| sum.and(row));

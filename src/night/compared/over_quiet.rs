@@ -8,6 +8,9 @@ use super::Compared;
 use crate::night::joint::{Joint, Ratio};
 use crate::units::{Db, Estimate, SIGMAS_OF_95};
 
+/// What a level is off by at least, dB, for the band moves (as in `episodes::jumps`).
+const LEAST_SD_DB: f64 = 0.1;
+
 /// `None` where neither way tells it.
 pub(super) fn over_quiet(joint: &Joint, place: usize, one: &Compared) -> Option<Estimate> {
     let (c, sides) = (&one.contrast, &one.sides);
@@ -34,7 +37,9 @@ pub(super) fn over_quiet(joint: &Joint, place: usize, one: &Compared) -> Option<
 
 fn by_level(own: Ratio) -> Estimate {
     let at = |sigmas: f64| Db::from_ratio(1.0 + own.value * (sigmas * own.sd_ln).exp()).0;
-    Estimate { value: at(0.0), ci95: (at(-SIGMAS_OF_95), at(SIGMAS_OF_95)) }
+    let value = at(0.0);
+    let reach = |sigmas: f64| (at(sigmas) - value).hypot(SIGMAS_OF_95 * LEAST_SD_DB);
+    Estimate { value, ci95: (value - reach(-SIGMAS_OF_95), value + reach(SIGMAS_OF_95)) }
 }
 
 /// The two uncertainties are independent: their reaches add as squares.

@@ -47,6 +47,8 @@ const LEAST_S: f64 = 5.0;
 /// fades.
 const SHORT_S: f64 = 30.0;
 const AT_ONCE: f64 = 0.6;
+/// Values left out beside an edge, and fewest that tell a level. Chosen: an edge is placed to a second or two.
+const CLEAR: usize = 3;
 /// How far on each side of a short one the level is looked at. Chosen: as at a jump.
 const BESIDE_S: f64 = 12.0;
 
@@ -119,7 +121,8 @@ impl<'a> Unbroken<'a> {
 
     /// Begin, end and jump of each.
     fn stretches(&self) -> Vec<(usize, usize, f64)> {
-        let (pairs, alone) = self.pairs();
+        let (mut pairs, alone) = self.pairs();
+        self.recross(&mut pairs);
         let mut found: Vec<(usize, usize, f64)> = self
             .paired(&pairs)
             .iter()
@@ -148,6 +151,35 @@ impl<'a> Unbroken<'a> {
                 return (pairs, alone);
             }
             pairs.iter_mut().zip(more).for_each(|(pair, more)| *pair = pair.or(more));
+        }
+    }
+
+    /// Where two overlap and nothing else comes or goes meanwhile, the level that is left once one is gone tells
+    /// which it was, over longer than the falls do: that of the first alone, or that of what the second added.
+    fn recross(&self, pairs: &mut [Option<usize>]) {
+        let beside = (BESIDE_S / self.series.step_s).ceil() as usize;
+        let typical = |from: usize, to: usize| {
+            let inside = from + CLEAR..to.min(self.powers.len()).saturating_sub(CLEAR);
+            (inside.len() >= CLEAR).then(|| median(&mut self.powers[inside].to_vec()))
+        };
+        for (i, j) in (0..self.rises.len()).flat_map(|j| (0..j).map(move |i| (i, j))) {
+            let (Some(own), Some(other)) = (pairs[i], pairs[j]) else { continue };
+            let (a, b) = (self.rises[i].at, self.rises[j].at);
+            let (c, d) = (self.falls[own.min(other)].at, self.falls[own.max(other)].at);
+            let edges = self.rises.iter().chain(&self.falls).filter(|jump| jump.at > a && jump.at < d);
+            if b >= c || edges.count() != 2 {
+                continue;
+            }
+            let quiet = typical(a.saturating_sub(beside), a).zip(typical(d, d + beside));
+            let plateaus = typical(a, b).zip(typical(b, c)).zip(typical(c, d));
+            let (Some((before, after)), Some(((first, both), last))) = (quiet, plateaus) else { continue };
+            let (first_alone, second) = (first - before, both - first);
+            let [is_first, is_second] = [first_alone, second].map(|power| (last - after - power).abs());
+            let margin = 2.0 * WARMING * first_alone.max(second);
+            let (now, instead) = if own > other { (is_first, is_second) } else { (is_second, is_first) };
+            if now > 2.0 * instead + margin {
+                pairs.swap(i, j);
+            }
         }
     }
 

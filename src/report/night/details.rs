@@ -111,7 +111,9 @@ fn each(doc: &mut Document, report: &Report) {
     };
     let loudest = |source: &Source| {
         let places = source.episodes.iter().filter_map(|number| number.checked_sub(1));
-        places.filter(|at| *at < report.episodes.len()).max_by(louder)
+        let is_told = |at: &usize| !report.episodes[*at].contrast.is_too_wide();
+        let places = places.filter(|at| *at < report.episodes.len());
+        places.max_by(|a, b| is_told(a).cmp(&is_told(b)).then(louder(a, b)))
     };
     let mut shown: Vec<usize> = report.sources.iter().filter_map(loudest).collect();
     shown.extend(sources::without_source(report));
