@@ -127,23 +127,26 @@ fn recording(text: &mut String, file: &AudioFile, name: &FromName, made: Option<
 fn labels(text: &mut String, name: &FromName, made: Option<&Made>) {
     // File and state stand above.
     for (&(field, example), value) in RECORDING_FIELDS[2..].iter().zip(name.fields.written()) {
-        match value {
-            Some(value) if field == "device" && name.lent.is_some() => {
+        match (value, made.filter(|_| field == "started")) {
+            (Some(value), _) if field == "device" && name.lent.is_some() => {
                 let from = name.lent.as_deref().unwrap_or_default();
                 marked(text, &format!("{field} = {value}"), &format!("guessed: {from}"));
             }
             // No digit more than the name has: the last one tells how well the dial is known.
-            Some(value) => marked(text, &format!("{field} = {}", value.trim_end_matches(".0")), &WORDS.guessed),
-            None if let (true, Some(made)) = (field == "started", made) => {
+            (Some(value), _) => {
+                marked(text, &format!("{field} = {}", value.trim_end_matches(".0")), &WORDS.guessed)
+            }
+            (None, Some(made)) => {
                 let hash = if made.is_label { "" } else { "# " };
                 let started = format!("{hash}started = {}", made.start.to_toml());
                 marked(text, &started, &format!("from {}", made.from));
             }
-            None if ["turns", "band", "dbm", "channel", "place", "bearing_deg", "distance_m", "note"]
-                .contains(&field) => {}
+            (None, _)
+                if ["turns", "band", "dbm", "channel", "place", "bearing_deg", "distance_m", "note"]
+                    .contains(&field) => {}
             // The first remedy of a ladder, where the manifest's example is the second.
-            None if field == "order" => marked(text, "# order = 1", remark(field)),
-            None => marked(text, &format!("# {example}"), remark(field)),
+            (None, _) if field == "order" => marked(text, "# order = 1", remark(field)),
+            (None, _) => marked(text, &format!("# {example}"), remark(field)),
         }
     }
     if !name.unread.is_empty() {

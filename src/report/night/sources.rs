@@ -38,7 +38,7 @@ pub(crate) fn without_source(report: &Report) -> Vec<usize> {
 pub(crate) fn item(source: &Source, report: &Report, night: &NightFacts) -> Words {
     let episodes = episodes_of(source, report);
     let spans: Vec<String> = episodes.iter().map(|episode| between(episode, Some(night))).collect();
-    Words::strong(format!("{}, {}: ", source.id, noise_words(source))).then(format!(
+    Words::strong(format!("{}, {}: ", source.id, what(source, &episodes))).then(format!(
         "{}; {}: {}.",
         came(source),
         strong(source),
@@ -50,12 +50,25 @@ pub(crate) fn item(source: &Source, report: &Report, night: &NightFacts) -> Word
 pub(crate) fn line(source: &Source, report: &Report, night: &NightFacts) -> String {
     let episodes = episodes_of(source, report);
     let alike = episodes.iter().find(|one| one.contrast.character == source.character);
-    let what = alike.map_or_else(|| kind_word(source.character).to_owned(), |one| kind(&one.contrast));
     let known =
         alike.and_then(|one| known_noise(&one.contrast)).map_or_else(String::new, |known| format!(". {known}"));
     let first = episodes.first().map_or_else(String::new, |one| between(one, Some(night)));
     let when = if episodes.len() > 1 { format!("{}, first {first}", came(source)) } else { first };
-    format!("{}, {what}: {when}; {}{known}", source.id, strong(source))
+    format!("{}, {}: {when}; {}{known}", source.id, what(source, &episodes), strong(source))
+}
+
+/// "buzz, 100 a second"; a known noise by its name.
+fn what(source: &Source, episodes: &[&Episode]) -> String {
+    let alike = episodes.iter().find(|one| one.contrast.character == source.character);
+    match (&source.known, alike) {
+        (None, Some(one)) => kind(&one.contrast),
+        _ => noise_words(source),
+    }
+}
+
+/// Whether it is clicks that do not show for sure in the mean noise.
+fn hardly_rises(source: &Source) -> bool {
+    source.character == Character::Clicks && source.excess_ci_db.is_some_and(|[low, _]| low <= 0.0)
 }
 
 /// "3 times, every 7 min 00 s, 4 min 29 s in all, 19 % of the time searched".
@@ -77,6 +90,9 @@ pub(crate) fn came(source: &Source) -> String {
 pub(crate) fn strong(source: &Source) -> String {
     let over = if source.character.is_lines() { "in all" } else { "over the quiet band" };
     let excess = match (source.excess_db, source.excess_ci_db) {
+        (_, Some([_, most])) if hardly_rises(source) => {
+            format!("on average the noise rises by less than {}", db(most.max(0.0)))
+        }
         (_, Some(ends)) if is_too_wide(ends) => "how strong can't be told".to_owned(),
         (Some(value), Some(ends)) => format!("{} ({}) {over}", db(value), interval(ends)),
         (Some(value), None) => format!("{} {over}", db(value)),
@@ -128,6 +144,7 @@ fn table(doc: &mut Document, sources: &[Source]) {
             clock(source.on_s),
             percent(source.duty),
             match (source.excess_db, source.excess_ci_db) {
+                (_, Some([_, most])) if hardly_rises(source) => format!("below {}", number(most.max(0.0), 1)),
                 (_, Some(ends)) if is_too_wide(ends) => "can't be told".to_owned(),
                 (Some(value), Some(ends)) => format!("{} ({})", number(value, 1), interval(ends)),
                 (Some(value), None) => number(value, 1),
