@@ -74,7 +74,7 @@ fn measure_all(
     shelf: &Arc<Shelf>,
     watch: &dyn Watch,
 ) -> Vec<Result<Measured, Unusable>> {
-    let settings = MeasureSettings { passband: wishes.passband, mains_hz, ..MeasureSettings::default() };
+    let settings = MeasureSettings { passband: wishes.passband, mains_hz };
     watch.begin("measuring", labels.len());
     labels
         .par_iter()

@@ -52,7 +52,7 @@ impl SessionRun {
     pub fn of(mut session: Session, wishes: &Wishes, watch: &dyn Watch) -> Self {
         let shelf = Arc::new(Shelf::default());
         let (measured, mains_hz) = measure(&mut session, wishes, &shelf, watch);
-        let measuring = MeasureSettings { passband: wishes.passband, mains_hz, ..MeasureSettings::default() };
+        let measuring = MeasureSettings { passband: wishes.passband, mains_hz };
         // Before the comparisons: a receiver that fails its check spoils them all.
         let check = receiver_check::of(&session, &measured, wishes.channel, &measuring);
         session.warnings.extend(check.iter().flat_map(|(_, warnings)| warnings.clone()));

@@ -162,8 +162,7 @@ fn silence(sample_rate_hz: u32, power: f64, settings: &ContrastSettings) -> Meas
     let mut draws = Draws::new();
     let length = (SILENCE_S * f64::from(sample_rate_hz)) as usize;
     let samples: Vec<f32> = (0..length).map(|_| (amplitude * draws.next()) as f32).collect();
-    let measuring =
-        MeasureSettings { passband: settings.passband, mains_hz: settings.mains_hz, ..MeasureSettings::default() };
+    let measuring = MeasureSettings { passband: settings.passband, mains_hz: settings.mains_hz };
     Measurement::of_samples(sample_rate_hz, &samples, &measuring)
 }
 

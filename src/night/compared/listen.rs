@@ -23,7 +23,7 @@ impl<'a> Recording<'a> {
     /// Opens it.
     pub fn open(passage: &'a Passage, channel: ChannelChoice, mains_hz: f64) -> Self {
         // The passband of the whole recording: found anew in each part it would differ a little from part to part.
-        let settings = MeasureSettings { passband: Some(passage.passband), mains_hz, ..MeasureSettings::default() };
+        let settings = MeasureSettings { passband: Some(passage.passband), mains_hz };
         Self { passage, settings, parts: Parts::open(&passage.path, channel) }
     }
 
