@@ -166,7 +166,7 @@ impl Place {
             _ => quiet,
         };
         let noisy = quiet.clone().device(truth.device(), Db(excess_db));
-        let settings = MeasureSettings { passband: None, mains_hz: self.mains_hz, ..MeasureSettings::default() };
+        let settings = MeasureSettings { passband: None, mains_hz: self.mains_hz };
         let mut measure = |scene: Scene| {
             let take = scene.seed(dice.seed()).render(seconds);
             Measurement::of_samples(take.rate_hz, &take.samples, &settings)
