@@ -86,7 +86,7 @@ pub fn stands(trust: Trust) -> bool {
 
 /// Measures a take.
 pub fn measured(take: &Take, mains_hz: f64) -> Measurement {
-    let settings = MeasureSettings { passband: None, mains_hz, ..MeasureSettings::default() };
+    let settings = MeasureSettings { passband: None, mains_hz };
     Measurement::of_samples(take.rate_hz, &take.samples, &settings)
 }
 
