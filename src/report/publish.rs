@@ -114,8 +114,13 @@ impl Report {
         self.walked(false)
     }
 
+    /// A night's episodes one by one: the tree of values takes many times the room of what it is made of, and a week
+    /// has thousands.
     fn walked(&self, rounded: bool) -> Self {
-        walked(self, rounded)
+        let mut rest = self.clone();
+        let episodes = std::mem::take(&mut rest.episodes);
+        let episodes = episodes.iter().filter_map(|one| in_list(one, "episodes", rounded)).collect();
+        Self { episodes, ..walked(&rest, rounded) }
     }
 }
 
@@ -128,11 +133,17 @@ pub(super) fn text(results: &impl Serialize) -> String {
 
 /// What is published of results, by the rules of [`Report::published`] or, not `rounded`, [`Report::readable`].
 pub(super) fn walked<T: Serialize + DeserializeOwned>(results: &T, rounded: bool) -> T {
-    let mut value = serde_json::to_value(results).expect("structs of strings and numbers always serialise");
-    walk(&mut value, "", "", rounded);
+    in_list(results, "", rounded).expect("what stands in no list is never left out")
+}
+
+/// The same of one that stands in the list of this name; `None` where it is left out.
+fn in_list<T: Serialize + DeserializeOwned>(one: &T, list: &str, rounded: bool) -> Option<T> {
+    let mut value = serde_json::to_value(one).expect("structs of strings and numbers always serialise");
+    walk(&mut value, "", list, rounded);
     // Can't fail: what may be no finite number is an `Option` or stands in `WHOLE` or `NEEDED`. The rest are
     // times, sums and shares of them, chances, and labels whose range was checked when they were read.
-    serde_json::from_value(value).expect("what must stand is finite, or left out with what it stands in")
+    let whole = |value| serde_json::from_value(value).expect("what must stand is finite, or left out");
+    (!value.is_null()).then(|| whole(value))
 }
 
 /// `name` is the field's, `parent` that of what it stands in; what stands in a list has the names of the list.
