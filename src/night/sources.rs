@@ -30,6 +30,9 @@ const UNKNOWN: f64 = 4.0;
 const MOST_APART: f64 = 36.0;
 /// What a power is known to where only the comparison tells it (chosen).
 const USUAL_SD_LN: f64 = 0.12;
+/// However often it was measured, its excess is known no nearer than so many dB (chosen: what the level's own
+/// estimate is off by, as in `compared::over_quiet`).
+const LEAST_REACH_DB: f64 = 0.1;
 /// Starts and ends nearer than this are at once: each is known to a second or two.
 const AT_ONCE_S: f64 = 4.0;
 
@@ -254,7 +257,7 @@ fn excess(own: Vec<&Compared>) -> (Option<f64>, Option<[f64; 2]>) {
     let count = told.len() as f64;
     let apart = told.iter().map(|excess| (excess.value - middle).powi(2)).sum::<f64>() / (count - 1.0).max(1.0);
     let own = told.iter().map(|e| ((e.ci95.1 - e.ci95.0) / 2.0 / SIGMAS_OF_95).powi(2)).sum::<f64>() / count;
-    let reach = SIGMAS_OF_95 * (apart.max(own) / count).sqrt();
+    let reach = (SIGMAS_OF_95 * (apart.max(own) / count).sqrt()).max(LEAST_REACH_DB);
     (Some(middle), Some([middle - reach, middle + reach]))
 }
 

@@ -114,13 +114,19 @@ impl Report {
         self.walked(false)
     }
 
-    /// A night's episodes one by one: the tree of values takes many times the room of what it is made of, and a week
-    /// has thousands.
+    /// What a night has thousands of one by one: the tree of values takes many times the room of what it is made of.
     fn walked(&self, rounded: bool) -> Self {
         let mut rest = self.clone();
-        let episodes = std::mem::take(&mut rest.episodes);
-        let episodes = episodes.iter().filter_map(|one| in_list(one, "episodes", rounded)).collect();
-        Self { episodes, ..walked(&rest, rounded) }
+        let episodes = one_by_one(&mut rest.episodes, ("", "episodes"), rounded);
+        let lists = rest.night.as_mut().map(|night| {
+            let recordings = one_by_one(&mut night.recordings, ("night", "recordings"), rounded);
+            (recordings, one_by_one(&mut night.minutes, ("night", "minutes"), rounded))
+        });
+        let mut all = Self { episodes, ..walked(&rest, rounded) };
+        if let (Some(night), Some(lists)) = (&mut all.night, lists) {
+            (night.recordings, night.minutes) = lists;
+        }
+        all
     }
 }
 
@@ -133,13 +139,18 @@ pub(super) fn text(results: &impl Serialize) -> String {
 
 /// What is published of results, by the rules of [`Report::published`] or, not `rounded`, [`Report::readable`].
 pub(super) fn walked<T: Serialize + DeserializeOwned>(results: &T, rounded: bool) -> T {
-    in_list(results, "", rounded).expect("what stands in no list is never left out")
+    in_list(results, ("", ""), rounded).expect("what stands in no list is never left out")
 }
 
-/// The same of one that stands in the list of this name; `None` where it is left out.
-fn in_list<T: Serialize + DeserializeOwned>(one: &T, list: &str, rounded: bool) -> Option<T> {
+/// Takes a list and walks what is in it one by one. `list`: what it stands in, and its name.
+fn one_by_one<T: Serialize + DeserializeOwned>(all: &mut Vec<T>, list: (&str, &str), rounded: bool) -> Vec<T> {
+    std::mem::take(all).into_iter().filter_map(|one| in_list(&one, list, rounded)).collect()
+}
+
+/// The same of one that stands in a list; `None` where it is left out.
+fn in_list<T: Serialize + DeserializeOwned>(one: &T, list: (&str, &str), rounded: bool) -> Option<T> {
     let mut value = serde_json::to_value(one).expect("structs of strings and numbers always serialise");
-    walk(&mut value, "", list, rounded);
+    walk(&mut value, list.0, list.1, rounded);
     // Can't fail: what may be no finite number is an `Option` or stands in `WHOLE` or `NEEDED`. The rest are
     // times, sums and shares of them, chances, and labels whose range was checked when they were read.
     let whole = |value| serde_json::from_value(value).expect("what must stand is finite, or left out");

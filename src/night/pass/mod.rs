@@ -129,7 +129,8 @@ fn go_through(
         Progress { watch, done_ms: AtomicU64::new(0), all_s: night.iter().map(|one| one.length_s).sum() };
     let mut zoned = Vec::new();
     let mut unread_s = 0.0;
-    for one in &night {
+    // Each is let go of once it was read.
+    for one in night {
         if watch.is_stopped() {
             unread_s += one.length_s;
             continue;
