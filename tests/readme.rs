@@ -418,6 +418,7 @@ fn the_fields_of_the_result_are_there() {
     let result = document("reports/pond-evening/report.json")
         + &document("reports/loft-evening/report.json")
         + &document("reports/lane-evening/report.json")
+        + &document("reports/shed-night/report.json")
         + &serde_json::to_string_pretty(&refused).unwrap()
         + &changes().json();
     let text = guide("json");
