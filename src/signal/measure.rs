@@ -301,9 +301,13 @@ impl Measurement {
             let wide = mixed(MixedDown::WIDE_HZ);
             let seen = Seen { line: &wide, floor: line.floor, strays_hz, has_company };
             let stands = standing(&seen);
+            line.steady = stands != Standing::No;
+            if !line.steady {
+                continue;
+            }
             let narrow = mixed(MixedDown::NARROW_HZ);
             let keyed = is_keyed(&Looked { line: &narrow, cnr_hz: line.power / line.floor, strays_hz });
-            if stands == Standing::No || (keyed == Some(true) && !(has_company && stands_apart(&seen))) {
+            if keyed == Some(true) && !(has_company && stands_apart(&seen)) {
                 line.steady = false;
                 continue;
             }

@@ -65,9 +65,10 @@ impl AtOnce {
         }
         let count = ((passband.width_hz() / PART_HZ).floor() as usize).max(1);
         let step_hz = passband.width_hz() / count as f64;
+        let mut planner = RealFftPlanner::new();
         let parts: Vec<Part> = (0..count)
             .map(|n| passband.low_hz + (n as f64 + 0.5) * step_hz)
-            .filter_map(|hz| Part::of(samples, rate_hz, hz))
+            .filter_map(|hz| Part::of(samples, rate_hz, hz, &mut planner))
             .collect();
         stands.into_iter().filter_map(|hz| Self::at(hz, &parts)).collect()
     }
@@ -113,10 +114,9 @@ struct Part {
 
 impl Part {
     /// `None` for too short a stretch or one of silence.
-    fn of(samples: &[f32], rate_hz: f64, freq_hz: f64) -> Option<Self> {
-        let mixed = MixedDown::of(samples, rate_hz, MixedDown::WIDE_HZ, freq_hz, 0.0);
-        let mut values: Vec<f64> = mixed.values.iter().map(|value| value.norm_sqr()).collect();
-        if (values.len() as f64) < mixed.rate_hz {
+    fn of(samples: &[f32], rate_hz: f64, freq_hz: f64, planner: &mut RealFftPlanner<f64>) -> Option<Self> {
+        let (mut values, per_s) = MixedDown::powers(samples, rate_hz, MixedDown::WIDE_HZ, freq_hz);
+        if (values.len() as f64) < per_s {
             return None;
         }
         let most = CAP * median(&mut values.clone());
@@ -131,10 +131,10 @@ impl Part {
         }
         // Twice as long, so that no rate falls between two bins.
         values.resize((2 * values.len()).next_power_of_two(), 0.0);
-        let transform = RealFftPlanner::new().plan_fft_forward(values.len());
+        let transform = planner.plan_fft_forward(values.len());
         let mut bins = transform.make_output_vec();
         transform.process(&mut values, &mut bins).ok()?;
-        Some(Self { bins, step_hz: mixed.rate_hz / values.len() as f64 })
+        Some(Self { bins, step_hz: per_s / values.len() as f64 })
     }
 
     fn amplitude(&self, bin: usize) -> Complex64 {

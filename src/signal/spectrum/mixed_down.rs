@@ -46,23 +46,25 @@ impl MixedDown {
         let middle_s = (used as f64) / 2.0 / rate_hz;
         let window: Vec<f64> = (0..block).map(|n| 0.5 - 0.5 * (TAU * n as f64 / block as f64).cos()).collect();
         let mut values = vec![Complex64::ZERO; blocks];
-        for half in 0..=blocks {
-            let (start, end) = (half * hop, (half + 1) * hop);
-            if end > samples.len() {
-                break;
-            }
-            // The phase is exact at the start of each half block; within it the frequency is taken as constant.
-            let t = start as f64 / rate_hz - middle_s;
-            let turn = Complex64::cis(-TAU * (freq_hz * t + 0.5 * drift_hz_per_s * t * t));
-            let step =
-                Complex64::cis(-TAU * (freq_hz + drift_hz_per_s * (t + 0.5 * hop as f64 / rate_hz)) / rate_hz);
-            let (rising, falling) = turned(&samples[start..end], turn, step, window.split_at(hop));
+        // The phase is exact at the start of each half block; within it the frequency is taken as constant. Each
+        // turn is the last one times a leap, which itself turns evenly.
+        let (start_s, each_s) = (-middle_s, hop as f64 / rate_hz);
+        let phase = |turns: f64| Complex64::cis(-TAU * turns);
+        let mut turn = phase(freq_hz * start_s + 0.5 * drift_hz_per_s * start_s * start_s);
+        let at_middle_hz = freq_hz + drift_hz_per_s * (start_s + 0.5 * each_s);
+        let (mut leap, more_leap) = (phase(at_middle_hz * each_s), phase(drift_hz_per_s * each_s * each_s));
+        let (mut step, more_step) = (phase(at_middle_hz / rate_hz), phase(drift_hz_per_s * each_s / rate_hz));
+        for (half, samples) in samples.chunks_exact(hop).enumerate() {
+            let (rising, falling) = turned(samples, turn, step, window.split_at(hop));
             if half < blocks {
                 values[half] += rising;
             }
             if half > 0 {
                 values[half - 1] += falling;
             }
+            turn *= leap;
+            leap *= more_leap;
+            step *= more_step;
         }
         let scale = 1.0 / hop as f64;
         Self {
@@ -72,6 +74,46 @@ impl MixedDown {
             rate_hz: rate_hz / hop as f64,
             unused_s: samples.len().saturating_sub(used) as f64 / rate_hz,
         }
+    }
+
+    /// |value|² of each value of [`MixedDown::of`] without drift, and values a second. Without its phase a value is
+    /// one product with the same weights, block by block: some twenty times faster.
+    pub fn powers(samples: &[f32], rate_hz: f64, base_hz: f64, freq_hz: f64) -> (Vec<f64>, f64) {
+        let hop = (rate_hz / base_hz).round().max(1.0) as usize;
+        let block = 2 * hop;
+        // Weights of no effect fill the last lanes.
+        let weights: Vec<[[f32; WIDE]; 2]> = (0..block.div_ceil(WIDE))
+            .map(|piece| {
+                let weight = |lane: usize| {
+                    let n = piece * WIDE + lane;
+                    let window = 0.5 - 0.5 * (TAU * n as f64 / block as f64).cos();
+                    let weight = Complex64::cis(-TAU * freq_hz * n as f64 / rate_hz) * window / hop as f64;
+                    if n < block { weight } else { Complex64::ZERO }
+                };
+                [
+                    std::array::from_fn(|lane| weight(lane).re as f32),
+                    std::array::from_fn(|lane| weight(lane).im as f32),
+                ]
+            })
+            .collect();
+        let power = |samples: &[f32]| {
+            let mut sums = [[0.0; WIDE]; 2];
+            let mut add = |samples: &[f32; WIDE], [re, im]: &[[f32; WIDE]; 2]| {
+                for lane in 0..WIDE {
+                    sums[0][lane] += samples[lane] * re[lane];
+                    sums[1][lane] += samples[lane] * im[lane];
+                }
+            };
+            let (pieces, rest) = samples.as_chunks();
+            pieces.iter().zip(&weights).for_each(|(samples, weights)| add(samples, weights));
+            if let (false, Some(weights)) = (rest.is_empty(), weights.last()) {
+                add(&std::array::from_fn(|lane| rest.get(lane).copied().unwrap_or_default()), weights);
+            }
+            sums.map(|lanes| f64::from(lanes.iter().sum::<f32>()).powi(2)).iter().sum()
+        };
+        let blocks = (samples.len() / hop).saturating_sub(1);
+        let values = (0..blocks).map(|n| power(&samples[n * hop..n * hop + block])).collect();
+        (values, rate_hz / hop as f64)
     }
 
     /// Bandwidth of noise in a value: blocks last two steps.
@@ -100,6 +142,8 @@ impl MixedDown {
 /// Phases that are turned on side by side: one alone would wait for itself at every sample. Chosen: what common
 /// processors have room for.
 const LANES: usize = 4;
+/// The same for sums without a phase. Chosen: one vector of the processors of this decade, two of older ones.
+const WIDE: usize = 8;
 
 /// The sums of samples times a phase that begins with `turn` and turns on by `step`, weighted by the two halves of a
 /// window.
@@ -126,4 +170,29 @@ fn turned(
     }
     let [rising, falling] = sums.map(|lanes| lanes.into_iter().sum());
     (rising, falling)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Source: the definition, |value|² of the values with their phase. Tolerance: rounding of f32 sums.
+    #[test]
+    fn powers_are_those_of_the_values() {
+        // A short formula of no period: noise enough.
+        let samples: Vec<f32> = (0..5003).map(|n| ((n * n) as f32 * 0.7).sin() * 0.1).collect();
+        for rate_hz in [8000.0, 12_000.0, 44_100.0] {
+            let values = MixedDown::of(&samples, rate_hz, MixedDown::WIDE_HZ, 1100.0, 0.0);
+            let (powers, per_s) = MixedDown::powers(&samples, rate_hz, MixedDown::WIDE_HZ, 1100.0);
+            assert_eq!((powers.len(), per_s), (values.values.len(), values.rate_hz));
+            let typical = powers.iter().sum::<f64>() / powers.len() as f64;
+            for (power, value) in powers.iter().zip(&values.values) {
+                assert!(
+                    (power - value.norm_sqr()).abs() < 1e-4 * (typical + power),
+                    "{power} {}",
+                    value.norm_sqr()
+                );
+            }
+        }
+    }
 }

@@ -2,9 +2,8 @@
 //! there in all of them; of a voice, keying, and tones that take turns, single ones or many, it is gone in most.
 //! Not here: what is keyed faster than that (`keying`).
 
-use std::f64::consts::TAU;
-
-use rustfft::num_complex::Complex64;
+use rustfft::FftPlanner;
+use rustfft::num_complex::Complex32;
 
 use super::mixed_down::MixedDown;
 use super::statistics::{median, quantile};
@@ -38,7 +37,7 @@ const WEAK: f64 = 0.1;
 const STRONG: f64 = 0.9;
 /// Frequencies tried lie this part of a bin apart, and from one window to the next (half a window on) a line moves
 /// by at most so many of them. Chosen: the loss half-way is below 0.1 dB; moving faster smears it over half a bin.
-const STEPS_A_BIN: f64 = 8.0;
+const STEPS_A_BIN: usize = 8;
 const MOST_STEPS: usize = 2;
 /// How far beside its straight line a line is looked for, bins, beyond what its places stray. Chosen: the Hann
 /// window's half main lobe less the room that a neighbour needs.
@@ -128,37 +127,29 @@ impl Seen<'_> {
     /// programming; as A. J. Viterbi, IEEE Trans. IT-13, 1967, finds a likeliest sequence; from memory).
     fn followed(&self, window_s: f64) -> Vec<f64> {
         let rate_hz = self.line.rate_hz;
-        let window = hann((window_s * rate_hz / 2.0).round() as usize * 2);
+        // Within 3 % of its time, and a power of two, which transforms love.
+        let window = hann((window_s * MixedDown::WIDE_HZ) as usize);
         let bin_hz = rate_hz / window.len() as f64;
         let beside_hz = (BESIDE_BINS * bin_hz + self.strays_hz / 2.0).min(FURTHEST_HZ);
-        let reach = (beside_hz / bin_hz * STEPS_A_BIN).round() as usize;
-        // What turns each frequency tried to 0 Hz, sample by sample: those of one sample lie side by side, so that the
-        // sums of all grow together.
-        let states = 2 * reach + 1;
-        let turn = |n: usize, state: usize| {
-            let hz = (state as f64 - reach as f64) * bin_hz / STEPS_A_BIN;
-            Complex64::cis(-TAU * hz * n as f64 / rate_hz) * f64::from(window[n])
-        };
-        let (re, im): (Vec<f64>, Vec<f64>) = (0..window.len())
-            .flat_map(|n| (0..states).map(move |state| (n, state)))
-            .map(|(n, state)| turn(n, state))
-            .map(|turn| (turn.re, turn.im))
-            .unzip();
+        let reach = (beside_hz / bin_hz * STEPS_A_BIN as f64).round() as usize;
         // |value|² of a sine of mean square P is P/2, and of noise half its density times the bandwidth.
         let gain: f64 = window.iter().map(|&w| f64::from(w)).sum::<f64>().powi(2);
         let noise = gain * self.floor * HANN_ENBW_BINS * bin_hz / 2.0;
+        // Zeros after the window bring the bins of the transform as near to each other as the frequencies tried are.
+        let fft = FftPlanner::new().plan_fft_forward(STEPS_A_BIN * window.len());
+        let mut bins = vec![Complex32::ZERO; fft.len()];
+        let mut scratch = vec![Complex32::ZERO; fft.get_inplace_scratch_len()];
+        let power = |bin: &Complex32| f64::from(bin.re).powi(2) + f64::from(bin.im).powi(2);
         let rows: Vec<Vec<f64>> = (0..(self.line.values.len() + 1).saturating_sub(window.len()))
             .step_by(window.len() / 2)
             .map(|start| {
-                let (mut real, mut imaginary) = (vec![0.0; states], vec![0.0; states]);
-                let turns = re.chunks_exact(states).zip(im.chunks_exact(states));
-                for (value, (re, im)) in self.line.values[start..].iter().zip(turns) {
-                    for (((real, imaginary), re), im) in real.iter_mut().zip(&mut imaginary).zip(re).zip(im) {
-                        *real += value.re * re - value.im * im;
-                        *imaginary += value.re * im + value.im * re;
-                    }
+                bins.fill(Complex32::ZERO);
+                for ((bin, value), &weight) in bins.iter_mut().zip(&self.line.values[start..]).zip(&window) {
+                    *bin = Complex32::new(value.re as f32, value.im as f32) * weight;
                 }
-                real.iter().zip(&imaginary).map(|(re, im)| (re * re + im * im) / noise).collect()
+                fft.process_with_scratch(&mut bins, &mut scratch);
+                let below = &bins[bins.len() - reach..];
+                below.iter().chain(&bins[..=reach]).map(|bin| power(bin) / noise).collect()
             })
             .collect();
         best_path(&rows).into_iter().zip(&rows).map(|(state, row)| row[state]).collect()
@@ -197,7 +188,7 @@ fn best_path(rows: &[Vec<f64>]) -> Vec<usize> {
 
 #[cfg(test)]
 pub(super) mod tests {
-    use std::f64::consts::PI;
+    use std::f64::consts::{PI, TAU};
 
     use rand::{Rng, SeedableRng};
     use rand_chacha::ChaCha8Rng;
