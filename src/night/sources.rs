@@ -297,10 +297,12 @@ mod tests {
                 from_before: false,
                 until_after: false,
                 of_clicks: false,
+                unsure_s: [0.0; 2],
             },
             sides: Sides::default(),
             own: Some(Ratio { value: ratio_of_db(power_db), sd_ln: 0.03 }),
             over_quiet: Some(Estimate { value: 7.0, ci95: (6.8, 7.2) }),
+            or_end_s: None,
             contrast: contrast("e1", "x", None, kind, 7.0, &["r2"]),
             signature: None,
         }
