@@ -40,12 +40,6 @@ pub fn against_truth(out: &mut Printed, hours: f64, seeds: &str) {
         for (name, story) in
             [("fences", NightStory::clicking(hours, seed)), ("thunder", NightStory::thundering(hours, seed))]
         {
-            if std::env::var("NT_FENCES").is_ok() && name == "thunder" {
-                continue;
-            } // DUMP
-            if let Ok(p) = std::env::var("NT_STORY") {
-                std::fs::write(format!("{p}-{seed}-{name}"), format!("{story:?}")).unwrap();
-            } // DUMP
             let dir = tempfile::tempdir().expect("a folder for the night");
             let half = story.seconds / 2.0;
             let night = truth::night(dir.path(), &story, &[(0.0, half - 1.0), (half, story.seconds)], seed);
