@@ -22,9 +22,6 @@ pub struct WeeksArgs {
     /// A table (CSV) of what held when, such as rain: a line each, from, until, word
     #[arg(long, value_name = "FILE")]
     pub conditions: Option<PathBuf>,
-    /// Name of the station, for the report and its tables [default: from the reports]
-    #[arg(long, value_name = "WORDS")]
-    pub station: Option<String>,
     /// What becomes of the result.
     #[command(flatten)]
     pub result: ResultArgs,
@@ -35,7 +32,7 @@ pub fn run(args: &WeeksArgs, console: &Console) -> anyhow::Result<Exit> {
     if let Some(out) = &args.result.out {
         check_out_of(Kind::Weeks, out, args.result.force, console)?;
     }
-    let mut found = weeks::weeks(&args.reports, args.conditions.as_deref(), args.station.as_deref())?;
+    let mut found = weeks::weeks(&args.reports, args.conditions.as_deref())?;
     for one in &found.weeks.weeks.left_out {
         console.note(&format!("left out: {}: {}", one.name, one.why));
     }

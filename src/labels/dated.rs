@@ -8,9 +8,10 @@ use std::path::{Path, PathBuf};
 
 use super::error::SessionError;
 use super::files::{self, AudioFile};
+use super::manifest::{self, Manifest};
 use super::read::manifest_text;
 use super::start::Start;
-use super::{MANIFEST, manifest, names, printable};
+use super::{MANIFEST, names, printable};
 
 /// Which label told the start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,6 +33,8 @@ pub struct Dated {
     pub start: Option<(Start, DatedBy)>,
     /// The channel that the manifest wishes.
     pub channel: Option<String>,
+    /// The station, in the manifest's words.
+    pub station: Option<String>,
 }
 
 /// The recordings that some paths stand for, in natural order within each: a file for itself, a folder for the
@@ -41,13 +44,13 @@ pub struct Dated {
 /// A folder that can't be listed or holds no audio, or a manifest with mistakes.
 pub fn dated_files(paths: &[PathBuf]) -> Result<Vec<Dated>, SessionError> {
     let mut all: Vec<Dated> = Vec::new();
-    let mut manifests: BTreeMap<PathBuf, Vec<manifest::Entry>> = BTreeMap::new();
+    let mut manifests: BTreeMap<PathBuf, Manifest> = BTreeMap::new();
     for (file, dir) in named_files(paths)? {
         if all.iter().any(|other| other.path == file.path) {
             continue;
         }
         if !manifests.contains_key(&dir) {
-            manifests.insert(dir.clone(), entries(&dir)?);
+            manifests.insert(dir.clone(), manifest_of(&dir)?);
         }
         all.push(dated(file, &manifests[&dir]));
     }
@@ -74,19 +77,20 @@ pub(super) fn named_files(paths: &[PathBuf]) -> Result<Vec<(AudioFile, PathBuf)>
     Ok(all)
 }
 
-fn entries(dir: &Path) -> Result<Vec<manifest::Entry>, SessionError> {
+fn manifest_of(dir: &Path) -> Result<Manifest, SessionError> {
     let path = dir.join(MANIFEST);
-    let Some(text) = manifest_text(&path)? else { return Ok(Vec::new()) };
-    manifest::parse(&text).map(|read| read.entries).map_err(|faults| SessionError::Manifest { path, faults })
+    let Some(text) = manifest_text(&path)? else { return Ok(Manifest::default()) };
+    manifest::parse(&text).map_err(|faults| SessionError::Manifest { path, faults })
 }
 
-fn dated(file: AudioFile, entries: &[manifest::Entry]) -> Dated {
-    let entry = entries.iter().find(|entry| entry.file.trim_start_matches("./") == file.name);
+fn dated(file: AudioFile, manifest: &Manifest) -> Dated {
+    let entry = manifest.entries.iter().find(|entry| entry.file.trim_start_matches("./") == file.name);
     let by_manifest = entry.and_then(|entry| entry.fields.started).map(|at| (at, DatedBy::Manifest));
     let by_name = || names::read(&file.name).fields.started.map(|at| (at, DatedBy::Name));
     Dated {
         start: by_manifest.or_else(by_name),
         channel: entry.and_then(|entry| entry.fields.channel.clone()),
+        station: manifest.station.clone().filter(|station| !station.is_empty()),
         file: printable(&file.name),
         path: file.path,
     }

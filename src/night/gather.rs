@@ -38,13 +38,16 @@ impl Gathered<'_> {
         let spans = |pieces: &[Piece]| pieces.iter().map(|piece| [piece.from_s, piece.to_s]).collect();
         self.episodes
             .iter()
-            .map(|Compared { spotted, sides, over_quiet, contrast, .. }| Episode {
+            .map(|Compared { spotted, sides, over_quiet, or_end_s, contrast, .. }| Episode {
                 start: Some(self.night.time_of(spotted.start_s)),
                 end: Some(self.night.time_of(spotted.end_s)),
                 start_s: spotted.start_s,
                 end_s: spotted.end_s,
                 from_before: spotted.from_before,
                 until_after: spotted.until_after,
+                start_unsure_s: Some(spotted.unsure_s[0]).filter(|unsure_s| *unsure_s > 0.0),
+                or_end_s: *or_end_s,
+                end_unsure_s: Some(spotted.unsure_s[1]).filter(|unsure_s| *unsure_s > 0.0),
                 jump_db: spotted.jump_db,
                 heard_s: spans(&sides.on),
                 quiet_s: spans(&sides.off),

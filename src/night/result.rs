@@ -30,6 +30,16 @@ pub struct Episode {
     /// Whether it was there when the recording, or what precedes a gap, ended.
     #[serde(default)]
     pub until_after: bool,
+    /// How much earlier than `start_s` it may have begun, where something hides its clicks there; `None` where the
+    /// start is known.
+    #[serde(default)]
+    pub start_unsure_s: Option<f64>,
+    /// How much later than `end_s` it may have ended.
+    #[serde(default)]
+    pub end_unsure_s: Option<f64>,
+    /// Where it may as well have ended, by the level: a noise that overlaps it adds as much.
+    #[serde(default)]
+    pub or_end_s: Option<f64>,
     /// How far the noise level jumped when it came, by the timeline alone; where it was there from the beginning,
     /// how far it fell when it went. `None` for what stands in carriers alone: no noise came.
     #[serde(default)]

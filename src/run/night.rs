@@ -86,7 +86,8 @@ impl Night {
             carriers: carriers(&timeline, &runs),
             log: log.as_deref(),
         };
-        let session = SessionFacts { title: title.to_owned(), mains_hz, station: None };
+        let station = files.iter().find_map(|file| file.station.clone());
+        let session = SessionFacts { title: title.to_owned(), mains_hz, station };
         let report = report(&gathered, session);
         Ok(Self { timeline, report })
     }

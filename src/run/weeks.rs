@@ -18,18 +18,17 @@ use crate::report::weeks::{
 };
 use crate::report::{POST_TXT, REPORT_HTML, REPORT_JSON, REPORT_MD};
 
-/// Reads reports of nights and puts them together; one that can't be used is left out by name. `station`: the name of
-/// all of them, whatever they say themselves.
+/// Reads reports of nights and puts them together; one that can't be used is left out by name.
 ///
 /// # Errors
 /// A table of conditions that can't be read, with its lines; or no night at all, or several stations'.
-pub fn weeks(reports: &[PathBuf], conditions: Option<&Path>, station: Option<&str>) -> anyhow::Result<Found> {
+pub fn weeks(reports: &[PathBuf], conditions: Option<&Path>) -> anyhow::Result<Found> {
     let table = conditions.map(|path| Ok::<_, anyhow::Error>((path, text_of(path)?))).transpose()?;
     let read: Vec<Result<Night, NotUsed>> = reports.par_iter().map(|path| night(path)).collect();
     let (mut nights, mut left_out) = (Vec::new(), Vec::new());
     for one in read {
         match one {
-            Ok(night) => nights.push(night.of_station(station)),
+            Ok(night) => nights.push(night),
             Err(not_used) => left_out.push(not_used),
         }
     }

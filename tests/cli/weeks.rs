@@ -1,5 +1,7 @@
 //! `weeks`: reports of simulated nights on the disk; what is left out by name, what is refused, the same bytes always.
 
+use noisetally::labels::facts::SessionFacts;
+use noisetally::report::contract::Report;
 use serde_json::Value;
 
 use crate::bench::Bench;
@@ -10,9 +12,10 @@ fn nights(days: usize) -> (Bench, Vec<String>) {
     let month = Month::of(7, days, &STORY);
     let mut bench = Bench::new().file("weather.csv", month.table.as_bytes());
     let mut names = Vec::new();
-    for (at, report) in month.nights.iter().enumerate() {
+    for (at, report) in month.nights.into_iter().enumerate() {
         let name = format!("night-{:03}", at + 1);
-        let text = noisetally::report::json(report);
+        let session = SessionFacts { station: Some("hill".into()), ..report.session };
+        let text = noisetally::report::json(&Report { session, ..report });
         bench = bench.file(&format!("{name}/report.json"), text.as_bytes());
         names.push(name);
     }
@@ -28,7 +31,7 @@ fn run(bench: &Bench, reports: &[String], more: &[&str]) -> crate::bench::Ran {
 #[test]
 fn its_folder_holds_report_picture_and_tables_and_any_order_and_threads_give_the_same_bytes() {
     let (bench, names) = nights(16);
-    let more = ["--conditions", "weather.csv", "--station", "hill", "--out", "weeks"];
+    let more = ["--conditions", "weather.csv", "--out", "weeks"];
     let ran = run(&bench, &names, &more);
     let files = ["", "*.png", "comings.csv", "minutes.csv", "post.txt", "report.html", "report.json", "report.md"];
     assert_eq!(ran.exit(0).files, files.map(|file| format!("+ weeks/{file}")));
@@ -40,7 +43,7 @@ fn its_folder_holds_report_picture_and_tables_and_any_order_and_threads_give_the
         let again: Vec<&str> = more.iter().copied().chain(["--threads", threads]).collect();
         assert_eq!(run(&bench, &turned, &again).exit(0).files, Vec::<String>::new(), "the same bytes again");
     }
-    let json = run(&bench, &names, &["--json", "--conditions", "weather.csv", "--station", "hill"]);
+    let json = run(&bench, &names, &["--json", "--conditions", "weather.csv"]);
     let mut written = bench.json("weeks/report.json");
     written["figures"] = Value::Array(Vec::new());
     assert_eq!(json.exit(0).stderr("").json(), written);

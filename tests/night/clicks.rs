@@ -23,7 +23,7 @@ struct Counts {
     fences: usize,
     fences_found: usize,
     beats_right: usize,
-    /// Both ends within a few seconds.
+    /// Both ends within a few seconds, or where they are told to be hidden.
     ends_right: usize,
     arcing: usize,
     arcing_found: usize,
@@ -93,6 +93,15 @@ fn clear(story: &NightStory, noise: &NightNoise) -> Vec<(f64, f64)> {
     clear
 }
 
+/// Whether the truth lies within what is told of the ends.
+fn has_its_ends(noise: &NightNoise, episode: &Episode) -> bool {
+    let early_s = episode.start_s - noise.start_s;
+    let late_s = noise.end_s - episode.end_s;
+    let within =
+        |off_s: f64, unsure_s: Option<f64>| (-RIGHT_S..=RIGHT_S + unsure_s.unwrap_or(0.0)).contains(&off_s);
+    within(early_s, episode.start_unsure_s) && within(late_s, episode.end_unsure_s)
+}
+
 fn has_clicks(episode: &Episode) -> bool {
     episode.contrast.parts.iter().any(|part| part.character == Character::Clicks)
 }
@@ -119,9 +128,11 @@ fn counts(story: &NightStory, episodes: &[Episode]) -> Counts {
             || "not found".to_owned(),
             |e| {
                 format!(
-                    "off by {:.1} and {:.1} s, {:?}",
+                    "off by {:.1} and {:.1} s (hidden: {:?} and {:?}), {:?}",
                     e.start_s - noise.start_s,
                     e.end_s - noise.end_s,
+                    e.start_unsure_s,
+                    e.end_unsure_s,
                     e.contrast.trust
                 )
             },
@@ -132,7 +143,7 @@ fn counts(story: &NightStory, episodes: &[Episode]) -> Counts {
             NightSound::Fence { period_s } => {
                 counts.fences += 1;
                 counts.fences_found += usize::from(found.is_some());
-                counts.ends_right += usize::from(found.is_some_and(|episode| fits(noise, episode, RIGHT_S)));
+                counts.ends_right += usize::from(found.is_some_and(|episode| has_its_ends(noise, episode)));
                 let told = found.and_then(|episode| episode.contrast.pulse_period_s);
                 counts.beats_right +=
                     usize::from(told.is_some_and(|told| (told / period_s - 1.0).abs() <= RIGHT_BEAT));

@@ -37,6 +37,8 @@ struct Row {
     covered: Count,
     void: usize,
     none_of_them: usize,
+    /// Those whose end is another noise's, which the report says as well.
+    either: usize,
     devices: Count,
 }
 
@@ -51,7 +53,7 @@ pub fn against_truth(out: &mut Printed, hours: f64, seeds: &str) {
     let together = rows.iter().fold(Row::default(), |sum, (_, row)| sum.and(row));
     rows.push(("together".to_owned(), together));
     out.line(&format!(
-        "{:<10}{:>13}{:>13}{:>16}{:>13}{:>13}{:>6}{:>8}{:>12}",
+        "{:<10}{:>13}{:>13}{:>16}{:>13}{:>13}{:>6}{:>8}{:>8}{:>12}",
         format!("{hours} h each"),
         "found",
         "kind right",
@@ -60,12 +62,13 @@ pub fn against_truth(out: &mut Printed, hours: f64, seeds: &str) {
         "in interval",
         "void",
         "false",
+        "either",
         "one source"
     ));
     let of = |Count(right, all): Count| format!("{right} of {all}");
     for (name, row) in &rows {
         out.line(&format!(
-            "{name:<10}{:>13}{:>13}{:>16}{:>13}{:>13}{:>6}{:>8}{:>12}",
+            "{name:<10}{:>13}{:>13}{:>16}{:>13}{:>13}{:>6}{:>8}{:>8}{:>12}",
             of(row.found),
             of(row.kind),
             of(row.excess),
@@ -73,18 +76,20 @@ pub fn against_truth(out: &mut Printed, hours: f64, seeds: &str) {
             of(row.covered),
             row.void,
             row.none_of_them,
+            row.either,
             of(row.devices)
         ));
     }
     let share = |Count(right, all): Count| format!("{:.1} %", 100.0 * right as f64 / all.max(1) as f64);
     out.line(&format!(
-        "{:<10}{:>13}{:>13}{:>16}{:>13}{:>13}{:>6}{:>8}{:>12}",
+        "{:<10}{:>13}{:>13}{:>16}{:>13}{:>13}{:>6}{:>8}{:>8}{:>12}",
         "",
         share(together.found),
         share(together.kind),
         share(together.excess),
         share(together.excess_beside),
         share(together.covered),
+        "",
         "",
         "",
         share(together.devices)
@@ -103,6 +108,7 @@ impl Row {
             covered: sum(self.covered, other.covered),
             void: self.void + other.void,
             none_of_them: self.none_of_them + other.none_of_them,
+            either: self.either + other.either,
             devices: sum(self.devices, other.devices),
         }
     }
@@ -134,12 +140,19 @@ fn row(story: &NightStory, report: &Report, seed: u64) -> Row {
         let episode = &report.episodes[place];
         row.told(story, noise, episode, &made);
     }
-    let made = |episode: &&Episode| story.noises.iter().any(|noise| within(noise, episode, 2.0 * RIGHT_UNDER_S));
+    let made = |episode: &Episode| story.noises.iter().any(|noise| within(noise, episode, 2.0 * RIGHT_UNDER_S));
     for episode in report.episodes.iter().filter(|episode| !made(episode)) {
-        row.none_of_them += 1;
+        let other = Episode { end_s: episode.or_end_s.unwrap_or(episode.end_s), ..episode.clone() };
+        let is_other = made(&other);
+        row.either += usize::from(is_other);
+        row.none_of_them += usize::from(!is_other);
         println!(
-            "none of them: {:.1} to {:.1} s, a jump of {:?} dB",
-            episode.start_s, episode.end_s, episode.jump_db
+            "{}: {:.1} to {:.1} s or {:?}, a jump of {:?} dB",
+            if is_other { "told either way" } else { "none of them" },
+            episode.start_s,
+            episode.end_s,
+            episode.or_end_s,
+            episode.jump_db
         );
     }
     let mut names: Vec<&str> = asked.iter().map(|noise| noise.name).collect();

@@ -1,16 +1,19 @@
 //! Weeks with known truth, many seeds: what is told, what is told falsely, and whether chances are what they say.
 //! `cargo bench --bench weeks -- --seeds 200 --first 1001 --days 30`; `--write FOLDER` writes the reports of the first
-//! seed instead, with `conditions.csv`, for `noisetally weeks`.
+//! seed instead, with `conditions.csv`, for `noisetally weeks`; `--write-results` puts the table into `RESULTS.md`.
 #![allow(clippy::print_stdout)]
 
 mod judge;
 mod month;
+#[path = "../common/results.rs"]
+mod results;
 
 use std::fs;
 use std::path::Path;
 
 use judge::{Score, found, judge};
 use month::{Month, NOTHING, Rule, STORY};
+use results::Printed;
 
 fn main() {
     let args: Vec<String> = std::env::args().collect();
@@ -23,10 +26,11 @@ fn main() {
     if let Some(folder) = args.iter().position(|arg| arg == "--write").and_then(|at| args.get(at + 1)) {
         return write(Path::new(folder), &Month::of(first, days, &STORY));
     }
-    println!("{seeds} seeds from {first}, {days} days\n");
+    let mut out = Printed::default();
     for (name, rules) in [("with habits", &STORY), ("with nothing", &NOTHING)] {
-        run(name, rules, first..first + seeds, days, args.iter().any(|arg| arg == "--failures"));
+        run(&mut out, name, rules, first..first + seeds, days, args.iter().any(|arg| arg == "--failures"));
     }
+    out.write_results("weeks", &format!("{days} days, {seeds} seeds from {first}"));
 }
 
 fn write(folder: &Path, month: &Month) {
@@ -38,7 +42,7 @@ fn write(folder: &Path, month: &Month) {
     fs::write(folder.join("conditions.csv"), &month.table).unwrap();
 }
 
-fn run(name: &str, rules: &[Rule], seeds: std::ops::Range<u64>, days: usize, failures: bool) {
+fn run(out: &mut Printed, name: &str, rules: &[Rule], seeds: std::ops::Range<u64>, days: usize, failures: bool) {
     let scores: Vec<(u64, Score)> = seeds
         .map(|seed| {
             let month = Month::of(seed, days, rules);
@@ -46,25 +50,26 @@ fn run(name: &str, rules: &[Rule], seeds: std::ops::Range<u64>, days: usize, fai
         })
         .collect();
     let months = scores.len();
-    println!("| {name}: {months} months | |\n| --- | ---: |");
+    let mut row = |words: &str, value: String| out.line(&format!("{words:<44}{value:>16}"));
+    row(&format!("months {name}"), months.to_string());
     for (at, word) in ["timer named", "weekend named", "rain named", "gone named"].into_iter().enumerate() {
         let (right, of) = scores.iter().fold((0, 0), |(a, b), (_, s)| (a + s.right[at], b + s.of[at]));
         if of > 0 {
-            println!("| {word} | {right} of {of} |");
+            row(&format!("  {word}"), format!("{right} of {of}"));
         }
     }
-    println!(
-        "| months with anything told falsely | {} |",
-        scores.iter().filter(|(_, s)| !s.wrong.is_empty()).count()
-    );
-    println!("| sources matched wrongly | {} |", scores.iter().map(|(_, s)| s.mismatched).sum::<usize>());
-    println!("| trend's interval holds | {} |", scores.iter().filter(|(_, s)| s.trend_holds).count());
+    let with = |is: fn(&Score) -> bool| scores.iter().filter(|(_, score)| is(score)).count().to_string();
+    row("  with anything told falsely", with(|score| !score.wrong.is_empty()));
+    row("    that something came new or went for good", with(|score| score.false_turns > 0));
+    row("  trend's interval holds", with(|score| score.trend_holds));
+    row("  sources matched wrongly", scores.iter().map(|(_, s)| s.mismatched).sum::<usize>().to_string());
     let quiet: Vec<f64> = scores.iter().flat_map(|(_, s)| s.quiet.clone()).collect();
+    row("  pairs of source and condition without a tie", quiet.len().to_string());
     for level in [0.001, 0.01, 0.05, 0.1, 0.5] {
         let share = quiet.iter().filter(|p| **p <= level).count() as f64 / quiet.len().max(1) as f64;
-        println!("| pairs without a tie, chance alone up to {level} | {:.3} of {} |", share, quiet.len());
+        row(&format!("    chance alone up to {level}"), format!("{share:.3}"));
     }
-    println!();
+    out.line("");
     if failures {
         for (seed, score) in &scores {
             score.wrong.iter().for_each(|wrong| println!("{seed}: told falsely: {wrong}"));

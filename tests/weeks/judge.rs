@@ -14,6 +14,8 @@ pub struct Score {
     pub of: [usize; 4],
     /// What was told and is not true, in words.
     pub wrong: Vec<String>,
+    /// Of these, that a source came new or went for good.
+    pub false_turns: usize,
     /// What was told in place of what is true.
     pub missed: Vec<String>,
     /// Sources of the truth that came apart or were joined.
@@ -75,7 +77,12 @@ pub fn judge(month: &Month, weeks: &WeeksFacts) -> Score {
             score.missed.extend(weeks.sources.iter().filter(said).map(|s| {
                 let chances: Vec<String> =
                     s.habits.iter().map(|h| format!("{} {:.4}", h.words, h.chance_alone)).collect();
-                format!("{wanted:?}: {} days, {:?} {:?}", s.days, chances, s.turns)
+                let pairs: Vec<String> = s
+                    .conditions
+                    .iter()
+                    .map(|c| format!("{} {:.2} {:?} {:?}", c.word, c.effect, c.chance_alone, c.chance))
+                    .collect();
+                format!("{wanted:?}: {} days, {chances:?} {:?} {pairs:?}", s.days, s.turns)
             }));
         }
     }
@@ -92,6 +99,7 @@ pub fn judge(month: &Month, weeks: &WeeksFacts) -> Score {
         }
         for turn in &source.turns {
             if !(truth == Rule::Gone && turn.kind == TurnKind::WentForGood) {
+                score.false_turns += 1;
                 score.wrong.push(format!("{truth:?} {:?} {} {:.4}", turn.kind, turn.at, turn.chance));
             }
         }

@@ -13,66 +13,78 @@ const LEAST_HITS: usize = 9;
 const MOST_CHANCE: f64 = 1e-6;
 /// Slower beats are none of a device that clicks (chosen: a window holds enough of faster ones).
 const SLOWEST_S: f64 = 5.0;
-/// Two windows' beats are one if their periods differ by no more (chosen: the clock of a fence wanders less).
-const SAME: f64 = 0.005;
-/// Multiples up to below this are taken for the same beat of which pulses are missing. Chosen: the windows are too
-/// short for higher ones.
+/// A window's beat is one that is followed already if their periods, or one and a multiple of the other, differ by no
+/// more (chosen: a window knows its period ten times as well). Up to below this multiple: windows are too short for
+/// higher ones.
+const SAME: f64 = 0.002;
 const MOST_MULTIPLE: f64 = 6.5;
 /// A pulse stands this near to its place; further from the last one seen, by this share of the time since then.
 /// Chosen: what noise does to the place of a weak pulse, and what a clock wanders.
 const REACH_S: f64 = 0.004;
+const WANDERS: f64 = 0.0005;
 /// A beat whose pulses stray further than so much, or so large a share of its period, is chance's among many pulses
 /// (chosen: a fence's clock strays by a millisecond, most often less).
 const MOST_STRAY: (f64, f64) = (0.0025, 0.01);
-/// At its first and last pulse as many more stand within so many places of those that nothing hides, and within so
-/// many of all. Chosen: contacts that arc beside it hold one place in seven to thirty by chance, and count as hiding;
-/// a voice leaves every other pulse to be seen.
-const AT_AN_END: (usize, f64, f64) = (4, 7.5, 15.0);
-const WANDERS: f64 = 0.0005;
-/// A beat has ended where so many places that nothing hides are empty (chosen: of weak pulses two or three in a row
-/// drown).
-const MOST_EMPTY: usize = 8;
-/// Nor is it followed through a time without any pulse that is longer than this, however much is hidden (chosen:
-/// after it the place is no longer known well enough).
+/// Share of its places that a beat holds where nothing hides them, and where a voice, static or the like may. Chosen:
+/// of weak pulses one in five drowns; beside a voice most do. Half or twice as much makes no difference (bench of
+/// nights, seeds 201 to 204).
+const HELD_OPEN: f64 = 0.8;
+const HELD_HIDDEN: f64 = 0.15;
+/// Share of the places that clicks of other origin hold: by their number within so many seconds, and at least.
+/// Chosen: contacts that arc change within a minute; a single click must not count for much.
+const OTHERS_WITHIN_S: f64 = 20.0;
+const LEAST_BY_CHANCE: f64 = 0.02;
+/// A beat is given up where it is e to so many times less likely to go on than to have ended before, or after so
+/// long without a pulse, for then its place is no longer known (chosen: nine empty places in the open).
+const GIVE_UP: f64 = 14.0;
 const LOST_S: f64 = 60.0;
-/// Two stretches of one beat are one if what lies between is this short, or for the most part hidden. Chosen: a
-/// passing voice or a lamp that is on for half an hour doesn't make two fences of one.
+/// An end is unsure as far as e to so many speaks no stronger against it (chosen: twenty to one, the usual level).
+const UNSURE: f64 = 3.0;
+/// Its last pulses tell where the next one is due (chosen: half a minute of them).
+const LAST: usize = 32;
+/// Two stretches of one beat are one if what lies between is this short, or for the most part hidden, and their
+/// periods differ by no more. Chosen: a passing voice or a lamp that is on for half an hour doesn't make two fences of
+/// one; two fences differ by more.
 const BETWEEN_S: f64 = 90.0;
 const HIDDEN_SHARE: f64 = 0.5;
 const MOST_HIDDEN_S: f64 = 2400.0;
-/// Shortest stretch, and share of its places that nothing hides that must be held (chosen).
+const ONE_PERIOD: f64 = 0.0005;
+/// Shortest stretch (chosen).
 const LEAST_S: f64 = 30.0;
-const LEAST_HELD: f64 = 0.5;
 
 /// A beat followed to both ends.
 #[derive(Debug, Clone)]
 struct Followed {
-    start_s: f64,
-    end_s: f64,
+    /// Place and time of each of its clicks, in order.
+    held: Vec<(f64, f64)>,
     period_s: f64,
-    /// Times of its clicks.
-    held: Vec<f64>,
-    /// Places that nothing hides, these and empty ones.
-    open: usize,
+}
+
+/// A window's beat.
+struct Seed {
+    beat: Beat,
+    /// A click that is on it.
+    first: Click,
 }
 
 /// All stretches with a beat, and the clicks that are on none of them.
 pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
-    let mut found: Vec<Followed> = Vec::new();
     let windows = (2.0 * run.seconds / WINDOW_S).ceil() as usize;
-    for from_s in (0..windows).map(|n| n as f64 * WINDOW_S / 2.0) {
-        let clicks = run.within(from_s, from_s + WINDOW_S);
-        let Some((beat, first)) = beat_of(clicks, from_s) else { continue };
-        // Every third pulse of a beat keeps a beat too.
-        let known = |one: &&Followed| {
-            one.start_s <= first.at_s && one.end_s >= first.at_s && is_same(one.period_s, beat.period_s)
+    let starts = (0..windows).map(|n| n as f64 * WINDOW_S / 2.0);
+    let mut seeds: Vec<Seed> =
+        starts.filter_map(|from_s| beat_of(run.within(from_s, from_s + WINDOW_S), from_s)).collect();
+    // The surest first: every third pulse of a beat keeps a beat too.
+    seeds.sort_by(|a, b| a.beat.chance.total_cmp(&b.beat.chance).then(a.first.at_s.total_cmp(&b.first.at_s)));
+    let mut found: Vec<Followed> = Vec::new();
+    for seed in &seeds {
+        let is_known = |one: &Followed| {
+            (one.start_s()..=one.end_s()).contains(&seed.first.at_s) && is_same(one.period_s, seed.beat.period_s)
         };
-        if found.iter().rev().find(known).is_none() {
-            found.push(follow(run, &beat, first));
+        if !found.iter().any(is_known) {
+            found.push(follow(run, seed));
         }
     }
-    found.retain(|one| one.held.len() as f64 >= LEAST_HELD * one.open as f64);
-    found.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.period_s.total_cmp(&b.period_s)));
+    found.sort_by(|a, b| a.start_s().total_cmp(&b.start_s()).then(a.period_s.total_cmp(&b.period_s)));
     let mut joined: Vec<Followed> = Vec::new();
     for one in found {
         match joined.iter_mut().rev().find(|earlier| is_one(run, earlier, &one)) {
@@ -81,18 +93,17 @@ pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
                     earlier.period_s = one.period_s;
                 }
                 earlier.held.extend(one.held);
-                earlier.end_s = earlier.end_s.max(one.end_s);
+                earlier.held.sort_by(|a, b| a.1.total_cmp(&b.1));
             }
             None => joined.push(one),
         }
     }
-    joined.retain(|one| one.end_s - one.start_s >= LEAST_S && one.held.len() >= LEAST_HITS);
-    let mut held: Vec<f64> = joined.iter().flat_map(|one| one.held.iter().copied()).collect();
+    joined.retain(|one| one.end_s() - one.start_s() >= LEAST_S && one.held.len() >= LEAST_HITS);
+    let mut held: Vec<f64> = joined.iter().flat_map(|one| one.held.iter().map(|held| held.1)).collect();
     held.sort_by(f64::total_cmp);
     let is_other = |click: &&Click| held.binary_search_by(|at_s| at_s.total_cmp(&click.at_s)).is_err();
     let others = run.clicks.iter().filter(is_other).copied().collect();
-    let stretch = |one: Followed| Stretch { start_s: one.start_s, end_s: one.end_s, period_s: one.period_s };
-    (joined.into_iter().map(stretch).collect(), others)
+    (joined.iter().map(|one| one.stretch(run)).collect(), others)
 }
 
 /// Whether two periods are one, or one a multiple of the other.
@@ -103,14 +114,14 @@ fn is_same(a: f64, b: f64) -> bool {
 
 /// Whether the later of two stretches goes on where the earlier one ended.
 fn is_one(run: &RunClicks, earlier: &Followed, later: &Followed) -> bool {
-    let gap_s = later.start_s - earlier.end_s;
-    let hidden = || gap_s < MOST_HIDDEN_S && run.hidden_share(earlier.end_s, later.start_s) >= HIDDEN_SHARE;
+    let gap_s = later.start_s() - earlier.end_s();
+    let hidden = || gap_s < MOST_HIDDEN_S && run.hidden_share(earlier.end_s(), later.start_s()) >= HIDDEN_SHARE;
     let apart = (earlier.period_s - later.period_s).abs();
-    apart <= SAME * earlier.period_s && (gap_s <= BETWEEN_S || hidden())
+    apart <= ONE_PERIOD * earlier.period_s && (gap_s <= BETWEEN_S || hidden())
 }
 
-/// The beat of a window's clicks, with one that is on it.
-fn beat_of(clicks: &[Click], from_s: f64) -> Option<(Beat, Click)> {
+/// The beat of a window's clicks.
+fn beat_of(clicks: &[Click], from_s: f64) -> Option<Seed> {
     if clicks.len() < LEAST_HITS {
         return None;
     }
@@ -131,8 +142,8 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<(Beat, Click)> {
     let held = |anchor: &Click| {
         strongest.iter().filter(|click| off_place(click.at_s - anchor.at_s, beat.period_s).abs() <= reach_s).count()
     };
-    let anchor = strongest.iter().max_by_key(|click| held(click))?;
-    Some((beat, *anchor))
+    let first = *strongest.iter().max_by_key(|click| held(click))?;
+    Some(Seed { beat, first })
 }
 
 fn pulse(click: &Click, from_s: f64) -> Pulse {
@@ -146,63 +157,106 @@ fn off_place(seconds: f64, period_s: f64) -> f64 {
     seconds - period_s * (seconds / period_s).round()
 }
 
-/// Follows a beat both ways from one of its clicks to where it begins and ends.
-fn follow(run: &RunClicks, beat: &Beat, from: Click) -> Followed {
-    let reach_s = REACH_S.max(3.0 * beat.jitter_s);
-    let mut found =
-        Followed { start_s: from.at_s, end_s: from.at_s, period_s: beat.period_s, held: vec![from.at_s], open: 1 };
-    // The earliest first.
-    for way in [-1.0, 1.0] {
-        let mut last_s = from.at_s;
-        let (mut ahead, mut empty, mut unsure) = (1.0, 0, 0);
+/// Follows a beat both ways from one of its clicks to where it is most likely to begin and end: each place speaks for
+/// or against it, by how often one is held while the beat is on, and by chance.
+fn follow(run: &RunClicks, seed: &Seed) -> Followed {
+    let mut found = Followed { held: vec![(0.0, seed.first.at_s)], period_s: seed.beat.period_s };
+    // The later ones first: they tell the period well for the way back.
+    for way in [1.0, -1.0] {
+        let mut held = found.held.clone();
+        if way < 0.0 {
+            held.reverse();
+        }
+        let (mut sum, mut best, mut until) = (0.0, 0.0, held.len());
+        let mut place = held.last().map_or(0.0, |held| held.0);
         loop {
-            let since_s = ahead * beat.period_s;
-            let at_s = last_s + way * since_s;
-            if !(0.0..=run.seconds).contains(&at_s) || empty >= MOST_EMPTY || since_s > LOST_S {
+            place += way;
+            let last_s = held.last().map_or(seed.first.at_s, |held| held.1);
+            let at_s = due(&held[held.len().saturating_sub(LAST)..], place, seed.beat.period_s);
+            let since_s = (at_s - last_s).abs();
+            if !(0.0..=run.seconds).contains(&at_s) || since_s > LOST_S || sum < best - GIVE_UP {
                 break;
             }
-            let reach_s = (reach_s + WANDERS * since_s).min(beat.period_s / 4.0);
+            if run.is_drowned(at_s) {
+                continue;
+            }
+            let reach_s = (REACH_S.max(3.0 * seed.beat.jitter_s) + WANDERS * since_s).min(seed.beat.period_s / 4.0);
+            let usual = if run.is_hidden(at_s) { HELD_HIDDEN } else { HELD_OPEN };
+            let chance = by_chance(run, at_s, reach_s, seed.beat.period_s);
             let near = run.within(at_s - reach_s, at_s + reach_s);
             let nearest = near.iter().min_by(|a, b| (a.at_s - at_s).abs().total_cmp(&(b.at_s - at_s).abs()));
             match nearest {
                 Some(click) => {
-                    found.held.push(click.at_s);
-                    found.open += 1 + unsure;
-                    (last_s, ahead, empty, unsure) = (click.at_s, 1.0, 0, 0);
+                    held.push((place, click.at_s));
+                    sum += (usual / chance).ln().max(0.0);
                 }
-                None => {
-                    if !run.is_hidden(at_s) {
-                        empty += 1;
-                        unsure += 1;
-                    }
-                    ahead += 1.0;
-                }
+                None => sum += ((1.0 - usual) / (1.0 - chance)).ln().min(0.0),
+            }
+            if sum >= best {
+                (best, until) = (sum, held.len());
             }
         }
+        held.truncate(until);
+        if way < 0.0 {
+            held.reverse();
+        }
+        found.held = held;
     }
-    found.held.sort_by(f64::total_cmp);
-    found.trim(run);
+    if let [first, .., last] = found.held.as_slice() {
+        found.period_s = (last.1 - first.1) / (last.0 - first.0);
+    }
     found
 }
 
+/// When a place is due, by the straight line through the last ones held; of few, by the period.
+fn due(last: &[(f64, f64)], place: f64, period_s: f64) -> f64 {
+    let count = last.len() as f64;
+    let mean = |of: fn(&(f64, f64)) -> f64| last.iter().map(of).sum::<f64>() / count;
+    let (place_0, time_0) = (mean(|held| held.0), mean(|held| held.1));
+    if last.len() < LEAST_HITS {
+        return last.last().map_or(0.0, |held| held.1 + (place - held.0) * period_s);
+    }
+    let products: f64 = last.iter().map(|held| (held.0 - place_0) * (held.1 - time_0)).sum();
+    let squares: f64 = last.iter().map(|held| (held.0 - place_0).powi(2)).sum();
+    time_0 + (place - place_0) * products / squares
+}
+
+/// How likely a click of other origin stands at a place.
+fn by_chance(run: &RunClicks, at_s: f64, reach_s: f64, period_s: f64) -> f64 {
+    let near = run.within(at_s - OTHERS_WITHIN_S / 2.0, at_s + OTHERS_WITHIN_S / 2.0).len() as f64;
+    let others = (near / OTHERS_WITHIN_S - 1.0 / period_s).max(0.0);
+    (1.0 - (-2.0 * reach_s * others).exp()).clamp(LEAST_BY_CHANCE, 0.5)
+}
+
 impl Followed {
-    /// Takes off pulses beyond its ends that fall into place by chance.
-    fn trim(&mut self, run: &RunClicks) {
-        let sparse = |a: f64, b: f64| {
-            let places = (b - a) / self.period_s;
-            places > AT_AN_END.2 || places * (1.0 - run.hidden_share(a, b)) > AT_AN_END.1
+    fn start_s(&self) -> f64 {
+        self.held.first().map_or(0.0, |held| held.1)
+    }
+
+    fn end_s(&self) -> f64 {
+        self.held.last().map_or(0.0, |held| held.1)
+    }
+
+    fn stretch(&self, run: &RunClicks) -> Stretch {
+        let unsure = |from_s: f64, way: f64| {
+            let (mut at_s, mut against) = (from_s, 0.0);
+            loop {
+                at_s += way * self.period_s;
+                against -= match (run.is_drowned(at_s), run.is_hidden(at_s)) {
+                    (true, _) => 0.0,
+                    (false, true) => (1.0 - HELD_HIDDEN).ln(),
+                    (false, false) => (1.0 - HELD_OPEN).ln(),
+                };
+                if against > UNSURE || !(0.0..=run.seconds).contains(&at_s) {
+                    return (at_s - from_s).abs();
+                }
+            }
         };
-        let all = std::mem::take(&mut self.held);
-        let mut held = all.as_slice();
-        while held.len() > AT_AN_END.0 && sparse(held[0], held[AT_AN_END.0]) {
-            held = &held[1..];
-        }
-        while held.len() > AT_AN_END.0 && sparse(held[held.len() - 1 - AT_AN_END.0], held[held.len() - 1]) {
-            held = &held[..held.len() - 1];
-        }
-        self.held = held.to_vec();
-        if let [first, .., last] = held {
-            (self.start_s, self.end_s) = (*first, *last);
+        Stretch {
+            start_s: self.start_s(),
+            end_s: self.end_s(),
+            period_s: self.period_s,
+            unsure_s: [unsure(self.start_s(), -1.0), unsure(self.end_s(), 1.0)],
         }
     }
 }

@@ -19,6 +19,9 @@ use crate::signal::spectrum::statistics::median;
 /// What begins or ends this close to an end of the recording was there before or after it, beside one period of its
 /// beat (chosen: two steps).
 const AT_THE_END_S: f64 = 2.0;
+/// An end that may lie this much further out is told as unsure. Chosen: some pulses; of the weak ones two or three in a
+/// row drown.
+const UNSURE_FROM_S: f64 = 10.0;
 /// A step whose noise stands so far over the quieter half of the run's hides clicks. Chosen: of pulses 15 dB over
 /// the noise those that remain above the limit of the pass, in a noise that moves within a step.
 const HIDING_DB: f64 = 3.0;
@@ -52,6 +55,8 @@ struct Stretch {
     end_s: f64,
     /// From one click to the next, on average.
     period_s: f64,
+    /// How much earlier it may have begun and how much later ended, where something hides its clicks.
+    unsure_s: [f64; 2],
 }
 
 /// All stretches of all runs that belong to none of the noises, in order of their begin.
@@ -68,6 +73,7 @@ pub(crate) fn spot(night: &Timeline, runs: &[Run], noises: &[Spotted]) -> Vec<Sp
                 from_before: one.start_s < beside_s,
                 until_after: run.span_s.1 - run.span_s.0 - one.end_s < beside_s,
                 of_clicks: true,
+                unsure_s: one.unsure_s.map(|unsure_s| if unsure_s >= UNSURE_FROM_S { unsure_s } else { 0.0 }),
             };
             let always = spotted.from_before && spotted.until_after;
             let is_own = noises.iter().any(|noise| noise.run == at && come_and_go_together(noise, &spotted));
@@ -121,6 +127,10 @@ impl RunClicks {
 
     fn is_hidden(&self, at_s: f64) -> bool {
         self.hidden.get((at_s / self.step_s).max(0.0) as usize).copied().unwrap_or(true)
+    }
+
+    fn is_drowned(&self, at_s: f64) -> bool {
+        self.drowned.get((at_s / self.step_s).max(0.0) as usize).copied().unwrap_or(true)
     }
 
     /// Share of a span in which clicks may be hidden.

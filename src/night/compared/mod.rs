@@ -53,6 +53,8 @@ pub(crate) struct Compared {
     pub own: Option<Ratio>,
     /// How many dB it lifts the quiet band by itself.
     pub over_quiet: Option<Estimate>,
+    /// Where it may have ended as well, by the level.
+    pub or_end_s: Option<f64>,
     pub contrast: ContrastResult,
     /// What its noise is like.
     pub signature: Option<Signature>,
@@ -98,10 +100,11 @@ impl Comparing<'_> {
             spotted.iter().zip(sides).zip(contrasts).enumerate()
         {
             let own = joint.power(place);
-            let mut one = Compared { spotted: *spotted_one, sides, own, over_quiet: None, contrast, signature };
+            let or_end_s = joint.rival(place, &spotted).map(|rival| spotted[rival].end_s);
+            let spotted = *spotted_one;
+            let mut one = Compared { spotted, sides, own, over_quiet: None, or_end_s, contrast, signature };
             one.over_quiet = over_quiet(&joint, place, &one);
-            let rivals = joint.rivals(place, &spotted);
-            one.doubt(&rivals);
+            one.doubt(or_end_s.map(|end_s| self.night.time_of(end_s)));
             all.push(one);
         }
         // What was not found again leaves, and the others move up.
@@ -215,9 +218,9 @@ impl Comparing<'_> {
 }
 
 impl Compared {
-    /// What overlaps so that the level, or the parts compared, can't tell the two apart. Places of `rivals` are
-    /// numbers less one, as long as nothing was left out before them.
-    fn doubt(&mut self, rivals: &[usize]) {
+    /// What overlaps so that the level, or the parts compared, can't tell the two apart. `or_end`: the time at which
+    /// it may have ended as well.
+    fn doubt(&mut self, or_end: Option<String>) {
         if self.contrast.is_void() {
             return;
         }
@@ -229,11 +232,14 @@ impl Compared {
                  of what comes and goes together there.",
             ));
         }
-        if !rivals.is_empty() {
+        if let Some(time) = or_end.as_deref().and_then(|end| end.split('T').nth(1)) {
             self.contrast.warnings.push(Warning::new(
                 Code::Overlapped,
-                "a noise that overlaps it adds as much, within the uncertainty: by the level, either may be the one \
-                 that ended first.",
+                format!(
+                    "a noise that overlaps it adds as much, within the uncertainty: by the level, it may as well have \
+                     ended at {}, and the other one when this is told to have.",
+                    time.trim_end_matches('Z')
+                ),
             ));
         }
     }

@@ -48,6 +48,8 @@ pub(crate) struct Spotted {
     pub until_after: bool,
     /// Told by its clicks alone: neither the noise level nor lines show it.
     pub of_clicks: bool,
+    /// How much earlier it may have begun and how much later ended, s; 0 where both are known.
+    pub unsure_s: [f64; 2],
 }
 
 /// The runs, in order of their begin.
@@ -89,6 +91,7 @@ pub(crate) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
             from_before: stretch.from_before,
             until_after: stretch.until_after,
             of_clicks: false,
+            unsure_s: [0.0; 2],
         }));
     }
     in_order(&mut found);

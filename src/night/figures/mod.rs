@@ -138,7 +138,7 @@ impl<'a> Scene<'a> {
         let edges = self.night.passages.iter().map(|passage| passage.passband);
         let passband_hz = edges.fold((f64::MAX, 0.0f64), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
         WaterfallFigure {
-            title: waterfall_title(shown.episodes),
+            title: waterfall_title(shown.sources, shown.episodes.is_empty()),
             subtitle: self.subtitle.clone(),
             image: WaterfallFigure::image(self.night, &self.hours),
             hours: self.hours.clone(),
@@ -153,16 +153,17 @@ pub(crate) fn source_of(sources: &[Source], place: usize) -> Option<&Source> {
     sources.iter().find(|source| source.episodes.contains(&(place + 1)))
 }
 
-/// What the noises look like over frequency: "3 of 5 noises fill the passband, 1 stands in single carriers".
-fn waterfall_title(episodes: &[Episode]) -> String {
-    let told = || episodes.iter().map(|episode| &episode.contrast).filter(|c| !c.is_void());
-    let lines = told().filter(|c| c.character.is_lines() || c.is_lines_only()).count();
-    let wide =
-        told().filter(|c| matches!(c.character, Character::Hash | Character::Buzz | Character::Clicks)).count();
+/// What the sources look like over frequency: "3 of 5 noises fill the passband, 1 stands in single carriers". Clicks
+/// are too short to show in a spectrum.
+fn waterfall_title(sources: &[Source], is_quiet: bool) -> String {
+    let of = |is: fn(Character) -> bool| sources.iter().filter(|source| is(source.character)).count();
+    let lines = of(Character::is_lines);
+    let wide = of(|kind| matches!(kind, Character::Hash | Character::Buzz));
     let fill = |n: usize| if n == 1 { "fills the passband" } else { "fill the passband" };
     let stand = |n: usize| if n == 1 { "stands in single carriers" } else { "stand in single carriers" };
-    match (episodes.len(), wide, lines) {
-        (0, ..) => "No noise came or went over the passband".to_owned(),
+    match (sources.len(), wide, lines) {
+        (0, ..) if is_quiet => "No noise came or went over the passband".to_owned(),
+        (0, ..) => "The night over time and frequency".to_owned(),
         (1, 1, _) => "The noise fills the passband".to_owned(),
         (1, _, 1) => "The noise stands in single carriers".to_owned(),
         (all, wide, _) if wide == all => format!("All {all} noises fill the passband"),

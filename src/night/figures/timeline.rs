@@ -249,17 +249,16 @@ pub(crate) fn mark(
     Ok(())
 }
 
-/// Cells that the timeline's length is divided into, within bounds. Chosen: a cell every three dots; six seconds
-/// still have six steps, five minutes still show an evening.
+/// Cells that the timeline's length is divided into, and the shortest. Chosen: a cell every three dots, be it of a
+/// week; six seconds still have six steps.
 const CELLS: f64 = 360.0;
 const LEAST_CELL_S: f64 = 6.0;
-const MOST_CELL_S: f64 = 300.0;
 
 impl TimelineFigure {
     /// Length of a cell.
     pub(crate) fn cell_s(hours: &Hours) -> f64 {
         let all_s: f64 = hours.recorded_s.iter().map(|(from, to)| to - from).sum();
-        (all_s / CELLS).clamp(LEAST_CELL_S, MOST_CELL_S)
+        (all_s / CELLS).max(LEAST_CELL_S)
     }
 
     /// The level in cells; those without sound are left out.

@@ -129,10 +129,11 @@ impl Joint {
         Some(group.solution.powers[at] / band)
     }
 
-    /// Episodes that reach into this one or out of it and add as much, so that the level does not tell which of the
-    /// two went first.
-    pub fn rivals(&self, episode: usize, spotted: &[Spotted]) -> Vec<usize> {
-        let Some((group, at)) = self.group(episode) else { return Vec::new() };
+    /// An episode that overlaps this one and adds as much, so that the level does not tell which of the two went
+    /// first; of several the nearest to it in power.
+    pub fn rival(&self, episode: usize, spotted: &[Spotted]) -> Option<usize> {
+        let (group, at) = self.group(episode)?;
+        let apart = |other: usize| (group.solution.powers[at] - group.solution.powers[other]).abs();
         let own = spotted[episode];
         let is_rival = |&(other, &place): &(usize, &usize)| {
             let one = spotted[place];
@@ -141,10 +142,10 @@ impl Joint {
             let found = &group.solution;
             let variance = found.power_variance(at, at) + found.power_variance(other, other)
                 - 2.0 * found.power_variance(at, other);
-            let apart = (found.powers[at] - found.powers[other]).abs();
-            overlap && ends_seen && apart < NEAR_SIGMAS * variance.max(0.0).sqrt()
+            overlap && ends_seen && apart(other) < NEAR_SIGMAS * variance.max(0.0).sqrt()
         };
-        group.members.iter().enumerate().filter(is_rival).map(|(_, &place)| place).collect()
+        let rivals = group.members.iter().enumerate().filter(is_rival);
+        rivals.min_by(|a, b| apart(a.0).total_cmp(&apart(b.0))).map(|(_, &place)| place)
     }
 }
 

@@ -23,6 +23,9 @@ const MOST_LINES: usize = 20;
 pub(crate) fn brief(report: &Report, night: &NightFacts) -> Document {
     let mut doc = Document::default();
     doc.heading(1, capital(&label(&report.session.title)));
+    if let Some(station) = &report.session.station {
+        doc.paragraph(station.as_str());
+    }
     doc.paragraph(recorded(night));
     doc.heading(2, "What came and went");
     doc.paragraph(Words::strong(answer(report, night)));

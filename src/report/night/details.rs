@@ -132,6 +132,7 @@ fn each(doc: &mut Document, report: &Report) {
 fn told(at: usize, episode: &Episode, report: &Report) -> Words {
     let mut sentences = vec![episode_sentence(episode, report)];
     sentences.extend(sources::over_quiet(episode, report).map(|words| capital(&full_sentence(&words))));
+    sentences.extend(hidden_ends(episode));
     sentences.extend(remarks(episode).iter().map(|remark| full_sentence(remark)));
     let name = match source_of(&report.sources, at) {
         Some(source) if source.episodes.len() > 1 => format!("{}, its loudest time, {}:", source.id, at + 1),
@@ -139,6 +140,14 @@ fn told(at: usize, episode: &Episode, report: &Report) -> Words {
         None => format!("{}:", at + 1),
     };
     Words::strong(name).then(" ").then(sentences.join(" "))
+}
+
+/// How far out its begin and its end may lie.
+fn hidden_ends(episode: &Episode) -> Option<String> {
+    let begun = episode.start_unsure_s.map(|by_s| format!("begun up to {} earlier", clock(by_s)));
+    let ended = episode.end_unsure_s.map(|by_s| format!("ended up to {} later", clock(by_s)));
+    let both: Vec<String> = begun.into_iter().chain(ended).collect();
+    (!both.is_empty()).then(|| format!("Something louder hides its clicks there: it may have {}.", and(&both)))
 }
 
 fn remarks(episode: &Episode) -> Vec<String> {

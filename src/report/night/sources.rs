@@ -12,9 +12,7 @@ use crate::night::result::{Episode, NightFacts, Regularity, Source};
 use crate::notes::NOTES;
 use crate::report::contract::Report;
 use crate::report::night::words::between;
-use crate::text::{
-    Column, Document, Table, Words, and, and_at_most, capital, clock, count, db, interval, number, percent, times,
-};
+use crate::text::{Document, Words, and, and_at_most, clock, count, db, interval, number, percent, times};
 
 /// The smallest chance that the draws can tell (`night::recurrence::pattern`: one of ten thousand).
 const RAREST: f64 = 1e-4;
@@ -107,86 +105,44 @@ pub(crate) fn strong(source: &Source) -> String {
     format!("{excess}{doubt}{beside}")
 }
 
-/// The table and the paragraphs of the details.
+/// What the short report leaves out of those that came more than once.
 pub(crate) fn write(doc: &mut Document, report: &Report) {
     let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == FigureKind::OnTimes).collect();
+    let told: Vec<Words> = report.sources.iter().filter_map(|source| paragraph(source, report)).collect();
     if report.sources.is_empty() && figures.is_empty() {
         return;
     }
     doc.heading(2, "Source by source");
     figures.into_iter().for_each(|figure| doc.picture(figure));
-    if report.sources.is_empty() {
-        return;
-    }
-    table(doc, &report.sources);
-    doc.list(report.sources.iter().map(|source| paragraph(source, report)).collect::<Vec<_>>());
+    doc.list(told);
     let by_name = report.sources.iter().any(|source| source.known.is_some());
     doc.paragraph(if by_name { &*NOTES.night_resemblances } else { &*NOTES.night_sources });
 }
 
-fn table(doc: &mut Document, sources: &[Source]) {
-    let mut table = Table::new([
-        Column::text("Source"),
-        Column::text("Kind"),
-        Column::number("Times"),
-        Column::number("In all"),
-        Column::number("Of the time"),
-        Column::number("Over the quiet band, dB (95 %)"),
-        Column::number("How sure of the kind"),
-        Column::text("At times beside"),
-        Column::text("Trust"),
-    ]);
-    for source in sources {
-        table.row([
-            source.id.clone(),
-            noise_words(source),
-            source.episodes.len().to_string(),
-            clock(source.on_s),
-            percent(source.duty),
-            match (source.excess_db, source.excess_ci_db) {
-                (_, Some([_, most])) if hardly_rises(source) => format!("below {}", number(most.max(0.0), 1)),
-                (_, Some(ends)) if is_too_wide(ends) => "can't be told".to_owned(),
-                (Some(value), Some(ends)) => format!("{} ({})", number(value, 1), interval(ends)),
-                (Some(value), None) => number(value, 1),
-                (None, _) => "–".to_owned(),
-            },
-            percent(source.confidence),
-            and(&source.beside),
-            source.trust.word().to_owned(),
-        ]);
+/// "n1 (1, 2 and 4): each about 1 min 30 s …; it comes back every …".
+fn paragraph(source: &Source, report: &Report) -> Option<Words> {
+    if source.episodes.len() < 2 {
+        return None;
     }
-    doc.table(table);
-}
-
-/// "n1, buzz, came 3 times (1, 2 and 4): 4 min 30 s in all, 19 % of the time searched; …".
-fn paragraph(source: &Source, report: &Report) -> Words {
     let numbers: Vec<String> = source.episodes.iter().map(usize::to_string).collect();
-    let mut text = format!(
-        "{} came {} ({}): {} in all, {} of the time searched",
-        capital(&noise_words(source)),
-        times(source.episodes.len()),
-        and(&numbers),
-        clock(source.on_s),
-        percent(source.duty)
-    );
-    if let (Some(mean_s), Some(sd_s)) = (source.length_s, source.length_sd_s)
-        && sd_s < ALIKE * mean_s
-    {
-        let scatter = if sd_s < 1.0 { "less than a second".to_owned() } else { clock(sd_s) };
-        text += &format!(", each about {} (they scatter by {scatter})", clock(mean_s));
-    }
-    text += &match (source.told, source.period_s, source.period_ci_s, source.chance) {
+    let length = match (source.length_s, source.length_sd_s) {
+        (Some(mean_s), Some(sd_s)) if sd_s < ALIKE * mean_s => {
+            let scatter = if sd_s < 1.0 { "less than a second".to_owned() } else { clock(sd_s) };
+            format!("Each time about {} (they scatter by {scatter}). ", clock(mean_s))
+        }
+        _ => String::new(),
+    };
+    let mut text = match (source.told, source.period_s, source.period_ci_s, source.chance) {
         (Regularity::Even, Some(period_s), Some(ends), chance) => format!(
-            ". It comes back every {} ({}), as a thermostat or a timer does; chance is as even {}",
+            "It comes back every {} ({}), as a thermostat or a timer does; chance is as even {}",
             clock(period_s),
             reach(ends),
             rarely(chance.unwrap_or(RAREST))
         ),
         (Regularity::Chance, _, _, Some(chance)) => {
-            format!("; its times are no more even than chance (as even in {} of the cases)", percent(chance))
+            format!("Its times are no more even than chance (as even in {} of the cases)", percent(chance))
         }
-        _ if source.episodes.len() > 1 => "; too few repeats to name a period".to_owned(),
-        _ => String::new(),
+        _ => "Too few repeats to name a period".to_owned(),
     };
     if let Some(missed) = source.missed.filter(|missed| *missed > 0) {
         text += &format!("; {} not seen", count(missed, "repeat in between was", "repeats in between were"));
@@ -195,7 +151,7 @@ fn paragraph(source: &Source, report: &Report) -> Words {
     if is_of_two_kinds(source, report) {
         text += " Parts of different kinds always came and went together, so they are told as one.";
     }
-    Words::strong(format!("{}:", source.id)).then(format!(" {text}"))
+    Some(Words::strong(format!("{} ({}):", source.id, and(&numbers))).then(format!(" {length}{text}")))
 }
 
 /// Whether some of its episodes were there at once.

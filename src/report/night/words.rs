@@ -61,12 +61,15 @@ pub(crate) fn time_of(night: &NightFacts, at_s: f64) -> String {
 /// Longer episodes are told to the minute. Chosen: a few seconds of ten minutes are no use to a reader.
 const BY_MINUTES_S: f64 = 600.0;
 
-/// "from 22:10 to 22:40", with seconds where it is short, with the date where the night is longer than a day.
+/// "from 22:10 to 22:40", with seconds where it is short, with the date where the night is longer than a day; "or
+/// earlier", "or later" where an end is hidden.
 pub fn span(episode: &Episode, night: Option<&NightFacts>) -> String {
     let seconds = episode.end_s - episode.start_s < BY_MINUTES_S;
     let dated = night.is_some_and(|night| night.duration_s >= 86_400.0);
     let [start, end] = [(&episode.start, episode.start_s), (&episode.end, episode.end_s)]
         .map(|(at, at_s)| hours(at.as_deref(), at_s, seconds, dated));
+    let start = if episode.start_unsure_s.is_some() { format!("{start} or earlier") } else { start };
+    let end = if episode.end_unsure_s.is_some() { format!("{end} or later") } else { end };
     match (episode.from_before, episode.until_after) {
         (false, false) => format!("from {start} to {end}"),
         (true, false) => format!("until {end}"),

@@ -4,7 +4,7 @@
 use rand::RngExt;
 use rand::seq::SliceRandom;
 
-use super::chance::{drawn, memory};
+use super::chance::drawn;
 use super::grid::{BINS, Cells, Raster, day_of, hour, sum, weekday, weekday_name};
 use super::night::Span;
 use crate::text::and;
@@ -16,11 +16,13 @@ const LEAST_CIVIL_DAYS: usize = 14;
 /// Days from first to last sighting of what may be told to have gone. Chosen with the bench of weeks, seeds 1 to 40:
 /// what comes in a spell of some days has not gone for good when it ends.
 const LEAST_SPAN: usize = 12;
-/// Share of the days in between on which it must have been heard. Chosen so, too: what comes now and then, as with
-/// weather, may come again.
-const LEAST_PRESENCE: f64 = 0.7;
-/// It must stay away so many times as long as ever before. Chosen so, too.
-const LONGER: usize = 3;
+/// It must stay away so many times as long as ever before, and so large a share of the days it was about. Chosen with
+/// simulated months in which nothing went or came new: of a hundred, two are told of one (the bench of weeks).
+const LONGER: usize = 4;
+const AWAY_SHARE: f64 = 0.4;
+/// Variance over mean of how often it came a day: what comes at random at an even rate has 1. Chosen so, too: what
+/// comes in spells or in flocks has more, and may come again.
+const MOST_DISPERSION: f64 = 1.2;
 /// The longest time of day that is a habit, half hours. Chosen: half of the day.
 const WIDEST: usize = BINS / 2;
 /// The most days of the week that are one. Chosen: the work days.
@@ -234,9 +236,8 @@ pub(super) fn comings(raster: &Raster, on: &[Cells], spans: &[Span]) -> Vec<f64>
 /// it came on too few days.
 ///
 /// Chance that what comes as often from its first day on stays away from its last one to the end. Source: A. R.
-/// Solow, Ecology 74, 962, 1993: (last/all) to the number of sightings after the first. What comes in flocks or in
-/// spells of days has fewer sightings that count: their number is divided by the days' index of dispersion
-/// (variance over mean; D. R. Cox, P. A. W. Lewis, 1966) and by their memory, each at least 1.
+/// Solow, Ecology 74, 962, 1993: (last/all) to the number of sightings after the first. That holds for what comes at
+/// random at an even rate; of anything else nothing is told.
 pub(super) fn gone(counts: &[f64], reversed: bool) -> Option<TriedTurn> {
     let mut days: Vec<f64> = counts.to_vec();
     if reversed {
@@ -251,16 +252,16 @@ pub(super) fn gone(counts: &[f64], reversed: bool) -> Option<TriedTurn> {
     let days_without = days.len() - 1 - last;
     // Else it came in one spell, or stayed away as long before.
     let is_spell = first > LONGER * longest && between.len() < 2 * (first + days_without);
-    let present = between.iter().filter(|n| **n > 0.0).count() as f64 / between.len() as f64;
-    if between.len() < LEAST_SPAN || present < LEAST_PRESENCE || days_without <= LONGER * longest || is_spell {
+    let size = between.len() as f64;
+    let away = days_without > LONGER * longest && days_without as f64 >= AWAY_SHARE * size;
+    if between.len() < LEAST_SPAN || !away || is_spell {
         return None;
     }
-    let size = between.len() as f64;
     let all: f64 = between.iter().sum();
     let variance = between.iter().map(|n| (n - all / size).powi(2)).sum::<f64>() / (size - 1.0);
-    let independent = (all - 1.0) / ((variance / (all / size)).max(1.0) * memory(between));
     let (seen, whole) = ((last - first) as f64, (days.len() - 1 - first) as f64);
-    Some(TriedTurn { days_without, chance: (seen / whole).powf(independent) })
+    let is_even = variance <= MOST_DISPERSION * all / size;
+    is_even.then(|| TriedTurn { days_without, chance: (seen / whole).powf(all - 1.0) })
 }
 
 #[cfg(test)]

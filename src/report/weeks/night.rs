@@ -96,13 +96,6 @@ impl Night {
         })
     }
 
-    /// The same under this name of the station, if there is one.
-    #[must_use]
-    pub fn of_station(self, name: Option<&str>) -> Self {
-        let named = name.map(crate::labels::printable);
-        Self { station: named.or(self.station), ..self }
-    }
-
     pub(super) fn start(&self) -> f64 {
         self.recorded.first().map_or(0.0, |span| span.0)
     }

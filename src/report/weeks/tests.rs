@@ -58,7 +58,8 @@ fn clocks_are_not_mixed() {
     assert_eq!((facts.clock, facts.nights.len(), facts.left_out[0].name.as_str()), (Clock::Local, 2, "b"));
     assert_eq!(facts.from, "1970-01-02T00:00:00");
     assert_eq!(clock_of(&nights[..2]), Clock::Utc);
-    let nights = ["hill", "shore"].map(|station| night("x", Clock::Utc, 1.0).of_station(Some(station)));
+    let nights =
+        ["hill", "shore"].map(|station| Night { station: Some(station.into()), ..night("x", Clock::Utc, 1.0) });
     let refused = Found::of(nights.into(), None, Vec::new()).unwrap_err().to_string();
     assert!(refused.contains("several stations (hill and shore)"), "{refused}");
     assert!(matches!(Found::of(Vec::new(), None, Vec::new()), Err(WeeksError::Nothing(_))));

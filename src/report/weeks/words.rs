@@ -6,22 +6,21 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 
 use super::calendar::{CalendarFigure, Lane, MOST_LANES};
+use super::chance::TOLD_BELOW;
 use super::result::{HabitKind, Pairing, TurnKind, WeekSource, Weeks, WeeksFacts};
 use super::{Found, clock_word};
 use crate::contrast::words::kind_word;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::report::post::POST_LIMIT;
 use crate::text::{
-    self, Column, Document, Plain, Table, Words, and_at_most, capital, clock, count, db, interval, label, number,
-    percent, plain, signed,
+    self, Column, Document, Plain, Table, Words, and, and_at_most, capital, clock, count, db, interval, label,
+    number, percent, plain, signed,
 };
 
 /// The picture's file.
 pub const PICTURE: &str = "calendar.png";
 /// Sources told on the terminal. Chosen: a handful of lines.
 const ON_TERMINAL: usize = 6;
-/// Pairs of source and condition in the report's table, the clearest first; all are in its JSON. Chosen: half a page.
-const MOST_PAIRS: usize = 20;
 /// Gaps named one by one. Chosen: a line.
 const GAPS_NAMED: usize = 4;
 
@@ -324,7 +323,13 @@ fn document(weeks: &Weeks) -> Document {
     doc.table(sources(&told));
     if !weeks.conditions.is_empty() {
         doc.heading(2, "Conditions");
-        doc.table(conditions(&told));
+        let (shown, rest) = pairs(&told);
+        if !shown.is_empty() {
+            doc.table(conditions(&shown));
+        }
+        if !rest.is_empty() {
+            doc.paragraph(Words::prose(&rest));
+        }
         let held = weeks.conditions.iter().map(|one| {
             let why = one.why_not.as_ref().map_or_else(String::new, |why| format!("; not tried: {why}"));
             format!(
@@ -389,7 +394,25 @@ fn sources(told: &[&WeekSource]) -> Table {
     table
 }
 
-fn conditions(told: &[&WeekSource]) -> Table {
+/// Pairs of source and condition that by themselves are more than luck, the clearest first; and how many are not.
+fn pairs<'a>(told: &[&'a WeekSource]) -> (Vec<(&'a WeekSource, &'a Pairing)>, String) {
+    let all = told.iter().flat_map(|source| source.conditions.iter().map(|pair| (*source, pair)));
+    let alone = |pair: &Pairing| pair.chance_alone.unwrap_or(f64::INFINITY);
+    let (mut shown, rest): (Vec<_>, Vec<_>) = all.partition(|(_, pair)| alone(pair) < TOLD_BELOW);
+    shown.sort_by(|a, b| alone(a.1).total_cmp(&alone(b.1)));
+    let untried = rest.iter().filter(|(_, pair)| pair.chance_alone.is_none()).count();
+    let mut words = Vec::new();
+    if rest.len() > untried {
+        words.push(format!("{} no more than luck brings", count(rest.len() - untried, "pair shows", "pairs show")));
+    }
+    if untried > 0 {
+        words.push(format!("{} too few spells to tell", count(untried, "pair has", "pairs have")));
+    }
+    let told = if words.is_empty() { String::new() } else { format!("{}; all are in `report.json`.", and(&words)) };
+    (shown, told)
+}
+
+fn conditions(shown: &[(&WeekSource, &Pairing)]) -> Table {
     let mut table = Table::new([
         Column::text("Source"),
         Column::text("Condition"),
@@ -414,10 +437,6 @@ fn conditions(told: &[&WeekSource]) -> Table {
             },
         ]
     };
-    let mut all: Vec<(&WeekSource, &Pairing)> =
-        told.iter().flat_map(|source| source.conditions.iter().map(|pair| (*source, pair))).collect();
-    let likely = |pair: &Pairing| pair.chance_alone.unwrap_or(2.0);
-    all.sort_by(|a, b| likely(a.1).total_cmp(&likely(b.1)));
-    all.iter().take(MOST_PAIRS).for_each(|(source, pair)| table.row(row(source, pair)));
+    shown.iter().for_each(|(source, pair)| table.row(row(source, pair)));
     table
 }
