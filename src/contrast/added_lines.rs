@@ -17,6 +17,10 @@ pub const UNMOVED_HZ: f64 = 6.0;
 /// An added line stands so much above what the off state has at its place (ratio of powers): 3 dB. Chosen: a
 /// doubling; less and a station that fades by 3 dB is the device's, more and lines in both states are missed.
 const STANDS_OUT: f64 = 2.0;
+/// Where the off state has a line there, steady or not, it stands so much above what that has most of the time
+/// (ratio of powers): 10 dB. Mathematics: a carrier that fades as the ionosphere has it (Lord Rayleigh, 1880) lies so
+/// far below its mean for a tenth of the time.
+const FADES: f64 = 10.0;
 /// Beside a voice a line weaker than this over the noise is as likely one of its overtones, dB-Hz: those that stood
 /// throughout in the validation bench had up to 14.
 const OVERTONE_CNR_DB_HZ: f64 = 15.0;
@@ -112,7 +116,8 @@ impl LineChanges {
             // The middle of several off recordings: a voice in one of them is not the carrier.
             let mut at_its_place: Vec<f64> = off.iter().map(|m| power_at(m, line)).collect();
             let before = if off.is_empty() { 0.0 } else { median(&mut at_its_place) };
-            if line.power < STANDS_OUT * before {
+            let stood = off_lines.iter().any(|other| same(line, other, UNMOVED_HZ));
+            if line.power < if stood { FADES } else { STANDS_OUT } * before {
                 continue;
             }
             if !line.steady || (voice && line.cnr_db_hz() < OVERTONE_CNR_DB_HZ) {
@@ -292,4 +297,48 @@ fn may_be_reference(line: &Line) -> bool {
         && line.presence > 0.95
         && line.cnr_db_hz() > REFERENCE_LEAST_CNR_DB_HZ
         && line.drift_hz_per_s.abs() < REFERENCE_DRIFT_HZ_PER_S
+}
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::TAU;
+
+    use crate::contrast::{Character, Contrast, ContrastSettings, contrast};
+    use crate::demo::synth::{Receiver, Scene};
+    use crate::signal::measure::{MeasureSettings, Measurement};
+    use crate::units::Dbfs;
+    use crate::warning::Trust;
+
+    /// Off and on of 10 s over noise of such a level, with a sine at 1500 Hz whose amplitude is given over time, s.
+    fn compared(off: (f64, fn(f64) -> f64), on: (f64, fn(f64) -> f64)) -> Contrast {
+        let measured = |(noise_dbfs, amplitude): (f64, fn(f64) -> f64), seed: u64| {
+            let noise = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(noise_dbfs));
+            let mut take = noise.seed(seed).render(10.0);
+            for (n, x) in take.samples.iter_mut().enumerate() {
+                let t = n as f64 / 12_000.0;
+                *x += (amplitude(t) * (TAU * 1500.0 * t).sin()) as f32;
+            }
+            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        };
+        contrast(&[&measured(off, 1)], &[&measured(on, 2)], &ContrastSettings::default())
+    }
+
+    /// By construction: a carrier that fades by 20 dB with the device off, and has there 9 dB less most of the time
+    /// (the median of its powers), stands in both states.
+    #[test]
+    fn a_carrier_that_faded_in_the_off_state_is_not_the_devices() {
+        let fading = |t: f64| 0.01 * (0.55 + 0.45 * (TAU * 0.3 * t).cos());
+        let found = compared((-50.0, fading), (-50.0, |_| 0.015)).figures.expect("both can be measured");
+        assert!(found.lines.added.is_empty(), "{:?}", found.lines.added);
+        let alone = compared((-50.0, |_| 0.0), (-50.0, |_| 0.02)).figures.expect("both can be measured");
+        assert_eq!(alone.verdict.character, Character::Carriers);
+    }
+
+    /// By construction: the noise is 4 dB lower with the device on, and a carrier stands there.
+    #[test]
+    fn a_carrier_needs_no_level_of_the_noise() {
+        let found = compared((-46.0, |_| 0.0), (-50.0, |_| 0.01));
+        assert_eq!(found.trust, Trust::Void);
+        assert_eq!(found.figures.expect("both can be measured").verdict.character, Character::Carriers);
+    }
 }

@@ -208,7 +208,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
     let cluster = Cluster::find(off, on, &cells.passband, gain, &lines);
     let uncounted = Uncounted::of(&cells, off, on, gain, &excess, &lines, cluster.as_ref(), settings.mains_hz);
-    let mut verdict = Facts {
+    let facts = Facts {
         excess: &excess,
         cluster,
         uncounted,
@@ -227,8 +227,8 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         at_once: on.iter().map(|m| m.at_once.as_slice()).collect(),
         gain,
         mains_hz: settings.mains_hz,
-    }
-    .judge();
+    };
+    let mut verdict = facts.judge();
     let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, off, on);
     if uncounted.is_strong(&excess, cells.passband.width_hz()) {
         warnings.push(Warning::new(
@@ -243,8 +243,12 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     }
     let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
     if trust.is_void() {
-        // Levels tell nothing then; a beat needs none.
-        verdict.character = if verdict.pulse_period_s.is_some() { Character::Clicks } else { Character::Unclear };
+        // Levels tell nothing then; a beat needs none, nor do lines that were shown to stand.
+        verdict.character = match verdict.character {
+            _ if verdict.pulse_period_s.is_some() => Character::Clicks,
+            lines if lines.is_lines() && facts.stand_for_sure() => lines,
+            _ => Character::Unclear,
+        };
     }
     verdict.doubted(trust);
     let came = lines.added_power() + cluster.map_or(0.0, |cluster| cluster.beside_lines);

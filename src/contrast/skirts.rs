@@ -14,7 +14,8 @@ const LIFTED: f64 = 1.26;
 const QUIET: f64 = 0.3;
 const AROUND_BANDS: usize = 6;
 /// A station beside it, within this, stands so far over the band (ratio of powers, 10 dB). Chosen: two tones keyed
-/// 45 times a second have skirts 20 dB down within 150 Hz (mathematics), a good filter's none.
+/// 45 times a second have skirts 20 dB down within 150 Hz (mathematics), a good filter's none. A band that stands so
+/// far over the quieter ones around is full of stations itself: no passband has such a hump.
 const NEAR_HZ: f64 = 300.0;
 const STATION: f64 = 10.0;
 /// It disagrees with the bands that are not lifted by so much, dB, and so many of its standard deviations. Chosen:
@@ -27,14 +28,18 @@ const LEAST_LEFT: f64 = 1.0 / 3.0;
 /// The middles of these bands, Hz; none where too few would be left.
 pub fn skirted(bands: &[Band], cells: &Cells, off: &[&Measurement]) -> Vec<f64> {
     let stations = stations(cells, off);
+    let over: Vec<f64> = (0..bands.len())
+        .map(|index| {
+            let around = index.saturating_sub(AROUND_BANDS)..(index + AROUND_BANDS + 1).min(bands.len());
+            let mut before: Vec<f64> = bands[around].iter().map(|other| other.before.0).collect();
+            bands[index].before.0 / quantile(&mut before, QUIET)
+        })
+        .collect();
     let lifted = |index: usize| {
         let band = &bands[index];
-        let around = index.saturating_sub(AROUND_BANDS)..(index + AROUND_BANDS + 1).min(bands.len());
-        let mut before: Vec<f64> = bands[around].iter().map(|other| other.before.0).collect();
-        band.before.0 > LIFTED * quantile(&mut before, QUIET)
-            && stations
-                .iter()
-                .any(|&(hz, density)| (hz - band.freq_hz).abs() < NEAR_HZ && density > STATION * band.before.0)
+        let beside =
+            |&(hz, density): &(f64, f64)| (hz - band.freq_hz).abs() < NEAR_HZ && density > STATION * band.before.0;
+        over[index] > STATION || (over[index] > LIFTED && stations.iter().any(beside))
     };
     let (lifted, rest): (Vec<usize>, Vec<usize>) = (0..bands.len()).partition(|&index| lifted(index));
     if (rest.len() as f64) < LEAST_LEFT * bands.len() as f64 {
@@ -43,7 +48,8 @@ pub fn skirted(bands: &[Band], cells: &Cells, off: &[&Measurement]) -> Vec<f64> 
     let typical = median(&mut rest.iter().map(|&index| bands[index].excess.value).collect::<Vec<_>>());
     let disagrees = |&index: &usize| {
         let excess = &bands[index].excess;
-        (excess.value - typical).abs() > DISAGREES_DB.max(DISAGREES_SIGMAS * bands[index].within_db)
+        over[index] > STATION
+            || (excess.value - typical).abs() > DISAGREES_DB.max(DISAGREES_SIGMAS * bands[index].within_db)
     };
     lifted.into_iter().filter(disagrees).map(|index| bands[index].freq_hz).collect()
 }

@@ -221,6 +221,11 @@ impl Facts<'_> {
         sure < 0.5 * self.lines_power()
     }
 
+    /// Whether the added lines were shown to stand, and are no station's.
+    pub(in crate::contrast) fn stand_for_sure(&self) -> bool {
+        !self.stand_perhaps() && !self.may_be_a_station()
+    }
+
     /// A signal of the on state only, if it is strong, also against the noise of that state.
     pub(super) fn strong_visitor(&self) -> Option<&Visitor> {
         let noise = self.excess.density.0.max(self.excess.density.1) * self.width_hz;

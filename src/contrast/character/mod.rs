@@ -18,7 +18,6 @@ use crate::signal::envelope::Beat;
 use crate::units::{Estimate, in_db};
 use buzz::Buzz;
 use clicks::{Clicks, Which};
-use confidence::BAND_MOVES_DB;
 
 pub use confidence::BLIND_DB;
 pub use doubts::Doubt;
@@ -300,12 +299,11 @@ impl Facts<'_> {
         shared_out(parts)
     }
 
-    /// Whether steady noise that rose may be the band's own motion: it wanders on as the band does, or its level
-    /// moves while clicks keep a beat, of which these alone are sure as long as a moving band may rise so.
+    /// Whether steady noise that rose between single takes may be the band's own motion: it wanders on as the band
+    /// does, or its level moves while clicks keep a beat, of which these alone are sure.
     fn rise_may_be_the_band(&self, beats: bool) -> bool {
         let rise_db = self.excess.steady.value;
-        (beats && self.moves && self.excess.steady.ci95.0 < BAND_MOVES_DB)
-            || self.wander.is_some_and(|wander| wander.is_the_bands(rise_db))
+        self.wander.is_some_and(|wander| (beats && self.moves) || wander.is_the_bands(rise_db))
     }
 
     fn doubtful_rise(&self) -> String {

@@ -80,11 +80,12 @@ impl Counted {
     }
 
     /// Probability that as many pulses or more of all those counted fall into this state's time by chance, if they
-    /// come independently: the conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31,
-    /// 1940; from memory).
+    /// come independently, single flocks passed over: the conditional test of two Poisson rates (J. Przyborowski, H.
+    /// Wilenski, Biometrika 31, 1940; from memory).
     pub fn chance_by_count(&self, other: &Self) -> f64 {
         let share = self.seconds / (self.seconds + other.seconds);
-        let (here, all) = (self.count.round() as u64, (self.count + other.count).round() as u64);
+        let (here, there) = (self.typical_count(), other.typical_count());
+        let (here, all) = (here.round() as u64, (here + there).round() as u64);
         match Binomial::new(share, all) {
             Ok(_) if here == 0 => 1.0,
             Ok(binomial) => binomial.sf(here - 1),
@@ -206,6 +207,8 @@ mod tests {
     fn a_flock_is_not_counted_beside_a_single_pulse() {
         let crash = std::array::from_fn::<f64, 12, _>(|n| 3.0 + 0.02 * n as f64);
         let on = pulses(&crash.into_iter().chain([8.2]).collect::<Vec<_>>());
-        assert_abs_diff_eq!(Counted::of(&[&on], 1.0).typical_count(), 1.0, epsilon = 0.06);
+        let (off, on) = (Counted::of(&[&pulses(&[])], 1.0), Counted::of(&[&on], 1.0));
+        assert_abs_diff_eq!(on.typical_count(), 1.0, epsilon = 0.06);
+        assert_abs_diff_eq!(on.chance_by_count(&off), 0.5, epsilon = 1e-9);
     }
 }
