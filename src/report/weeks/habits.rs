@@ -16,6 +16,9 @@ const LEAST_CIVIL_DAYS: usize = 14;
 /// Days from first to last sighting of what may be told to have gone. Chosen with the bench of weeks, seeds 1 to 40:
 /// what comes in a spell of some days has not gone for good when it ends.
 const LEAST_SPAN: usize = 12;
+/// Share of the days in between on which it must have been heard. Chosen so, too: what comes now and then, as with
+/// weather, may come again.
+const LEAST_PRESENCE: f64 = 0.7;
 /// It must stay away so many times as long as ever before, and so large a share of the days it was about. Chosen with
 /// simulated months in which nothing went or came new: of a hundred, two are told of one (the bench of weeks).
 const LONGER: usize = 4;
@@ -254,7 +257,8 @@ pub(super) fn gone(counts: &[f64], reversed: bool) -> Option<TriedTurn> {
     let is_spell = first > LONGER * longest && between.len() < 2 * (first + days_without);
     let size = between.len() as f64;
     let away = days_without > LONGER * longest && days_without as f64 >= AWAY_SHARE * size;
-    if between.len() < LEAST_SPAN || !away || is_spell {
+    let present = between.iter().filter(|n| **n > 0.0).count() as f64 / size;
+    if between.len() < LEAST_SPAN || present < LEAST_PRESENCE || !away || is_spell {
         return None;
     }
     let all: f64 = between.iter().sum();
