@@ -502,7 +502,7 @@ fn a_bench_writes_its_own_section_only() {
 /// Every table in a `RESULTS.md` stands as its bench writes it.
 #[test]
 fn results_stand_as_the_benches_write_them() {
-    for bench in ["validation", "findings", "night"] {
+    for bench in ["validation", "findings", "night", "weeks"] {
         let text = document(&format!("tests/{bench}/RESULTS.md"));
         let mut tables = 0;
         for part in text.split("\n## ").skip(1).filter(|part| part.contains("\n```sh\n")) {
