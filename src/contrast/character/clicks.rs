@@ -217,7 +217,7 @@ impl Facts<'_> {
     /// Whether more pulses came with the device than chance brings if each stood for itself.
     pub(super) fn pulses_perhaps(&self) -> bool {
         let seen = self.seen(Which::All);
-        seen.on.chance_by_count(&seen.off) < PERHAPS_CHANCE
+        seen.on.chance_of_all(&seen.off) < PERHAPS_CHANCE
     }
 
     /// Said where strong pulses came with the device, but too few to tell them from static.

@@ -80,11 +80,19 @@ impl Counted {
     }
 
     /// Probability that as many pulses or more of all those counted fall into this state's time by chance, if they
-    /// come independently, single flocks passed over: the conditional test of two Poisson rates (J. Przyborowski, H.
-    /// Wilenski, Biometrika 31, 1940; from memory).
+    /// come independently, single flocks passed over.
     pub fn chance_by_count(&self, other: &Self) -> f64 {
+        self.chance_of((self.typical_count(), other.typical_count()), other)
+    }
+
+    /// The same of all of them, flocks too.
+    pub fn chance_of_all(&self, other: &Self) -> f64 {
+        self.chance_of((self.count, other.count), other)
+    }
+
+    /// The conditional test of two Poisson rates (J. Przyborowski, H. Wilenski, Biometrika 31, 1940; from memory).
+    fn chance_of(&self, (here, there): (f64, f64), other: &Self) -> f64 {
         let share = self.seconds / (self.seconds + other.seconds);
-        let (here, there) = (self.typical_count(), other.typical_count());
         let (here, all) = (here.round() as u64, (here + there).round() as u64);
         match Binomial::new(share, all) {
             Ok(_) if here == 0 => 1.0,
