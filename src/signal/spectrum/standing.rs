@@ -35,7 +35,7 @@ const MAY_STAND: f64 = 0.28;
 /// static is no line. Chosen so.
 const WEAK: f64 = 0.1;
 const STRONG: f64 = 0.9;
-/// Frequencies tried lie this part of a bin apart, and from one window to the next (half a window on) a line moves
+/// Frequencies tried lie this part of a bin apart, or a little less, and from one window to the next (half a window on) a line moves
 /// by at most so many of them. Chosen: the loss half-way is below 0.1 dB; moving faster smears it over half a bin.
 const STEPS_A_BIN: usize = 8;
 const MOST_STEPS: usize = 2;
@@ -127,16 +127,15 @@ impl Seen<'_> {
     /// programming; as A. J. Viterbi, IEEE Trans. IT-13, 1967, finds a likeliest sequence; from memory).
     fn followed(&self, window_s: f64) -> Vec<f64> {
         let rate_hz = self.line.rate_hz;
-        // Within 3 % of its time, and a power of two, which transforms love.
-        let window = hann((window_s * MixedDown::WIDE_HZ) as usize);
+        let window = hann((window_s * rate_hz / 2.0).round() as usize * 2);
         let bin_hz = rate_hz / window.len() as f64;
         let beside_hz = (BESIDE_BINS * bin_hz + self.strays_hz / 2.0).min(FURTHEST_HZ);
-        let reach = (beside_hz / bin_hz * STEPS_A_BIN as f64).round() as usize;
+        // Zeros after the window bring the bins of the transform as near to each other as the frequencies tried are.
+        let fft = FftPlanner::new().plan_fft_forward(fast_length(STEPS_A_BIN * window.len()));
+        let reach = (beside_hz / rate_hz * fft.len() as f64).round() as usize;
         // |value|² of a sine of mean square P is P/2, and of noise half its density times the bandwidth.
         let gain: f64 = window.iter().map(|&w| f64::from(w)).sum::<f64>().powi(2);
         let noise = gain * self.floor * HANN_ENBW_BINS * bin_hz / 2.0;
-        // Zeros after the window bring the bins of the transform as near to each other as the frequencies tried are.
-        let fft = FftPlanner::new().plan_fft_forward(STEPS_A_BIN * window.len());
         let mut bins = vec![Complex32::ZERO; fft.len()];
         let mut scratch = vec![Complex32::ZERO; fft.get_inplace_scratch_len()];
         let power = |bin: &Complex32| f64::from(bin.re).powi(2) + f64::from(bin.im).powi(2);
@@ -154,6 +153,20 @@ impl Seen<'_> {
             .collect();
         best_path(&rows).into_iter().zip(&rows).map(|(state, row)| row[state]).collect()
     }
+}
+
+/// The next length from here on that transforms fast: without a factor but 2 and 3.
+fn fast_length(least: usize) -> usize {
+    let is_fast = |&length: &usize| {
+        let mut rest = length;
+        for factor in [2, 3] {
+            while rest.is_multiple_of(factor) {
+                rest /= factor;
+            }
+        }
+        rest == 1
+    };
+    (least.max(1)..).find(is_fast).unwrap_or(least)
 }
 
 /// The state of each row on the path of most gain.
