@@ -9,9 +9,6 @@ use rustfft::{Fft, FftPlanner};
 use super::frame::FramePlan;
 use super::window::hann;
 
-/// Bins that are worked on at once. Chosen: one vector of every processor; twice as fast as bin by bin.
-const LANES: usize = 4;
-
 /// Window, transform and room for two frames.
 #[derive(Clone)]
 pub struct TwinFrames {
@@ -45,34 +42,18 @@ impl TwinFrames {
             *slot = Complex32::new(a * weight, b * weight);
         }
         self.fft.process_with_scratch(&mut self.both, &mut self.scratch);
-        let bins = of_first.len().min(of_second.len());
-        let Some((zero, others)) = self.both.split_first().filter(|_| bins > 0) else { return };
-        (of_first[0], of_second[0]) = ((2.0 * zero.re).powi(2), (2.0 * zero.im).powi(2));
-        let (first, first_rest) = of_first[1..bins].as_chunks_mut();
-        let (second, second_rest) = of_second[1..bins].as_chunks_mut();
-        let mut ends = others.as_chunks().0.iter().zip(others.as_rchunks().1.iter().rev());
-        for ((first, second), (at, mirrored)) in first.iter_mut().zip(second).zip(&mut ends) {
-            (*first, *second) = taken_apart(at, mirrored);
-        }
-        if let Some((at, mirrored)) = ends.next() {
-            let (first, second) = taken_apart(at, mirrored);
-            first_rest.copy_from_slice(&first[..first_rest.len()]);
-            second_rest.copy_from_slice(&second[..second_rest.len()]);
+        let place = |at: Complex32, mirrored: Complex32| {
+            let (even, odd) = (at.re + mirrored.re, at.im - mirrored.im);
+            let (other_even, other_odd) = (at.im + mirrored.im, at.re - mirrored.re);
+            (even * even + odd * odd, other_even * other_even + other_odd * other_odd)
+        };
+        let Some((zero, others)) = self.both.split_first() else { return };
+        let powers = others.iter().zip(others.iter().rev()).map(|(&at, &mirrored)| place(at, mirrored));
+        let powers = std::iter::once(place(*zero, *zero)).chain(powers);
+        for ((first, second), powers) in of_first.iter_mut().zip(of_second).zip(powers) {
+            (*first, *second) = powers;
         }
     }
-}
-
-/// Powers of both frames in bins that follow each other, from the transform there and, in the same order of samples,
-/// at the frequencies below 0 Hz: the last of these belongs to the first bin.
-fn taken_apart(at: &[Complex32; LANES], mirrored: &[Complex32; LANES]) -> ([f32; LANES], [f32; LANES]) {
-    let mut mirrored = *mirrored;
-    mirrored.reverse();
-    let [(re, im), (other_re, other_im)] = [at, &mirrored].map(|z| (z.map(|z| z.re), z.map(|z| z.im)));
-    let power = |even: f32, odd: f32| even * even + odd * odd;
-    (
-        std::array::from_fn(|n| power(re[n] + other_re[n], im[n] - other_im[n])),
-        std::array::from_fn(|n| power(im[n] + other_im[n], re[n] - other_re[n])),
-    )
 }
 
 #[cfg(test)]
