@@ -77,7 +77,7 @@ impl MixedDown {
     }
 
     /// |value|² of each value of [`MixedDown::of`] without drift, and values a second. Without its phase a value is
-    /// one product with the same weights, block by block: some twenty times faster.
+    /// one product with the same weights, block by block.
     pub fn powers(samples: &[f32], rate_hz: f64, base_hz: f64, freq_hz: f64) -> (Vec<f64>, f64) {
         let hop = (rate_hz / base_hz).round().max(1.0) as usize;
         let block = 2 * hop;

@@ -35,8 +35,9 @@ const MAY_STAND: f64 = 0.28;
 /// static is no line. Chosen so.
 const WEAK: f64 = 0.1;
 const STRONG: f64 = 0.9;
-/// Frequencies tried lie this part of a bin apart, or a little less, and from one window to the next (half a window on) a line moves
-/// by at most so many of them. Chosen: the loss half-way is below 0.1 dB; moving faster smears it over half a bin.
+/// Frequencies tried lie this part of a bin apart, or a little less, and from one window to the next (half a window
+/// on) a line moves by at most so many of them. Chosen: the loss half-way is below 0.1 dB; moving faster smears it
+/// over half a bin.
 const STEPS_A_BIN: usize = 8;
 const MOST_STEPS: usize = 2;
 /// How far beside its straight line a line is looked for, bins, beyond what its places stray. Chosen: the Hann
