@@ -22,7 +22,7 @@ use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
 use crate::signal::spectrum::statistics::{median, steady_level};
-use crate::units::{in_db, ratio_of_db};
+use crate::units::{Estimate, in_db, ratio_of_db};
 use crate::warning::{Code, Trust, Warning};
 
 /// What the user can set.
@@ -36,11 +36,13 @@ pub struct ContrastSettings {
     pub reference_hz: Option<f64>,
     /// How far takes differ with nothing touched.
     pub scatter: TakeScatter,
+    /// From one click to the next, s, where a longer look than these takes told it.
+    pub beat: Option<Estimate>,
 }
 
 impl Default for ContrastSettings {
     fn default() -> Self {
-        Self { passband: None, mains_hz: 50.0, reference_hz: None, scatter: TakeScatter::default() }
+        Self { passband: None, mains_hz: 50.0, reference_hz: None, scatter: TakeScatter::default(), beat: None }
     }
 }
 
@@ -227,6 +229,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         at_once: on.iter().map(|m| m.at_once.as_slice()).collect(),
         gain,
         mains_hz: settings.mains_hz,
+        longer_beat: settings.beat,
     };
     let mut verdict = facts.judge();
     let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, off, on);

@@ -297,6 +297,7 @@ mod tests {
                 from_before: false,
                 until_after: false,
                 of_clicks: false,
+                beat: None,
                 unsure_s: [0.0; 2],
             },
             sides: Sides::default(),

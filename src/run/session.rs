@@ -61,6 +61,7 @@ impl SessionRun {
             mains_hz,
             reference_hz: wishes.reference_hz.or(session.reference_hz),
             scatter: take_scatter(&session, &measured, wishes.passband),
+            beat: None,
         };
         let contrasts: Vec<(Plan, Contrast)> =
             session.contrasts.par_iter().map(|plan| compare(plan, &session, &measured, &settings)).collect();

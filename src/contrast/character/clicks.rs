@@ -184,6 +184,7 @@ impl Facts<'_> {
         let new = |beat: &Beat| beat.width_s <= BEAT_SHORT_S && !off.iter().any(|known| beat.is_of(known));
         let surest =
             self.on.iter().filter_map(|e| e.beat).filter(new).min_by(|a, b| a.chance.total_cmp(&b.chance))?;
+        let surest = self.longer_beat.map_or(surest, |longer| surest.told_by(longer));
         let beat = Beat { chance: surest.chance * self.on.len() as f64, ..surest };
         (beat.is_believed() && beat.rate_hz() < FASTER_THAN_CLICKS_HZ).then_some(beat)
     }

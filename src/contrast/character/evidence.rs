@@ -14,6 +14,7 @@ use crate::contrast::visitor::Visitor;
 use crate::contrast::wander::Wander;
 use crate::contrast::words::{mains_multiple, period};
 use crate::signal::envelope::{AtOnce, Envelope};
+use crate::units::Estimate;
 
 impl Facts<'_> {
     pub(super) fn evidence(&self, heard: &Heard, parts: &[Part], impulsive: Option<&Impulsive>) -> Vec<String> {
@@ -166,4 +167,6 @@ pub struct Facts<'a> {
     pub gain: f64,
     /// Mains frequency.
     pub mains_hz: f64,
+    /// From one click to the next, s, as a longer look than these recordings told it.
+    pub longer_beat: Option<Estimate>,
 }

@@ -1,7 +1,11 @@
 //! Clicks that keep a beat: found minute by minute, followed pulse by pulse to where they begin and end.
 
+use statrs::distribution::{Binomial, DiscreteCDF};
+
 use super::{Click, RunClicks, Stretch};
 use crate::signal::envelope::{Beat, Pulse, Pulses};
+use crate::signal::spectrum::statistics::student_975;
+use crate::units::Estimate;
 
 /// A beat is looked for in stretches of this length, each half over the next: a fence's 0.7 to 1.6 s make enough
 /// pulses for a beat, and it may come in the middle of one (chosen).
@@ -57,12 +61,14 @@ const LEAST_S: f64 = 30.0;
 struct Followed {
     /// Place and time of each of its clicks, in order.
     held: Vec<(f64, f64)>,
-    period_s: f64,
+    period: Estimate,
 }
 
 /// A window's beat.
 struct Seed {
-    beat: Beat,
+    period: Estimate,
+    jitter_s: f64,
+    chance: f64,
     /// A click that is on it.
     first: Click,
 }
@@ -70,30 +76,45 @@ struct Seed {
 /// All stretches with a beat, and the clicks that are on none of them.
 pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
     let windows = (2.0 * run.seconds / WINDOW_S).ceil() as usize;
-    let starts = (0..windows).map(|n| n as f64 * WINDOW_S / 2.0);
-    let mut seeds: Vec<Seed> =
-        starts.filter_map(|from_s| beat_of(run.within(from_s, from_s + WINDOW_S), from_s)).collect();
-    // The surest first: every third pulse of a beat keeps a beat too.
-    seeds.sort_by(|a, b| a.beat.chance.total_cmp(&b.beat.chance).then(a.first.at_s.total_cmp(&b.first.at_s)));
+    let starts = || (0..windows).map(|n| n as f64 * WINDOW_S / 2.0);
+    let of_window = |from_s: f64| run.within(from_s, from_s + WINDOW_S);
     let mut found: Vec<Followed> = Vec::new();
-    for seed in &seeds {
+    for seed in surest_first(starts().filter_map(|from_s| beat_of(of_window(from_s), from_s)).collect()) {
+        // Where others hide some, every second or third click of a beat keeps a beat too.
         let is_known = |one: &Followed| {
-            (one.start_s()..=one.end_s()).contains(&seed.first.at_s) && is_same(one.period_s, seed.beat.period_s)
+            let ratio = seed.period.value / one.period.value;
+            let within_s = if ratio > 1.5 { MOST_HIDDEN_S } else { 0.0 };
+            one.is_near(seed.first.at_s, within_s) && is_same(one.period.value, seed.period.value)
         };
         if !found.iter().any(is_known) {
-            found.push(follow(run, seed));
+            found.push(follow(run, &seed));
         }
     }
-    found.sort_by(|a, b| a.start_s().total_cmp(&b.start_s()).then(a.period_s.total_cmp(&b.period_s)));
+    // Few that are left of a beat tell it once its period is known.
+    let again = |from_s: f64| {
+        let near = found.iter().filter(move |one| {
+            one.is_near(from_s, MOST_HIDDEN_S) && !(one.start_s()..=one.end_s()).contains(&from_s)
+        });
+        near.filter_map(move |one| seed_of(of_window(from_s), one.period))
+    };
+    for seed in surest_first(starts().flat_map(again).collect()) {
+        let is_known =
+            |one: &Followed| one.is_near(seed.first.at_s, 0.0) && is_same(one.period.value, seed.period.value);
+        if !found.iter().any(is_known) {
+            found.push(follow(run, &seed));
+        }
+    }
+    found.sort_by(|a, b| a.start_s().total_cmp(&b.start_s()).then(a.period.value.total_cmp(&b.period.value)));
     let mut joined: Vec<Followed> = Vec::new();
     for one in found {
         match joined.iter_mut().rev().find(|earlier| is_one(run, earlier, &one)) {
             Some(earlier) => {
                 if one.held.len() > earlier.held.len() {
-                    earlier.period_s = one.period_s;
+                    earlier.period = one.period;
                 }
                 earlier.held.extend(one.held);
                 earlier.held.sort_by(|a, b| a.1.total_cmp(&b.1));
+                earlier.held.dedup_by_key(|held| held.1);
             }
             None => joined.push(one),
         }
@@ -106,6 +127,11 @@ pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
     (joined.iter().map(|one| one.stretch(run)).collect(), others)
 }
 
+fn surest_first(mut seeds: Vec<Seed>) -> Vec<Seed> {
+    seeds.sort_by(|a, b| a.chance.total_cmp(&b.chance).then(a.first.at_s.total_cmp(&b.first.at_s)));
+    seeds
+}
+
 /// Whether two periods are one, or one a multiple of the other.
 fn is_same(a: f64, b: f64) -> bool {
     let ratio = a.max(b) / a.min(b);
@@ -116,8 +142,8 @@ fn is_same(a: f64, b: f64) -> bool {
 fn is_one(run: &RunClicks, earlier: &Followed, later: &Followed) -> bool {
     let gap_s = later.start_s() - earlier.end_s();
     let hidden = || gap_s < MOST_HIDDEN_S && run.hidden_share(earlier.end_s(), later.start_s()) >= HIDDEN_SHARE;
-    let apart = (earlier.period_s - later.period_s).abs();
-    apart <= ONE_PERIOD * earlier.period_s && (gap_s <= BETWEEN_S || hidden())
+    let apart = (earlier.period.value - later.period.value).abs();
+    apart <= ONE_PERIOD * earlier.period.value && (gap_s <= BETWEEN_S || hidden())
 }
 
 /// The beat of a window's clicks.
@@ -125,25 +151,46 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<Seed> {
     if clicks.len() < LEAST_HITS {
         return None;
     }
-    let mut strongest = clicks.to_vec();
-    if strongest.len() > MOST {
-        strongest.sort_by(|a, b| b.sigmas.total_cmp(&a.sigmas).then(a.at_s.total_cmp(&b.at_s)));
-        strongest.truncate(MOST);
-        strongest.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
-    }
+    let strongest = strongest(clicks);
     let kept: Vec<Pulse> = strongest.iter().map(|click| pulse(click, from_s)).collect();
     let beat = Beat::find(&Pulses { count: kept.len(), energy: 0.0, seconds: WINDOW_S, kept })?;
     let strays = beat.jitter_s > MOST_STRAY.0.max(MOST_STRAY.1 * beat.period_s);
     if strays || beat.hits < LEAST_HITS || beat.chance > MOST_CHANCE || beat.period_s > SLOWEST_S {
         return None;
     }
-    // The one that most others stand on a lattice with.
-    let reach_s = REACH_S.max(3.0 * beat.jitter_s);
+    let (first, _) = anchor(&strongest, beat.period_s, REACH_S.max(3.0 * beat.jitter_s))?;
+    let (period_s, sure_s) = (beat.period_s, beat.period_ci_s);
+    let period = Estimate { value: period_s, ci95: (period_s - sure_s, period_s + sure_s) };
+    Some(Seed { period, jitter_s: beat.jitter_s, chance: beat.chance, first })
+}
+
+/// The same where the period is known and only the place is not.
+fn seed_of(clicks: &[Click], period: Estimate) -> Option<Seed> {
+    let strongest = strongest(clicks);
+    let (first, hits) = anchor(&strongest, period.value, REACH_S)?;
+    let by_chance = (2.0 * REACH_S / period.value).min(1.0);
+    let others = Binomial::new(by_chance, strongest.len() as u64 - 1).ok()?;
+    let chance = strongest.len() as f64 * others.sf(hits.checked_sub(2)? as u64);
+    (chance <= MOST_CHANCE).then_some(Seed { period, jitter_s: 0.0, chance, first })
+}
+
+/// The strongest of some clicks, in order of time.
+fn strongest(clicks: &[Click]) -> Vec<Click> {
+    let mut strongest = clicks.to_vec();
+    if strongest.len() > MOST {
+        strongest.sort_by(|a, b| b.sigmas.total_cmp(&a.sigmas).then(a.at_s.total_cmp(&b.at_s)));
+        strongest.truncate(MOST);
+        strongest.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    }
+    strongest
+}
+
+/// The click that most others stand on a lattice with, and how many these are, itself included.
+fn anchor(clicks: &[Click], period_s: f64, reach_s: f64) -> Option<(Click, usize)> {
     let held = |anchor: &Click| {
-        strongest.iter().filter(|click| off_place(click.at_s - anchor.at_s, beat.period_s).abs() <= reach_s).count()
+        clicks.iter().filter(|click| off_place(click.at_s - anchor.at_s, period_s).abs() <= reach_s).count()
     };
-    let first = *strongest.iter().max_by_key(|click| held(click))?;
-    Some(Seed { beat, first })
+    clicks.iter().map(|click| (*click, held(click))).max_by_key(|(_, held)| *held)
 }
 
 fn pulse(click: &Click, from_s: f64) -> Pulse {
@@ -160,7 +207,8 @@ fn off_place(seconds: f64, period_s: f64) -> f64 {
 /// Follows a beat both ways from one of its clicks to where it is most likely to begin and end: each place speaks for
 /// or against it, by how often one is held while the beat is on, and by chance.
 fn follow(run: &RunClicks, seed: &Seed) -> Followed {
-    let mut found = Followed { held: vec![(0.0, seed.first.at_s)], period_s: seed.beat.period_s };
+    let period_s = seed.period.value;
+    let mut found = Followed { held: vec![(0.0, seed.first.at_s)], period: seed.period };
     // The later ones first: they tell the period well for the way back.
     for way in [1.0, -1.0] {
         let mut held = found.held.clone();
@@ -172,7 +220,7 @@ fn follow(run: &RunClicks, seed: &Seed) -> Followed {
         loop {
             place += way;
             let last_s = held.last().map_or(seed.first.at_s, |held| held.1);
-            let at_s = due(&held[held.len().saturating_sub(LAST)..], place, seed.beat.period_s);
+            let at_s = due(&held[held.len().saturating_sub(LAST)..], place, period_s);
             let since_s = (at_s - last_s).abs();
             if !(0.0..=run.seconds).contains(&at_s) || since_s > LOST_S || sum < best - GIVE_UP {
                 break;
@@ -180,9 +228,9 @@ fn follow(run: &RunClicks, seed: &Seed) -> Followed {
             if run.is_drowned(at_s) {
                 continue;
             }
-            let reach_s = (REACH_S.max(3.0 * seed.beat.jitter_s) + WANDERS * since_s).min(seed.beat.period_s / 4.0);
+            let reach_s = (REACH_S.max(3.0 * seed.jitter_s) + WANDERS * since_s).min(period_s / 4.0);
             let usual = if run.is_hidden(at_s) { HELD_HIDDEN } else { HELD_OPEN };
-            let chance = by_chance(run, at_s, reach_s, seed.beat.period_s);
+            let chance = by_chance(run, at_s, reach_s, period_s);
             let near = run.within(at_s - reach_s, at_s + reach_s);
             let nearest = near.iter().min_by(|a, b| (a.at_s - at_s).abs().total_cmp(&(b.at_s - at_s).abs()));
             match nearest {
@@ -202,23 +250,49 @@ fn follow(run: &RunClicks, seed: &Seed) -> Followed {
         }
         found.held = held;
     }
-    if let [first, .., last] = found.held.as_slice() {
-        found.period_s = (last.1 - first.1) / (last.0 - first.0);
+    if found.held.len() >= LEAST_HITS {
+        found.period = Line::through(&found.held).slope(&found.held);
     }
     found
 }
 
 /// When a place is due, by the straight line through the last ones held; of few, by the period.
 fn due(last: &[(f64, f64)], place: f64, period_s: f64) -> f64 {
-    let count = last.len() as f64;
-    let mean = |of: fn(&(f64, f64)) -> f64| last.iter().map(of).sum::<f64>() / count;
-    let (place_0, time_0) = (mean(|held| held.0), mean(|held| held.1));
     if last.len() < LEAST_HITS {
         return last.last().map_or(0.0, |held| held.1 + (place - held.0) * period_s);
     }
-    let products: f64 = last.iter().map(|held| (held.0 - place_0) * (held.1 - time_0)).sum();
-    let squares: f64 = last.iter().map(|held| (held.0 - place_0).powi(2)).sum();
-    time_0 + (place - place_0) * products / squares
+    Line::through(last).at(place)
+}
+
+/// The straight line of times over places that least squares lay.
+struct Line {
+    /// Mean place and mean time.
+    middle: (f64, f64),
+    slope: f64,
+    /// Sum of the squared distances of the places from their mean.
+    spread: f64,
+}
+
+impl Line {
+    fn through(held: &[(f64, f64)]) -> Self {
+        let mean = |of: fn(&(f64, f64)) -> f64| held.iter().map(of).sum::<f64>() / held.len() as f64;
+        let middle = (mean(|held| held.0), mean(|held| held.1));
+        let products: f64 = held.iter().map(|held| (held.0 - middle.0) * (held.1 - middle.1)).sum();
+        let spread: f64 = held.iter().map(|held| (held.0 - middle.0).powi(2)).sum();
+        Self { middle, slope: products / spread, spread }
+    }
+
+    fn at(&self, place: f64) -> f64 {
+        self.middle.1 + (place - self.middle.0) * self.slope
+    }
+
+    /// The slope with its interval, by how far the times stray (mathematics: the variance of a slope).
+    fn slope(&self, held: &[(f64, f64)]) -> Estimate {
+        let free = held.len() as f64 - 2.0;
+        let strays: f64 = held.iter().map(|held| (held.1 - self.at(held.0)).powi(2)).sum();
+        let sure = student_975(free) * (strays / free / self.spread).sqrt();
+        Estimate { value: self.slope, ci95: (self.slope - sure, self.slope + sure) }
+    }
 }
 
 /// How likely a click of other origin stands at a place.
@@ -237,11 +311,16 @@ impl Followed {
         self.held.last().map_or(0.0, |held| held.1)
     }
 
+    /// Whether a time lies within it or no further from it.
+    fn is_near(&self, at_s: f64, within_s: f64) -> bool {
+        (self.start_s() - within_s..=self.end_s() + within_s).contains(&at_s)
+    }
+
     fn stretch(&self, run: &RunClicks) -> Stretch {
         let unsure = |from_s: f64, way: f64| {
             let (mut at_s, mut against) = (from_s, 0.0);
             loop {
-                at_s += way * self.period_s;
+                at_s += way * self.period.value;
                 against -= match (run.is_drowned(at_s), run.is_hidden(at_s)) {
                     (true, _) => 0.0,
                     (false, true) => (1.0 - HELD_HIDDEN).ln(),
@@ -255,7 +334,8 @@ impl Followed {
         Stretch {
             start_s: self.start_s(),
             end_s: self.end_s(),
-            period_s: self.period_s,
+            period_s: self.period.value,
+            beat: Some(self.period),
             unsure_s: [unsure(self.start_s(), -1.0), unsure(self.end_s(), 1.0)],
         }
     }

@@ -15,6 +15,7 @@ use crate::night::Timeline;
 use crate::night::episodes::runs::{Run, Spotted};
 use crate::night::lines::standing::come_and_go_together;
 use crate::signal::spectrum::statistics::median;
+use crate::units::Estimate;
 
 /// What begins or ends this close to an end of the recording was there before or after it, beside one period of its
 /// beat (chosen: two steps).
@@ -55,6 +56,8 @@ struct Stretch {
     end_s: f64,
     /// From one click to the next, on average.
     period_s: f64,
+    /// The same where they keep a beat, with its interval.
+    beat: Option<Estimate>,
     /// How much earlier it may have begun and how much later ended, where something hides its clicks.
     unsure_s: [f64; 2],
 }
@@ -73,6 +76,7 @@ pub(crate) fn spot(night: &Timeline, runs: &[Run], noises: &[Spotted]) -> Vec<Sp
                 from_before: one.start_s < beside_s,
                 until_after: run.span_s.1 - run.span_s.0 - one.end_s < beside_s,
                 of_clicks: true,
+                beat: one.beat,
                 unsure_s: one.unsure_s.map(|unsure_s| if unsure_s >= UNSURE_FROM_S { unsure_s } else { 0.0 }),
             };
             let always = spotted.from_before && spotted.until_after;

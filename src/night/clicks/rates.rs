@@ -97,6 +97,7 @@ fn device(clicks: &[Click], counts: &[Option<f64>], from: usize, to: usize) -> O
         start_s: first.at_s,
         end_s: last.at_s,
         period_s: (last.at_s - first.at_s) / (clicks.len() - 1).max(1) as f64,
+        beat: None,
         unsure_s: [0.0; 2],
     })
 }

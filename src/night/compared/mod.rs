@@ -94,7 +94,7 @@ impl Comparing<'_> {
             choose(self.night, runs, &spotted, &power, place)
         };
         let sides: Vec<Sides> = (0..spotted.len()).map(choose).collect();
-        let contrasts = self.contrasts(&sides, done);
+        let contrasts = self.contrasts(&spotted, &sides, done);
         let mut all: Vec<Compared> = Vec::new();
         for (place, ((spotted_one, sides), (contrast, signature))) in
             spotted.iter().zip(sides).zip(contrasts).enumerate()
@@ -126,12 +126,17 @@ impl Comparing<'_> {
         all
     }
 
-    fn contrasts(&self, episodes: &[Sides], done: impl Fn() + Sync) -> Vec<(ContrastResult, Option<Signature>)> {
+    fn contrasts(
+        &self,
+        spotted: &[Spotted],
+        episodes: &[Sides],
+        done: impl Fn() + Sync,
+    ) -> Vec<(ContrastResult, Option<Signature>)> {
         let heard: Vec<Mutex<Heard>> = episodes.iter().map(|sides| Mutex::new(Heard::waiting(sides))).collect();
         let heard_of = |episode: usize| heard[episode].lock().unwrap_or_else(PoisonError::into_inner);
         let recordings = self.recordings(episodes);
         let finish = |episode: usize, heard: &mut Heard| {
-            heard.result = Some(self.result(episode, &episodes[episode], heard));
+            heard.result = Some(self.result(episode, spotted[episode].beat, &episodes[episode], heard));
             (heard.off, heard.on) = Default::default();
             done();
         };
@@ -178,12 +183,19 @@ impl Comparing<'_> {
             .collect()
     }
 
-    fn result(&self, episode: usize, sides: &Sides, heard: &Heard) -> (ContrastResult, Option<Signature>) {
+    fn result(
+        &self,
+        episode: usize,
+        beat: Option<Estimate>,
+        sides: &Sides,
+        heard: &Heard,
+    ) -> (ContrastResult, Option<Signature>) {
         let off: Vec<&Measurement> = heard.off.iter().flatten().collect();
         let on: Vec<&Measurement> = heard.on.iter().flatten().collect();
         let settings = ContrastSettings {
             mains_hz: self.mains_hz,
             scatter: motion(self.quiet, sides).unwrap_or_default(),
+            beat,
             ..ContrastSettings::default()
         };
         let compared = match nothing_beside(&off, &on) {

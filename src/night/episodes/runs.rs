@@ -5,6 +5,7 @@
 
 use super::{LevelSeries, stretches};
 use crate::night::{Passage, Timeline};
+use crate::units::Estimate;
 
 /// Recordings whose ends lie this close make one run: a recorder takes a moment to begin its next file. Silence as
 /// short is bridged. Chosen.
@@ -48,6 +49,8 @@ pub(crate) struct Spotted {
     pub until_after: bool,
     /// Told by its clicks alone: neither the noise level nor lines show it.
     pub of_clicks: bool,
+    /// From one click to the next where they keep a beat, s.
+    pub beat: Option<Estimate>,
     /// How much earlier it may have begun and how much later ended, s; 0 where both are known.
     pub unsure_s: [f64; 2],
 }
@@ -91,6 +94,7 @@ pub(crate) fn spot(night: &Timeline, runs: &[Run]) -> Vec<Spotted> {
             from_before: stretch.from_before,
             until_after: stretch.until_after,
             of_clicks: false,
+            beat: None,
             unsure_s: [0.0; 2],
         }));
     }

@@ -115,8 +115,6 @@ impl WaterfallFigure {
     pub(crate) fn image(night: &Timeline, hours: &Hours) -> Image {
         let Some(share_of) = Self::shares(hours) else { return Image::default() };
         let top_hz = night.passages.iter().map(|p| (p.bins - 1) as f64 * p.bin_hz).fold(0.0, f64::max);
-        let edge_hz = night.passages.iter().map(|p| p.passband.high_hz).fold(0.0, f64::max);
-        let top_hz = top_hz.min(1.4 * edge_hz);
         let finest_hz = night.passages.iter().map(|p| p.bin_hz).fold(0.0, f64::max);
         let cols = ((top_hz / finest_hz) as usize + 1).clamp(2, MOST_BINS);
         let col_hz = top_hz / (cols - 1) as f64;

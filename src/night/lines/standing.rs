@@ -38,6 +38,7 @@ pub(crate) fn standing(
                 from_before: one.from_before,
                 until_after: one.until_after,
                 of_clicks: false,
+                beat: None,
                 unsure_s: [0.0; 2],
             };
             let is_own = noises.iter().any(|noise| noise.run == at && come_and_go_together(noise, &spotted));

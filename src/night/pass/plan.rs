@@ -15,8 +15,9 @@ const STEP_S: f64 = 1.0;
 const STEPS_PER_ROW: usize = 10;
 /// Rows a chunk: some 75 s, long against the frame shared with the next one and short against an evening (chosen).
 const ROWS_PER_CHUNK: usize = 8;
-/// Highest frequency kept in the rows: no receiver's speech or broadcast audio goes higher. Common practice.
-const HIGHEST_KEPT_HZ: f64 = 8000.0;
+/// Spectra are kept, and shown, up to so many times the passband's upper edge: what lies beyond is the recorder's.
+/// Chosen.
+const KEPT_OVER_EDGE: f64 = 1.4;
 
 /// How the samples of a recording are cut; all counts are in frames of the transform or in samples.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -97,8 +98,8 @@ impl RecordingPlan {
     /// From a look at the recording.
     pub fn new(grid: Grid, look: &Look) -> Self {
         let frames = FramePlan::for_rate(grid.rate_hz);
-        let kept =
-            ((HIGHEST_KEPT_HZ.max(look.passband.high_hz) / frames.bin_hz()).ceil() as usize + 1).min(frames.bins());
+        let highest_hz = KEPT_OVER_EDGE * look.passband.high_hz;
+        let kept = ((highest_hz / frames.bin_hz()).ceil() as usize + 1).min(frames.bins());
         let band = look.passband.bins(frames.bin_hz(), kept);
         Self {
             grid,

@@ -68,8 +68,10 @@ pub(crate) struct StepNoise<'a> {
 pub(crate) struct TickMeter {
     /// Samples a block.
     block: usize,
-    /// Cosine of each bin's angle in a sample.
+    /// Cosine of the angle of each bin kept in a sample.
     cosines: Vec<f64>,
+    /// Of a frame, kept or not.
+    all_bins: usize,
     /// Largest magnitude of each block of the row so far, in standard deviations of its step's noise.
     blocks: Vec<f32>,
     /// Each step looked at: first sample, first block, and whether the filter was used.
@@ -85,6 +87,7 @@ impl TickMeter {
         let angle = std::f64::consts::TAU / frame as f64;
         Self {
             block: block_len(rate_hz),
+            all_bins: frame / 2 + 1,
             cosines: (0..bins).map(|k| (k as f64 * angle).cos()).collect(),
             blocks: Vec::new(),
             steps: Vec::new(),
@@ -150,10 +153,11 @@ impl TickMeter {
 
     /// Of the samples, from the mean spectrum (the theorem of Wiener and Khinchin).
     fn autocorrelation(&self, noise: &StepNoise<'_>) -> [f64; ORDER + 1] {
-        let least = LEAST_SHARE * noise.noise_in_bin;
         let mut sums = [0.0; ORDER + 1];
+        // The same at all frequencies, kept or not, is alike in no two samples.
+        sums[0] = LEAST_SHARE * noise.noise_in_bin * self.all_bins as f64;
         for (&power, &cosine) in noise.sum.iter().zip(&self.cosines) {
-            let power = f64::from(power) + least;
+            let power = f64::from(power);
             // cos kφ = 2 cos φ cos (k−1)φ − cos (k−2)φ.
             let (mut before, mut now) = (cosine, 1.0);
             for sum in &mut sums {

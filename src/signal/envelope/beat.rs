@@ -7,6 +7,7 @@ use statrs::function::factorial::ln_binomial;
 
 use super::pulses::{Pulse, Pulses};
 use crate::signal::spectrum::statistics::student_975;
+use crate::units::Estimate;
 
 /// Pulses that make a beat, at least. Mathematics: two place the lattice, and a third falls on it too easily.
 const LEAST_HITS: usize = 4;
@@ -106,6 +107,16 @@ impl Beat {
             apart <= (self.period_ci_s.hypot(times * other.period_ci_s)).max(SAME * self.period_s)
         };
         [1.0, 2.0, 0.5].into_iter().any(near)
+    }
+
+    /// The same with a period that a longer look told, where this one is it or a multiple of it.
+    pub fn told_by(self, longer: Estimate) -> Self {
+        let times = (self.period_s / longer.value).round();
+        if times < 1.0 || (self.period_s - times * longer.value).abs() > SAME * self.period_s {
+            return self;
+        }
+        let period_ci_s = (longer.ci95.1 - longer.ci95.0) / 2.0;
+        Self { period_s: longer.value, period_ci_s, places: self.places * times as usize, ..self }
     }
 }
 
