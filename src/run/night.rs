@@ -100,7 +100,8 @@ impl Night {
         })
     }
 
-    /// Draws the report's pictures into `dir` and lists them in the report.
+    /// Draws the report's pictures into `dir` and lists them in the report. Texts need neither levels nor spectra
+    /// any more: those are let go of.
     ///
     /// # Errors
     /// A picture that can't be written; [`crate::watch::Stopped`].
@@ -112,6 +113,9 @@ impl Night {
         let finding = finding(&self.report, facts);
         let shown = Shown { finding, title: &session.title, facts, episodes, sources };
         self.report.figures = draw_all(&figures(&self.timeline, &shown), dir, watch)?;
+        for passage in &mut self.timeline.passages {
+            (passage.steps, passage.rows, passage.ticks) = Default::default();
+        }
         Ok(())
     }
 

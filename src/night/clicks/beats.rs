@@ -151,7 +151,12 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<Seed> {
     if clicks.len() < LEAST_HITS {
         return None;
     }
-    let strongest = strongest(clicks);
+    let mut strongest = clicks.to_vec();
+    if strongest.len() > MOST {
+        strongest.sort_by(|a, b| b.sigmas.total_cmp(&a.sigmas).then(a.at_s.total_cmp(&b.at_s)));
+        strongest.truncate(MOST);
+        strongest.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    }
     let kept: Vec<Pulse> = strongest.iter().map(|click| pulse(click, from_s)).collect();
     let beat = Beat::find(&Pulses { count: kept.len(), energy: 0.0, seconds: WINDOW_S, kept })?;
     let strays = beat.jitter_s > MOST_STRAY.0.max(MOST_STRAY.1 * beat.period_s);
@@ -166,23 +171,11 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<Seed> {
 
 /// The same where the period is known and only the place is not.
 fn seed_of(clicks: &[Click], period: Estimate) -> Option<Seed> {
-    let strongest = strongest(clicks);
-    let (first, hits) = anchor(&strongest, period.value, REACH_S)?;
+    let (first, hits) = anchor(clicks, period.value, REACH_S)?;
     let by_chance = (2.0 * REACH_S / period.value).min(1.0);
-    let others = Binomial::new(by_chance, strongest.len() as u64 - 1).ok()?;
-    let chance = strongest.len() as f64 * others.sf(hits.checked_sub(2)? as u64);
+    let others = Binomial::new(by_chance, clicks.len() as u64 - 1).ok()?;
+    let chance = clicks.len() as f64 * others.sf(hits.checked_sub(2)? as u64);
     (chance <= MOST_CHANCE).then_some(Seed { period, jitter_s: 0.0, chance, first })
-}
-
-/// The strongest of some clicks, in order of time.
-fn strongest(clicks: &[Click]) -> Vec<Click> {
-    let mut strongest = clicks.to_vec();
-    if strongest.len() > MOST {
-        strongest.sort_by(|a, b| b.sigmas.total_cmp(&a.sigmas).then(a.at_s.total_cmp(&b.at_s)));
-        strongest.truncate(MOST);
-        strongest.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
-    }
-    strongest
 }
 
 /// The click that most others stand on a lattice with, and how many these are, itself included.

@@ -20,6 +20,9 @@ const NEAR_S: f64 = 600.0;
 /// out of recognition.
 const REACH_S: f64 = 600.0;
 
+/// How near to its place a click stands that keeps a beat (chosen: as where beats are followed).
+const ON_BEAT_S: f64 = 0.004;
+
 /// What a noise whose power is not known counts for, over the quiet band's: 20 dB. Chosen: it is rather avoided.
 const UNKNOWN_POWER: f64 = 100.0;
 
@@ -180,7 +183,11 @@ pub(crate) fn choose_clear(
         pieces.sort_by_key(|piece| std::cmp::Reverse(quiet(piece)));
         pieces
     };
-    let inside = pieces(own.start_s + GUARD_S, own.end_s - GUARD_S);
+    let mut inside = pieces(own.start_s + GUARD_S, own.end_s - GUARD_S);
+    if let Some(beat) = own.beat {
+        // Beside a station the quietest part may be one in which they drown.
+        inside.sort_by_key(|piece| std::cmp::Reverse(pairs_on_beat(night, piece, beat.value)));
+    }
     let before =
         pieces(own.start_s - GUARD_S - NEAR_S, own.start_s - GUARD_S).into_iter().filter(|_| !own.from_before);
     let after = pieces(own.end_s + GUARD_S, own.end_s + GUARD_S + NEAR_S).into_iter().filter(|_| !own.until_after);
@@ -200,6 +207,20 @@ fn quiet_share(night: &Timeline, piece: &Piece) -> f64 {
     let place = |at_s: f64| (((at_s - passage.start_s) / step_s).max(0.0) as usize).min(passage.steps.len());
     let steps = &passage.steps[place(piece.from_s)..place(piece.to_s)];
     steps.iter().map(|step| f64::from(step.quiet_share)).sum::<f64>() / steps.len().max(1) as f64
+}
+
+/// Clicks of a part that another follows after one period.
+fn pairs_on_beat(night: &Timeline, piece: &Piece, period_s: f64) -> usize {
+    let clicks: Vec<f64> = night.passages[piece.passage]
+        .timed_ticks()
+        .map(|(at_s, _)| at_s)
+        .filter(|at_s| (piece.from_s..piece.to_s).contains(at_s))
+        .collect();
+    let is_near = |at_s: f64| {
+        let place = clicks.partition_point(|click| *click < at_s - ON_BEAT_S);
+        clicks.get(place).is_some_and(|click| *click < at_s + ON_BEAT_S)
+    };
+    clicks.iter().filter(|at_s| is_near(*at_s + period_s)).count()
 }
 
 /// The run, cut where any episode comes or goes.

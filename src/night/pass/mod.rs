@@ -249,6 +249,10 @@ impl<'a> Opened<'a> {
             (Ok(account), Some(passage)) if !passage.rows.is_empty() => {
                 passage.duration_s = account.frames as f64 / f64::from(grid.rate_hz);
                 passage.account = account;
+                // There may be ten thousand.
+                passage.steps.shrink_to_fit();
+                passage.rows.shrink_to_fit();
+                passage.ticks.shrink_to_fit();
                 Ok(())
             }
             (account, _) => {
