@@ -2,7 +2,7 @@
 
 use statrs::distribution::{Binomial, DiscreteCDF};
 
-use super::{Click, RunClicks, Stretch};
+use super::{Click, RunClicks, Stretch, within};
 use crate::signal::envelope::{Beat, Pulse, Pulses};
 use crate::signal::spectrum::statistics::student_975;
 use crate::units::Estimate;
@@ -23,9 +23,9 @@ const SLOWEST_S: f64 = 5.0;
 const SAME: f64 = 0.002;
 const MOST_MULTIPLE: f64 = 6.5;
 /// A pulse stands this near to its place; further from the last one seen, by this share of the time since then.
-/// Chosen: what noise does to the place of a weak pulse, and what a clock wanders.
+/// Chosen: what noise does to the place of a weak pulse, and more than a clock wanders within a minute.
 const REACH_S: f64 = 0.004;
-const WANDERS: f64 = 0.0005;
+const WANDERS: f64 = 0.0001;
 /// A beat whose pulses stray further than so much, or so large a share of its period, is chance's among many pulses
 /// (chosen: a fence's clock strays by a millisecond, most often less).
 const MOST_STRAY: (f64, f64) = (0.0025, 0.01);
@@ -62,6 +62,8 @@ struct Followed {
     /// Place and time of each of its clicks, in order.
     held: Vec<(f64, f64)>,
     period: Estimate,
+    /// The first and the last click that may be its own as well.
+    perhaps_s: [f64; 2],
 }
 
 /// A window's beat.
@@ -90,12 +92,13 @@ pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
             found.push(follow(run, &seed));
         }
     }
-    // Few that are left of a beat tell it once its period is known.
+    // Few that are left of a beat tell it once its period is known; those of another may stand on its multiples.
+    let free = &on_none(run, &found);
     let again = |from_s: f64| {
         let near = found.iter().filter(move |one| {
             one.is_near(from_s, MOST_HIDDEN_S) && !(one.start_s()..=one.end_s()).contains(&from_s)
         });
-        near.filter_map(move |one| seed_of(of_window(from_s), one.period))
+        near.filter_map(move |one| seed_of(within(&free, from_s, from_s + WINDOW_S), one.period))
     };
     for seed in surest_first(starts().flat_map(again).collect()) {
         let is_known =
@@ -115,16 +118,22 @@ pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
                 earlier.held.extend(one.held);
                 earlier.held.sort_by(|a, b| a.1.total_cmp(&b.1));
                 earlier.held.dedup_by_key(|held| held.1);
+                let [first_s, last_s] = earlier.perhaps_s;
+                earlier.perhaps_s = [first_s.min(one.perhaps_s[0]), last_s.max(one.perhaps_s[1])];
             }
             None => joined.push(one),
         }
     }
     joined.retain(|one| one.end_s() - one.start_s() >= LEAST_S && one.held.len() >= LEAST_HITS);
-    let mut held: Vec<f64> = joined.iter().flat_map(|one| one.held.iter().map(|held| held.1)).collect();
+    (joined.iter().map(|one| one.stretch(run)).collect(), on_none(run, &joined))
+}
+
+/// The clicks that are on none of some beats.
+fn on_none(run: &RunClicks, beats: &[Followed]) -> Vec<Click> {
+    let mut held: Vec<f64> = beats.iter().flat_map(|one| one.held.iter().map(|held| held.1)).collect();
     held.sort_by(f64::total_cmp);
-    let is_other = |click: &&Click| held.binary_search_by(|at_s| at_s.total_cmp(&click.at_s)).is_err();
-    let others = run.clicks.iter().filter(is_other).copied().collect();
-    (joined.iter().map(|one| one.stretch(run)).collect(), others)
+    let is_free = |click: &&Click| held.binary_search_by(|at_s| at_s.total_cmp(&click.at_s)).is_err();
+    run.clicks.iter().filter(is_free).copied().collect()
 }
 
 fn surest_first(mut seeds: Vec<Seed>) -> Vec<Seed> {
@@ -201,9 +210,10 @@ fn off_place(seconds: f64, period_s: f64) -> f64 {
 /// or against it, by how often one is held while the beat is on, and by chance.
 fn follow(run: &RunClicks, seed: &Seed) -> Followed {
     let period_s = seed.period.value;
-    let mut found = Followed { held: vec![(0.0, seed.first.at_s)], period: seed.period };
+    let mut found =
+        Followed { held: vec![(0.0, seed.first.at_s)], period: seed.period, perhaps_s: [seed.first.at_s; 2] };
     // The later ones first: they tell the period well for the way back.
-    for way in [1.0, -1.0] {
+    for (way, end) in [(1.0, 1), (-1.0, 0)] {
         let mut held = found.held.clone();
         if way < 0.0 {
             held.reverse();
@@ -233,8 +243,13 @@ fn follow(run: &RunClicks, seed: &Seed) -> Followed {
                 }
                 None => sum += ((1.0 - usual) / (1.0 - chance)).ln().min(0.0),
             }
-            if sum >= best {
+            // After empty places it takes more than one that chance may have filled.
+            let is_next = nearest.is_some() && (place - held[until - 1].0).abs() < 1.5;
+            if is_next || sum >= best + UNSURE {
                 (best, until) = (sum, held.len());
+            }
+            if let Some(click) = nearest.filter(|_| sum >= best - UNSURE) {
+                found.perhaps_s[end] = click.at_s;
             }
         }
         held.truncate(until);
@@ -310,7 +325,7 @@ impl Followed {
     }
 
     fn stretch(&self, run: &RunClicks) -> Stretch {
-        let unsure = |from_s: f64, way: f64| {
+        let until = |from_s: f64, way: f64| {
             let (mut at_s, mut against) = (from_s, 0.0);
             loop {
                 at_s += way * self.period.value;
@@ -320,16 +335,17 @@ impl Followed {
                     (false, false) => (1.0 - HELD_OPEN).ln(),
                 };
                 if against > UNSURE || !(0.0..=run.seconds).contains(&at_s) {
-                    return (at_s - from_s).abs();
+                    return at_s;
                 }
             }
         };
+        let (earliest_s, latest_s) = (until(self.perhaps_s[0], -1.0), until(self.perhaps_s[1], 1.0));
         Stretch {
             start_s: self.start_s(),
             end_s: self.end_s(),
             period_s: self.period.value,
             beat: Some(self.period),
-            unsure_s: [unsure(self.start_s(), -1.0), unsure(self.end_s(), 1.0)],
+            unsure_s: [self.start_s() - earliest_s.min(self.start_s()), latest_s.max(self.end_s()) - self.end_s()],
         }
     }
 }
