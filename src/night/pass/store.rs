@@ -1,11 +1,12 @@
 //! Rows within bounds: when all rows of the night together outgrow them, neighbours are merged, two into one.
 //!
-//! Rows are merged by their place in the recording (0 and 1, 2 and 3 …), never across recordings, so that the
-//! outcome does not hang on when the bound was reached.
+//! Rows are merged by their place in the recording (0 and 1, 2 and 3 …), so that the outcome does not hang on when the
+//! bound was reached. Where each recording has but one, those of recordings that follow each other are merged the same
+//! way.
 
 use super::row::Measured;
 use super::ticks::MOST_IN_A_STEP;
-use super::timeline::{Passage, Row, Step, Tick};
+use super::timeline::{JOIN_S, Passage, Row, Step, Tick};
 
 /// Bytes of spectra kept. Chosen: 12 h of 12 kHz audio in rows of 10 s, 24 h in rows of 20 s, next to nothing on
 /// any machine.
@@ -20,6 +21,8 @@ pub(crate) struct Store {
     pub passages: Vec<Passage>,
     /// Rows as measured that make one row now.
     merged: u32,
+    /// Recordings, one after another, that make one row now.
+    joined: usize,
     bytes: usize,
     most_bytes: usize,
     ticks: usize,
@@ -34,11 +37,22 @@ impl Store {
 
     /// With another bound.
     pub fn within(most_bytes: usize) -> Self {
-        Self { passages: Vec::new(), merged: 1, bytes: 0, most_bytes, ticks: 0, ticks_in_step: MOST_IN_A_STEP }
+        Self {
+            passages: Vec::new(),
+            merged: 1,
+            joined: 1,
+            bytes: 0,
+            most_bytes,
+            ticks: 0,
+            ticks_in_step: MOST_IN_A_STEP,
+        }
     }
 
-    /// Begins a recording.
+    /// Begins a recording; the one before is complete.
     pub fn begin(&mut self, passage: Passage) {
+        if let Some(last) = self.passages.len().checked_sub(1) {
+            self.join(last);
+        }
         self.passages.push(passage);
     }
 
@@ -59,13 +73,8 @@ impl Store {
                 .map(|tick| Tick { at: ((row_start + tick.at) as f64 * scale) as u32, sigmas: tick.sigmas }),
         );
         self.ticks += passage.ticks.len() - before;
-        let row = Row {
-            first: place,
-            span: 1,
-            frames: measured.frames,
-            sounding: measured.sounding,
-            density: measured.density,
-        };
+        let row =
+            Row { first: place, frames: measured.frames, sounding: measured.sounding, density: measured.density };
         self.bytes += bytes(&row);
         match passage.rows.last_mut() {
             Some(last) if last.first / self.merged == place / self.merged => {
@@ -106,7 +115,7 @@ impl Store {
     /// Whether it made anything smaller.
     fn merge_neighbours(&mut self) -> bool {
         if self.passages.iter().all(|passage| passage.rows.len() < 2) {
-            return false;
+            return self.join_recordings();
         }
         self.merged *= 2;
         let merged = self.merged;
@@ -119,8 +128,37 @@ impl Store {
                 together
             });
         }
-        self.bytes = self.passages.iter().flat_map(|passage| &passage.rows).map(bytes).sum();
+        self.count();
         true
+    }
+
+    /// Whether it made anything smaller.
+    fn join_recordings(&mut self) -> bool {
+        if self.joined >= self.passages.len() {
+            return false;
+        }
+        self.joined *= 2;
+        (1..self.passages.len() - 1).for_each(|at| self.join(at));
+        self.count();
+        true
+    }
+
+    /// Gives the only row of a recording to the one before it, where it goes on from there.
+    fn join(&mut self, at: usize) {
+        let Some((passage, before)) = self.passages[..=at].split_last_mut() else { return };
+        let of_it = &mut before[at - at % self.joined..];
+        if passage.rows.len() != 1 || !of_it.last().is_some_and(|last| last.goes_on_in(passage)) {
+            return;
+        }
+        let holder = of_it.iter_mut().rev().find_map(|one| one.rows.last_mut());
+        if let (Some(holder), Some(row)) = (holder, passage.rows.pop()) {
+            self.bytes -= bytes(&row);
+            holder.merge(&row);
+        }
+    }
+
+    fn count(&mut self) {
+        self.bytes = self.passages.iter().flat_map(|passage| &passage.rows).map(bytes).sum();
     }
 }
 
@@ -138,12 +176,19 @@ fn bytes(row: &Row) -> usize {
     size_of::<Row>() + size_of::<f32>() * row.density.len()
 }
 
+impl Passage {
+    /// Whether another one follows it at once and has spectra of the same kind.
+    fn goes_on_in(&self, next: &Self) -> bool {
+        let gap_s = next.started.duration_since(self.started).as_secs_f64() - self.duration_s;
+        gap_s.abs() <= JOIN_S && (self.grid, self.bins) == (next.grid, next.bins)
+    }
+}
+
 impl Row {
     /// Takes in the row that follows.
     fn merge(&mut self, next: &Row) {
         let share = next.sounding as f32 / (self.sounding + next.sounding).max(1) as f32;
         blend(&mut self.density, &next.density, share);
-        self.span = next.first + next.span - self.first;
         self.frames += next.frames;
         self.sounding += next.sounding;
     }

@@ -17,7 +17,7 @@ use crate::units::Db;
 
 /// Recorders name files by the second and take a moment to begin the next one: nothing is said of joins this close.
 /// Chosen.
-const JOIN_S: f64 = 3.0;
+pub(super) const JOIN_S: f64 = 3.0;
 
 /// A night.
 #[derive(Debug, Clone)]
@@ -163,9 +163,7 @@ impl Step {
 pub struct Row {
     /// Place in the recording: [`Grid::row_s`] times this is its start.
     pub first: u32,
-    /// How many such times it spans.
-    pub span: u32,
-    /// Frames in it.
+    /// Frames in it; in a long night of short recordings, in those that follow as well.
     pub frames: u32,
     /// Of these, frames that are no digital silence: the ones in the mean.
     pub sounding: u32,
