@@ -8,7 +8,7 @@
 //!
 //! Every run is a process of its own, the rows of a part in turn, so that what else the machine does touches all
 //! alike; the least of all turns counts: nothing makes a run faster than it is. Parts: `night`, `coded`, `session`,
-//! `memory`, `scaling`. The SciPy script needs Python with SciPy, FLAC nights ffmpeg; without them these rows are
+//! `memory`, `scaling`. The SciPy script needs Python with SciPy, coded nights ffmpeg; without them these rows are
 //! passed over and said to be.
 #![allow(clippy::print_stdout)] // It is there to print its tables.
 
@@ -164,17 +164,16 @@ impl Bench {
 
     /// Nights in a coding against their decoder alone.
     fn coded(&mut self) {
-        self.heads("Coded nights, one core");
+        self.heads("Coded nights, 2 h at 12 kHz, one core");
         let wav = files::wav(&self.dir, 12_000, 2.0);
-        let end_to_end = |sound: &str| material::end_to_end(&self.dir, sound, 16_000);
-        let coded = [
-            ("FLAC, 2 h at 12 kHz", files::coded(&self.dir, &wav, "flac", "flac")),
-            ("MP3, tests/data/tones.mp3 end to end", Some(end_to_end("tones-no-header.mp3"))),
-            ("AAC, tests/data/tones.aac end to end", Some(end_to_end("tones.aac"))),
-            ("Opus, tests/data/tones-opus.ogg end to end", Some(end_to_end("tones-opus.ogg"))),
+        let codings = [
+            ("FLAC", "flac", "flac"),
+            ("MP3", "mp3", "libmp3lame"),
+            ("AAC", "m4a", "aac"),
+            ("Opus", "opus", "libopus"),
         ];
-        for (name, file) in coded {
-            let Some(file) = file else {
+        for (name, extension, codec) in codings {
+            let Some(file) = files::coded(&self.dir, &wav, extension, codec) else {
                 self.out.line(&format!("{name}: passed over, there is no ffmpeg that writes it"));
                 continue;
             };

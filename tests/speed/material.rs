@@ -79,14 +79,3 @@ pub fn session(dir: &Path, devices: usize, seconds: f64, rate_hz: u32) -> (usize
     fs::write(folder.join("session.toml"), manifest).expect("space on the disk");
     (devices, folder)
 }
-
-/// A file of `tests/data` so many times, one after the other: codings made of frames that stand alone may be joined so.
-pub fn end_to_end(dir: &Path, sound: &str, times: usize) -> PathBuf {
-    let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data").join(sound);
-    let bytes = fs::read(&from).expect("a recording of the tests");
-    let path = dir.join(sound);
-    let mut file = BufWriter::new(File::create(&path).expect("a file"));
-    (0..times).for_each(|_| file.write_all(&bytes).expect("space on the disk"));
-    file.flush().expect("space on the disk");
-    path
-}

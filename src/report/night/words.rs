@@ -66,8 +66,11 @@ const BY_MINUTES_S: f64 = 600.0;
 pub fn span(episode: &Episode, night: Option<&NightFacts>) -> String {
     let seconds = episode.end_s - episode.start_s < BY_MINUTES_S;
     let dated = night.is_some_and(|night| night.duration_s >= 86_400.0);
-    let [start, end] = [(&episode.start, episode.start_s), (&episode.end, episode.end_s)]
-        .map(|(at, at_s)| hours(at.as_deref(), at_s, seconds, dated));
+    let [start, end] = [(&episode.start, episode.start_s), (&episode.end, episode.end_s)];
+    let day = |at: &Option<String>| at.as_deref().and_then(|at| at.split_once('T')).map(|at| at.0.to_owned());
+    let new_day = episode.from_before && !episode.until_after || day(start.0) != day(end.0);
+    let start = hours(start.0.as_deref(), start.1, seconds, dated);
+    let end = hours(end.0.as_deref(), end.1, seconds, dated && new_day);
     let start = if episode.start_unsure_s.is_some() { format!("{start} or earlier") } else { start };
     let end = if episode.end_unsure_s.is_some() { format!("{end} or later") } else { end };
     match (episode.from_before, episode.until_after) {
