@@ -1,5 +1,6 @@
 //! Clicks that keep a beat: found minute by minute, followed pulse by pulse to where they begin and end.
 
+use rayon::prelude::*;
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 use super::{Click, RunClicks, Stretch, within};
@@ -78,7 +79,7 @@ struct Seed {
 /// All stretches with a beat, and the clicks that are on none of them.
 pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
     let windows = (2.0 * run.seconds / WINDOW_S).ceil() as usize;
-    let starts = || (0..windows).map(|n| n as f64 * WINDOW_S / 2.0);
+    let starts = || (0..windows).into_par_iter().map(|n| n as f64 * WINDOW_S / 2.0);
     let of_window = |from_s: f64| run.within(from_s, from_s + WINDOW_S);
     let mut found: Vec<Followed> = Vec::new();
     for seed in surest_first(starts().filter_map(|from_s| beat_of(of_window(from_s), from_s)).collect()) {
@@ -100,7 +101,7 @@ pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
         });
         near.filter_map(move |one| seed_of(within(&free, from_s, from_s + WINDOW_S), one.period))
     };
-    for seed in surest_first(starts().flat_map(again).collect()) {
+    for seed in surest_first(starts().flat_map_iter(again).collect()) {
         let is_known =
             |one: &Followed| one.is_near(seed.first.at_s, 0.0) && is_same(one.period.value, seed.period.value);
         if !found.iter().any(is_known) {
@@ -167,7 +168,7 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<Seed> {
         strongest.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     }
     let kept: Vec<Pulse> = strongest.iter().map(|click| pulse(click, from_s)).collect();
-    let beat = Beat::find(&Pulses { count: kept.len(), energy: 0.0, seconds: WINDOW_S, kept })?;
+    let beat = Beat::of_clock(&Pulses { count: kept.len(), energy: 0.0, seconds: WINDOW_S, kept })?;
     let strays = beat.jitter_s > MOST_STRAY.0.max(MOST_STRAY.1 * beat.period_s);
     if strays || beat.hits < LEAST_HITS || beat.chance > MOST_CHANCE || beat.period_s > SLOWEST_S {
         return None;

@@ -65,6 +65,15 @@ impl Beat {
     /// The surest beat among these pulses. Sets of the strongest ones are looked at by themselves, so that weaker
     /// ones (static, a station) don't hide it.
     pub fn find(pulses: &Pulses) -> Option<Self> {
+        Self::within(&REACHES, pulses)
+    }
+
+    /// The same of a clock: one whose pulses stray from their places by a hundredth of the period and less.
+    pub fn of_clock(pulses: &Pulses) -> Option<Self> {
+        Self::within(&REACHES[..3], pulses)
+    }
+
+    fn within(reaches: &[(f64, f64)], pulses: &Pulses) -> Option<Self> {
         let looked_at = &pulses.kept[..pulses.kept.len().min(MOST)];
         let end_s = if looked_at.len() < pulses.kept.len() { looked_at.last()?.at_s } else { pulses.seconds };
         let mut by_strength: Vec<Pulse> = looked_at.to_vec();
@@ -76,13 +85,13 @@ impl Beat {
             size = (size as f64 * SETS_GROW).ceil() as usize;
         }
         sizes.extend((by_strength.len() >= LEAST_HITS).then_some(by_strength.len()));
-        let ways = (sizes.len() * REACHES.len()) as f64;
+        let ways = (sizes.len() * reaches.len()) as f64;
         let best = sizes
             .iter()
             .filter_map(|&size| {
                 let mut set = by_strength[..size].to_vec();
                 set.sort_by(|a, b| a.peak_at_s.total_cmp(&b.peak_at_s));
-                Set { pulses: &set, end_s, ways }.best()
+                Set { pulses: &set, end_s, reaches, ways }.best()
             })
             .min_by(|a, b| a.0.total_cmp(&b.0))?
             .1;
@@ -127,6 +136,7 @@ const SAME: f64 = 0.002;
 struct Set<'a> {
     pulses: &'a [Pulse],
     end_s: f64,
+    reaches: &'a [(f64, f64)],
     /// In how many ways a beat is looked for.
     ways: f64,
 }
@@ -145,7 +155,7 @@ impl Set<'_> {
             .filter(|&(.., period_s)| (SHORTEST_S..=self.end_s / (LEAST_HITS - 1) as f64).contains(&period_s))
             .collect();
         let mut best: Option<(f64, Beat)> = None;
-        for (least_s, share) in REACHES {
+        for &(least_s, share) in self.reaches {
             // What is a step of a lattice that was followed would be followed to the same one.
             let mut followed = vec![false; self.pulses.len() * (BETWEEN + 1)];
             for &(first, step, period_s) in &neighbours {
