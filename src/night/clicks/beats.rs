@@ -80,34 +80,18 @@ struct Seed {
 pub(super) fn beats(run: &RunClicks) -> (Vec<Stretch>, Vec<Click>) {
     let windows = (2.0 * run.seconds / WINDOW_S).ceil() as usize;
     let starts = || (0..windows).into_par_iter().map(|n| n as f64 * WINDOW_S / 2.0);
-    let of_window = |from_s: f64| run.within(from_s, from_s + WINDOW_S);
+    let of_window = |from_s: f64| beat_of(run.within(from_s, from_s + WINDOW_S), from_s);
     let mut found: Vec<Followed> = Vec::new();
-    for seed in surest_first(starts().filter_map(|from_s| beat_of(of_window(from_s), from_s)).collect()) {
-        // Where others hide some, every second or third click of a beat keeps a beat too.
-        let is_known = |one: &Followed| {
-            let ratio = seed.period.value / one.period.value;
-            let within_s = if ratio > 1.5 { MOST_HIDDEN_S } else { 0.0 };
-            one.is_near(seed.first.at_s, within_s) && is_same(one.period.value, seed.period.value)
-        };
-        if !found.iter().any(is_known) {
-            found.push(follow(run, &seed));
-        }
-    }
+    follow_new(run, starts().filter_map(of_window).collect(), &mut found);
     // Few that are left of a beat tell it once its period is known; those of another may stand on its multiples.
-    let free = &on_none(run, &found);
+    let free = on_none(run, &found);
     let again = |from_s: f64| {
-        let near = found.iter().filter(move |one| {
-            one.is_near(from_s, MOST_HIDDEN_S) && !(one.start_s()..=one.end_s()).contains(&from_s)
-        });
-        near.filter_map(move |one| seed_of(within(&free, from_s, from_s + WINDOW_S), one.period))
+        let is_beyond = |one: &&Followed| one.is_near(from_s, MOST_HIDDEN_S) && !one.is_near(from_s, 0.0);
+        let clicks = within(&free, from_s, from_s + WINDOW_S);
+        found.iter().filter(is_beyond).filter_map(|one| seed_of(clicks, one.period)).collect::<Vec<Seed>>()
     };
-    for seed in surest_first(starts().flat_map_iter(again).collect()) {
-        let is_known =
-            |one: &Followed| one.is_near(seed.first.at_s, 0.0) && is_same(one.period.value, seed.period.value);
-        if !found.iter().any(is_known) {
-            found.push(follow(run, &seed));
-        }
-    }
+    let seeds = starts().flat_map_iter(again).collect();
+    follow_new(run, seeds, &mut found);
     found.sort_by(|a, b| a.start_s().total_cmp(&b.start_s()).then(a.period.value.total_cmp(&b.period.value)));
     let mut joined: Vec<Followed> = Vec::new();
     for one in found {
@@ -137,9 +121,20 @@ fn on_none(run: &RunClicks, beats: &[Followed]) -> Vec<Click> {
     run.clicks.iter().filter(is_free).copied().collect()
 }
 
-fn surest_first(mut seeds: Vec<Seed>) -> Vec<Seed> {
+/// Follows each beat that is none of those found already, the surest first.
+fn follow_new(run: &RunClicks, mut seeds: Vec<Seed>, found: &mut Vec<Followed>) {
     seeds.sort_by(|a, b| a.chance.total_cmp(&b.chance).then(a.first.at_s.total_cmp(&b.first.at_s)));
-    seeds
+    for seed in seeds {
+        // Where others hide some, every second or third click of a beat keeps a beat too.
+        let is_known = |one: &Followed| {
+            let is_multiple = seed.period.value > 1.5 * one.period.value;
+            let within_s = if is_multiple { MOST_HIDDEN_S } else { 0.0 };
+            one.is_near(seed.first.at_s, within_s) && is_same(one.period.value, seed.period.value)
+        };
+        if !found.iter().any(is_known) {
+            found.push(follow(run, &seed));
+        }
+    }
 }
 
 /// Whether two periods are one, or one a multiple of the other.
