@@ -43,6 +43,9 @@ const LEAST_BY_CHANCE: f64 = 0.02;
 /// long without a pulse, for then its place is no longer known (chosen: nine empty places in the open).
 const GIVE_UP: f64 = 14.0;
 const LOST_S: f64 = 60.0;
+/// After empty places a beat goes on where that is e to so many times likelier than that it had ended before (chosen:
+/// one click after one empty place will do where there are few others, of contacts that arc it takes more).
+const GOES_ON: f64 = 2.0;
 /// An end is unsure as far as e to so many speaks no stronger against it (chosen: twenty to one, the usual level).
 const UNSURE: f64 = 3.0;
 /// Its last pulses tell where the next one is due (chosen: half a minute of them).
@@ -241,7 +244,7 @@ fn follow(run: &RunClicks, seed: &Seed) -> Followed {
             }
             // After empty places it takes more than one that chance may have filled.
             let is_next = nearest.is_some() && (place - held[until - 1].0).abs() < 1.5;
-            if is_next || sum >= best + UNSURE {
+            if is_next || sum >= best + GOES_ON {
                 (best, until) = (sum, held.len());
             }
             if let Some(click) = nearest.filter(|_| sum >= best - UNSURE) {
