@@ -25,7 +25,7 @@ const SAME: f64 = 0.002;
 const MOST_MULTIPLE: f64 = 6.5;
 /// A pulse stands this near to its place; further from the last one seen, by this share of the time since then.
 /// Chosen: what noise does to the place of a weak pulse, and more than a clock wanders within a minute.
-const REACH_S: f64 = 0.004;
+pub(crate) const ON_BEAT_S: f64 = 0.004;
 const WANDERS: f64 = 0.0001;
 /// A beat whose pulses stray further than so much, or so large a share of its period, is chance's among many pulses
 /// (chosen: a fence's clock strays by a millisecond, most often less).
@@ -171,7 +171,7 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<Seed> {
     if strays || beat.hits < LEAST_HITS || beat.chance > MOST_CHANCE || beat.period_s > SLOWEST_S {
         return None;
     }
-    let (first, _) = anchor(&strongest, beat.period_s, REACH_S.max(3.0 * beat.jitter_s))?;
+    let (first, _) = anchor(&strongest, beat.period_s, ON_BEAT_S.max(3.0 * beat.jitter_s))?;
     let (period_s, sure_s) = (beat.period_s, beat.period_ci_s);
     let period = Estimate { value: period_s, ci95: (period_s - sure_s, period_s + sure_s) };
     Some(Seed { period, jitter_s: beat.jitter_s, chance: beat.chance, first })
@@ -179,8 +179,8 @@ fn beat_of(clicks: &[Click], from_s: f64) -> Option<Seed> {
 
 /// The same where the period is known and only the place is not.
 fn seed_of(clicks: &[Click], period: Estimate) -> Option<Seed> {
-    let (first, hits) = anchor(clicks, period.value, REACH_S)?;
-    let by_chance = (2.0 * REACH_S / period.value).min(1.0);
+    let (first, hits) = anchor(clicks, period.value, ON_BEAT_S)?;
+    let by_chance = (2.0 * ON_BEAT_S / period.value).min(1.0);
     let others = Binomial::new(by_chance, clicks.len() as u64 - 1).ok()?;
     let chance = clicks.len() as f64 * others.sf(hits.checked_sub(2)? as u64);
     (chance <= MOST_CHANCE).then_some(Seed { period, jitter_s: 0.0, chance, first })
@@ -197,7 +197,7 @@ fn anchor(clicks: &[Click], period_s: f64, reach_s: f64) -> Option<(Click, usize
 fn pulse(click: &Click, from_s: f64) -> Pulse {
     let at_s = click.at_s - from_s;
     let peak = click.sigmas.powi(2);
-    Pulse { at_s, length_s: REACH_S / 4.0, energy: peak * REACH_S / 4.0, peak, peak_at_s: at_s }
+    Pulse { at_s, length_s: ON_BEAT_S / 4.0, energy: peak * ON_BEAT_S / 4.0, peak, peak_at_s: at_s }
 }
 
 /// How far a time is from a whole number of periods.
@@ -230,7 +230,7 @@ fn follow(run: &RunClicks, seed: &Seed) -> Followed {
             if run.is_drowned(at_s) {
                 continue;
             }
-            let reach_s = (REACH_S.max(3.0 * seed.jitter_s) + WANDERS * since_s).min(period_s / 4.0);
+            let reach_s = (ON_BEAT_S.max(3.0 * seed.jitter_s) + WANDERS * since_s).min(period_s / 4.0);
             let usual = if run.is_hidden(at_s) { HELD_HIDDEN } else { HELD_OPEN };
             let chance = by_chance(run, at_s, reach_s, period_s);
             let near = run.within(at_s - reach_s, at_s + reach_s);

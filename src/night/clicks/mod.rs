@@ -11,6 +11,8 @@ mod rates;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use beats::ON_BEAT_S;
+
 use crate::night::Timeline;
 use crate::night::episodes::runs::{Run, Spotted};
 use crate::night::lines::standing::come_and_go_together;

@@ -5,6 +5,7 @@
 //! compared as have the same ones going on. Not here: reading them (`listen`).
 
 use crate::night::Timeline;
+use crate::night::clicks::ON_BEAT_S;
 use crate::night::episodes::runs::{Run, Spotted};
 use crate::signal::health::SHORTEST_S;
 
@@ -19,9 +20,6 @@ const NEAR_S: f64 = 600.0;
 /// How far from the episode a part without it may lie where none beside it will do. Chosen: the band has not moved
 /// out of recognition.
 const REACH_S: f64 = 600.0;
-
-/// How near to its place a click stands that keeps a beat (chosen: as where beats are followed).
-const ON_BEAT_S: f64 = 0.004;
 
 /// What a noise whose power is not known counts for, over the quiet band's: 20 dB. Chosen: it is rather avoided.
 const UNKNOWN_POWER: f64 = 100.0;

@@ -245,6 +245,14 @@ fn rows_are_merged_within_their_bound() {
     assert_eq!(whole.steps, merged.steps);
     assert_eq!(whole.rows.len(), 20);
     assert!((3..=7).contains(&merged.rows.len()), "{}", merged.rows.len());
+    // One after another, none left out.
+    let frames_per_row = merged.grid.frames_per_row() as u32;
+    let ends = merged.rows.iter().scan(0, |frames, row| {
+        *frames += row.frames;
+        Some(*frames / frames_per_row)
+    });
+    let places: Vec<u32> = merged.rows.iter().skip(1).map(|row| row.first).collect();
+    assert_eq!(places, ends.take(merged.rows.len() - 1).collect::<Vec<_>>());
     assert_eq!(frames_and_mean(&whole.rows).0, frames_and_mean(&merged.rows).0);
     for (x, y) in frames_and_mean(&whole.rows).1.iter().zip(frames_and_mean(&merged.rows).1) {
         assert!((x - y).abs() <= 1e-5 * x.abs(), "{x} {y}");
