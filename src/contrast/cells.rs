@@ -71,7 +71,22 @@ impl Cells {
             })
             .collect();
         let crowded = (no_station.len() as f64) < LEAST_FREE * count as f64;
-        Some(Self { passband, width_hz, free: if crowded { no_line } else { no_station }, crowded })
+        let cells = |free| Self { passband, width_hz, free, crowded };
+        Some(if crowded { cells(no_line) } else { cells(no_station).without_strays() })
+    }
+
+    /// The same without cells that are left of a band here and there among stations: they hold these stations'
+    /// skirts and would outweigh the noise. As it is where that leaves less than half.
+    fn without_strays(self) -> Self {
+        let (mut of_band, mut free) = ([0; BANDS], [0; BANDS]);
+        (0..(self.passband.width_hz() / self.width_hz) as usize).for_each(|cell| of_band[self.band_of(cell)] += 1);
+        self.free.iter().for_each(|&cell| free[self.band_of(cell)] += 1);
+        let enough = |&&cell: &&usize| {
+            let band = self.band_of(cell);
+            free[band] >= LEAST_CELLS_A_BAND.min(of_band[band])
+        };
+        let kept: Vec<usize> = self.free.iter().filter(enough).copied().collect();
+        if 2 * kept.len() < self.free.len() { self } else { Self { free: kept, ..self } }
     }
 
     /// Bandwidth of all free cells.
@@ -151,4 +166,23 @@ fn bins(measurement: &Measurement, low_hz: f64, high_hz: f64) -> impl Iterator<I
     let first = (low_hz / bin_hz).ceil().max(0.0) as usize;
     let last = measurement.slices.bins.saturating_sub(1);
     (first..).take_while(move |&k| k <= last && (k as f64) * bin_hz < high_hz)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By construction: of 24 bands of 8 cells the first twelve are free, and of one more two cells.
+    #[test]
+    fn a_cell_left_here_and_there_does_not_count() {
+        let cells = |free: Vec<usize>| {
+            let passband = Passband { low_hz: 300.0, high_hz: 300.0 + 24.0 * 8.0 * 12.0 };
+            Cells { passband, width_hz: 12.0, free, crowded: false }.without_strays().free
+        };
+        let free: Vec<usize> = (0..12 * 8).collect();
+        assert_eq!(cells([free.clone(), vec![17 * 8 + 2, 17 * 8 + 5]].concat()), free);
+        // Where strays are all there is, they must do.
+        let strays: Vec<usize> = (0..24).map(|band| band * 8 + 3).collect();
+        assert_eq!(cells(strays.clone()), strays);
+    }
 }
