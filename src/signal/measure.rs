@@ -11,9 +11,9 @@ use crate::signal::health::{GainMotion, Hum, SampleWatch, SilentEnds};
 use crate::signal::shelf::Shelf;
 use crate::signal::spectrum::statistics::{median, quantile};
 use crate::signal::spectrum::{
-    FramePlan, Line, LineSearch, Looked, MixedDown, Passband, Seen, Slices, SlicesBuilder, Standing, Stft,
-    find_passband, frequency_floor, is_keyed, kurtosis_sd, median_over_slices, refine_tone, spectral_kurtosis,
-    standing, stands_apart,
+    FramePlan, GUARD_BINS, Line, LineSearch, Looked, MixedDown, Motion, Passband, Pitch, Seen, Slices,
+    SlicesBuilder, Standing, Stft, WarblingSearch, find_passband, frequency_floor, is_keyed, kurtosis_sd,
+    median_over_slices, refine_tone, spectral_kurtosis, standing, stands_apart,
 };
 use crate::units::{Db, Dbfs, DbfsPerHz};
 use crate::warning::{Code, Warning};
@@ -38,9 +38,11 @@ const COHERENT_SHARE: f64 = 0.4;
 /// by a third of the amplitude.
 const COMPANY_HZ: f64 = 48.0;
 const COMPANY_POWER: f64 = 0.1;
-/// Bins left out on each side of a line when noise is measured. Mathematics: the Hann window's main lobe (two bins)
-/// and one for the place.
-const GUARD_BINS: f64 = 3.0;
+/// A line whose places stray so far is looked at for tones that take turns, and its pitch looked for so far beside
+/// these places, Hz. Chosen: a bin and more, which noise alone does not move a line by; half a main lobe of the
+/// `pitch` windows, and less than a neighbour's distance.
+const STRAYS_HZ: f64 = 8.0;
+const BESIDE_HZ: f64 = 12.0;
 /// Least part of the passband, in 64ths, that must be left for the noise. Chosen: a third of the passband; with
 /// less, stations that drop out leave nothing to compare.
 const LEAST_FREE_OF_64: usize = 20;
@@ -219,6 +221,7 @@ impl Measurement {
         };
         measurement.drop_hum_lines();
         measurement.look_closer(head);
+        measurement.find_warbling(head);
         measurement.take_excerpt(head);
         measurement.look_over_the_passband(head);
         measurement.gain_motion =
@@ -307,7 +310,10 @@ impl Measurement {
             }
             let narrow = mixed(MixedDown::NARROW_HZ);
             let keyed = is_keyed(&Looked { line: &narrow, cnr_hz: line.power / line.floor, strays_hz });
-            if keyed == Some(true) && !(has_company && stands_apart(&seen)) {
+            let reach_hz = strays_hz / 2.0 + BESIDE_HZ;
+            let leaps =
+                strays_hz > STRAYS_HZ && Pitch::of(&wide, reach_hz, line.floor).motion() == Some(Motion::Leaps);
+            if (keyed == Some(true) || leaps) && !(has_company && stands_apart(&seen)) {
                 line.steady = false;
                 continue;
             }
@@ -323,6 +329,25 @@ impl Measurement {
                 line.drift_hz_per_s = tone.drift_hz_per_s;
             }
         }
+    }
+
+    /// What of a carrier that warbles was taken for lines of its own goes.
+    fn find_warbling(&mut self, head: &[f32]) {
+        let Some(passband) = self.passband else { return };
+        let search = WarblingSearch {
+            slices: &self.slices,
+            floor: &self.floor,
+            bins: passband.bins(self.slices.bin_hz, self.slices.bins),
+            head,
+            rate_hz: f64::from(self.sample_rate_hz),
+        };
+        let found = search.find(&self.lines);
+        let within = |line: &Line| {
+            found.iter().any(|other| line.span_hz.1 > other.span_hz.0 && line.span_hz.0 < other.span_hz.1)
+        };
+        self.lines.retain(|line| !within(line));
+        self.lines.extend(found);
+        self.lines.sort_by(|a, b| b.power.total_cmp(&a.power));
     }
 
     fn judge_sound(&mut self) {

@@ -12,6 +12,9 @@ use super::slices::Slices;
 use super::statistics::{line_threshold, mean_power_quantile, median, quantile};
 use crate::units::in_db;
 
+/// Bins left out on each side of a line when noise is measured. Mathematics: the Hann window's main lobe (two bins)
+/// and one for the place.
+pub const GUARD_BINS: f64 = 3.0;
 /// Probability that plain noise shows a line anywhere in the passband of one recording. Chosen: three in a thousand
 /// recordings; the validation bench's part `lines` holds it.
 pub const FALSE_ALARM_PER_RECORDING: f64 = 0.003;
@@ -96,6 +99,9 @@ pub struct Line {
     pub mains_sidebands: bool,
     /// Whether it rises and falls together with a line near it, as those of a station do that keys evenly.
     pub beats: bool,
+    /// Whether its pitch runs to and fro over its span at an even rate.
+    #[serde(default)]
+    pub warbles: bool,
 }
 
 impl Line {
@@ -303,6 +309,7 @@ impl LineSearch<'_> {
             unevenness: stretches.variance.max(0.0).sqrt(),
             mains_sidebands: false,
             beats: false,
+            warbles: false,
         }
     }
 

@@ -28,7 +28,7 @@ const STANDS_APART: f64 = 0.65;
 /// The weakest tenth of the windows has this share of the mean power: shown to stand. Simulated at 22 to 40 dB-Hz:
 /// carriers (steady, hummed by 0.8, wandering by 2 Hz, drifting by 50 Hz/s) 0.48 to 0.93; phase keying at 31 baud
 /// 0.26 to 0.58 (`keying` tells it), two tones, eight tones, keying by hand at most 0.25.
-const STANDS: f64 = 0.4;
+pub(super) const STANDS: f64 = 0.4;
 /// From this on it may stand and fade; the same simulation: fading by ±3 dB leaves 0.28 to 0.47.
 const MAY_STAND: f64 = 0.28;
 /// The quantiles: the weakest tenth, and the strongest, which counts for no more than its least value: a crash of
@@ -127,24 +127,42 @@ impl Seen<'_> {
     /// Power over the noise, window by window, along the path that holds most of it (R. Bellman's dynamic
     /// programming; as A. J. Viterbi, IEEE Trans. IT-13, 1967, finds a likeliest sequence; from memory).
     fn followed(&self, window_s: f64) -> Vec<f64> {
-        let rate_hz = self.line.rate_hz;
-        let window = hann((window_s * rate_hz / 2.0).round() as usize * 2);
-        let bin_hz = rate_hz / window.len() as f64;
-        let beside_hz = (BESIDE_BINS * bin_hz + self.strays_hz / 2.0).min(FURTHEST_HZ);
+        let beside_hz = (BESIDE_BINS / window_s + self.strays_hz / 2.0).min(FURTHEST_HZ);
+        let Rows { rows, .. } = Rows::of(self.line, self.floor, (window_s, 2), beside_hz);
+        best_path(&rows).into_iter().zip(&rows).map(|(state, row)| row[state]).collect()
+    }
+}
+
+/// Power over the noise in Hann windows, at frequencies that lie even steps apart.
+pub(super) struct Rows {
+    /// One for each window, from so far below the middle to as far above.
+    pub rows: Vec<Vec<f64>>,
+    /// Distance of two frequencies, Hz.
+    pub step_hz: f64,
+    /// Windows a second.
+    pub rate_hz: f64,
+}
+
+impl Rows {
+    /// `floor`: density of the noise, FS²/Hz; of each window: its length, s, and how many begin within it.
+    pub fn of(line: &MixedDown, floor: f64, (window_s, within): (f64, usize), reach_hz: f64) -> Self {
+        let window = hann((window_s * line.rate_hz / 2.0).round() as usize * 2);
+        let hop = (window.len() / within).max(1);
         // Zeros after the window bring the bins of the transform as near to each other as the frequencies tried are.
         let fft = FftPlanner::new().plan_fft_forward(fast_length(STEPS_A_BIN * window.len()));
-        let reach = (beside_hz / rate_hz * fft.len() as f64).round() as usize;
+        let step_hz = line.rate_hz / fft.len() as f64;
+        let reach = ((reach_hz / step_hz).round() as usize).min(fft.len() / 2 - 1);
         // |value|² of a sine of mean square P is P/2, and of noise half its density times the bandwidth.
         let gain: f64 = window.iter().map(|&w| f64::from(w)).sum::<f64>().powi(2);
-        let noise = gain * self.floor * HANN_ENBW_BINS * bin_hz / 2.0;
+        let noise = gain * floor * HANN_ENBW_BINS * line.rate_hz / window.len() as f64 / 2.0;
         let mut bins = vec![Complex32::ZERO; fft.len()];
         let mut scratch = vec![Complex32::ZERO; fft.get_inplace_scratch_len()];
         let power = |bin: &Complex32| f64::from(bin.re).powi(2) + f64::from(bin.im).powi(2);
-        let rows: Vec<Vec<f64>> = (0..(self.line.values.len() + 1).saturating_sub(window.len()))
-            .step_by(window.len() / 2)
+        let rows = (0..(line.values.len() + 1).saturating_sub(window.len()))
+            .step_by(hop)
             .map(|start| {
                 bins.fill(Complex32::ZERO);
-                for ((bin, value), &weight) in bins.iter_mut().zip(&self.line.values[start..]).zip(&window) {
+                for ((bin, value), &weight) in bins.iter_mut().zip(&line.values[start..]).zip(&window) {
                     *bin = Complex32::new(value.re as f32, value.im as f32) * weight;
                 }
                 fft.process_with_scratch(&mut bins, &mut scratch);
@@ -152,7 +170,7 @@ impl Seen<'_> {
                 below.iter().chain(&bins[..=reach]).map(|bin| power(bin) / noise).collect()
             })
             .collect();
-        best_path(&rows).into_iter().zip(&rows).map(|(state, row)| row[state]).collect()
+        Self { rows, step_hz, rate_hz: line.rate_hz / hop as f64 }
     }
 }
 
@@ -227,7 +245,7 @@ pub(super) mod tests {
     }
 
     /// A tone of amplitude 1 that has the frequency `hz(t)`.
-    fn running(hz: impl Fn(f64) -> f64) -> impl FnMut(f64) -> f64 {
+    pub fn running(hz: impl Fn(f64) -> f64) -> impl FnMut(f64) -> f64 {
         let mut turns = 0.0f64;
         move |t| {
             turns = (turns + hz(t) / RATE).fract();
@@ -236,7 +254,7 @@ pub(super) mod tests {
     }
 
     /// One of `count` numbers, another for each `slot`.
-    fn drawn(seed: u64, slot: f64, count: u64) -> f64 {
+    pub fn drawn(seed: u64, slot: f64, count: u64) -> f64 {
         // SplitMix64's last step (G. L. Steele et al., OOPSLA 2014; from memory).
         let mut z = (1000 * seed + slot as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
