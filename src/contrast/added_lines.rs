@@ -37,6 +37,14 @@ const REFERENCE_LEAST_CNR_DB_HZ: f64 = 15.0;
 pub(super) const MOST_SIDEBANDS: f64 = 6.0;
 const SIDEBAND_HZ: f64 = 1.5;
 const SIDEBAND_POWER: f64 = 0.4;
+/// Reversals a second of phase keying that has nothing to send: two equal lines so far apart, Hz. Common practice of
+/// amateurs (31.25 baud and its multiples; from memory).
+const IDLING_HZ: [f64; 3] = [31.25, 62.5, 125.0];
+/// How near to that they stand, Hz, how equal they are (ratio of powers), and the power beside theirs that makes a
+/// line near them one more of a device's. Chosen: what places are off by; 3 dB, as filters slope; a tenth.
+const IDLING_WITHIN_HZ: f64 = 0.4;
+const IDLING_EQUAL: f64 = 2.0;
+const IDLING_ALONE: f64 = 0.1;
 /// A reference drifts no more than this. Chosen: a transmitter's carrier does not drift (common practice), a warm
 /// supply's does.
 const REFERENCE_DRIFT_HZ_PER_S: f64 = 1.0;
@@ -69,6 +77,9 @@ pub struct LineChanges {
     pub unsteady: usize,
     /// Their mean square, FS².
     pub unsteady_power: f64,
+    /// Two lines that came, as phase keying has them that has nothing to send, Hz: not counted as the device's, in
+    /// `unsteady_power`.
+    pub idling_hz: Option<(f64, f64)>,
     /// The family that the added lines form: indices into `added`.
     pub comb: Option<Comb>,
     /// A family that they may form, where chance can't be ruled out.
@@ -136,7 +147,13 @@ impl LineChanges {
                 line: line.clone(),
             });
         }
-        let added = without_sidebands(added, passband, mains_hz);
+        let mut added = without_sidebands(added, passband, mains_hz);
+        // Takes that repeat tell themselves whether it comes with the device.
+        let idling = if on.len() > 1 && off.len() > 1 { None } else { take_idling(&mut added) };
+        let idling_hz = idling.as_ref().map(|[a, b]| (a.line.freq_hz, b.line.freq_hz));
+        for found in idling.into_iter().flatten() {
+            unsteady_power += found.line.power;
+        }
         let lost: Vec<Line> = off_lines
             .iter()
             .filter(|line| line.steady && !on_lines.iter().any(|other| same(line, other, UNMOVED_HZ)))
@@ -145,7 +162,7 @@ impl LineChanges {
         let lost_masked = !lost.is_empty() && lost.iter().all(|line| on.iter().all(|m| hides(m, line)));
         let places: Vec<f64> = added.iter().map(|found| found.line.freq_hz).collect();
         let (comb, possible_comb) = (find_comb(&places), possible_comb(&places));
-        Self { references, added, lost, lost_masked, unsteady, unsteady_power, comb, possible_comb }
+        Self { references, added, lost, lost_masked, unsteady, unsteady_power, idling_hz, comb, possible_comb }
     }
 
     /// Mean square of all added lines, FS².
@@ -156,6 +173,19 @@ impl LineChanges {
     /// Mean square of those that belong to the family, FS².
     pub fn comb_power(&self) -> f64 {
         self.comb.as_ref().map_or(0.0, |comb| comb.members.iter().map(|&i| self.added[i].added_power).sum())
+    }
+
+    /// Said where two lines came that a station makes which idles.
+    pub fn idling_sentence(&self) -> Option<String> {
+        self.idling_hz.map(|(a, b)| {
+            format!(
+                "two equal lines at {:.1} and {:.1} Hz stand in the on state only, {:.2} Hz apart as those of a station \
+                 that idles in phase keying: record on again when it has gone",
+                a.min(b),
+                a.max(b),
+                (a - b).abs()
+            )
+        })
     }
 
     /// The steady carrier of both states that the comparison can lean on. With several, the one whose shift is
@@ -208,11 +238,12 @@ fn power_at(measurement: &Measurement, line: &Line) -> f64 {
         return 0.0;
     }
     let (first, last) = (slices.bin_of(line.span_hz.0), slices.bin_of(line.span_hz.1));
+    // One that drifts so far passes over what is not its own; one that runs to and fro leaves each bin again.
     let widest = 6;
-    if last - first > widest {
+    if last - first > widest && !line.warbles {
         return 0.0;
     }
-    let density = if line.shown { &measurement.medians } else { &slices.mean };
+    let density = if line.shown && !line.warbles { &measurement.medians } else { &slices.mean };
     (first.saturating_sub(2)..=(last + 2).min(slices.bins - 1))
         .map(|k| density[k] - measurement.floor[k])
         .sum::<f64>()
@@ -250,6 +281,26 @@ fn without_sidebands(added: Vec<DeviceLine>, passband: &Passband, mains_hz: f64)
         }
     }
     kept
+}
+
+/// Takes out two equal lines that stand alone and as far apart as idling phase keying has them.
+fn take_idling(added: &mut Vec<DeviceLine>) -> Option<[DeviceLine; 2]> {
+    let apart = |a: usize, b: usize| distance(&added[a].line, &added[b].line);
+    let mut pairs = (0..added.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
+    let (a, b) = pairs.find(|&(a, b)| {
+        // The stronger one is first.
+        let equal = added[a].added_power < IDLING_EQUAL * added[b].added_power;
+        let keyed = IDLING_HZ.iter().any(|hz| (apart(a, b) - hz).abs() < IDLING_WITHIN_HZ);
+        let beside = |other: usize| {
+            other != a
+                && other != b
+                && added[other].added_power > IDLING_ALONE * added[b].added_power
+                && apart(a, other).min(apart(b, other)) < 2.0 * apart(a, b)
+        };
+        equal && keyed && !(0..added.len()).any(beside)
+    })?;
+    let weaker = added.remove(b);
+    Some([added.remove(a), weaker])
 }
 
 /// Lines that are steady in every recording of both states. A named one needs only to stand.
@@ -309,17 +360,18 @@ mod tests {
     use crate::units::Dbfs;
     use crate::warning::Trust;
 
-    /// Off and on of 10 s over noise of such a level, with a sine at 1500 Hz whose amplitude is given over time, s.
+    /// 10 s of noise of such a level, with a sine at 1500 Hz whose amplitude is given over time, s.
+    fn measured((noise_dbfs, amplitude): (f64, fn(f64) -> f64), seed: u64) -> Measurement {
+        let noise = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(noise_dbfs));
+        let mut take = noise.seed(seed).render(10.0);
+        for (n, x) in take.samples.iter_mut().enumerate() {
+            let t = n as f64 / 12_000.0;
+            *x += (amplitude(t) * (TAU * 1500.0 * t).sin()) as f32;
+        }
+        Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+    }
+
     fn compared(off: (f64, fn(f64) -> f64), on: (f64, fn(f64) -> f64)) -> Contrast {
-        let measured = |(noise_dbfs, amplitude): (f64, fn(f64) -> f64), seed: u64| {
-            let noise = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(noise_dbfs));
-            let mut take = noise.seed(seed).render(10.0);
-            for (n, x) in take.samples.iter_mut().enumerate() {
-                let t = n as f64 / 12_000.0;
-                *x += (amplitude(t) * (TAU * 1500.0 * t).sin()) as f32;
-            }
-            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
-        };
         contrast(&[&measured(off, 1)], &[&measured(on, 2)], &ContrastSettings::default())
     }
 
@@ -340,5 +392,20 @@ mod tests {
         let found = compared((-46.0, |_| 0.0), (-50.0, |_| 0.01));
         assert_eq!(found.trust, Trust::Void);
         assert_eq!(found.figures.expect("both can be measured").verdict.character, Character::Carriers);
+    }
+
+    /// Source: phase reversals at 31.25 baud leave two equal lines as far apart (common practice; from memory). Two
+    /// that stand 40 Hz apart are carriers.
+    #[test]
+    fn two_lines_of_idling_phase_keying_are_no_carriers() {
+        let off = measured((-50.0, |_| 0.0), 1);
+        let kind = |amplitude: fn(f64) -> f64| {
+            let found = contrast(&[&off], &[&measured((-50.0, amplitude), 2)], &ContrastSettings::default());
+            found.figures.expect("both can be measured").verdict
+        };
+        let idling = kind(|t| 0.02 * (TAU * 15.625 * t).cos());
+        assert_eq!(idling.character, Character::Unclear);
+        assert!(idling.evidence[0].contains("31.2"), "{:?}", idling.evidence);
+        assert_eq!(kind(|t| 0.02 * (TAU * 20.0 * t).cos()).character, Character::Carriers);
     }
 }

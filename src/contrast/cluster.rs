@@ -182,8 +182,11 @@ mod tests {
     #[test]
     fn a_crowd_of_stations_is_none_and_leaves_the_verdict_open() {
         let tone = |t: f64, seed: u64| {
-            let slot = (t / 0.16) as u64;
-            (slot.wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(seed * 977) >> 40) % 8
+            // SplitMix64's last step (G. L. Steele et al., OOPSLA 2014; from memory): multiples of one number, as
+            // they were, run to and fro.
+            let z = ((t / 0.16) as u64 + 977 * seed + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+            let z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB) >> 61
         };
         let noise = Dbfs(-45.0).mean_square();
         let amplitude = (2.0 * noise * (10f64.powf(0.97) - 1.0) / 6.0).sqrt();

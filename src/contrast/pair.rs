@@ -17,7 +17,7 @@ use super::traits::Traits;
 use super::trust::{GAIN_SHIFT_DB, OFF_RANGE_DB, pair_warnings, trust};
 use super::uncounted::Uncounted;
 use super::visitor::Visitor;
-use super::wander::Wander;
+use super::wander::{QuietMoments, Wander};
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
@@ -186,7 +186,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     };
     let mut takes = takes_of(&cells);
     let mut excess = excess_of(&cells, &takes);
-    let skirted = skirted(&excess.bands, &cells, off);
+    let skirted = skirted(&excess.bands, &cells, off, on);
     if !skirted.is_empty() {
         cells = cells.without(&skirted);
         takes = takes_of(&cells);
@@ -221,6 +221,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         station: all.iter().any(|m| m.has_station(&cells.passband)),
         voice: all.iter().any(|m| m.has_voice()),
         // Takes that repeat tell of the band themselves.
+        quiet_moments: QuietMoments::of(&off_series, &on_series, gain),
         wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&off_series, &on_series)),
         moves: all.iter().any(|m| m.warnings.iter().any(|w| w.code == Code::GainMoving)),
         added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),

@@ -8,7 +8,7 @@ use super::cells::Cells;
 use super::cluster::Cluster;
 use super::excess::Excess;
 use crate::signal::measure::Measurement;
-use crate::signal::spectrum::Line;
+use crate::signal::spectrum::{GUARD_BINS, Line};
 use crate::units::in_db;
 
 /// It counts where it has this share of the louder noise, clicks and all, and as much of what is left out of the off
@@ -16,8 +16,6 @@ use crate::units::in_db;
 /// none has so much once sidebands are counted and clicks belong to the noise, while six had over the noise between
 /// the clicks.
 const STRONG_SHARE: f64 = 0.5;
-/// How far beside an added line its own power reaches, bins. Mathematics: the Hann window's main lobe, and one.
-const GUARD_BINS: f64 = 3.0;
 
 /// Power in no other figure.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

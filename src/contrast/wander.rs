@@ -3,18 +3,21 @@
 //! that such motion gives (`bootstrap`), and what repeated takes tell (`take_scatter`).
 
 use super::cells::NoiseSeries;
-use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::signal::spectrum::statistics::{median, quantile, steady_level};
 use crate::units::{in_db, ratio_of_db};
 
 /// Stretches whose levels are compared. Chosen: longer than syllables and static, and a recording of ten seconds has
 /// five.
 const STRETCH_S: f64 = 2.0;
 /// Wandering by less than this is noise's own, dB. Mathematics: the radiometer equation gives 0.2 dB in 2 s of 200
-/// Hz; chosen: with room for so few stretches.
-const LEAST_DB: f64 = 0.5;
+/// Hz; the middle of the distances is two thirds of that, chosen: with room for so few stretches.
+const LEAST_DB: f64 = 0.3;
 /// What wanders so many times as far as the band does with the device off is no longer the band's. Chosen: the
 /// wandering of four stretches is known to a factor of two.
 const APART: f64 = 2.0;
+/// The part of the time that quietest and loudest moments have. Common practice: speech pauses for a fifth of the time
+/// and more.
+const MOMENTS: f64 = 0.1;
 
 /// How far the noise wanders, dB: the middle of the distances of stretches from their middle, which the start of a
 /// recording and one burst of static leave alone.
@@ -37,6 +40,27 @@ impl Wander {
         let steadied = ratio_of_db(-rise_db.max(0.0));
         let as_the_band = (0.5 * (1.0 + steadied) * self.off_db..=APART * self.off_db).contains(&self.on_db);
         self.on_db > LEAST_DB && as_the_band
+    }
+}
+
+/// How the quietest moments of the on recordings lie to off recordings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct QuietMoments {
+    /// Over the quietest of off, dB: what steady noise adds is there in a voice's pauses too.
+    pub over_quiet_db: f64,
+    /// Over the loudest of off, dB: above 0 the noise rose by more than it moves with the device off.
+    pub over_loud_db: f64,
+}
+
+impl QuietMoments {
+    /// Of several recordings the middle. `gain`: what the on side's gain is above the off side's (ratio of powers).
+    pub fn of(off: &[NoiseSeries], on: &[NoiseSeries], gain: f64) -> Self {
+        let side = |series: &[NoiseSeries], part: f64| {
+            let one = |one: &NoiseSeries| in_db(quantile(&mut one.all.clone(), part).max(f64::MIN_POSITIVE));
+            median(&mut series.iter().map(one).collect::<Vec<_>>())
+        };
+        let quiet = side(on, MOMENTS) - in_db(gain);
+        Self { over_quiet_db: quiet - side(off, MOMENTS), over_loud_db: quiet - side(off, 1.0 - MOMENTS) }
     }
 }
 
@@ -80,5 +104,18 @@ mod tests {
         let burst = Wander::of(&rest(), &[series(&[6.0, 6.1, 12.0, 6.0, 6.1])]);
         assert!(!burst.is_the_bands(6.0));
         assert_abs_diff_eq!(burst.on_db, 0.1, epsilon = 1e-9);
+    }
+
+    /// By arithmetic: steady noise of 6 dB over a band that goes up and down by 3 dB for a tenth of the time and more;
+    /// a voice of 10 dB that rests for a fifth.
+    #[test]
+    fn steady_noise_is_there_in_the_quietest_moments_and_a_voice_is_not() {
+        let off = || [series(&[-3.0, 0.0, 0.0, 0.0, 3.0])];
+        let moments = |on: NoiseSeries| QuietMoments::of(&off(), &[on], 1.0);
+        let steady = moments(series(&[4.0, 6.0, 6.0, 6.0, 8.0]));
+        assert_abs_diff_eq!(steady.over_quiet_db, 7.0, epsilon = 1e-9);
+        assert_abs_diff_eq!(steady.over_loud_db, 1.0, epsilon = 1e-9);
+        let voice = moments(series(&[10.0, -3.0, 10.0, 10.0, 10.0]));
+        assert_abs_diff_eq!(voice.over_quiet_db, 0.0, epsilon = 1e-9);
     }
 }

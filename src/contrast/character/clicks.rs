@@ -168,7 +168,9 @@ impl Facts<'_> {
         let moments = (mean - steady).max(0.0);
         let in_moments = if holds_the_moments(power, moments) { power.max(moments) } else { power };
         let enough = in_moments > least * steady.max(mean).max(power);
-        (enough && seen.chance < seen.allowed).then(|| Clicks {
+        // What came may be a voice, whose pulses keep no beat either.
+        let voice_came = self.voice && self.strong_visitor().is_some();
+        (enough && !voice_came && seen.chance < seen.allowed).then(|| Clicks {
             rate_hz: seen.on.typical_rate_hz() - seen.off.typical_rate_hz(),
             power,
             chance: seen.chance.max(seen.by_stretches),

@@ -153,6 +153,8 @@ impl Facts<'_> {
     fn is_hash(&self, heard: &Heard) -> Sure {
         let over = (self.excess.steady.value - PROBABLE_FROM * self.excess.limit_db) / self.sd_db();
         let rose = Doubt::RiseByChance.by(normal_cdf(over));
+        let apart = Doubt::BandMoves.flat();
+        let rose = if self.rose_apart() && rose.value < apart.value { apart } else { rose };
         let unseen = self
             .least_depth_seen(heard.steady_power)
             .map_or(UNKNOWN_LIMIT, |depth| (depth / RIPPLE_DEPTH).clamp(0.0, 1.0));

@@ -11,7 +11,7 @@ use crate::contrast::impulsive::{AddedNoise, Impulsive};
 use crate::contrast::surge::Surge;
 use crate::contrast::uncounted::Uncounted;
 use crate::contrast::visitor::Visitor;
-use crate::contrast::wander::Wander;
+use crate::contrast::wander::{QuietMoments, Wander};
 use crate::contrast::words::{mains_multiple, period};
 use crate::signal::envelope::{AtOnce, Envelope};
 use crate::units::Estimate;
@@ -70,6 +70,14 @@ impl Facts<'_> {
                 odds(comb.chance)
             ));
         }
+        let warbling = self.lines.added.iter().map(|found| &found.line).filter(|line| line.warbles);
+        said.extend(warbling.map(|line| {
+            format!(
+                "the pitch of the line at {:.0} Hz runs to and fro over {:.0} Hz at an even rate: it warbles",
+                line.freq_hz,
+                line.span_hz.1 - line.span_hz.0
+            )
+        }));
         said.extend(self.cluster.map(|cluster| cluster.sentence()));
         if let Some(comb) = &self.lines.possible_comb {
             said.push(format!(
@@ -151,6 +159,8 @@ pub struct Facts<'a> {
     pub station: bool,
     /// Whether a voice is heard in one of the recordings.
     pub voice: bool,
+    /// How far the noise rose in its quietest moments.
+    pub quiet_moments: QuietMoments,
     /// How far the noise wanders within the recordings, where a state was recorded once.
     pub wander: Option<Wander>,
     /// Whether the noise level moves within one of the recordings.
