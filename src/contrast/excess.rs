@@ -187,7 +187,7 @@ fn limit_db(reach_db: f64, sd_db: f64) -> f64 {
 
 /// Standard deviation of the steady level that noise itself gives, dB: never better than the radiometer equation
 /// allows (R. H. Dicke, 1946, from memory).
-fn radiometer_sd_db(free_hz: f64, seconds: f64) -> f64 {
+pub(super) fn radiometer_sd_db(free_hz: f64, seconds: f64) -> f64 {
     4.343 * (ROBUST_COST / (free_hz * seconds).max(1.0)).sqrt()
 }
 

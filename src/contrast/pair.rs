@@ -222,7 +222,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         voice: all.iter().any(|m| m.has_voice()),
         // Takes that repeat tell of the band themselves.
         quiet_moments: QuietMoments::of(&off_series, &on_series, gain),
-        wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&off_series, &on_series)),
+        wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&off_series, &on_series, cells.free_hz())),
         moves: all.iter().any(|m| m.warnings.iter().any(|w| w.code == Code::GainMoving)),
         added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
         off: off_envelopes,

@@ -17,7 +17,7 @@ const AROUND_BANDS: usize = 6;
 /// A station beside it, within this, stands so far over the band (ratio of powers, 10 dB). Chosen: two tones keyed
 /// 45 times a second have skirts 20 dB down within 150 Hz (mathematics), a good filter's none. A band that stands so
 /// far over the quieter ones around is full of stations itself: no passband has such a hump.
-const NEAR_HZ: f64 = 300.0;
+pub const NEAR_HZ: f64 = 300.0;
 const STATION: f64 = 10.0;
 /// A band so far below the middle one (ratio of powers, 20 dB) is outside the filter. As `passband` has it.
 const OUTSIDE: f64 = 0.01;

@@ -3,15 +3,17 @@
 //! that such motion gives (`bootstrap`), and what repeated takes tell (`take_scatter`).
 
 use super::cells::NoiseSeries;
+use super::excess::radiometer_sd_db;
 use crate::signal::spectrum::statistics::{median, quantile, steady_level};
 use crate::units::{in_db, ratio_of_db};
 
 /// Stretches whose levels are compared. Chosen: longer than syllables and static, and a recording of ten seconds has
 /// five.
 const STRETCH_S: f64 = 2.0;
-/// Wandering by less than this is noise's own, dB. Mathematics: the radiometer equation gives 0.2 dB in 2 s of 200
-/// Hz; the middle of the distances is two thirds of that, chosen: with room for so few stretches.
+/// Wandering by less than this, dB, and so many times what the radiometer equation gives a stretch, is noise's own.
+/// Chosen: steps of a tenth of a dB are any receiver's; with room for so few stretches.
 const LEAST_DB: f64 = 0.3;
+const RADIOMETER: f64 = 2.0;
 /// What wanders so many times as far as the band does with the device off is no longer the band's. Chosen: the
 /// wandering of four stretches is known to a factor of two.
 const APART: f64 = 2.0;
@@ -25,13 +27,15 @@ const MOMENTS: f64 = 0.1;
 pub struct Wander {
     off_db: f64,
     on_db: f64,
+    least_db: f64,
 }
 
 impl Wander {
-    /// Of each state's recordings; of several the middle.
-    pub fn of(off: &[NoiseSeries], on: &[NoiseSeries]) -> Self {
+    /// Of each state's recordings, over `free_hz` of noise; of several the middle.
+    pub fn of(off: &[NoiseSeries], on: &[NoiseSeries], free_hz: f64) -> Self {
         let side = |series: &[NoiseSeries]| median(&mut series.iter().map(of_one).collect::<Vec<_>>());
-        Self { off_db: side(off), on_db: side(on) }
+        let least_db = LEAST_DB.max(RADIOMETER * radiometer_sd_db(free_hz, STRETCH_S));
+        Self { off_db: side(off), on_db: side(on), least_db }
     }
 
     /// Whether noise that rose by so much wanders rather as the band alone would than as with steady noise on top,
@@ -39,7 +43,7 @@ impl Wander {
     pub fn is_the_bands(self, rise_db: f64) -> bool {
         let steadied = ratio_of_db(-rise_db.max(0.0));
         let as_the_band = (0.5 * (1.0 + steadied) * self.off_db..=APART * self.off_db).contains(&self.on_db);
-        self.on_db > LEAST_DB && as_the_band
+        self.on_db > self.least_db && as_the_band
     }
 }
 
@@ -90,9 +94,12 @@ mod tests {
     fn a_band_that_rises_wanders_on_and_a_device_steadies_it() {
         let louder = series(&BAND.map(|level| level + 6.0));
         let band = || [series(&BAND)];
-        assert!(Wander::of(&band(), &[louder]).is_the_bands(6.0));
+        assert!(Wander::of(&band(), &[louder], 2400.0).is_the_bands(6.0));
         let device = series(&BAND.map(|level| in_db(ratio_of_db(level) + 3.0)));
-        assert!(!Wander::of(&band(), &[device]).is_the_bands(6.0));
+        assert!(!Wander::of(&band(), &[device], 2400.0).is_the_bands(6.0));
+        // In 2 s of 2 Hz noise itself wanders as far.
+        let louder = series(&BAND.map(|level| level + 6.0));
+        assert!(!Wander::of(&band(), &[louder], 2.0).is_the_bands(6.0));
     }
 
     /// A band that rests leaves its motion to the device; so does one that moves far less. One burst is no motion.
@@ -100,8 +107,8 @@ mod tests {
     fn a_device_that_varies_over_a_band_at_rest_is_not_the_band() {
         let rest = || [series(&[0.0, 0.1, -0.1, 0.0, 0.1])];
         let varies = series(&BAND.map(|level| level + 9.0));
-        assert!(!Wander::of(&rest(), &[varies]).is_the_bands(9.0));
-        let burst = Wander::of(&rest(), &[series(&[6.0, 6.1, 12.0, 6.0, 6.1])]);
+        assert!(!Wander::of(&rest(), &[varies], 2400.0).is_the_bands(9.0));
+        let burst = Wander::of(&rest(), &[series(&[6.0, 6.1, 12.0, 6.0, 6.1])], 2400.0);
         assert!(!burst.is_the_bands(6.0));
         assert_abs_diff_eq!(burst.on_db, 0.1, epsilon = 1e-9);
     }

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use super::excess::is_too_wide;
 use super::impulsive::Impulsive;
+use super::skirts::NEAR_HZ;
 use super::visitor::Visitor;
 use crate::signal::envelope::Beat;
 use crate::units::{Estimate, in_db};
@@ -47,6 +48,9 @@ const PULSES_ARE_BUZZ: f64 = 0.4;
 /// Noise that rose by less than this share of its rise in the quietest moments is not steady. Chosen in the middle:
 /// steady noise rises by all of it then, a voice leaves none in its pauses.
 const IN_QUIET_MOMENTS: f64 = 0.5;
+
+/// What came for this share of the time did not come and go. Chosen: stretches lose their edges.
+const ALL_THE_TIME: f64 = 0.9;
 
 /// Noise whose quietest moments stand so far over the loudest with the device off has risen, dB. Measured: of pairs of
 /// the recordings hf-01 to hf-13 with nothing added one in fifty has more than 2.5, and is another band by then.
@@ -333,6 +337,11 @@ impl Facts<'_> {
                  station that came: record again when it has gone",
                 self.quiet_moments.over_quiet_db.max(0.0)
             ))
+        } else if self.width_hz < 3.0 * NEAR_HZ && self.strong_visitor().is_some() {
+            Some(format!(
+                "{reads} a strong signal came, whose skirts reach through so narrow a passband: record again when it has \
+                 gone"
+            ))
         } else {
             None
         }
@@ -381,6 +390,7 @@ impl Facts<'_> {
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self) -> Option<String> {
         self.surge
+            .filter(|surge| surge.share < ALL_THE_TIME)
             .map(|surge| surge.sentence())
             .or_else(|| self.pulses_too_few(Which::All))
             .or_else(|| self.strong_visitor().map(Visitor::sentence))
