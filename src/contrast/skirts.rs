@@ -1,6 +1,6 @@
-//! Which bands hold the skirts of a station. Where it stands in both states the device's noise shows less there, or the
-//! station's fading shows as a change; where it came with the on state, its skirts look like the device's noise. Noise
-//! is what lies between the stations, so these bands are left out of it.
+//! Which bands hold the skirts of a station. Where it stands in both states the device's noise shows less there, or
+//! the station's fading shows as a change; where it came with the on state, its skirts look like the device's noise.
+//! Noise is what lies between the stations, so these bands are left out of it.
 
 use super::cells::Cells;
 use super::excess::Band;
@@ -8,7 +8,8 @@ use crate::signal::measure::Measurement;
 use crate::signal::spectrum::statistics::{median, quantile};
 use crate::units::ratio_of_db;
 
-/// A band is lifted where a state has so much more there than the quieter bands around (ratio of powers, 1 dB). Chosen: skirts that matter lift more, the slope of a passband less.
+/// A band is lifted where a state has so much more there than the quieter bands around (ratio of powers, 1 dB).
+/// Chosen: skirts that matter lift more, the slope of a passband less.
 const LIFTED: f64 = 1.26;
 /// The quieter bands: this quantile of those within so many on either side. Chosen: about 600 Hz, and a station's
 /// skirts may then hold two thirds of it.

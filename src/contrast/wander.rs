@@ -1,6 +1,7 @@
 //! Whether the noise wanders within the on recordings as it does within the off recordings. Steady noise on top of
-//! a band that wanders steadies it; so a rise that leaves it wandering may be the band's own. Not here: the interval
-//! that such motion gives (`bootstrap`), and what repeated takes tell (`take_scatter`).
+//! a band that wanders steadies it; so a rise that leaves it wandering may be the band's own, and one that is not
+//! there in the quietest moments is no steady noise. Not here: the interval that such motion gives (`bootstrap`),
+//! and what repeated takes tell (`take_scatter`).
 
 use super::cells::NoiseSeries;
 use super::excess::radiometer_sd_db;

@@ -8,7 +8,7 @@ trap 'rm -r "$work"' EXIT
 python3 - "$work" <<'PY'
 import math, struct, sys
 work = sys.argv[1]
-# Noise by the linear congruence of ISO C's example `rand`, the top bits: tests/decode.rs makes the same.
+# Noise by the linear congruence of ISO C's example `rand`, the top bits: tests/decode/ makes the same.
 def noise(count, bits, seed=1):
     x = seed
     for _ in range(count):

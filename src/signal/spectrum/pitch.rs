@@ -24,11 +24,11 @@ const SLOW_S: f64 = 0.2;
 /// likeness then scatters by a third.
 const COMES_BACK: f64 = 4.0;
 const LOST: f64 = 0.3;
-/// The likeness (autocorrelation) that tells either. Chosen in the middle: even motions have 0.85 and more in noise
-/// at 10 dB, leaps at random up to 0.5.
+/// The likeness (autocorrelation) that tells either. Chosen in the middle between that of an even motion without noise,
+/// 1, and what thirty leaps at random reach within three of its standard deviations.
 const ALIKE: f64 = 0.7;
-/// Share of the time in the middle half of its range. Mathematics: a sawtooth has a half, a sine a third there, two tones
-/// none; chosen in the middle.
+/// Share of the time in the middle half of its range. Mathematics: a sawtooth has a half, a sine a third there, two
+/// tones none; chosen in the middle.
 const BETWEEN: f64 = 0.2;
 
 /// How a pitch goes.
