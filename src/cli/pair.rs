@@ -11,6 +11,7 @@ use super::output::Console;
 use super::session::{answers, check_out, exit, measure, write};
 use crate::labels::Session;
 use crate::report;
+use crate::text::label;
 
 /// `pair`
 #[derive(Debug, Args)]
@@ -64,6 +65,14 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
         }
         for warning in &contrast.warnings {
             text.push_str(&format!("  ! {}\n", warning.message));
+        }
+    }
+    for recording in &run.report.recordings {
+        for warning in &recording.warnings {
+            let line = format!("  ! {}: {}\n", label(&recording.file), warning.message);
+            if !text.contains(&line) {
+                text.push_str(&line);
+            }
         }
     }
     console.result(&text)?;

@@ -220,6 +220,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         visitor: Visitor::find(off, on, &cells.passband, gain),
         station: all.iter().any(|m| m.has_station(&cells.passband)),
         voice: all.iter().any(|m| m.has_voice()),
+        warbles: all.iter().any(|m| m.lines.iter().any(|line| line.warbles)),
         // Takes that repeat tell of the band themselves.
         quiet_moments: QuietMoments::of(&off_series, &on_series, gain),
         wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&off_series, &on_series, cells.free_hz())),
@@ -233,7 +234,7 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         longer_beat: settings.beat,
     };
     let mut verdict = facts.judge();
-    let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, off, on);
+    let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, &lines, off, on);
     if uncounted.is_strong(&excess, cells.passband.width_hz()) {
         warnings.push(Warning::new(
             Code::UncountedPower,

@@ -8,7 +8,7 @@ use super::excess::{Take, take_levels};
 use super::pair::odd_ones_out;
 use super::questions::is_gain_known;
 use super::{At, Contrast, ContrastSettings, ReceiverNoise, TakeLevel, TakeScatter, contrast_in_time};
-use crate::labels::{Label, Plan, Session, Setting, State, printable};
+use crate::labels::{Label, Plan, Session, Setting, State, printable, tells_agc};
 use crate::signal::measure::Measurement;
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Passband;
@@ -51,6 +51,9 @@ pub fn compare(
             let rise_db = Some(figures.excess.steady.value).filter(|_| gain_unknown.is_none());
             figures.verdict.recorded_once(result.trust, rise_db);
         }
+    }
+    if gain_unknown.as_ref().is_some_and(|warning| warning.code != Code::GainUnknown) {
+        result.trust = result.trust.max(Trust::Doubtful);
     }
     result.warnings.extend(gain_unknown);
     (plan, result)
@@ -311,6 +314,7 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Recordings<'_>, settings: 
             ),
         ));
     }
+    found.extend(far_apart(plan, case));
     let outside = plan.off.iter().chain(&plan.on).find_map(|id| {
         let warning = case.measured[id].measurement.warnings.iter().find(|w| w.code == Code::OutsidePassband)?;
         Some(Warning::new(warning.code, format!("{}: {}", case.file(id), warning.message)))
@@ -322,17 +326,50 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Recordings<'_>, settings: 
     found
 }
 
+/// Off and on that lie further apart than this are of two bands, h. Chosen: what was recorded by day is not held
+/// against the night.
+const FAR_APART_H: f64 = 12.0;
+
+fn far_apart(plan: &Plan, case: &Recordings<'_>) -> Option<Warning> {
+    let at = |id: &String| {
+        let label = case.session.recordings.iter().find(|label| label.id == *id)?;
+        Some(label.started?.at.as_second() as f64 / 3600.0)
+    };
+    let hours = |ids: &[String]| -> Vec<f64> { ids.iter().filter_map(at).collect() };
+    let (off, on) = (hours(&plan.off), hours(&plan.on));
+    let apart = off.iter().flat_map(|off| on.iter().map(move |on| (on - off).abs()));
+    let nearest_h = apart.reduce(f64::min).filter(|hours| *hours > FAR_APART_H)?;
+    Some(Warning::new(
+        Code::SettingsDiffer,
+        format!(
+            "off and on were recorded {nearest_h:.0} hours apart, and the band's own noise changes with the hour. \
+             Record them within minutes."
+        ),
+    ))
+}
+
 /// Without a label or a carrier nothing in the sound betrays an AGC: it brings a noisy device back to the level of
-/// the quiet one.
+/// the quiet one. A label may say that it was on.
 fn gain_unknown(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Warning> {
     let figures = result.figures.as_ref()?;
     let setting = case.session.settings.iter().find(|setting| setting.id == plan.setting);
     let label = setting.and_then(|setting| setting.gain.as_deref());
-    (!is_gain_known(figures.reference.is_some(), label)).then(|| {
-        Warning::new(
-            Code::GainUnknown,
-            "nothing shows that the gain was fixed, and an AGC hides steady noise. Switch it off and say so \
-             (gain = \"AGC off\" in the manifest, --gain-fixed with pair), or record where a steady carrier stands in the passband.",
-        )
-    })
+    if is_gain_known(figures.reference.is_some(), label) {
+        return None;
+    }
+    if let Some(label) = label.filter(|label| tells_agc(label)) {
+        return Some(Warning::new(
+            Code::GainMoving,
+            format!(
+                "the label of the gain says \"{}\": an AGC brings a noisy device back to the level of the quiet one. \
+                 Switch it off, or fix the RF gain, and record again.",
+                printable(label)
+            ),
+        ));
+    }
+    Some(Warning::new(
+        Code::GainUnknown,
+        "nothing shows that the gain was fixed, and an AGC hides steady noise. Switch it off and say so \
+         (gain = \"AGC off\" in the manifest, --gain-fixed with pair), or record where a steady carrier stands in the passband.",
+    ))
 }

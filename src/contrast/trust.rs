@@ -1,5 +1,6 @@
 //! How far the result can be relied on: the warnings of a contrast and what they add up to.
 
+use super::added_lines::LineChanges;
 use super::excess::{Change, Excess};
 use crate::signal::measure::Measurement;
 use crate::warning::{Code, Trust, Warning};
@@ -20,6 +21,7 @@ pub fn pair_warnings(
     reference: Option<(f64, f64)>,
     corrected: bool,
     crowded: bool,
+    lines: &LineChanges,
     off: &[&Measurement],
     on: &[&Measurement],
 ) -> Vec<Warning> {
@@ -53,6 +55,15 @@ pub fn pair_warnings(
             format!(
                 "the off recordings differ by {range_db:.1} dB from each other, so part of the excess may be the \
                  band and not the device. Record off and on in turn, several times."
+            ),
+        ));
+    }
+    if let Some(count) = only_before(lines) {
+        found.push(Warning::new(
+            Code::Label,
+            format!(
+                "{count} steady carriers stand in the off state and none came with the device on: off and on are \
+                 swapped, or stations left the air. Look the labels over."
             ),
         ));
     }
@@ -90,6 +101,15 @@ pub fn pair_warnings(
         ));
     }
     found
+}
+
+/// So many carriers do not leave at once. Chosen: one or two stations may go off the air between two takes.
+const LEAVE_TOGETHER: usize = 3;
+
+/// How many carriers the off state has, where it looks like a device's and the on state does not.
+fn only_before(lines: &LineChanges) -> Option<usize> {
+    let count = lines.lost.iter().filter(|line| line.shown).count();
+    (count >= LEAVE_TOGETHER && lines.added.is_empty() && !lines.lost_masked).then_some(count)
 }
 
 /// By how much the steady noise fell, dB, where that is no device's doing.
@@ -155,6 +175,7 @@ pub fn trust(
         || pair_has(Code::OffNotRepeatable)
         || pair_has(Code::SettingsDiffer)
         || pair_has(Code::UncountedPower)
+        || pair_has(Code::Label)
     {
         Trust::Doubtful
     } else {

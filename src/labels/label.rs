@@ -147,6 +147,15 @@ pub struct PlacePlan {
 
 /// Whether a gain label says that the gain was fixed: AGC off, fixed, manual, in whatever spelling.
 pub fn tells_fixed_gain(label: &str) -> bool {
-    let letters: String = label.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
+    let letters = letters(label);
     ["agcoff", "noagc", "withoutagc", "fixed", "manual"].iter().any(|word| letters.contains(word))
+}
+
+/// Whether a gain label says that an AGC was at work: on, fast, slow, whatever of it but off.
+pub fn tells_agc(label: &str) -> bool {
+    letters(label).contains("agc") && !tells_fixed_gain(label)
+}
+
+fn letters(label: &str) -> String {
+    label.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect()
 }

@@ -32,7 +32,7 @@ pub use error::{Fault, SessionError};
 pub use fields::{Fields, Guess, Mode, State};
 pub use files::AUDIO_EXTENSIONS;
 pub use key::words as compared_by;
-pub use label::{Label, PlacePlan, Plan, ReceiverCheckLabel, Session, Setting, tells_fixed_gain};
+pub use label::{Label, PlacePlan, Plan, ReceiverCheckLabel, Session, Setting, tells_agc, tells_fixed_gain};
 pub use listening::{Antenna, Current, ListeningLabels, Polarity, SupplyLabel, Target};
 pub(crate) use manifest::ATTENUATORS_DB;
 pub(crate) use names::read_all as labels_in_names;

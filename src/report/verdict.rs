@@ -328,7 +328,7 @@ impl Verdict<'_> {
                 format!("{on}, {}: {kind}; how many dB it adds could not be measured", self.is_new())
             }
             Change::NotSure(v, ci) => format!(
-                "{on}, the noise shows no sure change ({}); what little is added looks like {kind}",
+                "{on}, the noise shows no sure change ({}); what may be added looks like {kind}",
                 in_apposition(v, ci)
             ),
             Change::Down(v, ci) => self.quieter(v, ci),

@@ -56,7 +56,7 @@ pub(crate) fn percent(share: f64) -> String {
     let whole = (share * 100.0).round();
     if whole >= 100.0 && share < 0.9995 {
         "over 99 %".to_owned()
-    } else if whole <= 0.0 && share > 0.0005 {
+    } else if share < 0.01 && share > 0.0005 {
         "under 1 %".to_owned()
     } else {
         format!("{} %", number(whole, 0))

@@ -155,12 +155,12 @@ fn main() {
     let indices: Vec<u64> = (0..asked.pairs).filter(|&index| asked.wants(cases::row(index))).collect();
     let judged = each(indices, |index| Some(judge::judge(&cases::case(asked.seed, index))));
     let signals = asked.part("signals", asked.pairs / 4);
-    let signals = each(signals, |index| Some(judge::judge_files(&signals::case(asked.seed, index))));
+    let signals = each(signals, |index| Some(judge::judge_files(&signals::case(asked.seed, index), None)));
     let bands = asked.wants("real").then(|| real::Bands::find(asked.half.as_deref()));
     // A run of a quarter or less of the pairs takes every fifth case.
     let step = if 4 * asked.pairs <= FULL_PAIRS { 5 } else { 1 };
     let on_air = each((0..bands.as_ref().map_or(0, real::Bands::cases)).step_by(step).collect(), |index| {
-        Some(judge::judge_files(&bands.as_ref()?.case(asked.seed, index)?))
+        Some(judge::judge_files(&bands.as_ref()?.case(asked.seed, index)?, None))
     });
     if asked.confidence {
         print!("{}", confidence::table([judged, signals, on_air].iter().flatten()));

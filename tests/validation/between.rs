@@ -61,7 +61,7 @@ impl Answered {
 
 /// How many sessions there are to `pairs` pairs of the first table.
 pub fn count(pairs: u64) -> u64 {
-    (pairs / 84).max(1) * ROWS
+    (pairs / 28).max(1) * ROWS
 }
 
 /// Session `index` of a run.

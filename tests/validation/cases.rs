@@ -56,6 +56,9 @@ impl Case {
     }
 }
 
+/// Background that does not hold still from take to take.
+pub const FADING: &str = "fading";
+
 /// Row of a case, from which it can be told before it is made.
 pub fn row(index: u64) -> &'static str {
     KINDS[(index % KINDS.len() as u64) as usize]
@@ -106,7 +109,7 @@ pub fn receiver(dice: &mut Dice) -> (Receiver, (f64, f64)) {
 
 fn structure(quiet: Scene, width: (f64, f64), dice: &mut Dice) -> (Scene, &'static str) {
     let pitch = dice.between(width.0 + 60.0, width.1.min(1500.0) - 60.0);
-    match dice.pick(&["cw", "voice", "crashes", "fading", "carrier"]) {
+    match dice.pick(&["cw", "voice", "crashes", FADING, "carrier"]) {
         "cw" => {
             (quiet.station(Station::random_cw(dice.between(12.0, 25.0), pitch), Db(dice.between(0.0, 10.0))), "cw")
         }
@@ -118,7 +121,7 @@ fn structure(quiet: Scene, width: (f64, f64), dice: &mut Dice) -> (Scene, &'stat
             ),
             "crashes",
         ),
-        "fading" => (quiet.band_fading(Fading::new(dice.between(0.5, 3.0), dice.log_between(8.0, 60.0))), "fading"),
+        FADING => (quiet.band_fading(Fading::new(dice.between(0.5, 3.0), dice.log_between(8.0, 60.0))), FADING),
         _ => (quiet.station(Station::carrier(pitch), Db(dice.between(-10.0, 10.0))), "carrier"),
     }
 }

@@ -1,6 +1,6 @@
 //! The tool's own answer to one case, beside the truth.
 
-use super::cases::Case;
+use super::cases::{Case, FADING};
 use super::program;
 use noisetally::audio::write_wav;
 use noisetally::contrast::{Contrast, ContrastSettings, Doubt, TakeScatter, contrast};
@@ -90,10 +90,13 @@ pub fn measured(take: &Take, mains_hz: f64) -> Measurement {
     Measurement::of_samples(take.rate_hz, &take.samples, &settings)
 }
 
-/// Has the tool judge a case.
+/// Has the tool judge a case; one whose band moves as a user has it judged.
 pub fn judge(case: &Case) -> Judged {
+    if case.background == FADING {
+        return judge_files(case, Some(case.mains_hz));
+    }
     let (off, on) = (measured(&case.off, case.mains_hz), measured(&case.on, case.mains_hz));
-    // These bands hold still from take to take, and the program is told: what they ask is how well it measures and
+    // The other bands hold still from take to take, and the program is told: what they ask is how well it measures and
     // judges within takes. Bands that move are asked of by `between` and `real`.
     let scatter = TakeScatter { sd_db: 0.0, ..TakeScatter::default() };
     let settings = ContrastSettings { mains_hz: case.mains_hz, scatter, ..ContrastSettings::default() };
@@ -101,8 +104,9 @@ pub fn judge(case: &Case) -> Judged {
     judged(case, &result, codes(&result, &off, &on), [&off, &on], None)
 }
 
-/// Has the program judge a case as two files, about which a user told nothing.
-pub fn judge_files(case: &Case) -> Judged {
+/// Has the program judge a case as two files, about which a user told nothing but, perhaps, the
+/// mains frequency.
+pub fn judge_files(case: &Case, mains_hz: Option<f64>) -> Judged {
     let dir = tempfile::tempdir().expect("a bench needs a folder for its files");
     let files = [dir.path().join("first.wav"), dir.path().join("second.wav")];
     // No sample beyond full scale: nothing here is about clipping.
@@ -111,7 +115,7 @@ pub fn judge_files(case: &Case) -> Judged {
         let samples: Vec<f32> = take.samples.iter().map(|x| gain * x).collect();
         assert!(write_wav(file, &samples, take.rate_hz, 1).is_ok(), "{}: can't be written", file.display());
     }
-    let tally = program::pair(&files[0], &files[1], None);
+    let tally = program::pair(&files[0], &files[1], mains_hz);
     let (_, result) = tally.contrasts.first().expect("a pair is one comparison");
     let takes = ["r1", "r2"].map(|id| &tally.measured[id].measurement);
     judged(case, result, program::codes(&tally), takes, told_period(&tally))

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::cases::{EXCESSES_DB, KINDS};
+use super::cases::{EXCESSES_DB, FADING, KINDS};
 use super::judge::Judged;
 use super::share::share as chance;
 use super::targets::{Bound, Targets};
@@ -53,7 +53,14 @@ fn asked(judged: &[Judged], targets: &mut Targets) {
     let right = Judged::is_right;
     targets.share_of("right at 3 dB or more", judged, added(3.0, f64::INFINITY), right, Bound::Least(97.0));
     targets.share_of("right at 1 dB", judged, added(1.0, 1.0), right, Bound::Least(85.0));
-    targets.share_of("nothing added: called none", judged, |j| j.kind == "none", right, Bound::Least(99.0));
+    let nothing = |fades: bool| move |j: &Judged| j.kind == "none" && (j.background == FADING) == fades;
+    targets.share_of("nothing added: called none", judged, nothing(false), right, Bound::Least(99.0));
+    // A band that rose or fell between the takes, as a real one does.
+    let open = |j: &Judged| right(j) || j.called == "unclear";
+    let claims = |j: &Judged| !open(j) && j.confidence > 0.7;
+    let fading = |what: &str| format!("nothing added, a band that fades: {what}");
+    targets.share_of(&fading("none or unclear"), judged, nothing(true), open, Bound::Least(95.0));
+    targets.share_of(&fading("claim > 0.7 sure"), judged, nothing(true), claims, Bound::Most(2.0));
     let noise =
         |j: &Judged| j.stands() && j.excess.is_some() && matches!(j.kind, "none" | "hash" | "buzz" | "clicks");
     let covered = |j: &Judged| j.excess.is_some_and(|excess| excess.1);
@@ -86,8 +93,8 @@ fn parts(judged: &[Judged], text: &mut String) {
     share("  other mixtures", &|j| j.kind == "mixed" && !with_clicks(j) && j.excess_db >= 3.0, text);
     let _ = writeln!(text, "nothing added: called none");
     share("  plain background", &|j| j.row == "none", text);
-    share("  a station, crashes or a carrier", &|j| j.row == "none+structure" && j.background != "fading", text);
-    share("  a band that fades", &|j| j.row == "none+structure" && j.background == "fading", text);
+    share("  a station, crashes or a carrier", &|j| j.row == "none+structure" && j.background != FADING, text);
+    share("  a band that fades", &|j| j.row == "none+structure" && j.background == FADING, text);
     let claimed = judged.iter().filter(|j| j.is_sure_and_wrong() && j.called != "none").count();
     let _ = writeln!(text, "{:44} {}", "sure, and the wrong kind", chance(claimed, judged.len()));
     let strong: Vec<&Judged> = judged.iter().filter(|j| j.kind != "none" && j.excess_db >= 3.0).collect();
@@ -106,7 +113,7 @@ fn excess(judged: &[Judged], text: &mut String) {
         ("cw or carrier", &|j| matches!(j.background, "cw" | "carrier")),
         ("voice", &|j| j.background == "voice"),
         ("crashes", &|j| j.background == "crashes"),
-        ("fading", &|j| j.background == "fading"),
+        ("fading", &|j| j.background == FADING),
         ("hash, plain", &|j| j.background == "plain" && j.kind == "hash"),
         ("buzz, plain", &|j| j.background == "plain" && j.kind == "buzz"),
         ("clicks, plain", &|j| j.background == "plain" && j.kind == "clicks"),

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::share::share;
+use super::share::{interval, share};
 
 /// What a figure should be.
 #[derive(Clone, Copy)]
@@ -24,6 +24,15 @@ impl Bound {
         }
     }
 
+    /// Whether some value of this range is what it should be.
+    fn may_hold(self, low: f64, high: f64) -> bool {
+        match self {
+            Self::Least(least) => high >= least,
+            Self::Most(most) => low <= most,
+            Self::Within(from, to) => high >= from && low <= to,
+        }
+    }
+
     fn told(self) -> String {
         match self {
             Self::Least(least) => format!(">= {least}"),
@@ -40,9 +49,16 @@ pub struct Targets(String);
 impl Targets {
     /// A share, %; no row where there was no case.
     pub fn share(&mut self, what: &str, part: usize, of: usize, bound: Bound) {
-        if of > 0 {
-            self.row(what, 100.0 * part as f64 / of as f64, &share(part, of), "%", bound);
+        if of == 0 {
+            return;
         }
+        let (low, high) = interval(part, of);
+        let met = match bound.holds(100.0 * part as f64 / of as f64) {
+            true => "met",
+            false if bound.may_hold(100.0 * low, 100.0 * high) => "missed, within chance",
+            false => "MISSED",
+        };
+        self.row(what, met, &share(part, of), "%", bound);
     }
 
     /// The share of those that are kept for which something holds.
@@ -61,12 +77,12 @@ impl Targets {
     /// A figure in dB; no row where there is none.
     pub fn db(&mut self, what: &str, value: f64, bound: Bound) {
         if !value.is_nan() {
-            self.row(what, value, &format!("{value:5.2} dB"), "dB", bound);
+            let met = if bound.holds(value) { "met" } else { "MISSED" };
+            self.row(what, met, &format!("{value:5.2} dB"), "dB", bound);
         }
     }
 
-    fn row(&mut self, what: &str, value: f64, found: &str, unit: &str, bound: Bound) {
-        let met = if bound.holds(value) { "met" } else { "MISSED" };
+    fn row(&mut self, what: &str, met: &str, found: &str, unit: &str, bound: Bound) {
         let _ = writeln!(self.0, "{what:58} {:14} {found:36} {met}", format!("{} {unit}", bound.told()));
     }
 

@@ -1,7 +1,7 @@
 //! How sure a verdict is, 0..1: of those given at 0.9, some nine in ten are right (the validation bench's table).
 //! The numbers stand in `doubts`; here is how they are put together, and when each counts.
 
-use super::clicks::CLICKS_CHANCE;
+use super::clicks::{CLICKS_CHANCE, Clicks};
 use super::doubts::{Doubt, Sure};
 use super::{Character, Facts, Heard, LEAST_SHARE, Part, Verdict};
 use crate::contrast::comb::CALLED_BELOW;
@@ -172,12 +172,16 @@ impl Facts<'_> {
 
     /// Whether something beside the clicks pulses, which can't be named.
     pub(super) fn more_than_clicks(&self, heard: &Heard) -> bool {
-        heard.buzz.is_none()
-            && heard
-                .clicks
-                .as_ref()
-                .zip(self.added)
-                .is_some_and(|(clicks, added)| clicks.leave_time_over(added.time_share))
+        heard.buzz.is_none() && heard.clicks.as_ref().is_some_and(|clicks| self.last_longer(clicks))
+    }
+
+    /// Whether pulses at random are the tops of what lasts longer than clicks do.
+    pub(super) fn are_bursts(&self, clicks: &Clicks) -> bool {
+        clicks.beat.is_none() && self.last_longer(clicks)
+    }
+
+    fn last_longer(&self, clicks: &Clicks) -> bool {
+        self.added.is_some_and(|added| clicks.leave_time_over(added.time_share))
     }
 
     /// Whether something stands in the on state that is not the steady noise: a strong signal that keys, fades or

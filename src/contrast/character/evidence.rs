@@ -59,7 +59,7 @@ impl Facts<'_> {
                 ),
             });
         }
-        if !parts.is_empty() || self.left_open().is_none() {
+        if !parts.is_empty() || self.left_open(heard).is_none() {
             said.extend(heard.few_pulses(self));
         }
         if let Some(comb) = &self.lines.comb {
@@ -104,12 +104,16 @@ impl Facts<'_> {
         }
         let visitor = self.strong_visitor();
         if self.lines.unsteady > 0 && visitor.is_none() {
-            let lines =
-                if self.lines.unsteady == 1 { "1 line".into() } else { format!("{} lines", self.lines.unsteady) };
-            let or_weak = if self.voice { ", or are as weak as a voice's overtones," } else { "" };
-            said.push(format!(
-                "{lines} in the on state only that key or fade as stations do{or_weak} were not counted"
-            ));
+            said.push(match self.lines.unsteady {
+                1 => {
+                    let or_weak = if self.voice { ", or is as weak as a voice's overtones," } else { "" };
+                    format!("1 line in the on state only that keys or fades as a station does{or_weak} was not counted")
+                }
+                count => {
+                    let or_weak = if self.voice { ", or are as weak as a voice's overtones," } else { "" };
+                    format!("{count} lines in the on state only that key or fade as stations do{or_weak} were not counted")
+                }
+            });
         }
         // Where no kind is named it is said first.
         said.extend(visitor.filter(|_| !parts.is_empty()).map(Visitor::sentence));
@@ -159,6 +163,8 @@ pub struct Facts<'a> {
     pub station: bool,
     /// Whether a voice is heard in one of the recordings.
     pub voice: bool,
+    /// Whether a carrier runs to and fro in one of them.
+    pub warbles: bool,
     /// How far the noise rose in its quietest moments.
     pub quiet_moments: QuietMoments,
     /// How far the noise wanders within the recordings, where a state was recorded once.

@@ -160,6 +160,8 @@ struct Heard {
     clicks: Option<Clicks>,
     /// A rate apart from the mains at which the noise pulses.
     pulsing_hz: Option<f64>,
+    /// Whether pulses at random are the tops of bursts that last longer than clicks do, and are told as neither.
+    bursts: bool,
 }
 
 impl Heard {
@@ -185,7 +187,7 @@ impl Facts<'_> {
         let doubtful_rise = parts.iter().any(is_rise).then(|| self.doubtful_rise(beats)).flatten();
         parts.retain(|part| doubtful_rise.is_none() || !is_rise(part));
         let parts = shared_out(parts);
-        let open = if parts.is_empty() { self.left_open() } else { None };
+        let open = if parts.is_empty() { self.left_open(&heard) } else { None };
         // Where next to nothing would have shown, nothing is said of what was not found.
         let is_open = open.is_some()
             || doubtful_rise.is_some()
@@ -266,7 +268,9 @@ impl Facts<'_> {
                     .filter(|(c, b)| apart(c, b, Which::Loud))
                     .map(|both| both.0)
             });
-        Heard { noise_called, steady_power, buzz, clicks, pulsing_hz }
+        let bursts = clicks.as_ref().is_some_and(|clicks| buzz.is_none() && self.are_bursts(clicks));
+        let clicks = clicks.filter(|_| !bursts);
+        Heard { noise_called, steady_power, buzz, clicks, pulsing_hz, bursts }
     }
 
     /// Every kind that is there with its power as its share of all, and the sum of the powers, FS².
@@ -388,7 +392,10 @@ impl Facts<'_> {
     }
 
     /// Why the verdict is left open where no kind can be named.
-    fn left_open(&self) -> Option<String> {
+    fn left_open(&self, heard: &Heard) -> Option<String> {
+        let bursts = "bursts at random came with the device on that last longer than clicks do: listen to whether they are \
+                      a voice, static or the device";
+
         self.surge
             .filter(|surge| surge.share < ALL_THE_TIME)
             .map(|surge| surge.sentence())
@@ -396,6 +403,7 @@ impl Facts<'_> {
             .or_else(|| self.strong_visitor().map(Visitor::sentence))
             .or_else(|| self.lines.idling_sentence())
             .or_else(|| self.buzz_of_the_band())
+            .or_else(|| heard.bursts.then(|| bursts.to_owned()))
     }
 }
 

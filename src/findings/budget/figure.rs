@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::SLIVER;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::budget::result::{BudgetEntry, Stage};
 use crate::findings::picture::{FigureKind, Picture};
@@ -112,8 +113,6 @@ fn budget_picture(entries: &[&BudgetEntry], left_out: &[&str]) -> Picture {
 const MOST_NAMED: usize = 4;
 /// Devices drawn; the rest would be slivers.
 const MOST_BARS: usize = 12;
-/// Devices with less in every stage share a row. Chosen: the whiskers of such shares are as long.
-const SLIVER: f64 = 0.01;
 
 /// A budget.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -26,6 +26,8 @@ pub(crate) use words::{digest, largest_share, section};
 const OFF_APART_DB: f64 = 1.0;
 /// How well the level of a device's carriers is known from take to take (common practice), dB.
 const CARRIERS_SD_DB: f64 = 0.5;
+/// A smaller share of the noise is worth no bar and no word. Chosen: the whiskers of such shares are as long.
+const SLIVER: f64 = 0.01;
 
 /// Shares of all settings, and what was recorded together.
 #[derive(Default)]

@@ -1,5 +1,6 @@
 //! What each of several devices adds, and whether they add up: the section and the lines of the digest.
 
+use super::SLIVER;
 use crate::contrast::comparisons::setting_name;
 use crate::findings::budget::result::{BudgetEntry, JointResult, Stage};
 use crate::findings::budget::shares::Balance;
@@ -148,7 +149,8 @@ pub(crate) fn digest(budget: &[BudgetEntry], joint: &[JointResult]) -> Vec<Strin
 
 fn shares(budget: &[BudgetEntry], stage: Stage, name: &str) -> Option<String> {
     let first = budget.iter().find(|e| e.stage == stage)?;
-    let of = budget.iter().filter(|e| e.stage == stage && e.setting == first.setting).take(MOST_SHARES);
+    let of = budget.iter().filter(|e| e.stage == stage && e.setting == first.setting && e.share >= SLIVER);
+    let of = of.take(MOST_SHARES);
     let items: Vec<String> = of.map(|e| format!("{} {}", label(&e.device), percent(e.share))).collect();
     Some(format!("{name}: {}", items.join(", ")))
 }

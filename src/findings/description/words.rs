@@ -29,9 +29,12 @@ pub(crate) fn sentences(found: &Described, mains_hz: f64) -> Vec<String> {
         });
     }
     if found.parts.is_empty() {
-        said.push(
-            "Nothing stands out of the noise: it may be the band's, the receiver's or a device's.".to_owned(),
-        );
+        said.push(match found.pulsing_depth_limit {
+            Some(_) => {
+                "Nothing stands out of the noise: it may be the band's, the receiver's or a device's.".to_owned()
+            }
+            None => "There is no noise in it, or too little to tell anything of.".to_owned(),
+        });
     }
     if found.mains_rate_hz.is_none() {
         said.extend(found.pulsing_depth_limit.map(|limit| {
@@ -75,7 +78,11 @@ pub(crate) fn headline(found: &Described) -> String {
             Character::None | Character::Hash | Character::Mixed | Character::Unclear => None,
         });
     }
-    if said.is_empty() { "Nothing stands out of the noise".to_owned() } else { capital(&and(&said)) }
+    match (said.is_empty(), found.pulsing_depth_limit) {
+        (true, None) => "No noise, or too little".to_owned(),
+        (true, Some(_)) => "Nothing stands out of the noise".to_owned(),
+        (false, _) => capital(&and(&said)),
+    }
 }
 
 fn single(found: &Described) -> usize {

@@ -22,6 +22,7 @@ pub(crate) fn next_step(ladder: &Ladder) -> Option<Words> {
         ChokeVerdict::NoUse => NOTES.ferrite_no_use_short.clone(),
         ChokeVerdict::Flattens => NOTES.ferrite_flattens_short.clone(),
         ChokeVerdict::Worse => NOTES.ferrite_worse_short.clone(),
+        ChokeVerdict::Fits if is_left_behind(ladder) => return None,
         ChokeVerdict::Fits => format!("{}.", more_pieces(fit.forecasts.first()?, ladder)),
         ChokeVerdict::Unsure | ChokeVerdict::PoorFit => return None,
     };
@@ -230,6 +231,11 @@ fn followed(doc: &mut Document, ladder: &Ladder) {
     }
 }
 
+/// Whether the last step is another remedy than ferrite, so that more of it is no next step.
+fn is_left_behind(ladder: &Ladder) -> bool {
+    ladder.steps.last().is_some_and(|step| step.ferrites.is_none())
+}
+
 /// What choke theory makes of the steps.
 pub(crate) fn digest(ladder: &Ladder) -> Option<String> {
     let fit = ladder.choke_fit.as_ref()?;
@@ -238,10 +244,16 @@ pub(crate) fn digest(ladder: &Ladder) -> Option<String> {
         ChokeVerdict::NoUse => "ferrite on this lead can't help".to_owned(),
         ChokeVerdict::Flattens => "more ferrite here would do little".to_owned(),
         ChokeVerdict::Worse => "ferrite made it worse".to_owned(),
+        ChokeVerdict::Fits if is_left_behind(ladder) => return None,
         ChokeVerdict::Fits => {
             let f = fit.forecasts.first()?;
             let [low, high] = f.attenuation_range_db;
-            format!("{} ferrites would take off another {} to {} dB", f.ferrites, number(low, 1), number(high, 1))
+            format!(
+                "{} ferrites in all would take off another {} to {} dB",
+                f.ferrites,
+                number(low, 1),
+                number(high, 1)
+            )
         }
         ChokeVerdict::Unsure | ChokeVerdict::PoorFit => return None,
     };

@@ -40,6 +40,7 @@ fn of_setting(ranking: &Ranking, comparisons: Comparisons<'_>) -> Picture {
     ];
     let all_but = ranking.devices.iter().any(|d| d.recorded != Recorded::Alone);
     let how = if all_but { "What each device alone does to the noise" } else { "Each device by itself" };
+    let all_takes = if all_but { ", from its own takes and those of all but it" } else { "" };
     let all = ranking
         .all_on_db
         .zip(ranking.sum_db)
@@ -53,7 +54,7 @@ fn of_setting(ranking: &Ranking, comparisons: Comparisons<'_>) -> Picture {
         kind: FigureKind::Ranking,
         contrast: None,
         caption: format!(
-            "{of} devices, the loudest first: what each adds by itself, with its 95 % interval; what lies \
+            "{of} devices, the loudest first: what each adds by itself{all_takes}, with its 95 % interval; what lies \
              in the grey would not have been noticed."
         ),
         drawing: Box::new(RankingFigure {

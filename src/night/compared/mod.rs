@@ -219,8 +219,10 @@ impl Comparing<'_> {
             for warning in
                 measured.iter().flat_map(|m| &m.warnings).filter(|w| compared.spoilt_by.contains(&w.code))
             {
-                let message = format!("{words}: {}", warning.message);
-                if !result.warnings.iter().any(|known| known.message == message) {
+                // Of several parts the first speaks for all.
+                let told = |known: &Warning| known.code == warning.code && known.message.starts_with(words);
+                if !result.warnings.iter().any(told) {
+                    let message = format!("{words}: {}", warning.message);
                     result.warnings.push(Warning::new(warning.code, message));
                 }
             }

@@ -290,6 +290,7 @@ fn title(weeks: &WeeksFacts) -> String {
         .collect();
     let days = count(weeks.days, "day", "days");
     match (told.len(), telling.is_empty()) {
+        _ if weeks.days == 0 => "No day with an hour of sound: nothing to hold against another".to_owned(),
         (0, _) => format!("{days}: no source came back"),
         (n, true) => format!("{days}, {}: no habit shown", count(n, "source", "sources")),
         (_, false) => format!("{days}: {}", telling.join("; ")),

@@ -26,52 +26,112 @@ pub struct Path {
     pub slope: f64,
 }
 
-/// The strongest slanted path whose mean power stands above what noise does, or `None`.
-///
-/// `white`: slices divided by the floor, row by row, `width` bins each, known lines set to 1.
-pub fn strongest_path(slices: &Slices, white: &[f32], width: usize) -> Option<Path> {
-    let rows = white.len().checked_div(width)?;
-    let stretch = ((STRETCH_S / slices.slice_s).round() as usize).clamp(8, 64).min(rows);
-    if stretch < 8 || width < 8 {
-        return None;
+/// Slices in which slanted paths are looked for, one after another.
+pub struct Paths {
+    /// Divided by the floor, row by row, `width` bins each.
+    white: Vec<f32>,
+    width: usize,
+    /// Rows of a stretch, and of all; slopes on either side.
+    stretch: usize,
+    rows: usize,
+    slopes: isize,
+    /// Sums and means above these are no chance.
+    least: f32,
+    threshold: f64,
+    /// Stretches and slopes whose strongest path stands above it, once they were looked through. What is blanked only
+    /// takes away, so no other ever does.
+    standing: Option<Vec<Standing>>,
+}
+
+/// The strongest path of a stretch and slope.
+struct Standing {
+    first: usize,
+    shift: isize,
+    mean: f32,
+    path: Path,
+    /// Whether something was blanked since.
+    stale: bool,
+}
+
+impl Paths {
+    /// `white`: slices divided by the floor, row by row, `width` bins each.
+    pub fn new(slices: &Slices, mut white: Vec<f32>, width: usize) -> Self {
+        // One strong moment (a click) is no path.
+        white.iter_mut().for_each(|value| *value = value.min(STRONGEST));
+        let rows = white.len().checked_div(width).unwrap_or(0);
+        let stretch = ((STRETCH_S / slices.slice_s).round() as usize).clamp(8, 64).min(rows);
+        let steepest = (FASTEST_HZ_PER_S * slices.slice_s / slices.bin_hz).min(4.0);
+        // A step of one bin over the whole stretch.
+        let slopes = (steepest * stretch.saturating_sub(1) as f64).floor() as isize;
+        let cells = (2 * slopes + 1) as f64 * width as f64;
+        let threshold = line_threshold(slices.averages_per_slice() * stretch as f64, cells, FALSE_ALARM);
+        let least = (threshold * stretch as f64 * (1.0 - 1e-6)) as f32;
+        Self { white, width, stretch, rows, slopes, least, threshold, standing: None }
     }
-    let steepest = (FASTEST_HZ_PER_S * slices.slice_s / slices.bin_hz).min(4.0);
-    // A step of one bin over the whole stretch.
-    let slopes = (steepest * (stretch - 1) as f64).floor() as isize;
-    let cells = (2 * slopes + 1) as f64 * width as f64;
-    let threshold = line_threshold(slices.averages_per_slice() * stretch as f64, cells, FALSE_ALARM);
-    let least = (threshold * stretch as f64 * (1.0 - 1e-6)) as f32;
-    // One strong moment (a click) is no path.
-    let white: Vec<f32> = white.iter().map(|value| value.min(STRONGEST)).collect();
-    let mut best: Option<(f32, Path)> = None;
-    let mut first = 0;
-    loop {
-        for shift in -slopes..=slopes {
-            // Less than one bin over the stretch is no drift: the mean spectrum sees those lines better.
-            if shift.abs() < 2 {
-                continue;
-            }
-            let slope = shift as f64 / (stretch - 1) as f64;
-            let (sums, origin) = sums_along(&white[first * width..(first + stretch) * width], width, slope);
-            // Most slopes have nothing at all: seen at once, many sums side by side.
-            if !sums.chunks(64).any(|some| some.iter().fold(false, |any, &sum| any | (sum > least))) {
-                continue;
-            }
-            for (k, sum) in sums.into_iter().enumerate() {
-                let mean = sum / stretch as f32;
-                if mean as f64 > threshold && best.is_none_or(|(old, _)| mean > old) {
-                    let middle = (stretch - 1) as f64 / 2.0;
-                    let bin = k as f64 - origin as f64 + slope * middle;
-                    best = Some((mean, Path { row: first + stretch / 2, bin, slope }));
-                }
-            }
+
+    /// Takes out what stands about a bin of a row: it is a line that is known, or no path.
+    pub fn blank(&mut self, row: usize, middle: isize) {
+        let bins = (middle - 4).max(0)..(middle + 5).min(self.width as isize);
+        for k in bins {
+            let value = &mut self.white[row * self.width + k as usize];
+            *value = value.min(1.0);
         }
-        if first + stretch >= rows {
-            break;
-        }
-        first = (first + stretch / 2).min(rows - stretch);
+        self.standing.iter_mut().flatten().for_each(|one| one.stale = true);
     }
-    best.map(|(_, path)| path)
+
+    /// The strongest slanted path whose mean power stands above what noise does, or `None`.
+    pub fn strongest(&mut self) -> Option<Path> {
+        let mut standing = self.standing.take().unwrap_or_else(|| self.all());
+        let found = loop {
+            // The first of equals, as if all were looked through in order.
+            let strongest =
+                (0..standing.len()).rev().max_by(|&a, &b| standing[a].mean.total_cmp(&standing[b].mean));
+            let Some(at) = strongest else { break None };
+            let Standing { first, shift, path, stale, .. } = standing[at];
+            if !stale {
+                break Some(path);
+            }
+            match self.along(first, shift) {
+                Some(again) => standing[at] = again,
+                None => drop(standing.remove(at)),
+            }
+        };
+        self.standing = Some(standing);
+        found
+    }
+
+    fn all(&self) -> Vec<Standing> {
+        if self.stretch < 8 || self.width < 8 {
+            return Vec::new();
+        }
+        let last = self.rows - self.stretch;
+        let firsts = (0..last).step_by(self.stretch / 2).chain([last]);
+        // Less than one bin over the stretch is no drift: the mean spectrum sees those lines better.
+        let shifts = || (-self.slopes..=self.slopes).filter(|shift| shift.abs() >= 2);
+        firsts.flat_map(|first| shifts().filter_map(move |shift| self.along(first, shift))).collect()
+    }
+
+    /// The strongest path of a stretch and slope, if it stands.
+    fn along(&self, first: usize, shift: isize) -> Option<Standing> {
+        let Self { width, stretch, .. } = *self;
+        let slope = shift as f64 / (stretch - 1) as f64;
+        let (sums, origin) = sums_along(&self.white[first * width..(first + stretch) * width], width, slope);
+        // Most slopes have nothing at all: seen at once, many sums side by side.
+        if !sums.chunks(64).any(|some| some.iter().fold(false, |any, &sum| any | (sum > self.least))) {
+            return None;
+        }
+        let (k, sum) = sums.into_iter().enumerate().rev().max_by(|a, b| a.1.total_cmp(&b.1))?;
+        let mean = sum / stretch as f32;
+        let middle = (stretch - 1) as f64 / 2.0;
+        let bin = k as f64 - origin as f64 + slope * middle;
+        (f64::from(mean) > self.threshold).then_some(Standing {
+            first,
+            shift,
+            mean,
+            path: Path { row: first + stretch / 2, bin, slope },
+            stale: false,
+        })
+    }
 }
 
 /// Sum over the rows of a stretch along paths of one slope, for every starting bin at which the whole path lies

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
 
-use super::drift::strongest_path;
+use super::drift::Paths;
 use super::passband::Passband;
 use super::ridge::Ridge;
 use super::slices::Slices;
@@ -259,31 +259,29 @@ impl LineSearch<'_> {
             let level = white[begin..].iter().map(|value| value.min(LIFTED_AT_MOST)).sum::<f32>() / width as f32;
             white[begin..].iter_mut().for_each(|value| *value /= level.max(1.0));
         }
-        let blank = |white: &mut [f32], row: usize, place: f64| {
-            let middle = place.round() as isize - range.start as isize;
-            for k in (middle - 4).max(0)..(middle + 5).min(width as isize) {
-                white[row * width + k as usize] = 1.0;
-            }
+        let mut paths = Paths::new(self.slices, white, width);
+        let blank = |paths: &mut Paths, row: usize, place: f64| {
+            paths.blank(row, place.round() as isize - range.start as isize);
         };
         // Whatever stands in the mean spectrum, kept as a line or not, is no drifting line.
         let mut held = vec![false; self.slices.bins];
         for bin in self.peaks(range) {
-            (0..self.slices.len()).for_each(|row| blank(&mut white, row, bin as f64));
+            (0..self.slices.len()).for_each(|row| blank(&mut paths, row, bin as f64));
             held[bin.saturating_sub(HELD_BINS)..(bin + HELD_BINS + 1).min(self.slices.bins)].fill(true);
         }
         for (ridge, _) in taken.iter() {
-            ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut white, row, place));
+            ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut paths, row, place));
         }
         for _ in 0..MOST_DRIFTING {
-            let Some(path) = strongest_path(self.slices, &white, width) else { break };
+            let Some(path) = paths.strongest() else { break };
             let expected = |row: usize| range.start as f64 + path.bin + path.slope * (row as f64 - path.row as f64);
             let known = taken.len();
             self.take(range, taken, &held, expected, path.row);
             for row in 0..self.slices.len() {
-                blank(&mut white, row, expected(row));
+                blank(&mut paths, row, expected(row));
             }
             for (ridge, _) in &taken[known..] {
-                ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut white, row, place));
+                ridge.rows.iter().zip(&ridge.place).for_each(|(&row, &place)| blank(&mut paths, row, place));
             }
         }
     }

@@ -9,6 +9,7 @@ use super::mixed_down::MixedDown;
 use super::pitch::{Motion, Pitch};
 use super::slices::Slices;
 use super::standing::STANDS;
+use super::statistics::quantile;
 
 /// A bin stands so far over the floor (ratio): 3 dB. Chosen: a doubling, as for single lines.
 const STANDS_OUT: f64 = 2.0;
@@ -60,11 +61,23 @@ impl WarblingSearch<'_> {
         groups.into_iter().filter_map(|(power, span)| self.warbles(power, span)).collect()
     }
 
+    /// Whether its power stays in all of the recording: what does not in slices does not in shorter windows.
+    fn stays(&self, span: &Range<usize>) -> bool {
+        let floor: f64 = self.floor[span.clone()].iter().sum();
+        let over = |row: &[f32]| row[span.clone()].iter().map(|&density| f64::from(density)).sum::<f64>() - floor;
+        let mut powers: Vec<f64> = self.slices.rows().map(over).collect();
+        let mean = powers.iter().sum::<f64>() / powers.len().max(1) as f64;
+        quantile(&mut powers, 0.1) >= STANDS * mean
+    }
+
     fn warbles(&self, power: f64, span: Range<usize>) -> Option<Line> {
         let bin_hz = self.slices.bin_hz;
         let span_hz = (span.start as f64 * bin_hz, (span.end - 1) as f64 * bin_hz);
         let middle_hz = (span_hz.0 + span_hz.1) / 2.0;
         let floor = self.floor[span.clone()].iter().sum::<f64>() / span.len() as f64;
+        if !self.stays(&span) {
+            return None;
+        }
         let mixed = MixedDown::of(self.head, self.rate_hz, MixedDown::WIDE_HZ, middle_hz, 0.0);
         let pitch = Pitch::of(&mixed, (span_hz.1 - span_hz.0) / 2.0 + BESIDE_HZ, floor);
         (pitch.motion() == Some(Motion::ToAndFro) && pitch.evenness() >= STANDS).then_some(Line {

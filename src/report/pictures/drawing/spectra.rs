@@ -123,6 +123,13 @@ impl SpectraFigure {
             levels.get(levels.len() / 10).copied()
         };
         let floor = self.floor.filter(|floor| axis::is_sound(*floor) && *floor < top).or_else(tenth)?;
+        // The other state may lie lower still.
+        let middle = |curve: &Vec<(f64, f64)>| {
+            let mut levels: Vec<f64> = curve.iter().filter(finite).map(|(_, y)| *y).collect();
+            levels.sort_unstable_by(f64::total_cmp);
+            levels.get(levels.len() / 2).copied()
+        };
+        let floor = [&self.off, &self.on].into_iter().filter_map(middle).fold(floor, f64::min);
         Some((floor - BELOW_FLOOR_DB, top.max(floor + BELOW_FLOOR_DB / 2.0) + 1.5))
     }
 
@@ -173,7 +180,9 @@ impl SpectraFigure {
                 (f64::min as _, VPos::Top, 0.3)
             };
             if let Some(level) = level(curve, pick) {
-                let at = (x, chart.place(chart.x.lo, level).1 + by * sizes.text);
+                let y = chart.place(chart.x.lo, level).1 + by * sizes.text;
+                // Over the numbers of the axis it could not be read.
+                let at = (x, if is_above { y } else { y.min(chart.plot.bottom - 1.2 * sizes.text) });
                 chart.page.text(word, at, Hand::bold(sizes.text, colour), HPos::Center, side)?;
             }
         }
