@@ -17,6 +17,12 @@ use crate::units::in_db;
 /// the clicks.
 const STRONG_SHARE: f64 = 0.5;
 
+/// A control that was turned by more than this is told, dB, where stations at least as loud as the noise rose by as
+/// much as it, within this. Chosen: a step of a gain control (common practice: 1 dB and more), and no more than
+/// stations fade by within a minute.
+const TURNED_DB: f64 = 1.0;
+const ALIKE_DB: f64 = 0.3;
+
 /// Power in no other figure.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Uncounted {
@@ -79,6 +85,14 @@ impl Uncounted {
         in_db(1.0 + self.power.max(0.0) / (excess.density.0 * width_hz))
     }
 
+    /// By how much stations and noise rose alike, dB, which no device does but a control that was turned.
+    pub fn rose_alike_db(&self, excess: &Excess, width_hz: f64) -> Option<f64> {
+        let (rise_db, stations_db) = (excess.steady.value, in_db(1.0 + self.power / self.before));
+        let are_loud = self.before > excess.density.0 * width_hz;
+        let alike = rise_db > TURNED_DB && (rise_db - stations_db).abs() < ALIKE_DB;
+        (excess.is_called() && are_loud && alike).then_some(rise_db)
+    }
+
     /// Whether it is more than stations that every band has.
     pub fn is_strong(&self, excess: &Excess, width_hz: f64) -> bool {
         let noise = excess.density.0.max(excess.mean_density.1) * width_hz;
@@ -89,10 +103,28 @@ impl Uncounted {
 #[cfg(test)]
 mod tests {
     use crate::contrast::{ContrastSettings, contrast};
-    use crate::demo::synth::{Carrier, Clicks, Device, Receiver, Scene};
+    use crate::demo::synth::{Carrier, Clicks, Device, Receiver, Scene, Station};
     use crate::signal::measure::{MeasureSettings, Measurement};
     use crate::units::{Db, Dbfs};
-    use crate::warning::Code;
+    use crate::warning::{Code, Trust};
+
+    /// A take and the same take 6 dB louder, by construction: noise and voice rise alike. Tolerance: the figure is a
+    /// ratio of the same samples.
+    #[test]
+    fn a_control_that_was_turned_lifts_stations_and_noise_alike() {
+        let mut take = Scene::new(Receiver::ssb(12_000))
+            .band_noise(Dbfs(-45.0))
+            .station(Station::random_cw(18.0, 900.0), Db(10.0))
+            .seed(4)
+            .render(10.0);
+        let measured = |samples: &[f32]| Measurement::of_samples(12_000, samples, &MeasureSettings::default());
+        let off = measured(&take.samples);
+        take.samples.iter_mut().for_each(|x| *x *= 2.0);
+        let found = contrast(&[&off], &[&measured(&take.samples)], &ContrastSettings::default());
+        let told = found.warnings.iter().find(|w| w.code == Code::GainChanged).expect("it is told");
+        assert!(told.message.contains("6.0 dB higher alike"), "{told:?}");
+        assert_eq!(found.trust, Trust::Doubtful);
+    }
 
     /// A carrier with ripple and clicks, either adding 24 dB: all of it is in other figures, by construction.
     /// Tolerance: a tenth of what was added, in power (a sideband or a click that drowns).

@@ -2,6 +2,7 @@
 
 use super::scene::Scene;
 use crate::contrast::Character;
+use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::{kind, with_interval};
 use crate::findings::ladder;
 use crate::findings::ladder::figure::LadderFigure;
@@ -12,7 +13,7 @@ use crate::report::pictures::drawing::spectrogram::SpectrogramFigure;
 use crate::report::sentence;
 use crate::text::{count, db};
 use crate::units::ratio_of_db;
-use crate::warning::Trust;
+use crate::warning::{Code, Trust};
 
 /// Power in no figure that the card names: so many dB over the noise, and this share of what the figures hold.
 /// Chosen: as for a part that is worth a remedy, and enough to move the figures by a decibel.
@@ -27,7 +28,7 @@ impl Scene<'_> {
             subtitle: format!("{} · {}", self.report.session.title, self.subtitle()),
             facts: self.facts(),
             verdict: sentence(result, self.report),
-            trust: trust_sentence(self.trust),
+            trust: trust_sentence(self.trust, result),
             trust_level: match self.trust {
                 Trust::Sound | Trust::Unrepeated => 0,
                 Trust::Doubtful => 1,
@@ -100,13 +101,11 @@ fn is_worth_a_fact(uncounted_db: f64, total_db: Option<f64>) -> bool {
         && added(uncounted_db) >= WORTH_A_SHARE * added(total_db.unwrap_or(0.0).max(0.0))
 }
 
-/// The verdict says itself what an unrepeated comparison lacks, and what is wrong with a doubtful or void one.
-fn trust_sentence(trust: Trust) -> String {
-    match trust {
-        Trust::Sound => "Sound: nothing was found that spoils the figures.",
-        Trust::Unrepeated | Trust::Doubtful | Trust::Void => "",
-    }
-    .to_owned()
+/// The verdict says itself what an unrepeated comparison lacks, what is wrong with a doubtful or void one, and on what
+/// the figures hang where the gain may have moved.
+fn trust_sentence(trust: Trust, result: &ContrastResult) -> String {
+    let is_sound = trust == Trust::Sound && result.warnings.iter().all(|w| w.code != Code::GainUnknown);
+    if is_sound { "Sound: nothing was found that spoils the figures.".to_owned() } else { String::new() }
 }
 
 #[cfg(test)]

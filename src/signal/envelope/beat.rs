@@ -181,15 +181,15 @@ impl Set<'_> {
         lattice.take(0.0, first, self.pulses);
         let mut passed = 1;
         for way in [1.0, -1.0] {
-            let mut place = way;
+            let (mut place, mut after) = (way, first);
             loop {
                 let at_s = lattice.place_s(place);
                 if !(0.0..=self.end_s).contains(&at_s) || lattice.period_s < SHORTEST_S {
                     break;
                 }
-                if let Some(found) =
-                    self.nearest(at_s).filter(|&n| (self.pulses[n].peak_at_s - at_s).abs() <= reach_s)
-                {
+                after = self.first_from(at_s, after);
+                let near = |&n: &usize| (self.pulses[n].peak_at_s - at_s).abs() <= reach_s;
+                if let Some(found) = self.nearest(at_s, after).filter(near) {
                     lattice.take(place, found, self.pulses);
                 }
                 passed += 1;
@@ -202,8 +202,20 @@ impl Set<'_> {
         Some(lattice)
     }
 
-    fn nearest(&self, at_s: f64) -> Option<usize> {
-        let after = self.pulses.partition_point(|pulse| pulse.peak_at_s < at_s);
+    /// The first pulse not before a moment, looked for from one near it.
+    fn first_from(&self, at_s: f64, near: usize) -> usize {
+        let mut found = near;
+        while self.pulses.get(found).is_some_and(|pulse| pulse.peak_at_s < at_s) {
+            found += 1;
+        }
+        while found > 0 && self.pulses[found - 1].peak_at_s >= at_s {
+            found -= 1;
+        }
+        found
+    }
+
+    /// The pulse nearest to a moment; `after`: the first one not before it.
+    fn nearest(&self, at_s: f64, after: usize) -> Option<usize> {
         [after.checked_sub(1), Some(after)].into_iter().flatten().filter(|&n| n < self.pulses.len()).min_by(
             |&a, &b| {
                 let apart = |n: usize| (self.pulses[n].peak_at_s - at_s).abs();
