@@ -123,13 +123,14 @@ impl SpectraFigure {
             levels.get(levels.len() / 10).copied()
         };
         let floor = self.floor.filter(|floor| axis::is_sound(*floor) && *floor < top).or_else(tenth)?;
-        // The other state may lie lower still.
+        // The other state may lie far lower.
         let middle = |curve: &Vec<(f64, f64)>| {
             let mut levels: Vec<f64> = curve.iter().filter(finite).map(|(_, y)| *y).collect();
             levels.sort_unstable_by(f64::total_cmp);
             levels.get(levels.len() / 2).copied()
         };
-        let floor = [&self.off, &self.on].into_iter().filter_map(middle).fold(floor, f64::min);
+        let far = |middle: &f64| *middle < floor - BELOW_FLOOR_DB / 2.0;
+        let floor = [&self.off, &self.on].into_iter().filter_map(middle).filter(far).fold(floor, f64::min);
         Some((floor - BELOW_FLOOR_DB, top.max(floor + BELOW_FLOOR_DB / 2.0) + 1.5))
     }
 
