@@ -34,6 +34,8 @@ pub enum Code {
     DeadChannel,
     /// The recordings of a contrast were not made with equal settings.
     SettingsDiffer,
+    /// Off and on were recorded at times too far apart for one band.
+    FarApart,
     /// The off recordings differ from each other.
     OffNotRepeatable,
     /// The on state has power where stations and lines stand that is in no figure.

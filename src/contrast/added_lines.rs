@@ -257,6 +257,16 @@ fn hides(measurement: &Measurement, line: &Line) -> bool {
     measurement.floor.get(bin).is_some_and(|density| line.power < 1.5 * density * measurement.slices.bin_hz)
 }
 
+/// Whether a line would go unseen in some of these recordings.
+pub(super) fn is_hidden(line: &Line, side: &[&Measurement]) -> bool {
+    side.iter().any(|m| hides(m, line))
+}
+
+/// Whether every one of these recordings has the line.
+pub(super) fn is_in_all(line: &Line, side: &[&Measurement]) -> bool {
+    side.iter().all(|m| m.lines.iter().any(|other| same(line, other, UNMOVED_HZ)))
+}
+
 /// Leaves out weaker lines that stand in pairs around a stronger one at the mains rates: they are its sidebands,
 /// also where the other one of the pair would lie outside the passband. What they carry is added to it.
 fn without_sidebands(added: Vec<DeviceLine>, passband: &Passband, mains_hz: f64) -> Vec<DeviceLine> {

@@ -235,15 +235,17 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     };
     let mut verdict = facts.judge();
     let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, &lines, off, on);
-    if let Some(rise_db) = uncounted.rose_alike_db(&excess, cells.passband.width_hz()).filter(|_| !corrected) {
+    let alike_db = uncounted.rose_alike_db(&excess, cells.passband.width_hz());
+    if let Some(rise_db) = alike_db.filter(|_| reference.is_none()) {
         warnings.push(Warning::new(
             Code::GainChanged,
             format!(
-                "the noise and the stations in it stand {rise_db:.1} dB higher alike: a gain was turned up (volume, RF \
-                 gain, AGC). Fix it and record again."
+                "the noise and the stations in it stand {rise_db:.1} dB higher alike, as a gain that was turned up has it \
+                 (volume, RF gain, AGC). Fix it and record again."
             ),
         ));
-    } else if uncounted.is_strong(&excess, cells.passband.width_hz()) {
+    }
+    if uncounted.is_strong(&excess, cells.passband.width_hz()) {
         warnings.push(Warning::new(
             Code::UncountedPower,
             format!(

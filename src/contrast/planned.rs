@@ -45,15 +45,21 @@ pub fn compare(
     }
     let stands_alone = plan.on.len() == 1 || plan.off.len() - result.set_aside.len() == 1;
     let gain_unknown = gain_unknown(&plan, &result, &case);
+    let says_agc = gain_unknown.as_ref().is_some_and(|warning| warning.code != Code::GainUnknown);
+    let far_apart = far_apart(&plan, &result, &case);
+    if (says_agc || far_apart.is_some()) && result.trust < Trust::Doubtful {
+        result.trust = Trust::Doubtful;
+        if let Some(figures) = &mut result.figures {
+            figures.verdict.doubted(result.trust);
+        }
+    }
+    result.warnings.extend(far_apart);
     if stands_alone {
         result.trust = result.trust.max(Trust::Unrepeated);
         if let Some(figures) = &mut result.figures {
             let rise_db = Some(figures.excess.steady.value).filter(|_| gain_unknown.is_none());
             figures.verdict.recorded_once(result.trust, rise_db);
         }
-    }
-    if gain_unknown.as_ref().is_some_and(|warning| warning.code != Code::GainUnknown) {
-        result.trust = result.trust.max(Trust::Doubtful);
     }
     result.warnings.extend(gain_unknown);
     (plan, result)
@@ -314,7 +320,6 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Recordings<'_>, settings: 
             ),
         ));
     }
-    found.extend(far_apart(plan, case));
     let outside = plan.off.iter().chain(&plan.on).find_map(|id| {
         let warning = case.measured[id].measurement.warnings.iter().find(|w| w.code == Code::OutsidePassband)?;
         Some(Warning::new(warning.code, format!("{}: {}", case.file(id), warning.message)))
@@ -330,20 +335,23 @@ fn unfulfilled(plan: &Plan, result: &Contrast, case: &Recordings<'_>, settings: 
 /// against the night.
 const FAR_APART_H: f64 = 12.0;
 
-fn far_apart(plan: &Plan, case: &Recordings<'_>) -> Option<Warning> {
+/// Nothing where the hour of some is not known.
+fn far_apart(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Warning> {
     let at = |id: &String| {
         let label = case.session.recordings.iter().find(|label| label.id == *id)?;
         Some(label.started?.at.as_second() as f64 / 3600.0)
     };
-    let hours = |ids: &[String]| -> Vec<f64> { ids.iter().filter_map(at).collect() };
-    let (off, on) = (hours(&plan.off), hours(&plan.on));
+    let kept = plan.off.iter().enumerate().filter(|(place, _)| !result.set_aside.contains(place));
+    let off: Vec<f64> = kept.map(|(_, id)| at(id)).collect::<Option<_>>()?;
+    let on: Vec<f64> = plan.on.iter().map(at).collect::<Option<_>>()?;
     let apart = off.iter().flat_map(|off| on.iter().map(move |on| (on - off).abs()));
     let nearest_h = apart.reduce(f64::min).filter(|hours| *hours > FAR_APART_H)?;
+    let apart =
+        if nearest_h < 48.0 { format!("{nearest_h:.0} hours") } else { format!("{:.0} days", nearest_h / 24.0) };
     Some(Warning::new(
-        Code::SettingsDiffer,
+        Code::FarApart,
         format!(
-            "off and on were recorded {nearest_h:.0} hours apart, and the band's own noise changes with the hour. \
-             Record them within minutes."
+            "off and on were recorded {apart} apart, and the band's own noise is another one by then. Record them within minutes."
         ),
     ))
 }

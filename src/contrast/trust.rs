@@ -1,6 +1,6 @@
 //! How far the result can be relied on: the warnings of a contrast and what they add up to.
 
-use super::added_lines::LineChanges;
+use super::added_lines::{LineChanges, is_hidden, is_in_all};
 use super::excess::{Change, Excess};
 use crate::signal::measure::Measurement;
 use crate::warning::{Code, Trust, Warning};
@@ -58,7 +58,7 @@ pub fn pair_warnings(
             ),
         ));
     }
-    if let Some(count) = only_before(lines) {
+    if let Some(count) = only_before(excess, lines, off, on) {
         found.push(Warning::new(
             Code::Label,
             format!(
@@ -106,10 +106,10 @@ pub fn pair_warnings(
 /// So many carriers do not leave at once. Chosen: one or two stations may go off the air between two takes.
 const LEAVE_TOGETHER: usize = 3;
 
-/// How many carriers the off state has, where it looks like a device's and the on state does not.
-fn only_before(lines: &LineChanges) -> Option<usize> {
-    let count = lines.lost.iter().filter(|line| line.shown).count();
-    (count >= LEAVE_TOGETHER && lines.added.is_empty() && !lines.lost_masked).then_some(count)
+/// How many carriers every off recording has and no on recording could hide, where nothing came with the device on.
+fn only_before(excess: &Excess, lines: &LineChanges, off: &[&Measurement], on: &[&Measurement]) -> Option<usize> {
+    let count = lines.lost.iter().filter(|line| line.shown && is_in_all(line, off) && !is_hidden(line, on)).count();
+    (count >= LEAVE_TOGETHER && lines.added.is_empty() && !excess.is_called()).then_some(count)
 }
 
 /// By how much the steady noise fell, dB, where that is no device's doing.

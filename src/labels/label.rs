@@ -151,9 +151,11 @@ pub fn tells_fixed_gain(label: &str) -> bool {
     ["agcoff", "noagc", "withoutagc", "fixed", "manual"].iter().any(|word| letters.contains(word))
 }
 
-/// Whether a gain label says that an AGC was at work: on, fast, slow, whatever of it but off.
+/// Whether a gain label says that an AGC was at work: on, fast, slow, automatic.
 pub fn tells_agc(label: &str) -> bool {
-    letters(label).contains("agc") && !tells_fixed_gain(label)
+    let letters = letters(label);
+    let says = ["agcon", "agcfast", "agcslow", "agcmed", "agcauto", "fastagc", "slowagc", "mediumagc", "autoagc"];
+    says.iter().any(|word| letters.contains(word)) && !tells_fixed_gain(label)
 }
 
 fn letters(label: &str) -> String {

@@ -7,7 +7,6 @@ mod tests;
 
 use std::ffi::{OsStr, OsString};
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 use std::{fs, io};
 
 use anyhow::{Context, anyhow, bail};
@@ -267,13 +266,6 @@ fn what_is_there(kind: Kind, out: &Path, force: bool) -> anyhow::Result<There> {
             kind.word()
         );
     };
-    if let (Some(changed), false) = (entries.iter().find(|name| own.was_changed(out, name)), force) {
-        bail!(
-            "{name}: an earlier report, and {} in it was changed since. Nothing was written.\n  \
-             try: keep a copy of that file elsewhere, or use --force: the report is replaced then",
-            changed.display()
-        );
-    }
     let others: Vec<_> = entries.into_iter().filter(|e| !own.wrote(&e.to_string_lossy())).collect();
     if let (Some(first), false) = (others.first(), force) {
         bail!(
@@ -295,10 +287,6 @@ fn entries_of(folder: &Path) -> anyhow::Result<Vec<OsString>> {
     names.sort();
     Ok(names)
 }
-
-/// What is so much newer than a report's record was changed by hand. Chosen: longer than it takes to write, copy or
-/// unpack a report.
-const CHANGED_AFTER: Duration = Duration::from_secs(60);
 
 /// The little of an earlier `report.json` that tells whose it is; of any version.
 #[derive(Deserialize)]
@@ -344,20 +332,9 @@ impl Own {
         (own.tool.name == env!("CARGO_PKG_NAME") && is_meant).then_some(Self { kind: Some(kind), ..own })
     }
 
-    /// Whether a file is of the report and someone worked on it since.
-    fn was_changed(&self, folder: &Path, name: &OsStr) -> bool {
-        let at = |name: &OsStr| fs::metadata(folder.join(name)).and_then(|facts| facts.modified()).ok();
-        let record = self.kind.and_then(|kind| at(OsStr::new(kind.known_by())));
-        let later = at(name).zip(record).and_then(|(file, record)| file.duration_since(record).ok());
-        self.made(&name.to_string_lossy()) && later.is_some_and(|later| later > CHANGED_AFTER)
-    }
-
     fn wrote(&self, name: &str) -> bool {
-        LEFT_BY_FILE_MANAGERS.contains(&name) || self.made(name)
-    }
-
-    fn made(&self, name: &str) -> bool {
         self.kind.is_some_and(|kind| kind.files().contains(&name))
+            || LEFT_BY_FILE_MANAGERS.contains(&name)
             || self.figures.iter().any(|f| f.file == name)
             || self.files.iter().any(|file| file == name)
     }

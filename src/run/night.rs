@@ -65,9 +65,11 @@ impl Night {
         let runs = runs(&timeline);
         let channels = channels(files, &timeline, wishes.channel);
         let mut spotted = spot(&timeline, &runs);
-        let clicks = clicks::spot(&timeline, &runs, &spotted);
-        spotted.extend(standing(&timeline, &runs, &spotted, &channels));
-        spotted.extend(clicks);
+        let (lines, clicks) = rayon::join(
+            || standing(&timeline, &runs, &spotted, &channels),
+            || clicks::spot(&timeline, &runs, &spotted),
+        );
+        spotted.extend(lines.into_iter().chain(clicks));
         in_order(&mut spotted);
         let mains_hz = wishes.mains_hz.unwrap_or(super::measuring::USUAL_MAINS_HZ);
         watch.begin("comparing", spotted.len());
@@ -78,14 +80,10 @@ impl Night {
             quiet: &Quiet::of(&timeline, &runs, &spotted),
             known: wishes.known.as_ref(),
         };
-        let episodes = comparing.all(spotted, &runs, || watch.done(""));
-        let gathered = Gathered {
-            night: &timeline,
-            runs: &runs,
-            episodes: &episodes,
-            carriers: carriers(&timeline, &runs),
-            log: log.as_deref(),
-        };
+        let (episodes, carriers) =
+            rayon::join(|| comparing.all(spotted, &runs, || watch.done("")), || carriers(&timeline, &runs));
+        let gathered =
+            Gathered { night: &timeline, runs: &runs, episodes: &episodes, carriers, log: log.as_deref() };
         let station = files.iter().find_map(|file| file.station.clone());
         let session = SessionFacts { title: title.to_owned(), mains_hz, station };
         let report = report(&gathered, session);

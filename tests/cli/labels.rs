@@ -2,8 +2,8 @@
 //! dislike.
 
 use crate::bench::{Bench, new_report, off, on};
-use noisetally::demo::synth::{Hash, Scene};
-use noisetally::units::Db;
+use noisetally::demo::synth::{Carrier, Carriers, Hash, Scene};
+use noisetally::units::{Db, Dbfs};
 
 #[test]
 fn the_report_goes_to_reports_and_the_folders_name() {
@@ -162,4 +162,54 @@ fn the_demo_is_a_clean_session() {
     let report = ran.json();
     assert_eq!(report["warnings"].as_array().unwrap().len(), 0, "{}", report["warnings"]);
     assert!(report["contrasts"].as_array().unwrap().iter().all(|contrast| contrast["trust"] == "sound"));
+}
+
+/// A session of one off and one on with these labels more: trust and codes.
+fn judged(off_scene: &Scene, on_scene: &Scene, more: [&str; 2]) -> (String, Vec<String>) {
+    let entry = |file: &str, state: &str, more: &str| {
+        format!("[[recording]]\nfile = '{file}'\nstate = '{state}'\ndevice = 'lamp'\nmode = 'USB'\n{more}\n")
+    };
+    let manifest = entry("1.wav", "off", more[0]) + &entry("2.wav", "on", more[1]);
+    let bench = Bench::new()
+        .scene("shed/1.wav", off_scene)
+        .scene("shed/2.wav", on_scene)
+        .file("shed/session.toml", manifest.as_bytes());
+    let contrast = bench.run(["session", "shed", "--json", "-q"]).json()["contrasts"][0].clone();
+    let trust = contrast["trust"].as_str().unwrap().to_owned();
+    (trust, crate::bench::codes(&contrast).into_iter().map(str::to_owned).collect())
+}
+
+/// What follows from each label is common practice: an AGC hides steady noise, whoever switched it off says so.
+#[test]
+fn a_label_that_says_agc_is_believed() {
+    let with = |gain: &str| judged(&off(1), &on(2), [&format!("gain = '{gain}'"); 2]);
+    assert_eq!(with("AGC off, RF 60"), ("unrepeated".to_owned(), vec![]));
+    for said in ["AGC on", "AGC fast", "slow AGC, RF 60"] {
+        assert_eq!(with(said), ("doubtful".to_owned(), vec!["gain_moving".to_owned()]), "{said}");
+    }
+    for untold in ["AGC is off", "RF gain 60"] {
+        assert_eq!(with(untold), ("unrepeated".to_owned(), vec!["gain_unknown".to_owned()]), "{untold}");
+    }
+}
+
+#[test]
+fn takes_of_another_day_are_doubtful() {
+    let made = |on_day: u32| {
+        let at = |day: u32| format!("gain = 'AGC off'\nstarted = 2026-03-{day}T19:00:00Z");
+        judged(&off(1), &on(2), [&at(14), &at(on_day)])
+    };
+    assert_eq!(made(14), ("unrepeated".to_owned(), vec![]));
+    assert_eq!(made(15), ("doubtful".to_owned(), vec!["far_apart".to_owned()]));
+}
+
+/// By construction: carriers that stand in one take and not in the other.
+#[test]
+fn carriers_of_off_alone_may_be_swapped_labels() {
+    let carriers = |places: &[f64]| Carriers::new(places.iter().map(|&hz| Carrier::at(hz)).collect::<Vec<_>>());
+    let with = |places: &[f64], seed: u64| off(seed).carriers(carriers(places), Dbfs(-40.0));
+    let fixed = ["gain = 'AGC off'"; 2];
+    let swapped = judged(&with(&[700.0, 1100.0, 1777.0, 2100.0], 1), &off(2), fixed);
+    assert_eq!(swapped, ("doubtful".to_owned(), vec!["label".to_owned()]));
+    let one_left = judged(&with(&[700.0], 1), &off(2), fixed);
+    assert_eq!(one_left, ("unrepeated".to_owned(), vec![]));
 }

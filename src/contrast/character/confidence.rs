@@ -93,6 +93,7 @@ impl Facts<'_> {
                 .reduce(Sure::at_most)
                 .unwrap_or(Doubt::Limits.flat()),
         };
+        let sure = if heard.bursts { sure.at_most(Doubt::MoreThanClicks.flat()) } else { sure };
         let sure = if heard.few_pulses(self).is_some() { sure.at_most(Doubt::PulsesTooFew.flat()) } else { sure };
         let sure = if character == Character::Mixed {
             // How near a part was to being named, or to not being named.
@@ -175,9 +176,10 @@ impl Facts<'_> {
         heard.buzz.is_none() && heard.clicks.as_ref().is_some_and(|clicks| self.last_longer(clicks))
     }
 
-    /// Whether pulses at random are the tops of what lasts longer than clicks do.
+    /// Whether pulses at random may be no clicks: the tops of what lasts longer, or made by a carrier that runs to and
+    /// fro over the notches at lines.
     pub(super) fn are_bursts(&self, clicks: &Clicks) -> bool {
-        clicks.beat.is_none() && self.last_longer(clicks)
+        clicks.beat.is_none() && (self.warbles || self.last_longer(clicks))
     }
 
     fn last_longer(&self, clicks: &Clicks) -> bool {

@@ -128,6 +128,7 @@ impl Facts<'_> {
                 rise.value, rise.ci95.0, rise.ci95.1
             ));
         }
+        said.extend(heard.bursts_sentence().filter(|_| !parts.is_empty()));
         if self.more_than_clicks(heard) {
             said.push("that is for longer than clicks last: there is more than clicks in it".to_owned());
         }

@@ -160,11 +160,20 @@ struct Heard {
     clicks: Option<Clicks>,
     /// A rate apart from the mains at which the noise pulses.
     pulsing_hz: Option<f64>,
-    /// Whether pulses at random are the tops of bursts that last longer than clicks do, and are told as neither.
+    /// Whether pulses at random came that may be no clicks: the tops of longer bursts, or what a carrier makes that
+    /// runs to and fro.
     bursts: bool,
 }
 
 impl Heard {
+    fn bursts_sentence(&self) -> Option<String> {
+        self.bursts.then(|| {
+            "bursts at random came with the device on: listen to whether they are a voice, static, a carrier that runs to \
+             and fro, or the device"
+                .to_owned()
+        })
+    }
+
     /// Said where there were strong pulses beside what was heard, too few to be called clicks: the tops of a buzz
     /// are none.
     fn few_pulses(&self, case: &Facts<'_>) -> Option<String> {
@@ -393,9 +402,6 @@ impl Facts<'_> {
 
     /// Why the verdict is left open where no kind can be named.
     fn left_open(&self, heard: &Heard) -> Option<String> {
-        let bursts = "bursts at random came with the device on that last longer than clicks do: listen to whether they are \
-                      a voice, static or the device";
-
         self.surge
             .filter(|surge| surge.share < ALL_THE_TIME)
             .map(|surge| surge.sentence())
@@ -403,7 +409,7 @@ impl Facts<'_> {
             .or_else(|| self.strong_visitor().map(Visitor::sentence))
             .or_else(|| self.lines.idling_sentence())
             .or_else(|| self.buzz_of_the_band())
-            .or_else(|| heard.bursts.then(|| bursts.to_owned()))
+            .or_else(|| heard.bursts_sentence())
     }
 }
 

@@ -83,8 +83,10 @@ pub(crate) fn section(
             },
             label(&entry.device),
             match entry.share_ci {
-                Some([low, high]) => format!("{} ({} to {})", percent(entry.share), percent(low), percent(high)),
-                None => percent(entry.share),
+                Some([low, high]) if percent(low) != percent(high) => {
+                    format!("{} ({} to {})", percent(entry.share), percent(low), percent(high))
+                }
+                _ => percent(entry.share),
             },
             match entry.excess_ci_db {
                 Some(ci) => format!("{} ({})", number(entry.excess_db, 1), interval(ci)),
@@ -149,7 +151,8 @@ pub(crate) fn digest(budget: &[BudgetEntry], joint: &[JointResult]) -> Vec<Strin
 
 fn shares(budget: &[BudgetEntry], stage: Stage, name: &str) -> Option<String> {
     let first = budget.iter().find(|e| e.stage == stage)?;
-    let of = budget.iter().filter(|e| e.stage == stage && e.setting == first.setting && e.share >= SLIVER);
+    let of = budget.iter().filter(|e| e.stage == stage && e.setting == first.setting);
+    let of = of.enumerate().filter(|(place, e)| *place == 0 || e.share >= SLIVER).map(|(_, e)| e);
     let of = of.take(MOST_SHARES);
     let items: Vec<String> = of.map(|e| format!("{} {}", label(&e.device), percent(e.share))).collect();
     Some(format!("{name}: {}", items.join(", ")))

@@ -33,7 +33,7 @@ pub(crate) fn sentences(found: &Described, mains_hz: f64) -> Vec<String> {
             Some(_) => {
                 "Nothing stands out of the noise: it may be the band's, the receiver's or a device's.".to_owned()
             }
-            None => "There is no noise in it, or too little to tell anything of.".to_owned(),
+            None => "It is too short, or has too little noise in it, to tell more.".to_owned(),
         });
     }
     if found.mains_rate_hz.is_none() {
@@ -79,7 +79,7 @@ pub(crate) fn headline(found: &Described) -> String {
         });
     }
     match (said.is_empty(), found.pulsing_depth_limit) {
-        (true, None) => "No noise, or too little".to_owned(),
+        (true, None) => "Too short, or too little noise, to tell".to_owned(),
         (true, Some(_)) => "Nothing stands out of the noise".to_owned(),
         (false, _) => capital(&and(&said)),
     }

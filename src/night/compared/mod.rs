@@ -13,7 +13,7 @@ use rayon::prelude::*;
 
 use crate::audio::{AudioError, ChannelChoice};
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::{Character, Contrast, ContrastSettings, contrast};
+use crate::contrast::{Character, Contrast, ContrastSettings, Figures, contrast};
 use crate::findings::known_noise::Signature;
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::labels::Plan;
@@ -213,8 +213,10 @@ impl Comparing<'_> {
         };
         let mut result = ContrastResult::of(&plan, &compared);
         result.known_noise = self.known.map(|known| known.answer(&compared, None, None));
-        let by_carrier = compared.figures.as_ref().is_some_and(|figures| figures.gain_shown_by().is_some());
-        result.warnings.iter_mut().for_each(|warning| in_words_of_a_night(warning, by_carrier));
+        // A carrier, or all that rose alike, tells of the gain in words that hold for a night too.
+        let told = |figures: &Figures| figures.gain_shown_by().is_some() || figures.excess.steady.value > 0.0;
+        let is_told = compared.figures.as_ref().is_some_and(told);
+        result.warnings.iter_mut().for_each(|warning| in_words_of_a_night(warning, is_told));
         for (words, measured) in [("the quiet beside it", &off), ("the noise", &on)] {
             for warning in
                 measured.iter().flat_map(|m| &m.warnings).filter(|w| compared.spoilt_by.contains(&w.code))
@@ -330,16 +332,20 @@ fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> 
 }
 
 /// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there.
-/// `by_carrier`: a carrier showed the gain to have changed, which needs no other words.
-fn in_words_of_a_night(warning: &mut Warning, by_carrier: bool) {
+/// `is_told`: what showed the gain to have changed needs no other words.
+fn in_words_of_a_night(warning: &mut Warning, is_told: bool) {
     let message = match warning.code {
         Code::OffNotRepeatable => {
             "the quiet before it and the quiet after it differ by more than chance, so part of the excess may be the \
              band and not the noise that came."
         }
-        Code::GainChanged if !by_carrier => {
+        Code::GainChanged if !is_told => {
             "the band is quieter while it lasts than beside it. No device takes noise away: the gain changed (AGC on, \
              volume touched), or what came and went is the quiet and not the noise."
+        }
+        Code::Label => {
+            "steady carriers stand in the quiet beside it and not while it lasts: stations left the air, or what came \
+             and went is the quiet and not the noise."
         }
         _ => return,
     };

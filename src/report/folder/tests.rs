@@ -131,22 +131,6 @@ fn the_earlier_report_stands_until_the_new_one_is_complete_then_is_replaced_whol
 }
 
 #[test]
-fn a_text_worked_on_since_is_lost_only_with_force() {
-    let root = tempfile::tempdir().unwrap();
-    let out = root.path().join("report");
-    earlier_report(&out);
-    let post = out.join("post.txt");
-    fs::write(&post, "my own words").unwrap();
-    let later = fs::metadata(out.join("report.json")).unwrap().modified().unwrap() + 2 * CHANGED_AFTER;
-    fs::File::options().write(true).open(&post).unwrap().set_modified(later).unwrap();
-    let refused = said(write_folder(&out, false, fill(sample_report())), root.path());
-    assert!(refused.contains("post.txt in it was changed since"), "{refused}");
-    assert_eq!(fs::read_to_string(&post).unwrap(), "my own words");
-    write_folder(&out, true, fill(sample_report())).unwrap();
-    assert_ne!(fs::read_to_string(&post).unwrap(), "my own words");
-}
-
-#[test]
 fn a_folder_of_someone_else_is_never_touched_even_with_force() {
     let root = tempfile::tempdir().unwrap();
     let out = root.path().join("recordings");

@@ -89,7 +89,7 @@ impl Short<'_> {
             (Carriers | Comb, _) => format!("{kind}{}", self.in_all()),
             (Hash | Buzz | Mixed, Change::Unknown) => format!("{kind}, dB not measurable"),
             (Hash | Buzz | Mixed, Change::NotSure(v, ci)) => {
-                format!("no sure rise ({}), {kind}", self.figure(v, ci))
+                format!("{}, no sure rise: {kind}", self.figure(v, ci))
             }
             (Hash | Buzz | Mixed, Change::Up(v, ci)) if c.counts_clicks() => {
                 format!("{kind}, {} on average", self.figure(v, ci))
