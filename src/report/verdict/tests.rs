@@ -259,8 +259,8 @@ fn an_interval_that_includes_zero_is_no_rise() {
         ..of(k)
     };
     assert_snapshot!(told([Character::Hash, Character::Clicks, Character::Mixed, Character::Unclear].map(small)), @"
-    Aquarium lamp: +0.2 dB, no sure change
-      - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); what little is added looks like broadband hash.
+    Aquarium lamp: +0.2 dB, no sure rise: hash
+      - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); what may be added looks like broadband hash.
     Aquarium lamp: clicks, one every 1.25 s, no sure rise on average, +0.3 dB in all
       - With the aquarium lamp on, there are clicks, one every 1.250 s, ±3 ms; on average the noise shows no sure change (0.2 dB, −0.3 to 0.7).
     Aquarium lamp: mixed noise, +0.3 dB in all
