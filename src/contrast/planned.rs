@@ -8,7 +8,7 @@ use super::excess::{Take, take_levels};
 use super::pair::odd_ones_out;
 use super::questions::is_gain_known;
 use super::{At, Contrast, ContrastSettings, ReceiverNoise, TakeLevel, TakeScatter, contrast_in_time};
-use crate::labels::{Label, Plan, Session, Setting, State, printable, tells_agc};
+use crate::labels::{Label, Plan, Session, Setting, Start, State, printable, tells_agc};
 use crate::signal::measure::Measurement;
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Passband;
@@ -339,7 +339,8 @@ const FAR_APART_H: f64 = 12.0;
 fn far_apart(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Warning> {
     let at = |id: &String| {
         let label = case.session.recordings.iter().find(|label| label.id == *id)?;
-        Some(label.started?.at.as_second() as f64 / 3600.0)
+        let by_file = || case.measured.get(id)?.facts.started.as_deref().and_then(Start::of_tag);
+        Some(label.started.or_else(by_file)?.at.as_second() as f64 / 3600.0)
     };
     let kept = plan.off.iter().enumerate().filter(|(place, _)| !result.set_aside.contains(place));
     let off: Vec<f64> = kept.map(|(_, id)| at(id)).collect::<Option<_>>()?;

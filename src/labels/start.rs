@@ -22,6 +22,14 @@ impl Start {
         Some(Self { at, zoned: false })
     }
 
+    /// The tag of a container as `audio` gives it: RFC 3339, or the same without an offset.
+    pub(crate) fn of_tag(tag: &str) -> Option<Self> {
+        match tag.parse::<Timestamp>() {
+            Ok(at) => Some(Self { at, zoned: true }),
+            Err(_) => Self::local(tag.parse().ok()?),
+        }
+    }
+
     /// A TOML date; `Err` says what is missing.
     pub(super) fn from_toml(value: &toml::value::Datetime) -> Result<Self, &'static str> {
         let date = value.date.ok_or("a time without its date")?;

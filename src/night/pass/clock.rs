@@ -7,8 +7,6 @@
 use std::fmt;
 use std::path::Path;
 
-use jiff::civil::DateTime;
-use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 
@@ -121,19 +119,10 @@ pub(crate) fn start(dated: &Dated, tag: Option<&str>, length_s: f64) -> Result<(
         };
         return Ok((start, from));
     }
-    if let Some(start) = tag.and_then(of_tag) {
+    if let Some(start) = tag.and_then(Start::of_tag) {
         return Ok((start, StartFrom::Container));
     }
     of_file(&dated.path, length_s).map(|at| (Start { at, zoned: true }, StartFrom::FileTime))
-}
-
-/// The tag as `audio` gives it: RFC 3339, or the same without an offset.
-fn of_tag(tag: &str) -> Option<Start> {
-    if let Ok(at) = tag.parse::<Timestamp>() {
-        return Some(Start { at, zoned: true });
-    }
-    let at = Offset::UTC.to_timestamp(tag.parse::<DateTime>().ok()?).ok()?;
-    Some(Start { at, zoned: false })
 }
 
 fn of_file(path: &Path, length_s: f64) -> Result<Timestamp, String> {

@@ -344,6 +344,18 @@ mod tests {
         Pulses { count: kept.len(), energy: 0.0, seconds, kept }
     }
 
+    /// By construction: a pulse a second, heard for longer as one each half second, and another clock.
+    #[test]
+    fn a_longer_look_tells_a_period_and_its_multiples() {
+        let each_second = (0..20).map(|n| (0.3 + f64::from(n), 1.0)).collect();
+        let found = Beat::find(&pulses(each_second, 21.0)).expect("a beat");
+        let longer = |value: f64| Estimate { value, ci95: (value - 2e-4, value + 2e-4) };
+        let told = found.told_by(longer(0.5001));
+        assert_eq!((told.period_s, told.places), (0.5001, 2 * found.places));
+        assert_abs_diff_eq!(told.period_ci_s, 2e-4, epsilon = 1e-9);
+        assert_eq!(found.told_by(longer(0.7)), found);
+    }
+
     /// The case that the spread of all gaps gets wrong: a pulse each 1.27 s, two of them missing, and one burst of
     /// static of fifteen pulses within half a second, as strong as they. The truth is by construction.
     #[test]
