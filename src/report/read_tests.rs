@@ -373,13 +373,19 @@ mod remedies {
         }
     }
 
-    fn told(fit: ChokeResult) -> (String, String) {
+    /// `steps`: how many the ladder has; the third is another remedy than ferrite.
+    fn told_of(steps: usize, fit: ChokeResult) -> (String, String) {
         let mut report = sample_report();
         report.ladders[0].steps[1].ferrites = Some(6);
+        report.ladders[0].steps.truncate(steps);
         report.ladders[0].choke_fit = Some(fit);
         let text = whole(&report);
         let steps = section(&text, "What to do next");
         (steps, text)
+    }
+
+    fn told(fit: ChokeResult) -> (String, String) {
+        told_of(2, fit)
     }
 
     #[test]
@@ -400,6 +406,8 @@ mod remedies {
             text.contains(&format!("{said} and leave 3.1 to 5.2 dB of excess; one more turn through each piece"))
         );
         assert!(text.contains("0.82 times (0.70 to 0.95) the impedance of the lead"));
+        let fit = ChokeResult { forecasts: vec![forecast(12, 1)], ..fit(ChokeVerdict::Fits) };
+        assert!(!told_of(3, fit).0.contains("more pieces"), "another remedy took the ferrites' place");
         assert!(text.contains("With so few steps the fit could not be put to the test"));
         assert!(text.contains("The maker's chart of impedance over frequency decides."));
     }
