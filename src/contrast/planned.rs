@@ -352,7 +352,8 @@ fn far_apart(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Wa
     Some(Warning::new(
         Code::FarApart,
         format!(
-            "off and on were recorded {apart} apart, and the band's own noise is another one by then. Record them within minutes."
+            "off and on were recorded {apart} apart, and the band's own noise is another one by then. Record them \
+             within minutes."
         ),
     ))
 }

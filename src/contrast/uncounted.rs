@@ -108,7 +108,7 @@ mod tests {
     use crate::units::{Db, Dbfs};
     use crate::warning::{Code, Trust};
 
-    /// A take and the same take 6 dB louder, by construction: noise and voice rise alike. Tolerance: the figure is a
+    /// A take and the same take 6 dB louder, by construction: noise and keying rise alike. Tolerance: the figure is a
     /// ratio of the same samples.
     #[test]
     fn a_control_that_was_turned_lifts_stations_and_noise_alike() {

@@ -34,7 +34,7 @@ pub enum Doubt {
     BuzzWithoutRise,
     /// Clicks: chance brings as many.
     ClicksByChance,
-    /// Clicks: the noise stands above its Gaussian part for longer than clicks do.
+    /// Clicks, or bursts beside another kind: the noise stands above its Gaussian part for longer than clicks do.
     MoreThanClicks,
     /// Carriers: the strongest is weak.
     CarriersWeak,

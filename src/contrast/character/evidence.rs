@@ -107,11 +107,15 @@ impl Facts<'_> {
             said.push(match self.lines.unsteady {
                 1 => {
                     let or_weak = if self.voice { ", or is as weak as a voice's overtones," } else { "" };
-                    format!("1 line in the on state only that keys or fades as a station does{or_weak} was not counted")
+                    format!(
+                        "1 line in the on state only that keys or fades as a station does{or_weak} was not counted"
+                    )
                 }
                 count => {
                     let or_weak = if self.voice { ", or are as weak as a voice's overtones," } else { "" };
-                    format!("{count} lines in the on state only that key or fade as stations do{or_weak} were not counted")
+                    format!(
+                        "{count} lines in the on state only that key or fade as stations do{or_weak} were not counted"
+                    )
                 }
             });
         }
