@@ -10,7 +10,7 @@ use plotters::prelude::{Color, DrawingArea, FontFamily, FontTransform, IntoDrawi
 use plotters::style::RGBAColor;
 use plotters::style::text_anchor::Pos;
 use plotters_backend::{BackendCoord, DrawingBackend, DrawingErrorKind, FontStyle};
-use tiny_skia::Pixmap;
+use tiny_skia::{IntSize, Pixmap};
 
 use super::canvas::{Canvas, UNITS};
 use super::dots::{Dot, Shape};
@@ -185,8 +185,10 @@ impl<B: DrawingBackend> Drawable<B> for Dots {
 
 /// Draws a picture of `width` by `height` pixels and writes it to `file`.
 pub fn write(file: &Path, width: u32, height: u32, paint: impl FnOnce(&Page<'_>, Frame) -> Drawn) -> Drawn {
-    let mut pixels = Pixmap::new(width, height).ok_or(DrawingAreaErrorKind::LayoutError)?;
-    pixels.fill(tiny_skia::Color::WHITE);
+    let white = vec![255; 4 * width as usize * height as usize];
+    let size = IntSize::from_wh(width, height);
+    let mut pixels =
+        size.and_then(|size| Pixmap::from_vec(white, size)).ok_or(DrawingAreaErrorKind::LayoutError)?;
     paint(
         &Page { area: Canvas::new(&mut pixels).into_drawing_area() },
         Frame::new(0.0, 0.0, f64::from(width), f64::from(height)),

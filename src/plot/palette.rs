@@ -10,9 +10,9 @@ use tiny_skia::Pixmap;
 /// Red, green, blue.
 pub type Rgb = [u8; 3];
 
-/// How hard the file is pressed, 1 to 9. Measured: reports' pictures take a third of the time of level 6 and are 6 %
-/// larger.
-const LEVEL: u8 = 4;
+/// How hard the file is pressed, 1 to 9. Measured: a session takes a quarter less time than with level 6, and its
+/// pictures are an eighth larger.
+const LEVEL: u8 = 2;
 
 /// An image as places in a list of colours.
 struct Indexed {
@@ -38,42 +38,56 @@ pub fn encode(pixels: &Pixmap, keep: &[Rgb]) -> Result<Vec<u8>, png::EncodingErr
 }
 
 fn reduce(rgba: &[u8], keep: &[Rgb]) -> Indexed {
-    let (tally, kinds) = tally(rgba);
+    let Tally { colours: tally, runs } = tally(rgba);
     let colours = cover(&tally, keep);
     let nearest: Vec<u8> = tally.iter().map(|(colour, _)| nearest(&colours, *colour)).collect();
     let mut places = Vec::with_capacity(rgba.len() / 4);
-    for run in runs(rgba) {
-        places.resize(places.len() + run.len(), nearest[kinds[&key(run)] as usize]);
+    for (colour, len) in runs {
+        places.resize(places.len() + len as usize, nearest[colour as usize]);
     }
     Indexed { places, colours }
 }
 
-/// A colour's place among those that were seen.
-type Kinds = HashMap<u32, u32, BuildHasherDefault<Mixed>>;
-
-/// Pixels that follow each other and are alike: most are as the one before.
-fn runs(rgba: &[u8]) -> impl Iterator<Item = &[[u8; 4]]> {
-    rgba.as_chunks::<4>().0.chunk_by(|a, b| a == b)
+/// What a picture holds.
+#[derive(Default)]
+struct Tally {
+    /// Each colour with its number of pixels, in order of first sight.
+    colours: Vec<(Rgb, u32)>,
+    /// Pixels that follow each other and are alike: their colour's place in that list, and how many.
+    runs: Vec<(u32, u32)>,
 }
 
-fn key(run: &[[u8; 4]]) -> u32 {
-    u32::from_le_bytes(run[0])
-}
-
-/// Each colour with its number of pixels, in order of first sight, and its place in that list.
-fn tally(rgba: &[u8]) -> (Vec<(Rgb, u32)>, Kinds) {
-    let mut tally: Vec<(Rgb, u32)> = Vec::new();
-    let mut kinds = Kinds::default();
-    for run in runs(rgba) {
-        let kind = *kinds.entry(key(run)).or_insert_with(|| {
-            let [red, green, blue, _] = run[0];
-            tally.push(([red, green, blue], 0));
-            tally.len() as u32 - 1
+fn tally(rgba: &[u8]) -> Tally {
+    let mut tally = Tally::default();
+    let mut kinds: HashMap<u32, u32, BuildHasherDefault<Mixed>> = HashMap::default();
+    let mut pixels = rgba.as_chunks::<4>().0;
+    while let [pixel, ..] = pixels {
+        let len = run_of(pixel, pixels);
+        let kind = *kinds.entry(u32::from_le_bytes(*pixel)).or_insert_with(|| {
+            let [red, green, blue, _] = *pixel;
+            tally.colours.push(([red, green, blue], 0));
+            tally.colours.len() as u32 - 1
         });
-        tally[kind as usize].1 += run.len() as u32;
+        tally.colours[kind as usize].1 += len as u32;
+        tally.runs.push((kind, len as u32));
+        pixels = &pixels[len..];
     }
-    (tally, kinds)
+    tally
 }
+
+/// How many pixels from the first are as `pixel`. On a ground that is nearly all, so many are compared at once.
+fn run_of(pixel: &[u8; 4], pixels: &[[u8; 4]]) -> usize {
+    let alike = |pixels: &[[u8; 4]]| pixels.iter().take_while(|next| *next == pixel).count();
+    let near = alike(&pixels[..pixels.len().min(BLOCK)]);
+    if near < BLOCK {
+        return near;
+    }
+    let blocks = pixels.as_chunks::<BLOCK>().0.iter().take_while(|block| **block == [*pixel; BLOCK]).count();
+    blocks * BLOCK + alike(&pixels[blocks * BLOCK..])
+}
+
+/// Pixels that are compared at once: 64 bytes, a line of a cache.
+const BLOCK: usize = 16;
 
 /// Spreads colours over a table: of a picture's own there is nothing to fear, and it is asked for every run of pixels.
 #[derive(Default)]

@@ -42,18 +42,25 @@ impl TwinFrames {
             *slot = Complex32::new(a * weight, b * weight);
         }
         self.fft.process_with_scratch(&mut self.both, &mut self.scratch);
-        let place = |at: Complex32, mirrored: Complex32| {
-            let (even, odd) = (at.re + mirrored.re, at.im - mirrored.im);
-            let (other_even, other_odd) = (at.im + mirrored.im, at.re - mirrored.re);
-            (even * even + odd * odd, other_even * other_even + other_odd * other_odd)
+        let Some((&zero, others)) = self.both.split_first() else { return };
+        let (Some((first, of_first)), Some((second, of_second))) =
+            (of_first.split_first_mut(), of_second.split_first_mut())
+        else {
+            return;
         };
-        let Some((zero, others)) = self.both.split_first() else { return };
-        let powers = others.iter().zip(others.iter().rev()).map(|(&at, &mirrored)| place(at, mirrored));
-        let powers = std::iter::once(place(*zero, *zero)).chain(powers);
-        for ((first, second), powers) in of_first.iter_mut().zip(of_second).zip(powers) {
-            (*first, *second) = powers;
+        (*first, *second) = parted(zero, zero);
+        let mirrored = others.iter().zip(others.iter().rev());
+        for ((first, second), (&at, &mirrored)) in of_first.iter_mut().zip(of_second).zip(mirrored) {
+            (*first, *second) = parted(at, mirrored);
         }
     }
+}
+
+/// Powers of the two spectra whose samples were transformed as one, from a bin and its mirror image.
+fn parted(at: Complex32, mirrored: Complex32) -> (f32, f32) {
+    let (even, odd) = (at.re + mirrored.re, at.im - mirrored.im);
+    let (other_even, other_odd) = (at.im + mirrored.im, at.re - mirrored.re);
+    (even * even + odd * odd, other_even * other_even + other_odd * other_odd)
 }
 
 #[cfg(test)]
