@@ -45,10 +45,10 @@ fn findings(report: &Report) -> String {
     doc.lead(format!("{}:", count(report.recordings.len(), "recording", "recordings")));
     doc.table(recordings(&report.recordings));
     if report.tells_nothing() {
-        doc.paragraph("Nothing to compare: no on recording has an off recording of the same setting.");
+        doc.paragraph(report::nothing_compared(report));
     } else if !report.contrasts.is_empty() {
         doc.lead(format!("{}:", count(report.contrasts.len(), "comparison", "comparisons")));
-        doc.table(contrasts(&report.contrasts));
+        doc.table(contrasts(report));
     }
     let alerts = |lines: Vec<String>| List::new(Mark::Alert, lines.into_iter().map(Into::into).collect());
     let remarks = remarks(report);
@@ -73,10 +73,13 @@ fn recordings(recordings: &[RecordingResult]) -> Table {
     table
 }
 
-fn contrasts(contrasts: &[ContrastResult]) -> Table {
+fn contrasts(report: &Report) -> Table {
     let [text, number] = [Column::text(""), Column::number("")];
-    let mut table = Table::new([text.clone(), number.clone(), number, text.clone(), text]);
-    contrasts.iter().for_each(|contrast| table.row(contrast_row(contrast)));
+    let mut table = Table::new([text.clone(), text.clone(), number.clone(), number, text.clone(), text]);
+    let comparisons = report.comparisons();
+    let several = comparisons.are_of_several_settings();
+    let setting = |c: &ContrastResult| if several { comparisons.setting_name(&c.setting) } else { String::new() };
+    report.contrasts.iter().for_each(|contrast| table.row(contrast_row(contrast, setting(contrast))));
     table
 }
 
@@ -90,9 +93,10 @@ fn recording_row(recording: &RecordingResult) -> [String; 5] {
     ]
 }
 
-fn contrast_row(contrast: &ContrastResult) -> [String; 5] {
+fn contrast_row(contrast: &ContrastResult, setting: String) -> [String; 6] {
     [
         named(&contrast.device, contrast.remedy.as_deref()),
+        setting,
         format!("{} on", contrast.on.len()),
         format!("{} off", contrast.off.len()),
         contrast.trust.word().to_owned(),

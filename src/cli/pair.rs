@@ -11,7 +11,9 @@ use super::output::Console;
 use super::session::{answers, check_out, exit, measure, write};
 use crate::labels::Session;
 use crate::report;
-use crate::text::label;
+use crate::report::contract::Report;
+use crate::text::{first_sentence, full_sentence, label};
+use crate::warning::{Code, Warning};
 
 /// `pair`
 #[derive(Debug, Args)]
@@ -63,20 +65,34 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
                 line.freq_hz, line.level_db, line.cnr_db_hz
             ));
         }
-        for warning in &contrast.warnings {
-            text.push_str(&format!("  ! {}\n", warning.message));
-        }
     }
-    for recording in &run.report.recordings {
-        for warning in &recording.warnings {
-            let line = format!("  ! {}: {}\n", label(&recording.file), warning.message);
-            if !text.contains(&line) {
-                text.push_str(&line);
-            }
-        }
-    }
+    remarks(&run.report).iter().for_each(|line| text.push_str(&format!("  ! {line}\n")));
     console.result(&text)?;
     Ok(exit(&run))
+}
+
+/// What speaks against the comparison and its recordings; of one cause the advice once.
+fn remarks(report: &Report) -> Vec<String> {
+    let of_contrasts = || report.contrasts.iter().flat_map(|c| &c.warnings);
+    // That nothing shows whether the gain was fixed is no news where it was seen to move.
+    let is_moot = |w: &&Warning| w.code == Code::GainUnknown && of_contrasts().any(|w| w.code == Code::GainMoving);
+    let mut found: Vec<(Code, String)> =
+        of_contrasts().filter(|w| !is_moot(w)).map(|w| (w.code, w.message.clone())).collect();
+    for recording in &report.recordings {
+        let named = |w: &Warning| (w.code, format!("{}: {}", label(&recording.file), w.message));
+        found.extend(recording.warnings.iter().map(named));
+    }
+    let mut lines: Vec<String> = Vec::new();
+    for (n, (code, message)) in found.iter().enumerate() {
+        let (what, advice) = first_sentence(message);
+        let earlier = || found[..n].iter().filter(|earlier| earlier.0 == *code);
+        if earlier().any(|(_, said)| said == message) {
+            continue;
+        }
+        let is_known = !advice.is_empty() && earlier().any(|(_, said)| first_sentence(said).1 == advice);
+        lines.push(if is_known { full_sentence(what) } else { message.clone() });
+    }
+    lines
 }
 
 /// One file that can't be used is the end of a pair: what is so, what was done, and the advice in a line of its

@@ -206,7 +206,7 @@ pub fn answers(run: &SessionRun) -> String {
         }
     }
     if run.report.tells_nothing() {
-        text.push_str("Nothing to compare: there is no on recording with an off recording of the same setting.\n");
+        report::of_no_comparison(&run.report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
     }
     crate::report::findings::terminal_lines(&run.report)
         .iter()

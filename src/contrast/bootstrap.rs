@@ -8,6 +8,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
 
 use crate::signal::spectrum::statistics::steady_level_of_sorted;
 use crate::units::in_db;
@@ -69,8 +70,8 @@ fn drawn_scatter(series: &[f64]) -> Scatter {
     // Sorted once for all copies: each is told by how often it drew the places, from that of the least value on.
     let mut places: Vec<u32> = (0..n as u32).collect();
     places.sort_unstable_by(|&a, &b| series[a as usize].total_cmp(&series[b as usize]));
-    let (mut times, mut copy) = (vec![0_u32; n], vec![0.0; n + USUAL_TIMES]);
-    let level = |drawn: &[u32]| {
+    let room = || (vec![0_u32; n], vec![0.0; n + USUAL_TIMES]);
+    let level = |(times, copy): &mut (Vec<u32>, Vec<f64>), drawn: &[u32]| {
         times.fill(0);
         drawn.iter().for_each(|&place| times[place as usize] += 1);
         let mut filled = 0;
@@ -85,7 +86,9 @@ fn drawn_scatter(series: &[f64]) -> Scatter {
         }
         in_db(steady_level_of_sorted(&copy[..n]).max(f64::MIN_POSITIVE))
     };
-    let levels: Vec<f64> = draws(n, block.length).chunks_exact(n).map(level).collect();
+    // A single comparison has all cores for itself.
+    let copies = draws(n, block.length);
+    let levels: Vec<f64> = copies.par_chunks_exact(n).with_min_len(REPLICATES / 4).map_init(room, level).collect();
     let blocks = n as f64 / block.length as f64;
     Scatter { sd_db: standard_deviation(&levels) * blocks.powf(block.growth / 2.0), blocks }
 }

@@ -5,6 +5,7 @@
 use super::character::Character;
 use super::comparison::ContrastResult;
 use super::excess::{Change, is_too_wide};
+use super::known_noise::KnownCandidate;
 use super::pair::Figures;
 use crate::labels::tells_fixed_gain;
 use crate::units::Estimate;
@@ -33,6 +34,11 @@ impl ContrastResult {
             return Change::Unknown;
         }
         Change::of(self.excess_db, self.excess_ci_db, self.detection_limit_db)
+    }
+
+    /// The one known noise that it is taken for.
+    pub fn resembled(&self) -> Option<&KnownCandidate> {
+        self.known_noise.as_ref().filter(|_| !self.is_void())?.one()
     }
 
     /// Whether nothing was added that would have shown, and nothing spoils that.

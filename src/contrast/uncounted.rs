@@ -103,27 +103,31 @@ impl Uncounted {
 #[cfg(test)]
 mod tests {
     use crate::contrast::{ContrastSettings, contrast};
-    use crate::demo::synth::{Carrier, Clicks, Device, Receiver, Scene, Station};
+    use crate::demo::synth::{Carrier, Clicks, Device, Hash, Receiver, Scene, Station};
     use crate::signal::measure::{MeasureSettings, Measurement};
     use crate::units::{Db, Dbfs};
     use crate::warning::{Code, Trust};
 
     /// A take and the same take 6 dB louder, by construction: noise and keying rise alike. Tolerance: the figure is a
-    /// ratio of the same samples.
+    /// ratio of the same samples. With 6 dB of hash the station stays as it was.
     #[test]
     fn a_control_that_was_turned_lifts_stations_and_noise_alike() {
-        let mut take = Scene::new(Receiver::ssb(12_000))
-            .band_noise(Dbfs(-45.0))
-            .station(Station::random_cw(18.0, 900.0), Db(10.0))
-            .seed(4)
-            .render(10.0);
+        let band = |seed| {
+            let quiet = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0));
+            quiet.station(Station::random_cw(18.0, 900.0), Db(10.0)).seed(seed)
+        };
         let measured = |samples: &[f32]| Measurement::of_samples(12_000, samples, &MeasureSettings::default());
+        let mut take = band(4).render(10.0);
         let off = measured(&take.samples);
+        let told = |on: &[f32]| contrast(&[&off], &[&measured(on)], &ContrastSettings::default());
         take.samples.iter_mut().for_each(|x| *x *= 2.0);
-        let found = contrast(&[&off], &[&measured(&take.samples)], &ContrastSettings::default());
-        let told = found.warnings.iter().find(|w| w.code == Code::GainChanged).expect("it is told");
-        assert!(told.message.contains("6.0 dB higher alike"), "{told:?}");
-        assert_eq!(found.trust, Trust::Doubtful);
+        let turned = told(&take.samples);
+        let alike = turned.warnings.iter().find(|w| w.code == Code::GainChanged).expect("it is told");
+        assert!(alike.message.contains("6.0 dB higher alike"), "{alike:?}");
+        assert_eq!(turned.trust, Trust::Doubtful);
+        let noisy = told(&band(5).device(Hash::flat(), Db(6.0)).render(10.0).samples);
+        assert!(!noisy.warnings.iter().any(|w| w.code == Code::GainChanged), "{:?}", noisy.warnings);
+        assert_ne!(noisy.trust, Trust::Doubtful);
     }
 
     /// A carrier with ripple and clicks, either adding 24 dB: all of it is in other figures, by construction.

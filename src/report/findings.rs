@@ -92,7 +92,7 @@ const FINDINGS: [Finding; 11] = [
         ..SILENT
     },
     Finding {
-        section: |doc, r| listening::section(doc, &r.listening, &r.contrasts),
+        section: |doc, r| listening::section(doc, &r.listening, &r.contrasts, &r.settings),
         digest: |r| listening::digest(&r.contrasts, &r.listening.costs).into_iter().collect(),
         ..SILENT
     },

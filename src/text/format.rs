@@ -144,6 +144,13 @@ pub(crate) fn full_sentence(text: &str) -> String {
     if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }
 
+/// The first sentence, up to the stop before a capital letter, and what follows it.
+pub(crate) fn first_sentence(text: &str) -> (&str, &str) {
+    let mut stops = text.match_indices(". ").map(|(at, _)| at);
+    let ends = stops.find(|at| text[at + 2..].starts_with(char::is_uppercase));
+    ends.map_or((text, ""), |at| (&text[..at], &text[at + 2..]))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

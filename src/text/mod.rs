@@ -15,8 +15,8 @@ mod words;
 
 pub(crate) use document::{Column, Document, List, Mark, Picture, Table};
 pub(crate) use format::{
-    and, and_at_most, capital, clock, count, db, each_once, full_sentence, hz, interval, may_break, number,
-    or_dash, percent, rate, signed, times,
+    and, and_at_most, capital, clock, count, db, each_once, first_sentence, full_sentence, hz, interval, may_break,
+    number, or_dash, percent, rate, signed, times,
 };
 pub(crate) use html::{Page, html, sheets};
 pub(crate) use label::{label, one_line, shorten};

@@ -314,6 +314,30 @@ mod tests {
     use crate::units::{Db, Dbfs};
     use crate::warning::Trust;
 
+    /// By construction: noise that is 18 dB louder for a moment, 15 times at random. Moments of 3 ms are clicks; of
+    /// those of 150 ms, as syllables have them, the tops alone are no reason to say so.
+    #[test]
+    fn tops_of_long_bursts_are_no_clicks() {
+        let measured = |seed: u64, length_s: f64| {
+            let mut take = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0)).seed(seed).render(15.0);
+            let mut state = seed;
+            for second in 0..15 {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                let begin = second * 12_000 + (state >> 33) as usize % 9_000;
+                let burst = &mut take.samples[begin..][..(length_s * 12_000.0) as usize];
+                burst.iter_mut().for_each(|x| *x *= 8.0);
+            }
+            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        };
+        let off = measured(1, 0.0);
+        let kind = |on: &Measurement| {
+            let found = contrast(&[&off], &[on], &ContrastSettings::default());
+            found.figures.expect("both can be measured").verdict.character
+        };
+        assert_eq!(kind(&measured(2, 0.003)), Character::Clicks);
+        assert_ne!(kind(&measured(2, 0.15)), Character::Clicks);
+    }
+
     /// By construction: a pulse every 1.25 s, in a take that is 3 dB quieter. No level can be compared then; the
     /// beat is told all the same.
     #[test]

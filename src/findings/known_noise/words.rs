@@ -18,6 +18,11 @@ pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
     contrast.known_noise.as_ref().map(sentence)
 }
 
+/// The one known noise that a comparison is taken for, without what agrees.
+pub fn in_short(contrast: &ContrastResult) -> Option<String> {
+    contrast.resembled().map(|one| format!("It resembles the known noise {}.", named(one)))
+}
+
 fn sentence(known: &KnownNoise) -> String {
     let all = count(known.held_against, "known noise", "known noises");
     let first = known.candidates.first();

@@ -2,7 +2,9 @@
 //! figures (`listening`).
 
 use crate::contrast::comparison::ContrastResult;
+use crate::contrast::comparisons::setting_name;
 use crate::findings::listening::result::{AnchorKind, Listening, ListeningCost, SignalNeeded};
+use crate::labels::Setting;
 use crate::text::{Column, Document, Table, db, interval, label, number};
 
 /// What a comparison costs.
@@ -45,12 +47,19 @@ pub(crate) fn heard_as(contrast: &ContrastResult, costs: &[ListeningCost]) -> Op
 }
 
 /// Nothing where there is nothing to say.
-pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[ContrastResult]) {
+pub(crate) fn section(
+    doc: &mut Document,
+    listening: &Listening,
+    contrasts: &[ContrastResult],
+    settings: &[Setting],
+) {
     if listening.costs.is_empty() && listening.not_told.is_empty() {
         return;
     }
     doc.heading(2, "What it costs a listener");
+    let several = contrasts.iter().any(|c| c.setting != contrasts[0].setting);
     let mut table = Table::new([
+        Column::text("Setting"),
         Column::text("Device"),
         Column::text("Remedy"),
         Column::number("SNR lost by speech (2500 Hz), dB"),
@@ -69,6 +78,7 @@ pub(crate) fn section(doc: &mut Document, listening: &Listening, contrasts: &[Co
             needed.map_or_else(String::new, |n| pick(n).map(|s| label(s)).join(" / "))
         };
         table.row([
+            if several { setting_name(settings, &c.setting) } else { String::new() },
             label(&c.device),
             c.remedy.as_deref().map_or_else(|| "none".to_owned(), label),
             with_ends(cost.snr_loss_2500_db, cost.snr_loss_2500_ci_db),

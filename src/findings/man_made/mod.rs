@@ -10,7 +10,7 @@ pub mod p372;
 pub mod result;
 pub(crate) mod words;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::contrast::{Figures, background_correction};
 use crate::findings::anchor::{Anchor, USUAL_TOLERANCE_DB, is_linear};
@@ -19,6 +19,7 @@ use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_sh
 use crate::findings::man_made::result::{NoiseCategory, NoiseLevel, StationNoise};
 use crate::labels::{Antenna, ListeningLabels, Plan, Setting};
 use crate::notes::NOTES;
+use crate::text::and_at_most;
 use crate::units::{DbfsPerHz, Estimate, SIGMAS_OF_95, in_db};
 
 pub(crate) use figure::figures;
@@ -28,6 +29,9 @@ pub(crate) use words::{digest, section, verdict};
 /// of it at most is the receiver's: our own choice), dB.
 const LEAST_MARGIN_DB: f64 = 3.0;
 
+/// Settings named for one reason before the rest is counted.
+const NAMES: usize = 3;
+
 /// Every setting that can be compared, and the reasons of those that were meant to be and can't.
 pub fn of(basis: &Basis<'_>) -> (Vec<StationNoise>, Vec<String>) {
     let session = basis.session;
@@ -36,22 +40,19 @@ pub fn of(basis: &Basis<'_>) -> (Vec<StationNoise>, Vec<String>) {
     if !asked {
         return (Vec::new(), Vec::new());
     }
-    let several = session.settings.len() > 1;
     let mut found = Vec::new();
-    let mut reasons = BTreeSet::new();
+    let mut reasons: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for setting in &session.settings {
-        let case = AtSetting { basis, setting };
-        match case.compare() {
+        match (AtSetting { basis, setting }).compare() {
             Ok(one) => found.push(one),
-            Err(why) if several => {
-                reasons.insert(format!("The noise of setting {} against ITU-R P.372: {why}.", setting.id));
-            }
-            Err(why) => {
-                reasons.insert(format!("The station's noise against ITU-R P.372: {why}."));
-            }
+            Err(why) => reasons.entry(why).or_default().push(setting.name_among(&session.settings)),
         }
     }
-    (found, reasons.into_iter().collect())
+    let told = |(why, of): (String, Vec<String>)| {
+        let of = if of.len() < session.settings.len() { and_at_most(&of, NAMES) } else { "the station".to_owned() };
+        format!("The noise of {of} against ITU-R P.372: {why}.")
+    };
+    (found, reasons.into_iter().map(told).collect())
 }
 
 /// One setting.

@@ -3,6 +3,7 @@
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::{kind_word, thing, with_interval};
+use crate::findings::known_noise::words as known_noise;
 use crate::findings::ladder::{table as ladder, words as remedies};
 use crate::findings::listening::words as listening;
 use crate::report::contract::Report;
@@ -41,6 +42,7 @@ fn nothing_added(quiet: &[&Device]) -> Option<Words> {
 fn verdict(device: &Device, report: &Report, heard: bool) -> Words {
     let mut sentences = vec![found(device, report, heard)];
     let loudest = device.loudest();
+    sentences.extend(loudest.and_then(known_noise::in_short));
     for ladder in device.ladders.iter().filter(|l| loudest.is_some_and(|c| c.setting == l.setting)) {
         sentences.extend(ladder::in_short(ladder, &report.contrasts).map(|bought| {
             let last = ladder.steps.last().and_then(|step| device.contrasts.iter().find(|c| c.id == step.contrast));

@@ -69,12 +69,22 @@ fn of_devices(report: &Report, devices: &[Device], heard: bool) -> Vec<Words> {
 /// The same and what could spoil it, for the terminal: of many devices a sentence each would hide the answer.
 pub fn of_many_devices(report: &Report) -> Vec<String> {
     let report = &report.readable();
-    let mut lines = of_devices(report, &loudest_first(report), false);
+    told(of_devices(report, &loudest_first(report), false), report)
+}
+
+/// That nothing could be compared, and why, for the terminal.
+pub fn of_no_comparison(report: &Report) -> Vec<String> {
+    let report = &report.readable();
+    told(vec![nothing_compared(report).into()], report)
+}
+
+fn told(mut lines: Vec<Words>, report: &Report) -> Vec<String> {
     lines.extend(spoilers::spoilers(report));
     lines.iter().map(Words::told).collect()
 }
 
-fn nothing_compared(report: &Report) -> String {
+/// That nothing could be compared, and what lacks.
+pub fn nothing_compared(report: &Report) -> String {
     let has = |state| report.recordings.iter().any(|r| r.state == Some(state));
     let lack = match (has(State::Off), has(State::On)) {
         (true, true) => "no on recording has an off recording of the same setting",

@@ -3,9 +3,9 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::report::contract::Report;
-use crate::report::details::spoilers::{Concern, concerns};
+use crate::report::details::spoilers::{Concern, concerns, name_of};
 use crate::report::words::is_note;
-use crate::text::{Document, Words, and_at_most, capital, each_once, full_sentence, label};
+use crate::text::{Document, Words, and_at_most, capital, each_once, first_sentence, full_sentence, label};
 use crate::warning::Code;
 
 /// Names given for one cause before the rest is counted.
@@ -37,9 +37,13 @@ pub(super) fn spoilers(report: &Report) -> Vec<Words> {
     });
     let mut told: Vec<Code> = Vec::new();
     for concern in found.iter().filter(|c| !is_note(c.code)) {
-        if !told.contains(&concern.code) {
+        if concern.of.is_empty() {
+            // Said of the session: its sentence is all that tells what is meant.
+            items.push(in_a_line(concern.code, &[concern]));
+        } else if !told.contains(&concern.code) {
             told.push(concern.code);
-            items.push(in_a_line(concern.code, &found));
+            let same: Vec<&Concern> = found.iter().filter(|c| c.code == concern.code && !c.of.is_empty()).collect();
+            items.push(in_a_line(concern.code, &same));
         }
     }
     let rest = items.len().saturating_sub(CAUSES);
@@ -49,7 +53,9 @@ pub(super) fn spoilers(report: &Report) -> Vec<Words> {
     }
     let left_out = report.left_out.iter().take(FILES);
     items.extend(
-        left_out.map(|o| format!("Left out, {}: {}", label(&o.file), full_sentence(first(&o.reason))).into()),
+        left_out.map(|o| {
+            format!("Left out, {}: {}", label(&o.file), full_sentence(first_sentence(&o.reason).0)).into()
+        }),
     );
     let more = report.left_out.len().saturating_sub(FILES);
     if more > 0 {
@@ -66,22 +72,14 @@ fn is_set_aside(file: &str, report: &Report) -> bool {
 }
 
 /// A cause, what it was said of, and what is so: the first sentence where only one was said.
-fn in_a_line(code: Code, found: &[Concern]) -> Words {
-    let same: Vec<&Concern> = found.iter().filter(|c| c.code == code).collect();
+fn in_a_line(code: Code, same: &[&Concern]) -> Words {
     let names = each_once(same.iter().flat_map(|c| c.of.clone()));
     let of = if names.is_empty() { String::new() } else { format!(", {}", and_at_most(&names, NAMES)) };
-    let said = match same.as_slice() {
-        [only] => format!(": {}", full_sentence(first(only.message))),
+    let said = match same {
+        [only] => format!(": {}", full_sentence(first_sentence(only.message).0)),
         _ => ".".to_owned(),
     };
     Words::strong(capital(crate::report::words::cause(code))).then(format!("{of}{said}"))
-}
-
-/// The first sentence of a message: up to the stop before a capital letter.
-fn first(text: &str) -> &str {
-    let mut stops = text.match_indices(". ");
-    let ends = stops.find(|(at, _)| text[at + 2..].starts_with(char::is_uppercase));
-    ends.map_or(text, |(at, _)| &text[..at])
 }
 
 /// The condition that all or some comparisons hang on, once for all.
@@ -106,6 +104,9 @@ fn which(report: &Report, of: impl Fn(&&ContrastResult) -> bool) -> Option<Strin
     if meant.len() == report.contrasts.iter().filter(|c| !c.is_void()).count() {
         return Some("All figures hold".to_owned());
     }
-    let names = each_once(meant.iter().map(|c| label(&c.device)));
+    let is_meant = |c: &ContrastResult| meant.iter().any(|m| m.id == c.id);
+    let is_whole = |name: &str| report.contrasts.iter().filter(|c| c.device == name && !c.is_void()).all(is_meant);
+    let name = |c: &&ContrastResult| if is_whole(&c.device) { label(&c.device) } else { name_of(c) };
+    let names = each_once(meant.iter().map(name));
     Some(format!("The figures of {} hold", and_at_most(&names, NAMES)))
 }

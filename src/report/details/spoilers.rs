@@ -77,7 +77,7 @@ fn of_recording<'f, 'a>(found: &'f mut [Concern<'a>], warning: &Warning) -> Opti
 }
 
 /// "pond pump on" or "pond pump on, ferrite ring".
-fn name_of(contrast: &ContrastResult) -> String {
+pub(crate) fn name_of(contrast: &ContrastResult) -> String {
     match &contrast.remedy {
         Some(remedy) => format!("{} on ({})", label(&contrast.device), label(remedy)),
         None => format!("{} on", label(&contrast.device)),

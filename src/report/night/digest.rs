@@ -2,8 +2,6 @@
 //!
 //! What explains: an entry of a log of what was switched; without a log, a known noise that it resembles.
 
-use crate::contrast::comparison::ContrastResult;
-use crate::contrast::known_noise::KnownCandidate;
 use crate::night::Clock;
 use crate::night::figures::on_times::noise_words;
 use crate::night::result::{NightFacts, Source};
@@ -148,7 +146,7 @@ impl<'a> Digest<'a> {
         item.places().into_iter().all(|at| match self.explained_by {
             ExplainedBy::Log => log.is_some_and(|log| !log.unexplained.contains(&(at + 1))),
             ExplainedBy::KnownNoises => {
-                self.report.episodes.get(at).is_some_and(|episode| resembled(&episode.contrast).is_some())
+                self.report.episodes.get(at).is_some_and(|episode| episode.contrast.resembled().is_some())
             }
             ExplainedBy::Nothing => false,
         })
@@ -244,7 +242,7 @@ fn by_log(night: &NightFacts) -> Vec<String> {
 fn by_known(report: &Report) -> Vec<String> {
     let mut names: Vec<(&str, Vec<usize>, Vec<f64>)> = Vec::new();
     for (at, episode) in report.episodes.iter().enumerate() {
-        let Some(one) = resembled(&episode.contrast) else { continue };
+        let Some(one) = episode.contrast.resembled() else { continue };
         match names.iter_mut().find(|(known, ..)| *known == one.name) {
             Some((_, numbers, how)) => {
                 numbers.push(at + 1);
@@ -260,11 +258,6 @@ fn by_known(report: &Report) -> Vec<String> {
         format!("like {} (resemblance {range} of 1): {}", label(name), listed(&numbers))
     });
     lines.collect()
-}
-
-/// The one known noise that a comparison is taken for.
-fn resembled(contrast: &ContrastResult) -> Option<&KnownCandidate> {
-    contrast.known_noise.as_ref().filter(|_| !contrast.is_void())?.one()
 }
 
 fn listed(numbers: &[usize]) -> String {
@@ -311,7 +304,7 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::contrast::known_noise::{Answer, KnownNoise};
+    use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise};
     use crate::report::sample::{sample_night, sample_source};
     use crate::report::{POST_LIMIT, post};
     use insta::assert_snapshot;

@@ -164,3 +164,40 @@ fn sums_along(stretch: &[f32], width: usize, slope: f64) -> (Vec<f32>, isize) {
     }
     (sums, -start)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::spectrum::{FramePlan, SlicesBuilder};
+
+    /// Source: every path looked for anew after each was taken out.
+    #[test]
+    fn what_was_found_once_is_what_is_found_anew() {
+        let plan = FramePlan::for_rate(12_000);
+        let slices = SlicesBuilder::new(&plan).finish();
+        let (width, rows) = (120, 90);
+        let mut state = 5u32;
+        let mut white: Vec<f32> = (0..width * rows)
+            .map(|_| {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                0.5 + (state >> 8) as f32 / (1 << 24) as f32
+            })
+            .collect();
+        for (bin, slope, power) in [(20.0, 0.4, 3.0), (100.0, -0.7, 4.0), (60.0, 0.1, 2.5)] {
+            (0..rows).for_each(|row| white[row * width + (bin + slope * row as f64).round() as usize] += power);
+        }
+        let mut paths = Paths::new(&slices, white, width);
+        let mut found = 0;
+        while let Some(path) = paths.strongest() {
+            let anew = Paths::new(&slices, paths.white.clone(), width).strongest();
+            assert_eq!(Some(path), anew);
+            for row in 0..rows {
+                let bin = path.bin + path.slope * (row as f64 - path.row as f64);
+                paths.blank(row, bin.round() as isize);
+            }
+            found += 1;
+        }
+        assert!(found >= 3, "{found}");
+        assert_eq!(Paths::new(&slices, paths.white.clone(), width).strongest(), None);
+    }
+}
