@@ -49,8 +49,9 @@ pub fn of(basis: &Basis<'_>) -> (Vec<StationNoise>, Vec<String>) {
         }
     }
     let told = |(why, of): (String, Vec<String>)| {
-        let of = if of.len() < session.settings.len() { and_at_most(&of, NAMES) } else { "the station".to_owned() };
-        format!("The noise of {of} against ITU-R P.372: {why}.")
+        let all = of.len() == session.settings.len();
+        let of = if all { "of the station".to_owned() } else { format!("at {}", and_at_most(&of, NAMES)) };
+        format!("The noise {of} against ITU-R P.372: {why}.")
     };
     (found, reasons.into_iter().map(told).collect())
 }
