@@ -190,27 +190,26 @@ pub fn note_made(what: &str, out: &Path, console: &Console) {
 
 /// The verdict on every contrast, in sentences.
 pub fn answers(run: &SessionRun) -> String {
+    let report = &run.report.published();
     let mut text = String::new();
-    let many = run.report.ranking.is_some();
+    let many = report.ranking.is_some();
     if many {
-        report::of_many_devices(&run.report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
+        report::of_many_devices(report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
     }
-    for contrast in &run.report.contrasts {
+    for contrast in &report.contrasts {
         let remedy = contrast.remedy.as_ref().map_or_else(String::new, |remedy| format!(", {remedy}"));
         let known = known_noise::words::known_noise(contrast);
         if !many || known.is_some() {
-            text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, &run.report)));
+            text.push_str(&format!("{}{remedy}: {}\n", contrast.device, report::sentence(contrast, report)));
         }
         if let Some(known) = known {
             text.push_str(&format!("  {known}\n"));
         }
     }
-    if run.report.tells_nothing() {
-        report::of_no_comparison(&run.report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
+    if report.tells_nothing() {
+        report::of_no_comparison(report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
     }
-    crate::report::findings::terminal_lines(&run.report)
-        .iter()
-        .for_each(|line| text.push_str(&format!("{line}\n")));
+    crate::report::findings::terminal_lines(report).iter().for_each(|line| text.push_str(&format!("{line}\n")));
     text
 }
 

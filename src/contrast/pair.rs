@@ -235,6 +235,16 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
     };
     let mut verdict = facts.judge();
     let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, &lines, off, on);
+    if let Some((rate_hz, least_db)) = facts.levelled() {
+        warnings.push(Warning::new(
+            Code::GainChanged,
+            format!(
+                "the noise pulses {rate_hz:.1} times a second with the device on, so deeply that it must be at least \
+                 {least_db:.1} dB louder, and its level does not show it: an AGC at work, or a control was turned \
+                 down. Fix the gain and record again."
+            ),
+        ));
+    }
     let alike_db = uncounted.rose_alike_db(&excess, cells.passband.width_hz());
     if let Some(rise_db) = alike_db.filter(|_| reference.is_none()) {
         warnings.push(Warning::new(

@@ -39,7 +39,8 @@ pub fn compare(
     if plan.warnings.iter().any(|warning| warning.code == Code::Label) {
         result.trust = result.trust.max(Trust::Doubtful);
     }
-    for doubt in unfulfilled(&plan, &result, &case, settings).into_iter().chain(case.copied_elsewhere(&plan)) {
+    let labels = case.copied_elsewhere(&plan).into_iter().chain(case.swapped(&plan, settings.passband));
+    for doubt in unfulfilled(&plan, &result, &case, settings).into_iter().chain(labels) {
         result.trust = result.trust.max(Trust::Doubtful);
         result.warnings.push(doubt);
     }
@@ -139,6 +140,10 @@ fn levels_alike(takes: &[At<'_>], condition: usize, passband: Option<Passband>) 
         .collect();
     take_levels(&cells, &takes).into_iter().map(|level| TakeLevel { condition, ..level }).collect()
 }
+
+/// Takes of one side this far apart may be swapped with one of the other, dB, if that brings them three times as near.
+/// Chosen: beyond what a band at rest moves from take to take.
+const SWAPPED_DB: f64 = 2.0;
 
 /// A recording this long has enough sound for a spectrum, if it has any.
 const SHORT_S: f64 = 1.0;
@@ -258,8 +263,11 @@ impl Recordings<'_> {
     fn copied_elsewhere(&self, plan: &Plan) -> Vec<Warning> {
         let mut found = Vec::new();
         for on in &plan.on {
+            let own = self.session.recordings.iter().find(|label| label.id == *on);
+            let meant =
+                |label: &Label| (label.state, label.device.clone(), label.remedy.clone(), label.setting.clone());
             let is_copy = |label: &&Label| {
-                !plan.on.contains(&label.id)
+                own.is_some_and(|own| meant(own) != meant(label))
                     && !plan.off.contains(&label.id)
                     && self.measured.contains_key(&label.id)
                     && self.same_sound(on, &label.id)
@@ -277,6 +285,48 @@ impl Recordings<'_> {
             }));
         }
         found
+    }
+
+    /// An off and an on recording that stand apart from their own side and would fit into the other.
+    fn swapped(&self, plan: &Plan, passband: Option<Passband>) -> Option<Warning> {
+        if plan.off.len() < 2 || plan.on.len() < 2 {
+            return None;
+        }
+        let ids: Vec<&str> = plan.off.iter().chain(&plan.on).map(String::as_str).collect();
+        let levels = levels(&ids, &plan.setting, self.session, self.measured, passband);
+        let levels: Vec<f64> = levels.iter().map(|level| level.level_db).collect();
+        if levels.len() < ids.len() {
+            return None;
+        }
+        let range = |side: &[f64]| {
+            let (low, high) = side.iter().fold((f64::MAX, f64::MIN), |(low, high), &v| (low.min(v), high.max(v)));
+            high - low
+        };
+        let mean = |side: &[f64]| side.iter().sum::<f64>() / side.len() as f64;
+        let apart = |levels: &[f64]| {
+            let (off, on) = levels.split_at(plan.off.len());
+            (range(off).max(range(on)), mean(on) > mean(off))
+        };
+        let (before, _) = apart(&levels);
+        let exchanged = |(off, on): (usize, usize)| {
+            let mut levels = levels.clone();
+            levels.swap(off, on);
+            let (after, is_louder) = apart(&levels);
+            is_louder.then_some((after, off, on))
+        };
+        let places = (0..plan.off.len()).flat_map(|off| (plan.off.len()..ids.len()).map(move |on| (off, on)));
+        let (after, off, on) = places.filter_map(exchanged).min_by(|a, b| a.0.total_cmp(&b.0))?;
+        (before > SWAPPED_DB && after < before / 3.0).then(|| {
+            Warning::new(
+                Code::Label,
+                format!(
+                    "{} (off) sounds as the on recordings do, and {} (on) as the off recordings: their labels may be \
+                     swapped. Look them over.",
+                    self.file(ids[off]),
+                    self.file(ids[on])
+                ),
+            )
+        })
     }
 
     /// Where the setting was recorded with a dummy load too: the receiver's own noise.
@@ -358,8 +408,8 @@ fn far_apart(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Wa
     ))
 }
 
-/// Without a label or a carrier nothing in the sound betrays an AGC: it brings a noisy device back to the level of
-/// the quiet one. A label may say that it was on.
+/// Without a label, a carrier or pulsing nothing in the sound betrays an AGC: it brings a noisy device back to the level
+/// of the quiet one. A label may say that it was on.
 fn gain_unknown(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option<Warning> {
     let figures = result.figures.as_ref()?;
     let setting = case.session.settings.iter().find(|setting| setting.id == plan.setting);

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use super::fields::{FILE_NAME, Fields, Guess, State};
 use super::key;
 use super::label::{Label, PlacePlan, Plan, Session, Setting};
+use super::misspelt::misspelt;
 use super::names::ONLY_DEVICE;
 use super::printable::{listing, printable, quoted, recordings};
 use super::together::Present;
@@ -78,6 +79,7 @@ pub(super) fn group(session: &mut Session) {
     session.places = places(session);
     contrasts(session);
     complements(session);
+    misspelt(session);
 }
 
 /// The places of each setting where the same noise was recorded at two or more.

@@ -16,6 +16,7 @@ mod key;
 mod label;
 mod listening;
 mod manifest;
+mod misspelt;
 mod names;
 mod pair;
 mod printable;

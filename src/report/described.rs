@@ -38,7 +38,7 @@ pub(crate) fn brief(report: &Report) -> Document {
 
 /// What is printed.
 pub fn terminal(report: &Report) -> String {
-    let report = &report.readable();
+    let report = &report.published();
     let mut doc = Document::default();
     if report.described.len() > 1 {
         doc.table(table(&report.described, &report.recordings));

@@ -152,7 +152,7 @@ pub(super) fn digest(report: &Report) -> Vec<String> {
 
 /// For the terminal: one line each, cautions last.
 pub fn terminal_lines(report: &Report) -> Vec<String> {
-    let report = &report.readable();
+    let report = &report.published();
     let mut lines: Vec<String> = FINDINGS.iter().flat_map(|finding| (finding.terminal)(report)).collect();
     lines.extend(safety_lines(report));
     lines

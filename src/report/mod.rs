@@ -1,8 +1,8 @@
 //! From results to words: Markdown, JSON, CSV, the post digest. Knows nothing of signal processing.
 //!
 //! Everything printed comes from [`contract::Report`], so the words can't say what the JSON does not. Each writer
-//! first takes [`contract::Report::published`] (JSON, CSV: figures rounded) or [`contract::Report::readable`]
-//! (texts, which round as they print); both cut absolute paths, in that one place.
+//! first takes [`contract::Report::published`]: figures rounded to what they are worth, absolute paths cut, in that one
+//! place.
 
 mod brief;
 pub mod changes;
@@ -73,7 +73,7 @@ pub fn json(report: &Report) -> String {
 
 /// The digest to paste into a forum, below [`POST_LIMIT`] characters: a session's or a night's.
 pub fn post(report: &Report) -> String {
-    let report = &report.readable();
+    let report = &report.published();
     match &report.night {
         Some(facts) => night::digest::post(report, facts),
         None => post::of_session(report),
@@ -116,7 +116,7 @@ fn page_in_pieces<E>(report: &Report, dir: &Path, give: impl FnMut(&str) -> Resu
 
 /// The short report and the details, a session's or a night's: no picture stands in both.
 fn documents(report: &Report) -> (Document, Document) {
-    let mut report = report.readable();
+    let mut report = report.published();
     let short = match &report.night {
         Some(facts) => night::brief::brief(&report, facts),
         None if !report.described.is_empty() => described::brief(&report),

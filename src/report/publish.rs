@@ -98,31 +98,21 @@ const NEEDED: [&str; 7] = [
 const MAY_BE_MISSING: [&str; 2] = ["device", "remedy"];
 
 impl Report {
-    /// The figures as JSON and CSV have them, rounded to what they are worth (0.01 dB, 0.01 Hz, 0.01 s, shares
-    /// 0.001; never −0), and no absolute path in any text.
+    /// The figures as all that leaves the house has them, rounded to what they are worth (0.01 dB, 0.01 Hz, 0.01 s,
+    /// shares 0.001; never −0), and no absolute path in any text. Texts and pictures round these further: what is
+    /// read from the JSON later says the same.
     ///
     /// A figure that is no finite number becomes null; a line or band that has one is left out.
     #[must_use]
     pub fn published(&self) -> Self {
-        self.walked(true)
-    }
-
-    /// The report for texts and pictures, which round each figure where they print it (rounded twice, 10.546 would
-    /// become 10.55 and then 10.6): every digit kept, else as [`Self::published`].
-    #[must_use]
-    pub fn readable(&self) -> Self {
-        self.walked(false)
-    }
-
-    /// What a night has thousands of one by one: the tree of values takes many times the room of what it is made of.
-    fn walked(&self, rounded: bool) -> Self {
         let mut rest = self.clone();
-        let episodes = one_by_one(&mut rest.episodes, ("", "episodes"), rounded);
+        // What a night has thousands of one by one: the tree of values takes many times the room of what it is made of.
+        let episodes = one_by_one(&mut rest.episodes, ("", "episodes"));
         let lists = rest.night.as_mut().map(|night| {
-            let recordings = one_by_one(&mut night.recordings, ("night", "recordings"), rounded);
-            (recordings, one_by_one(&mut night.minutes, ("night", "minutes"), rounded))
+            let recordings = one_by_one(&mut night.recordings, ("night", "recordings"));
+            (recordings, one_by_one(&mut night.minutes, ("night", "minutes")))
         });
-        let mut all = Self { episodes, ..walked(&rest, rounded) };
+        let mut all = Self { episodes, ..published(&rest) };
         if let (Some(night), Some(lists)) = (&mut all.night, lists) {
             (night.recordings, night.minutes) = lists;
         }
@@ -137,20 +127,20 @@ pub(super) fn text(results: &impl Serialize) -> String {
     escaped_json(&text) + "\n"
 }
 
-/// What is published of results, by the rules of [`Report::published`] or, not `rounded`, [`Report::readable`].
-pub(super) fn walked<T: Serialize + DeserializeOwned>(results: &T, rounded: bool) -> T {
-    in_list(results, ("", ""), rounded).expect("what stands in no list is never left out")
+/// What is published of results, by the rules of [`Report::published`].
+pub(super) fn published<T: Serialize + DeserializeOwned>(results: &T) -> T {
+    in_list(results, ("", "")).expect("what stands in no list is never left out")
 }
 
 /// Takes a list and walks what is in it one by one. `list`: what it stands in, and its name.
-fn one_by_one<T: Serialize + DeserializeOwned>(all: &mut Vec<T>, list: (&str, &str), rounded: bool) -> Vec<T> {
-    std::mem::take(all).into_iter().filter_map(|one| in_list(&one, list, rounded)).collect()
+fn one_by_one<T: Serialize + DeserializeOwned>(all: &mut Vec<T>, list: (&str, &str)) -> Vec<T> {
+    std::mem::take(all).into_iter().filter_map(|one| in_list(&one, list)).collect()
 }
 
 /// The same of one that stands in a list; `None` where it is left out.
-fn in_list<T: Serialize + DeserializeOwned>(one: &T, list: (&str, &str), rounded: bool) -> Option<T> {
+fn in_list<T: Serialize + DeserializeOwned>(one: &T, list: (&str, &str)) -> Option<T> {
     let mut value = serde_json::to_value(one).expect("structs of strings and numbers always serialise");
-    walk(&mut value, list.0, list.1, rounded);
+    walk(&mut value, list.0, list.1, true);
     // Can't fail: what may be no finite number is an `Option` or stands in `WHOLE` or `NEEDED`. The rest are
     // times, sums and shares of them, chances, and labels whose range was checked when they were read.
     let whole = |value| serde_json::from_value(value).expect("what must stand is finite, or left out");

@@ -125,7 +125,7 @@ impl DescribeRun {
     /// A picture that can't be written; [`crate::watch::Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         // Words on pictures keep no path either.
-        self.report = self.report.readable();
+        self.report = self.report.published();
         let sounds: Vec<&Measurement> = self.measured.iter().map(|one| &one.measurement).collect();
         self.report.figures = draw_all(&description::cards(&self.report, &sounds), dir, watch)?;
         Ok(())

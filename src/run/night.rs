@@ -105,7 +105,7 @@ impl Night {
     /// A picture that can't be written; [`crate::watch::Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         // Words on pictures keep no path either.
-        self.report = self.report.readable();
+        self.report = self.report.published();
         let Report { session, night, episodes, sources, .. } = &self.report;
         let Some(facts) = night else { return Ok(()) };
         let finding = finding(&self.report, facts);

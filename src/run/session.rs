@@ -125,7 +125,7 @@ impl SessionRun {
     /// A picture that can't be written; [`crate::watch::Stopped`].
     pub fn draw_into(&mut self, dir: &Path, watch: &dyn Watch) -> anyhow::Result<()> {
         // Words on pictures and their names keep no path either.
-        self.report = self.report.readable();
+        self.report = self.report.published();
         let report = &self.report;
         let basis = Basis::of(&self.session, &self.measured, &self.contrasts, &report.contrasts);
         // Those of a comparison are made when their turn comes: spectrograms of many would fill the memory.

@@ -2,9 +2,10 @@
 
 use super::confidence::BAND_MOVES_DB;
 use super::evidence::Facts;
+use crate::contrast::trust::GAIN_SHIFT_DB;
 use crate::signal::envelope::modulation::MAINS_TOLERANCE;
 use crate::signal::envelope::{AtOnce, Envelope, Modulation, RateLine};
-use crate::units::ratio_of_db;
+use crate::units::{in_db, ratio_of_db};
 
 /// Relative amplitude of the added noise's pulsing from which it is a buzz. Noise gated at any duty up to 60 % has
 /// at least 1.0, full-wave ripple as |sin| 0.67; a well filtered supply leaves a few hundredths. Chosen between the
@@ -20,6 +21,9 @@ const FAR_DEEPER: f64 = 3.16;
 /// Share of the pulsing at odd multiples of a rate from which that rate, not twice it, is meant. Chosen: of what
 /// pulses at twice the rate, noise leaves a few per cent there.
 const LEAST_ODD_SHARE: f64 = 0.1;
+
+/// Share of the noise up to which what pulses is told from its pulsing. Chosen: 13 dB; narrow pulses reach it.
+const MOST_SHARE: f64 = 0.95;
 
 /// Stations are keyed as fast as this: dots of 60 words a minute come 25 times a second, teletype of 45 to 50 baud
 /// alternates 23 to 25 times (common practice); with room, below the mains frequency.
@@ -54,6 +58,8 @@ pub(super) struct Buzz {
     pub rate_hz: f64,
     /// Amplitude of the pulsing, all multiples together, over the added noise's power; 1 where that is not known.
     pub depth: f64,
+    /// Half of that amplitude, FS²: what noise has about at least that swings so far.
+    pub least_power: f64,
     /// Share that stands at odd multiples of the rate only.
     odd_share: f64,
     /// Standard deviations above what plain noise leaves at the rate.
@@ -124,6 +130,28 @@ impl Facts<'_> {
             .or_else(|| self.buzz_of(tops, other_mains_hz(self.mains_hz), steady_power))
     }
 
+    /// Noise pulses anew, and did not rise by as much as it takes to pulse so: the gain fell, as an AGC's does. The
+    /// rate, and the least rise, dB.
+    ///
+    /// Power that is added is never below zero, so each multiple of its rate has an amplitude of twice its mean at
+    /// most (mathematics: a Fourier coefficient of what has one sign).
+    pub(in crate::contrast) fn levelled(&self) -> Option<(f64, f64)> {
+        let buzz = self.strongest_buzz(Tops::Whole, 0.0)?;
+        let is_sure = buzz.is_new && buzz.sigmas > BUZZ_ALONE_SIGMAS && !self.is_a_beat(buzz.rate_hz);
+        let share = |e: &&Envelope| {
+            let modulation = e.modulation.as_ref()?;
+            let least = |times: f64| {
+                let (squared, sd) = modulation.squared_at(times * buzz.rate_hz);
+                (squared - 2.0 * sd).max(0.0).sqrt()
+            };
+            Some(least(1.0).max(least(2.0)) / 2.0)
+        };
+        let shares = self.on.iter().filter_map(share);
+        let least_db = -in_db(1.0 - shares.reduce(f64::min)?.min(MOST_SHARE));
+        let rise_db = self.excess.steady.ci95.1;
+        (is_sure && least_db > rise_db + GAIN_SHIFT_DB).then_some((buzz.rate_hz, least_db))
+    }
+
     /// Said where noise that did not rise pulses more than before, as a neighbour's does in a band that fades: off
     /// has the same pulsing, or would not have shown it.
     pub(super) fn buzz_of_the_band(&self) -> Option<String> {
@@ -188,6 +216,7 @@ impl Facts<'_> {
             is_new: self.off.iter().all(|e| has_none(e)),
             rate_hz: mean(&on, &|line| line.rate_hz),
             depth: if steady_power > 0.0 { amplitude / steady_power } else { 1.0 },
+            least_power: amplitude / 2.0,
             odd_share: mean(&on, &|line| line.odd_share),
             alone: self
                 .on
@@ -217,6 +246,7 @@ mod tests {
     use crate::demo::synth::{Buzz, Receiver, Scene};
     use crate::signal::measure::{MeasureSettings, Measurement};
     use crate::units::{Db, Dbfs};
+    use crate::warning::{Code, Trust};
 
     /// What is said of two takes of 10 s with a buzz that adds so many dB to each.
     fn said(off_db: f64, on_db: f64) -> Verdict {
@@ -228,6 +258,28 @@ mod tests {
         };
         let (off, on) = (measured(off_db, 1), measured(on_db, 2));
         contrast(&[&off], &[&on], &ContrastSettings::default()).figures.expect("both can be measured").verdict
+    }
+
+    /// By construction: a buzz of 6 dB, and the gain so much lower that the level is as before. With the gain as it
+    /// was nothing is said; nor of 1 dB, which a band may hide.
+    #[test]
+    fn a_buzz_that_lifts_nothing_tells_of_an_agc() {
+        let measured = |added_db: f64, gain_db: f64, seed: u64| {
+            let quiet = Scene::new(Receiver::ssb(12_000)).band_noise(Dbfs(-45.0));
+            let scene = if added_db > 0.0 { quiet.device(Buzz::gated(100.0, 0.3), Db(added_db)) } else { quiet };
+            let mut take = scene.seed(seed).render(10.0);
+            take.samples.iter_mut().for_each(|x| *x *= 10f32.powf(gain_db as f32 / 20.0));
+            Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+        };
+        let off = measured(0.0, 0.0, 1);
+        let told = |added_db: f64, gain_db: f64| {
+            let found = contrast(&[&off], &[&measured(added_db, gain_db, 2)], &ContrastSettings::default());
+            (found.trust == Trust::Doubtful && found.warnings.iter().any(|w| w.code == Code::GainChanged), found)
+        };
+        let (is_told, found) = told(6.0, -6.0);
+        assert!(is_told, "{:?}", found.warnings);
+        assert_eq!(found.figures.expect("both can be measured").verdict.character, Character::Buzz);
+        assert!(!told(6.0, 0.0).0 && !told(1.0, -1.0).0);
     }
 
     /// By construction: a rise of 1 dB is not called between single takes. Pulsing that is new tells of a device

@@ -298,7 +298,9 @@ impl Facts<'_> {
 
         let mut parts = Vec::new();
         if heard.noise_called || heard.buzz.is_some() {
-            parts.push(Part { character: rest, share: rest_power });
+            // Pulsing that is heard has a power of its own, whatever an AGC made of the level.
+            let least = heard.buzz.as_ref().map_or(0.0, |buzz| buzz.least_power);
+            parts.push(Part { character: rest, share: rest_power.max(least) });
         }
         if heard.clicks.is_some() {
             parts.push(Part { character: Character::Clicks, share: click_power });

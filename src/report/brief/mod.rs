@@ -68,13 +68,13 @@ fn of_devices(report: &Report, devices: &[Device], heard: bool) -> Vec<Words> {
 
 /// The same and what could spoil it, for the terminal: of many devices a sentence each would hide the answer.
 pub fn of_many_devices(report: &Report) -> Vec<String> {
-    let report = &report.readable();
+    let report = &report.published();
     told(of_devices(report, &loudest_first(report), false), report)
 }
 
 /// That nothing could be compared, and why, for the terminal.
 pub fn of_no_comparison(report: &Report) -> Vec<String> {
-    let report = &report.readable();
+    let report = &report.published();
     told(vec![nothing_compared(report).into()], report)
 }
 

@@ -180,7 +180,7 @@ impl Changes {
     /// Figures rounded to what they are worth, no absolute path in any text; see [`Report::published`].
     #[must_use]
     pub fn published(&self) -> Self {
-        super::publish::walked(self, true)
+        super::publish::published(self)
     }
 
     /// As indented JSON with a line feed at the end.

@@ -40,7 +40,7 @@ struct Prose {
 
 /// Lines for the terminal: the reports, then what changed.
 pub fn lines(changes: &Changes) -> Vec<String> {
-    let changes = changes.readable();
+    let changes = changes.published();
     let mut lines: Vec<String> = changes.reports.iter().map(|report| told(report, &changes)).collect();
     lines.extend(changes.changes.iter().map(|change| plain(sentence(change, &changes))));
     lines.extend(changes.floors.iter().map(|one| format!("Everything off, {}", floor(one))));
@@ -56,17 +56,17 @@ fn plain(words: (String, String)) -> String {
 
 /// The short report as Markdown.
 pub fn markdown(changes: &Changes) -> String {
-    text::markdown(&document(&changes.readable()))
+    text::markdown(&document(&changes.published()))
 }
 
 /// The same as one page, with the picture that stands in `dir`.
 pub fn page(changes: &Changes, dir: &Path) -> String {
-    text::sheets(&[&document(&changes.readable())], &|file| std::fs::read(dir.join(file)).ok())
+    text::sheets(&[&document(&changes.published())], &|file| std::fs::read(dir.join(file)).ok())
 }
 
 /// The picture, ready to be drawn.
 pub fn picture(changes: &Changes) -> Picture {
-    let changes = &changes.readable();
+    let changes = &changes.published();
     let several = settings(changes).len() > 1;
     let rows = changes.changes.iter().map(|c| Row::of(c, several.then_some(c.setting.as_str()))).collect();
     let evenings: Vec<String> = changes.reports.iter().filter_map(|r| r.started.as_deref().map(day)).collect();
@@ -83,14 +83,6 @@ pub fn picture(changes: &Changes) -> Picture {
         contrast: None,
         caption: "What each device added then and adds now, with 95 % intervals.".to_owned(),
         drawing: Box::new(ChangesFigure { title: title(changes), subtitle, rows }),
-    }
-}
-
-impl Changes {
-    /// Every digit kept, else as [`Changes::published`].
-    #[must_use]
-    fn readable(&self) -> Self {
-        crate::report::publish::walked(self, false)
     }
 }
 

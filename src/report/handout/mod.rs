@@ -151,7 +151,7 @@ impl Handout {
     /// # Errors
     /// [`HandoutError`]: there is nothing to hand out.
     pub fn of(mut stored: Stored, device: Option<&str>, case: Case) -> Result<Self, HandoutError> {
-        stored.report = stored.report.readable();
+        stored.report = stored.report.published();
         let device = chosen(&stored, device)?;
         Ok(Self { stored, device, case, clips: Vec::new() })
     }

@@ -180,7 +180,7 @@ fn in_short(episode: &Episode, report: &Report) -> String {
 
 /// What came and went, in lines for the terminal: the answer, then each episode. Empty for a report of no night.
 pub fn night_lines(report: &Report) -> Vec<String> {
-    let report = &report.readable();
+    let report = &report.published();
     let Some(night) = &report.night else { return Vec::new() };
     let mut lines = vec![answer(report, night) + &stopped(night)];
     lines.extend(report.sources.iter().map(|source| sources::line(source, report, night)));

@@ -167,7 +167,7 @@ impl Weeks {
     /// [`Report::published`](crate::report::contract::Report::published).
     #[must_use]
     pub fn published(&self) -> Self {
-        super::publish::walked(self, true)
+        super::publish::published(self)
     }
 
     /// As indented JSON with a line feed at the end.

@@ -38,16 +38,9 @@ struct Prose {
     trend: String,
 }
 
-impl Weeks {
-    /// Every digit kept, else as [`Weeks::published`].
-    fn readable(&self) -> Self {
-        crate::report::publish::walked(self, false)
-    }
-}
-
 /// Lines for the terminal.
 pub fn lines(weeks: &Weeks) -> Vec<String> {
-    let weeks = &weeks.readable().weeks;
+    let weeks = &weeks.published().weeks;
     let mut lines = head(weeks);
     let told = ranked(weeks);
     lines.extend(told.iter().take(ON_TERMINAL).map(|source| sentence(source)));
@@ -62,17 +55,17 @@ pub fn lines(weeks: &Weeks) -> Vec<String> {
 
 /// The report as Markdown.
 pub fn markdown(weeks: &Weeks) -> String {
-    text::markdown(&document(&weeks.readable()))
+    text::markdown(&document(&weeks.published()))
 }
 
 /// The same as one page, with the picture that stands in `dir`.
 pub fn page(weeks: &Weeks, dir: &Path) -> String {
-    text::sheets(&[&document(&weeks.readable())], &|file| std::fs::read(dir.join(file)).ok())
+    text::sheets(&[&document(&weeks.published())], &|file| std::fs::read(dir.join(file)).ok())
 }
 
 /// The digest to paste into a forum, below [`POST_LIMIT`] characters, no line wider than 72 columns.
 pub fn post(weeks: &Weeks) -> String {
-    let weeks = &weeks.readable().weeks;
+    let weeks = &weeks.published().weeks;
     let told = ranked(weeks);
     let mut shown = told.len().min(12);
     loop {
@@ -94,7 +87,7 @@ pub fn post(weeks: &Weeks) -> String {
 
 /// The calendar, ready to be drawn.
 pub fn picture(found: &Found) -> Picture {
-    let weeks = &found.weeks.readable().weeks;
+    let weeks = &found.weeks.published().weeks;
     let place = |source: &WeekSource| weeks.sources.iter().position(|other| other.id == source.id).unwrap_or(0);
     let lanes = ranked(weeks).into_iter().take(MOST_LANES).map(|source| Lane {
         id: source.id.clone(),
