@@ -444,7 +444,7 @@ fn lonely(session: &Session, step: &Step, name: &str, device: Option<&str>) -> S
     let elsewhere = session.recordings.iter().filter(|l| off_for(l, device));
     let differences = |off: &&Label| FIELDS.iter().filter(|f| f.key(off) != f.key(label)).count();
     if let Some(off) = elsewhere.min_by_key(differences) {
-        let shown = |value: Option<String>| value.map_or("not labelled".into(), |v| printable(&v));
+        let shown = |value: Option<String>| value.map_or("not labelled".into(), |v| quoted(&v));
         let differs: Vec<String> = FIELDS
             .iter()
             .filter(|f| f.key(off) != f.key(label))

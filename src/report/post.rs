@@ -208,11 +208,11 @@ fn notes(report: &Report) -> Vec<String> {
     let mut lines = Vec::new();
     match aside.len() {
         0 => {}
-        1 => lines.push("1 off recording set aside (details.md says why)".to_owned()),
-        n => lines.push(format!("{n} off recordings set aside (details.md says why)")),
+        1 => lines.push("1 off recording set aside: it stands apart from the others".to_owned()),
+        n => lines.push(format!("{n} off recordings set aside: they stand apart from the others")),
     }
     if guessed.into_iter().any(|w| w.code == Code::Guessed) {
-        lines.push("what the labels left open was guessed (details.md says what)".to_owned());
+        lines.push("some labels were guessed".to_owned());
     }
     lines
 }
@@ -250,7 +250,7 @@ mod tests {
         Mind:
         - clipping: charger
         - left out: 08-broken.wav
-        - what the labels left open was guessed (details.md says what)
+        - some labels were guessed
 
         made with noisetally 0.1.0
         ");
@@ -274,8 +274,8 @@ mod tests {
         - a lossy codec: pond pump, fountain light
         - dropouts: pond pump (ferrite ring)
         - left out: 08-broken.wav
-        - 1 off recording set aside (details.md says why)
-        - what the labels left open was guessed (details.md says what)
+        - 1 off recording set aside: it stands apart from the others
+        - some labels were guessed
         ");
         for c in &mut report.contrasts {
             c.warnings = vec![Warning::new(Code::GainMoving, "m")];

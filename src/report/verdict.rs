@@ -385,7 +385,7 @@ impl Verdict<'_> {
             return "a mixture of several kinds".to_owned();
         }
         let kinds: Vec<_> =
-            parts.iter().map(|p| format!("{} {}", percent(p.share), self.noun(p.character))).collect();
+            parts.iter().map(|p| format!("{} in {}", percent(p.share), self.noun(p.character))).collect();
         format!("a mixture, {}", and(&kinds))
     }
 

@@ -69,8 +69,8 @@ pub(crate) fn note(rungs: &[Rung<'_>]) -> Option<String> {
     }
     let Some(fitted) = fitted_lead(&leads) else {
         return Some(
-            "The ferrites are on different leads, each a loop of its own, and are taken for one choke: what is said of \
-             it holds roughly."
+            "By their words the ferrites may be on different leads. They are taken for one choke: what is said of it \
+             holds roughly."
                 .to_owned(),
         );
     };

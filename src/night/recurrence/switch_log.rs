@@ -10,6 +10,7 @@ use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::Offset;
 
 use crate::labels::{compared_by, printable};
+use crate::text::count;
 
 /// One line of the log.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,7 +82,7 @@ pub fn read(text: &str, origin: Timestamp, utc_is: f64) -> Result<Vec<Entry>, Lo
             let found = cells.len();
             return Err(LogError::Row(
                 line,
-                format!("{found} fields, where there must be three: time, device, on or off"),
+                format!("{}, where there must be three: time, device, on or off", count(found, "field", "fields")),
             ));
         };
         let on = match state.to_lowercase().as_str() {

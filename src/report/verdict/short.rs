@@ -117,7 +117,7 @@ impl Short<'_> {
         let c = self.c;
         let kind = match c.character {
             Character::Mixed if self.mains_hz.is_some() && c.parts.len() > 1 => {
-                let part = |at: Character| format!("{} {}", percent(self.share(at)), self.noun(at));
+                let part = |at: Character| format!("{} in {}", percent(self.share(at)), self.noun(at));
                 let parts: Vec<String> = c.parts.iter().map(|p| part(p.character)).collect();
                 format!("mixed: {}", and(&parts))
             }

@@ -98,7 +98,7 @@ fn what_is_sound_and_sure_is_stated() {
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: +14.2 dB, mixed noise
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: a mixture, 61 % in hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % in a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all.
     Aquarium lamp: +14.2 dB, kind unclear
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), but of what kind it is can't be told: the figures fit no single kind.
     ");
@@ -120,7 +120,7 @@ fn what_is_doubtful_never_sounds_certain() {
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all, doubtful
       - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: +14.2 dB, mixed noise, doubtful
-      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. To settle it, turn the recorder's input down; then record WAV or FLAC.
+      - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably a mixture, 61 % in hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % in a single carrier (birdie) at 1234.5 Hz; with its carrier, 16.3 dB in all. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: +14.2 dB, kind unclear, doubtful
       - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB, but of what kind it is can't be told. To settle it, turn the recorder's input down; then record WAV or FLAC.
     ");
@@ -167,7 +167,7 @@ fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
     Aquarium lamp: perhaps 3 carriers every 173.3 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: perhaps a family of 3 carriers every 173.3 Hz, but the kind is far from sure; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: +14.2 dB, perhaps mixed noise
-      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz, but the kind is far from sure; with its carrier, 16.3 dB in all.
+      - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps a mixture, 61 % in hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % in a single carrier (birdie) at 1234.5 Hz, but the kind is far from sure; with its carrier, 16.3 dB in all.
     Aquarium lamp: +14.2 dB, kind unclear
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), but of what kind it is can't be told: the figures fit no single kind.
     ");
@@ -190,7 +190,7 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them could not be compared.
     Aquarium lamp: mixed noise, +16.3 dB in all
-      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines could not be compared.
+      - With the aquarium lamp on, there is something new: a mixture, 61 % in hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % in a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines could not be compared.
     Aquarium lamp: can't be told from these takes
       - What the noise does with the aquarium lamp on can't be told: the figures fit no single kind.
     ");
@@ -230,7 +230,7 @@ fn a_fall_is_not_told_as_a_rise() {
     Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them reads 2.1 dB (1.8 to 2.4) lower.
     Aquarium lamp: mixed noise, +16.3 dB in all
-      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines reads 2.1 dB (1.8 to 2.4) lower.
+      - With the aquarium lamp on, there is something new: a mixture, 61 % in hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % in a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines reads 2.1 dB (1.8 to 2.4) lower.
     ");
     let slight = ContrastResult { excess_db: Some(-0.2), excess_ci_db: Some([-0.3, -0.1]), ..of(Character::None) };
     assert!(told([slight]).contains("no change found"), "a fall below the limit is no finding");
@@ -264,7 +264,7 @@ fn an_interval_that_includes_zero_is_no_rise() {
     Aquarium lamp: clicks, one every 1.25 s, no sure rise on average, +0.3 dB in all
       - With the aquarium lamp on, there are clicks, one every 1.250 s, ±3 ms; on average the noise shows no sure change (0.2 dB, −0.3 to 0.7).
     Aquarium lamp: mixed noise, +0.3 dB in all
-      - With the aquarium lamp on, there is something new: a mixture, 61 % hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % a single carrier (birdie) at 1234.5 Hz; the noise between the lines shows no sure change.
+      - With the aquarium lamp on, there is something new: a mixture, 61 % in hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % in a single carrier (birdie) at 1234.5 Hz; the noise between the lines shows no sure change.
     Aquarium lamp: +0.2 dB, unclear
       - With the aquarium lamp on, the noise shows no sure change (0.2 dB, −0.3 to 0.7); whether something came with it can't be told: the figures fit no single kind.
     ");

@@ -14,6 +14,7 @@ use super::night::{Span, joined, seconds};
 use crate::labels::printable;
 use crate::night::Clock;
 use crate::signal::spectrum::statistics::student_975;
+use crate::text::count;
 
 /// A table is some kilobytes (chosen: many times a year of hours).
 pub const MOST_BYTES: u64 = 1 << 22;
@@ -124,7 +125,10 @@ fn line(row: &str, delimiter: u8, clock: Clock) -> Result<Line, String> {
     let cells: Vec<&str> = record.iter().collect();
     let (from, until, word) = match cells.as_slice() {
         [from, until, word] => (*from, *until, *word),
-        _ => return Err(format!("{} fields, where there must be three: from, until, word", cells.len())),
+        _ => {
+            let found = count(cells.len(), "field", "fields");
+            return Err(format!("{found}, where there must be three: from, until, word"));
+        }
     };
     if word.is_empty() {
         return Err("no word of what held".to_owned());
