@@ -70,10 +70,35 @@ pub enum Compared {
         /// Of the known one.
         known_per_s: f64,
     },
+    /// Clicks that keep a beat: its period now and then, with half the 95 % interval.
+    Beat {
+        /// Of the one to tell.
+        period_s: f64,
+        /// Half its 95 % interval.
+        period_ci_s: f64,
+        /// Of the known one.
+        known_period_s: f64,
+        /// Half its 95 % interval.
+        known_period_ci_s: f64,
+    },
     /// Carriers, by the power that stands at places both have, 0..1.
     Carriers {
         /// 1: all of it.
         shared: f64,
+    },
+    /// Carriers of the known one that would be heard now, and are not where they stood.
+    CarriersGone {
+        /// How many.
+        count: usize,
+        /// Where the strongest stood, audio frequency.
+        known_hz: f64,
+    },
+    /// Carriers that would have been heard of the known one, and were not there.
+    CarriersNew {
+        /// How many.
+        count: usize,
+        /// Where the strongest stands, audio frequency.
+        hz: f64,
     },
     /// Spacing of combs: now and then.
     Spacing {

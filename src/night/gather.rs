@@ -7,7 +7,7 @@ use crate::night::lines::Followed;
 use crate::night::recurrence;
 use crate::night::recurrence::switch_log::Entry;
 use crate::night::result::{
-    Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording, Source, covered_s,
+    Episode, NightCarrier, NightFacts, NightJoin, NightMinute, NightRecording, Source, SwitchLog, covered_s,
 };
 use crate::night::sources::sources;
 use crate::night::{Minute, StartFrom, Timeline};
@@ -59,8 +59,13 @@ impl Gathered<'_> {
             .collect()
     }
 
-    pub(crate) fn sources(&self) -> Vec<Source> {
-        sources(self.episodes, self.searched_s())
+    /// Named by what the log explains.
+    pub(crate) fn sources(&self, log: Option<&SwitchLog>) -> Vec<Source> {
+        let mut found = sources(self.episodes, self.searched_s());
+        for source in &mut found {
+            source.logged = log.and_then(|log| log.device_of(&source.episodes)).map(str::to_owned);
+        }
+        found
     }
 
     fn searched_s(&self) -> f64 {

@@ -76,6 +76,9 @@ pub struct Source {
     /// The known noise it resembles.
     #[serde(default)]
     pub known: Option<String>,
+    /// What the log of what was switched explains it by ([`SwitchLog::device_of`]); it goes by this name first.
+    #[serde(default)]
+    pub logged: Option<String>,
     /// What its noise is like apart from its strength; `None` where the comparisons tell nothing to know it by.
     #[serde(default)]
     pub signature: Option<Signature>,
@@ -201,6 +204,24 @@ pub struct SwitchLog {
     pub unheard: Vec<LogEntry>,
 }
 
+/// Chance above which a log that fits is no explanation. Common practice.
+pub(crate) const NO_EXPLANATION: f64 = 0.05;
+
+impl SwitchLog {
+    /// The device whose entries explain more than half of the starts and ends of these episodes. Of a single one that
+    /// is both: with clocks free to be set, one alone fits by itself. `None` also where the log fits by chance.
+    pub(crate) fn device_of(&self, episodes: &[usize]) -> Option<&str> {
+        if self.chance.is_some_and(|chance| chance > NO_EXPLANATION) {
+            return None;
+        }
+        let of_these = |one: &&LogMatch| episodes.contains(&one.episode);
+        let explained =
+            |device: &str| self.matches.iter().filter(of_these).filter(|one| one.device == device).count();
+        let devices = self.matches.iter().filter(of_these).map(|one| one.device.as_str());
+        devices.into_iter().find(|device| explained(device) > episodes.len())
+    }
+}
+
 /// An entry of the log.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LogEntry {
@@ -315,5 +336,34 @@ mod tests {
     fn what_overlaps_counts_once() {
         assert_eq!(covered_s(vec![(5.0, 9.0), (0.0, 2.0), (1.0, 3.0), (6.0, 7.0)]), 7.0);
         assert_eq!(covered_s(Vec::new()), 0.0);
+    }
+
+    /// By construction: the pump explains both ends of 1 and the start of 2, the lamp one end of 3.
+    #[test]
+    fn the_log_names_what_it_explains_most_of() {
+        let one = |episode: usize, edge: EpisodeEdge, device: &str| LogMatch {
+            episode,
+            edge,
+            device: device.into(),
+            line: 2,
+            rest_s: 0.0,
+        };
+        let (start, end) = (EpisodeEdge::Start, EpisodeEdge::End);
+        let matches = vec![one(1, start, "pump"), one(1, end, "pump"), one(2, start, "pump"), one(3, end, "lamp")];
+        let log = |chance: Option<f64>| SwitchLog {
+            entries: 4,
+            offset_s: Some(0.0),
+            rival_offset_s: None,
+            chance,
+            matches: matches.clone(),
+            unexplained: vec![],
+            unheard: vec![],
+        };
+        for chance in [None, Some(0.01)] {
+            let log = log(chance);
+            assert_eq!((log.device_of(&[1, 2]), log.device_of(&[1])), (Some("pump"), Some("pump")));
+            assert_eq!((log.device_of(&[3]), log.device_of(&[1, 2, 3])), (None, None));
+        }
+        assert_eq!(log(Some(0.2)).device_of(&[1]), None);
     }
 }

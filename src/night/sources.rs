@@ -223,6 +223,7 @@ fn source(id: String, group: &[Coming<'_>], beside: Vec<String>, searched_s: f64
         character,
         confidence,
         known: best.known().map(str::to_owned),
+        logged: None,
         signature: best.one.signature.clone().map(Signature::rounded),
         episodes: group.iter().map(|coming| coming.place + 1).collect(),
         excess_db,

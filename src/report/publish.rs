@@ -16,10 +16,16 @@ const HUNDREDTHS: [&str; 5] = ["_db", "_dbm", "_dbfs", "_hz", "_s"];
 /// Places after the point of every other figure: shares, confidence, presence, kilohertz, watts.
 const USUAL_PLACES: i32 = 3;
 /// Names, some with the one they stand in, that fit neither rule.
-const PLACES: [(&str, i32); 27] = [
+const PLACES: [(&str, i32); 33] = [
     // Known to a tenth of a millisecond, by which one fence is told from another.
     ("described/pulse_period_s", 4),
     ("described/pulse_period_ci_s", 4),
+    ("compared/period_s", 4),
+    ("compared/period_ci_s", 4),
+    ("compared/known_period_s", 4),
+    ("compared/known_period_ci_s", 4),
+    ("clicks/period_s", 4),
+    ("clicks/period_ci_s", 4),
     ("comb_spacing_ci_hz", 3),
     ("envelope_kurtosis", 2),
     ("envelope_mean_over_median", 2),

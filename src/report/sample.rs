@@ -105,6 +105,7 @@ pub(crate) fn sample_source(id: &str, episodes: &[usize]) -> Source {
         character: Character::Buzz,
         confidence: 0.97,
         known: None,
+        logged: None,
         signature: None,
         episodes: episodes.to_vec(),
         excess_db: Some(7.0),

@@ -163,6 +163,7 @@ impl OnTheWay<'_> {
 /// The night's results, without figures.
 fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
     let left_out = gathered.night.left_out.iter();
+    let facts = gathered.facts();
     Report {
         schema: 1,
         tool: Tool::this(),
@@ -182,8 +183,8 @@ fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
         switching_combs: Vec::new(),
         switching_combs_refused: Vec::new(),
         episodes: gathered.episodes(),
-        sources: gathered.sources(),
-        night: Some(gathered.facts()),
+        sources: gathered.sources(facts.switch_log.as_ref()),
+        night: Some(facts),
         listening: Listening::default(),
         left_out: left_out.map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() }).collect(),
         figures: Vec::new(),

@@ -59,7 +59,7 @@ fn passed_over(files: &[(String, String)]) -> String {
 
 /// What figures of a known noise can be, by their names. Chosen: wide of any noise, and far from where reckoning with
 /// them overflows.
-const SENSIBLE: [(&str, f64, f64); 14] = [
+const SENSIBLE: [(&str, f64, f64); 16] = [
     ("dial_khz", 1e-3, 1e9),
     ("total_excess_db", -300.0, 300.0),
     ("noise_share", -0.01, 1.01),
@@ -68,6 +68,8 @@ const SENSIBLE: [(&str, f64, f64); 14] = [
     ("comb_spacing_hz", 1e-4, 1e6),
     ("per_s", 1e-4, 1e6),
     ("irregularity", 0.0, 1e6),
+    ("period_s", 1e-4, 1e6),
+    ("period_ci_s", 1e-5, 1e6),
     ("hz", 1e-4, 1e6),
     ("relative", -1e6, 1e6),
     // Finer than a file has it; smaller ones would be certainty.

@@ -3,10 +3,8 @@
 //! that is a known one's most part tells nothing, as many devices pulse alike. What stands there beside it may be
 //! others'.
 
-use super::resemblance::{
-    LEAST_WEIGHT, NEEDS_SHAPE, Resemblance, carriers_z2, clicks_apart, place_alike, power, same_place,
-    spacing_apart,
-};
+use super::carriers::{carriers_z2, place_alike, power, spacing_apart};
+use super::resemblance::{LEAST_WEIGHT, NEEDS_SHAPE, Resemblance, clicks_apart, same_place};
 use super::{CarrierTrait, Clicks, Signature};
 use crate::contrast::known_noise::Compared;
 use crate::findings::description::Heard;
@@ -29,6 +27,8 @@ pub fn signature(heard: &Heard, sound: &Measurement, dial_khz: Option<f64>, mode
             per_s: clicks.rate_hz,
             count: (clicks.rate_hz * sound.duration_s).round() as usize,
             irregularity,
+            period_s: clicks.beat.map(|beat| beat.period_s),
+            period_ci_s: clicks.beat.map(|beat| beat.period_ci_s),
         }),
         carriers: lines
             .carriers

@@ -2,9 +2,10 @@
 //! strength, gain and background.
 //!
 //! Here: the signature, from the figures of one comparison. [`folder`] takes the comparisons and holds them against
-//! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are, [`in_one`] how alike a single recording is, [`judge`] which of several it
-//! is; `result` and `words` are what is said of it in the JSON and the report.
+//! a folder of the user's, or writes it; [`mod@resemblance`] says how alike two are (`carriers` by their carriers), [`in_one`] how alike a single
+//! recording is, [`judge`] which of several it is, `words` what is said of it.
 
+mod carriers;
 pub mod folder;
 pub mod in_one;
 pub mod judge;
@@ -98,6 +99,12 @@ pub struct Clicks {
     pub count: usize,
     /// Standard deviation over mean of their distances: 1 for random ones, near 0 for even ones.
     pub irregularity: f64,
+    /// Period of the beat they keep; `None` where they keep none, and in files of earlier versions.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub period_s: Option<f64>,
+    /// Half its 95 % interval.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub period_ci_s: Option<f64>,
 }
 
 /// A carrier that came with the device.
@@ -136,6 +143,8 @@ impl Signature {
             per_s,
             count: ticks.count,
             irregularity: ticks.irregularity,
+            period_s: verdict.pulse_period_s.map(|period| period.value),
+            period_ci_s: verdict.pulse_period_s.map(|period| (period.ci95.1 - period.ci95.0) / 2.0),
         });
         Some(Self {
             dial_khz: None,
@@ -162,11 +171,13 @@ impl Signature {
         let shares = [&mut self.noise_share, &mut self.clicks_share, &mut self.carriers_share];
         shares.into_iter().chain([&mut self.total_excess_db]).chain(&mut self.comb_spacing_hz).for_each(four);
         self.clicks.iter_mut().flat_map(|c| [&mut c.per_s, &mut c.irregularity]).for_each(four);
+        self.clicks.iter_mut().filter_map(|c| c.period_s.as_mut()).for_each(four);
         self.shape.iter_mut().flat_map(|p| [&mut p.hz, &mut p.relative]).for_each(four);
         self.pulsing.iter_mut().flat_map(|p| [&mut p.hz, &mut p.depth]).for_each(four);
         // A standard deviation of 0 would be certainty.
         let sds = self.shape.iter_mut().map(|p| &mut p.sd).chain(self.pulsing.iter_mut().map(|p| &mut p.sd));
-        sds.for_each(|sd| *sd = (*sd * 1e4).ceil() / 1e4);
+        let of_beat = self.clicks.iter_mut().filter_map(|c| c.period_ci_s.as_mut());
+        sds.chain(of_beat).for_each(|sd| *sd = (*sd * 1e4).ceil() / 1e4);
         for carrier in &mut self.carriers {
             let CarrierTrait { hz, relative_db, drift_hz_per_s, moved_hz } = carrier;
             [hz, relative_db, drift_hz_per_s, moved_hz].into_iter().for_each(four);
@@ -187,7 +198,10 @@ impl Signature {
         [self.noise_share, self.clicks_share, self.carriers_share].into_iter().all(share)
             && self.dial_khz.is_none_or(positive)
             && self.comb_spacing_hz.is_none_or(positive)
-            && self.clicks.is_none_or(|c| positive(c.per_s) && c.irregularity.is_finite())
+            && self.clicks.is_none_or(|c| {
+                let beat = [c.period_s, c.period_ci_s];
+                positive(c.per_s) && c.irregularity.is_finite() && beat.into_iter().flatten().all(positive)
+            })
             && self.shape.iter().all(|p| positive(p.hz) && p.relative.is_finite() && positive(p.sd))
             && self.shape.windows(2).all(|pair| pair[0].hz < pair[1].hz)
             && self.pulsing.iter().all(|p| positive(p.hz) && p.depth.is_finite() && positive(p.sd))

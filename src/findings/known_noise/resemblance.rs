@@ -1,9 +1,10 @@
 //! How alike two noises are: each trait's difference in units of what the measurement scatters and a device itself
 //! varies, all of them as one distance d, and the resemblance exp(−d²/2).
 
-use super::{CarrierTrait, Point, Signature};
+use super::carriers::{carriers_apart, carriers_beside};
+use super::{Clicks, Point, Signature};
 use crate::contrast::known_noise::Compared;
-use crate::units::{in_db, ratio_of_db};
+use crate::units::{SIGMAS_OF_95, in_db};
 
 /// Settings whose dials lie closer than this hear a carrier at the same audio frequency, kHz. Chosen: a hertz or
 /// two of rounding in a label, with room; a step of any dial is more (common practice: 10 Hz).
@@ -33,21 +34,12 @@ const DEPTH: f64 = 0.1;
 const DEPTH_SHARE: f64 = 0.1;
 /// Difference of the natural logarithm of click rates. Chosen as said above, with seed 1.
 const CLICK_RATE: f64 = 0.25;
+/// Difference of two periods of a beat in parts of themselves. Common practice: energisers and timers run on a
+/// controller's own RC oscillator, which keeps 1 to 3 % over temperature and supply (from memory); quartz keeps
+/// far better, but nothing tells which it is.
+const CLOCK: f64 = 0.02;
 /// Difference of the irregularity of clicks. Chosen as said above, with seed 1.
 const IRREGULARITY: f64 = 0.15;
-/// What is missing to 1 of the likeness of two sets of carriers. Chosen as said above, with seed 1.
-const CARRIERS: f64 = 0.2;
-/// How far a carrier may stand from where it stood, Hz: warm supplies and dials set by hand. Chosen as said above,
-/// with seed 1.
-const CARRIER_HZ: f64 = 5.0;
-/// Difference of two drifts, Hz/s, and in parts of the faster one. Chosen as said above, with seed 1.
-const DRIFT_HZ_PER_S: f64 = 0.5;
-const DRIFT_SHARE: f64 = 0.3;
-/// Difference of two spacings in parts of themselves. Chosen as said above, with seed 1.
-const SPACING: f64 = 0.003;
-/// A comb of the same spacing whose carriers stand elsewhere is less alike: its distance at least. Chosen as said
-/// above, with seed 1.
-const ELSEWHERE: f64 = 0.8;
 
 /// How alike two noises are, by what.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,7 +78,13 @@ pub fn resemblance(now: &Signature, known: &Signature) -> Option<Resemblance> {
     }
     add(pulsing_apart(now, known), heavier(|s| s.noise_share), pulses(now) || pulses(known));
     add(clicks_apart(now, known), heavier(|s| s.clicks_share), true);
-    add(carriers_apart(now, known, here), heavier(|s| s.carriers_share), true);
+    let (missed_z2, missed) = if here { carriers_beside(now, known) } else { (0.0, Vec::new()) };
+    let weight = heavier(|s| s.carriers_share);
+    let by_power = carriers_apart(now, known, here).filter(|_| weight >= LEAST_WEIGHT);
+    // Both look at the same carriers: the one that tells more counts, once.
+    squared += by_power.map_or(0.0, |(z2, _)| weight * z2).max(missed_z2);
+    telling |= by_power.is_some() || !missed.is_empty();
+    compared.extend(if missed.is_empty() { by_power.map(|(_, what)| what).into_iter().collect() } else { missed });
     telling.then(|| Resemblance { value: (-0.5 * squared).exp(), compared })
 }
 
@@ -131,7 +129,7 @@ fn shapes_apart(now: &[Point], known: &[Point]) -> Option<(f64, Compared)> {
 }
 
 /// Density at a frequency by a straight line between two neighbours; `None` outside.
-fn at(points: &[Point], hz: f64) -> Option<Point> {
+pub(super) fn at(points: &[Point], hz: f64) -> Option<Point> {
     let step = points.windows(2).map(|pair| pair[1].hz - pair[0].hz).fold(f64::MAX, f64::min);
     let outside = points.first()?.hz - hz > 0.5 * step || hz - points.last()?.hz > 0.5 * step;
     if outside {
@@ -158,68 +156,25 @@ fn pulsing_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> 
     worst.map(|(z2, differ)| (z2, Compared::Pulsing { differ }))
 }
 
+/// By their beat where both keep one, else by their rate; and by how even they are.
 pub(super) fn clicks_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> {
     let (a, b) = (now.clicks?, known.clicks?);
     let counts = 1.0 / a.count.max(1) as f64 + 1.0 / b.count.max(1) as f64;
-    // Random clicks scatter in count as Poisson's do; a coefficient of variation by about half as much.
-    let rate = (a.per_s / b.per_s).ln().powi(2) / (CLICK_RATE.powi(2) + counts);
+    let (often, compared) = beats_apart(&a, &b).unwrap_or_else(|| {
+        // Random clicks scatter in count as Poisson's do; a coefficient of variation by about half as much.
+        let rate = (a.per_s / b.per_s).ln().powi(2) / (CLICK_RATE.powi(2) + counts);
+        (rate, Compared::Clicks { per_s: a.per_s, known_per_s: b.per_s })
+    });
     let irregular = a.irregularity.max(b.irregularity);
     let scatter = IRREGULARITY.powi(2) + (irregular * irregular * counts) + (0.2 * irregular).powi(2);
     let even = (a.irregularity - b.irregularity).powi(2) / scatter;
-    (rate.is_finite() && even.is_finite())
-        .then_some((rate + even, Compared::Clicks { per_s: a.per_s, known_per_s: b.per_s }))
+    (often.is_finite() && even.is_finite()).then_some((often + even, compared))
 }
 
-/// By their places where both were heard at one dial frequency, or by the spacing of combs.
-fn carriers_apart(now: &Signature, known: &Signature, here: bool) -> Option<(f64, Compared)> {
-    let placed = (here && !now.carriers.is_empty() && !known.carriers.is_empty()).then(|| {
-        let shared = shared_power(&now.carriers, &known.carriers);
-        (carriers_z2(shared), Compared::Carriers { shared })
-    });
-    [placed, spacing_apart(now, known)].into_iter().flatten().min_by(|a, b| a.0.total_cmp(&b.0))
-}
-
-/// Squared distance of two sets of carriers that share so much.
-pub(super) fn carriers_z2(shared: f64) -> f64 {
-    ((1.0 - shared) / CARRIERS).powi(2)
-}
-
-pub(super) fn spacing_apart(now: &Signature, known: &Signature) -> Option<(f64, Compared)> {
-    now.comb_spacing_hz.zip(known.comb_spacing_hz).map(|(hz, known_hz)| {
-        let z = (hz / known_hz).ln() / SPACING;
-        (z * z + ELSEWHERE.powi(2), Compared::Spacing { hz, known_hz })
-    })
-}
-
-/// Power of a carrier over that of the strongest.
-pub(super) fn power(one: &CarrierTrait) -> f64 {
-    ratio_of_db(one.relative_db)
-}
-
-/// Cosine of the angle between the two sets of amplitudes, each carrier beside the one that stands where it does: 1
-/// where all are the same, 0 where none is.
-fn shared_power(a: &[CarrierTrait], b: &[CarrierTrait]) -> f64 {
-    let total = |set: &[CarrierTrait]| set.iter().map(power).sum::<f64>();
-    let mut met = vec![false; b.len()];
-    let mut product = 0.0;
-    for one in a {
-        let near = (0..b.len())
-            .filter(|&i| !met[i])
-            .map(|i| (i, place_alike(one, &b[i])))
-            .max_by(|x, y| x.1.total_cmp(&y.1))
-            .filter(|(_, alike)| *alike > 0.01);
-        if let Some((i, alike)) = near {
-            met[i] = true;
-            product += alike * (power(one) * power(&b[i])).sqrt();
-        }
-    }
-    product / (total(a) * total(b)).sqrt()
-}
-
-/// exp(−z²/2) of two carriers' places and drifts.
-pub(super) fn place_alike(a: &CarrierTrait, b: &CarrierTrait) -> f64 {
-    let place = (a.hz - b.hz) / (CARRIER_HZ + 0.25 * (a.moved_hz + b.moved_hz));
-    let fastest = a.drift_hz_per_s.abs().max(b.drift_hz_per_s.abs());
-    let drift = (a.drift_hz_per_s - b.drift_hz_per_s) / (DRIFT_HZ_PER_S + DRIFT_SHARE * fastest);
-    (-0.5 * (place * place + drift * drift)).exp()
+fn beats_apart(a: &Clicks, b: &Clicks) -> Option<(f64, Compared)> {
+    let (period_s, period_ci_s) = a.period_s.zip(a.period_ci_s)?;
+    let (known_period_s, known_period_ci_s) = b.period_s.zip(b.period_ci_s)?;
+    let measured = (period_ci_s / period_s).hypot(known_period_ci_s / known_period_s) / SIGMAS_OF_95;
+    let z = (period_s / known_period_s).ln() / CLOCK.hypot(measured);
+    Some((z * z, Compared::Beat { period_s, period_ci_s, known_period_s, known_period_ci_s }))
 }

@@ -101,7 +101,72 @@ fn what_two_known_noises_fit_as_well_is_either() {
 
 #[test]
 fn a_signature_comes_back_from_its_file_as_it_was() {
-    let one = Signature { clicks: Some(Clicks { per_s: 3.5, count: 70, irregularity: 0.98 }), ..hash(|hz| hz) };
-    let text = toml::to_string(&one).unwrap();
-    assert_eq!(toml::from_str::<Signature>(&text).unwrap(), one);
+    let random = Clicks { period_s: None, period_ci_s: None, ..beat(0.2857) };
+    for clicks in [random, beat(1.2)] {
+        let one = Signature { clicks: Some(clicks), ..hash(|hz| hz) };
+        let text = toml::to_string(&one).unwrap();
+        assert_eq!(toml::from_str::<Signature>(&text).unwrap(), one);
+    }
+    let rounded = Signature { clicks: Some(beat(1.2)), ..Signature::default() }.rounded();
+    assert!(rounded.is_sane(), "an interval below a tenth of a millisecond is none of 0: {rounded:?}");
+}
+
+/// Clicks every so many seconds, known to 0.03 ms.
+fn beat(period_s: f64) -> Clicks {
+    let per_s = 1.0 / period_s;
+    Clicks { per_s, count: 40, irregularity: 0.0, period_s: Some(period_s), period_ci_s: Some(3e-5) }
+}
+
+/// By construction: beats of 1.2 and 1.3 s are two devices', whose rates alone are too near to tell; 1 % is what an
+/// oscillator of resistors and capacitors moves between days (common practice, as the rule has it).
+#[test]
+fn beats_are_told_apart_by_their_periods() {
+    let clicks = |clicks: Clicks| Signature { clicks_share: 1.0, clicks: Some(clicks), ..Signature::default() };
+    let pump = clicks(beat(1.2));
+    assert!(value(&clicks(beat(1.3)), &pump) < 0.01, "{}", value(&clicks(beat(1.3)), &pump));
+    assert!(value(&clicks(beat(1.212)), &pump) > 0.8, "{}", value(&clicks(beat(1.212)), &pump));
+    // A file of an earlier version has the rate only.
+    let earlier: Clicks = toml::from_str("per_s = 0.8333\ncount = 16\nirregularity = 0.0").unwrap();
+    let found = resemblance(&clicks(beat(1.3)), &clicks(earlier)).unwrap();
+    assert!(found.value > 0.9 && matches!(found.compared[..], [Compared::Clicks { .. }]), "{found:?}");
+}
+
+/// A buzz over 2300 Hz, whose carrier has a ninth of its noise's power: 10·lg(2300/9) = 24.1 dB-Hz over it.
+fn lamp(carriers: Vec<CarrierTrait>, total_excess_db: f64) -> Signature {
+    let carriers_share = if carriers.is_empty() { 0.0 } else { 0.1 };
+    let noise_share = 1.0 - carriers_share;
+    Signature { dial_khz: Some(7100.0), total_excess_db, noise_share, carriers_share, carriers, ..hash(|_| 1.0) }
+}
+
+/// By construction: 6 dB of that buzz leave the carrier 22.7 dB-Hz over noise and band, 1 dB 16.9 dB-Hz, where it may
+/// as well have been missed.
+#[test]
+fn a_carrier_that_would_have_been_heard_speaks_against_it_both_ways() {
+    let known = lamp(vec![carrier(900.0, 0.0)], 6.0);
+    let said = |now: &Signature| resemblance(now, &known).unwrap();
+    let gone = Compared::CarriersGone { count: 1, known_hz: 900.0 };
+    let charger = said(&lamp(vec![], 5.5));
+    assert!(charger.value < judge::NAMED_FROM && charger.compared.contains(&gone), "{charger:?}");
+    let router = said(&lamp(vec![carrier(2100.0, 0.0)], 5.5));
+    let new = Compared::CarriersNew { count: 1, hz: 2100.0 };
+    assert!(router.value < judge::NAMED_FROM && router.compared.ends_with(&[gone, new]), "{router:?}");
+    assert_eq!(resemblance(&known, &lamp(vec![], 5.5)).unwrap().value, charger.value, "the same both ways");
+    let silent = [lamp(vec![], 1.0), lamp(vec![carrier(930.0, 0.0)], 5.5)];
+    for now in silent {
+        assert!(said(&now).value > 0.9, "too weak to be heard, or where a quartz may stand: {:?}", said(&now));
+    }
+    let elsewhere = Signature { dial_khz: Some(7105.0), ..lamp(vec![], 5.5) };
+    assert_eq!(resemblance(&elsewhere, &known), None);
+}
+
+/// By construction: the supply that moved by 40 Hz within a recording may be anywhere on another day.
+#[test]
+fn a_carrier_that_wanders_is_no_proof_wherever_it_is() {
+    let wandering = CarrierTrait { moved_hz: 40.0, drift_hz_per_s: 1.5, ..carrier(900.0, 0.0) };
+    let known = lamp(vec![wandering], 6.0);
+    for now in [vec![], vec![CarrierTrait { hz: 2100.0, ..wandering }]] {
+        let found = resemblance(&lamp(now, 5.5), &known).unwrap();
+        assert!(found.value > judge::NAMED_FROM && found.value < 0.7, "{found:?}");
+        assert!(found.compared.iter().any(|one| matches!(one, Compared::CarriersGone { .. })), "{found:?}");
+    }
 }

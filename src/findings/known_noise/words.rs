@@ -2,6 +2,7 @@
 
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::{Answer, Compared, KnownCandidate, KnownNoise};
+use crate::contrast::words::period;
 use crate::text::{count, db, hz, label, number, percent};
 
 /// A resemblance below this is printed as 0.00.
@@ -20,7 +21,12 @@ pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
 
 /// The one known noise that a comparison is taken for, without what agrees.
 pub fn in_short(contrast: &ContrastResult) -> Option<String> {
-    contrast.resembled().map(|one| format!("It resembles the known noise {}.", named(one)))
+    let speaks_against =
+        |what: &&Compared| matches!(what, Compared::CarriersGone { .. } | Compared::CarriersNew { .. });
+    contrast.resembled().map(|one| {
+        let against = one.compared.iter().filter(speaks_against).map(|what| format!("; {}", in_words(what)));
+        format!("It resembles the known noise {}{}.", named(one), against.collect::<String>())
+    })
 }
 
 fn sentence(known: &KnownNoise) -> String {
@@ -64,24 +70,39 @@ fn named(one: &KnownCandidate) -> String {
     format!("{} (resemblance {})", label(&one.name), number(one.resemblance, 2))
 }
 
-/// ": shape within 0.4 dB, pulsing within 0.05".
+/// ": over frequency they differ by 0.4 dB; in the depth of their pulsing by 0.05".
 fn by(one: &KnownCandidate) -> String {
-    let traits: Vec<String> = one
-        .compared
-        .iter()
-        .map(|what| match *what {
-            Compared::Shape { differ_db } => format!("over frequency they differ by {}", db(differ_db)),
-            Compared::Pulsing { differ } => format!("in the depth of their pulsing by {}", number(differ, 2)),
-            Compared::Clicks { per_s, known_per_s } => {
-                format!("{} clicks a second now, {} then", number(per_s, 1), number(known_per_s, 1))
-            }
-            Compared::Carriers { shared } => {
-                format!("carriers at the same places with {} of the strength", percent(shared))
-            }
-            Compared::Spacing { hz: now, known_hz } => format!("carriers {} apart, {} then", hz(now), hz(known_hz)),
-        })
-        .collect();
+    let traits: Vec<String> = one.compared.iter().map(in_words).collect();
     if traits.is_empty() { String::new() } else { format!(": {}", traits.join("; ")) }
+}
+
+fn in_words(what: &Compared) -> String {
+    match *what {
+        Compared::Shape { differ_db } => format!("over frequency they differ by {}", db(differ_db)),
+        Compared::Pulsing { differ } => format!("in the depth of their pulsing by {}", number(differ, 2)),
+        Compared::Clicks { per_s, known_per_s } => {
+            format!("{} clicks a second now, {} then", number(per_s, 2), number(known_per_s, 2))
+        }
+        Compared::Beat { period_s, period_ci_s, known_period_s, known_period_ci_s } => format!(
+            "a click every {} now, every {} then",
+            period(period_s, period_ci_s),
+            period(known_period_s, known_period_ci_s)
+        ),
+        Compared::Carriers { shared } => {
+            format!("carriers at the same places with {} of the strength", percent(shared))
+        }
+        Compared::CarriersGone { count, known_hz } => format!("{} then, gone now", carriers(count, known_hz)),
+        Compared::CarriersNew { count, hz } => format!("{} now, not there then", carriers(count, hz)),
+        Compared::Spacing { hz: now, known_hz } => format!("carriers {} apart, {} then", hz(now), hz(known_hz)),
+    }
+}
+
+/// "a carrier at 900.0 Hz"; of several the strongest.
+fn carriers(count: usize, strongest_hz: f64) -> String {
+    match count {
+        1 => format!("a carrier at {}", hz(strongest_hz)),
+        _ => format!("{count} carriers, the strongest at {},", hz(strongest_hz)),
+    }
 }
 
 #[cfg(test)]
@@ -91,6 +112,19 @@ mod tests {
     fn one(name: &str, resemblance: f64) -> KnownCandidate {
         let compared = vec![Compared::Shape { differ_db: 0.42 }, Compared::Pulsing { differ: 0.05 }];
         KnownCandidate { name: name.into(), resemblance, compared }
+    }
+
+    #[test]
+    fn what_differs_is_said_so_that_it_shows() {
+        let beat =
+            Compared::Beat { period_s: 1.3, period_ci_s: 0.0001, known_period_s: 1.2, known_period_ci_s: 0.0002 };
+        assert_eq!(in_words(&beat), "a click every 1.300 s, ±0.1 ms now, every 1.200 s, ±0.2 ms then");
+        let rates = Compared::Clicks { per_s: 0.77, known_per_s: 0.83 };
+        assert_eq!(in_words(&rates), "0.77 clicks a second now, 0.83 then");
+        let gone = Compared::CarriersGone { count: 1, known_hz: 900.0 };
+        assert_eq!(in_words(&gone), "a carrier at 900.0 Hz then, gone now");
+        let new = Compared::CarriersNew { count: 3, hz: 2100.0 };
+        assert_eq!(in_words(&new), "3 carriers, the strongest at 2100.0 Hz, now, not there then");
     }
 
     #[test]

@@ -182,11 +182,12 @@ impl OnTimesRow {
 /// Noises named in a title. Chosen: what fits in a line.
 const NAMED: usize = 3;
 
-/// The row's name: "n1, buzz", or "n1, like pump".
+/// The row's name: "n1, buzz", "n1, like pump", or "n1, pump by the log".
 pub fn on_times_label(source: &Source) -> String {
-    match &source.known {
-        Some(name) => format!("{}, like {}", source.id, text::label(name)),
-        None => format!("{}, {}", source.id, kind_word(source.character)),
+    match (&source.logged, &source.known) {
+        (Some(device), _) => format!("{}, {} by the log", source.id, text::label(device)),
+        (None, Some(name)) => format!("{}, like {}", source.id, text::label(name)),
+        (None, None) => format!("{}, {}", source.id, kind_word(source.character)),
     }
 }
 
@@ -217,13 +218,27 @@ pub fn on_times_title(sources: &[Source]) -> String {
     and_at_most(&often.iter().map(came).collect::<Vec<_>>(), NAMED)
 }
 
-/// "buzz", or "what resembles pump (buzz)".
+/// "buzz", or "what resembles pump (buzz)". The log comes first, for that is what the user knows: "what the log calls
+/// pump (buzz, though it resembles lamp)".
 pub(crate) fn noise_words(source: &Source) -> String {
     let kind = kind_word(source.character);
-    source
-        .known
-        .as_ref()
-        .map_or_else(|| kind.to_owned(), |name| format!("what resembles {} ({kind})", text::label(name)))
+    match (&source.logged, &source.known) {
+        (Some(device), known) => {
+            let against = known.as_ref().filter(|name| !is_one_device(name, device));
+            let against =
+                against.map_or_else(String::new, |name| format!(", though it resembles {}", text::label(name)));
+            format!("what the log calls {} ({kind}{against})", text::label(device))
+        }
+        (None, Some(name)) => format!("what resembles {} ({kind})", text::label(name)),
+        (None, None) => kind.to_owned(),
+    }
+}
+
+/// Whether two names may be of one device, as "pump" and "pond pump": all words of one stand in the other.
+fn is_one_device(a: &str, b: &str) -> bool {
+    let [a, b] = [a, b].map(|name| name.to_lowercase());
+    let has = |all: &str, some: &str| some.split_whitespace().all(|word| all.split_whitespace().any(|w| w == word));
+    has(&a, &b) || has(&b, &a)
 }
 
 #[cfg(test)]
@@ -243,6 +258,15 @@ mod tests {
         assert_eq!(on_times_note(&source(Regularity::Even, None)), "4 times, every 7 min 00 s");
         assert_eq!(on_times_note(&source(Regularity::Chance, None)), "4 times, not evenly");
         assert_eq!(on_times_note(&source(Regularity::TooFew, None)), "4 times");
+    }
+
+    #[test]
+    fn the_log_names_before_a_known_noise_which_may_contradict() {
+        let named = |known: Option<&str>| Source { logged: Some("Pump".into()), ..source(Regularity::Even, known) };
+        assert_eq!(on_times_label(&named(Some("lamp"))), "n1, Pump by the log");
+        assert_eq!(noise_words(&named(None)), "what the log calls Pump (buzz)");
+        assert_eq!(noise_words(&named(Some("pond pump"))), "what the log calls Pump (buzz)");
+        assert_eq!(noise_words(&named(Some("lamp"))), "what the log calls Pump (buzz, though it resembles lamp)");
     }
 
     #[test]

@@ -1,13 +1,14 @@
 //! The digest of a night: what came and went, those times first that nothing explains.
 //!
-//! What explains: an entry of a log of what was switched; without a log, a known noise that it resembles.
+//! What explains: an entry of a log of what was switched; without a log, a known noise that it resembles. Where both
+//! speak of a source, the log does (`Source::logged`).
 
 use crate::night::Clock;
 use crate::night::figures::on_times::noise_words;
-use crate::night::result::{NightFacts, Source};
+use crate::night::figures::source_of;
+use crate::night::result::{NO_EXPLANATION, NightFacts, Source};
 use crate::report::contract::Report;
 use crate::report::night::brief::{answer, rise_db};
-use crate::report::night::log::NO_EXPLANATION;
 use crate::report::night::sources::{came, strong, without_source};
 use crate::report::night::words::hours;
 use crate::report::post::{POST_LIMIT, foot, part};
@@ -243,6 +244,10 @@ fn by_known(report: &Report) -> Vec<String> {
     let mut names: Vec<(&str, Vec<usize>, Vec<f64>)> = Vec::new();
     for (at, episode) in report.episodes.iter().enumerate() {
         let Some(one) = episode.contrast.resembled() else { continue };
+        // What the log names goes by that alone; its line says what contradicts.
+        if source_of(&report.sources, at).is_some_and(|source| source.logged.is_some()) {
+            continue;
+        }
         match names.iter_mut().find(|(known, ..)| *known == one.name) {
             Some((_, numbers, how)) => {
                 numbers.push(at + 1);
@@ -370,6 +375,21 @@ mod tests {
         report.sources.clear();
         let text = post(&report);
         assert!(text.contains("No noise came or went in 2 h 00 min."), "{text}");
+    }
+
+    #[test]
+    fn where_both_speak_the_log_names() {
+        let mut report = sample_night();
+        let lamp = KnownCandidate { name: "lamp".into(), resemblance: 0.9, compared: vec![] };
+        let known = KnownNoise { answer: Answer::One, candidates: vec![lamp], plain: false, held_against: 2 };
+        for at in [0, 1, 2] {
+            report.episodes[at].contrast.known_noise = Some(known.clone());
+        }
+        report.sources[0].known = Some("lamp".into());
+        report.sources[0].logged = Some("pump".into());
+        let text = post(&report).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains("- n1, what the log calls pump (buzz, though it resembles lamp): twice"), "{text}");
+        assert!(text.contains("- like lamp (resemblance 0.90 of 1): 3 Mind"), "{text}");
     }
 
     /// Any number of episodes with labels of any length: what is dropped is counted, and the unexplained stay.

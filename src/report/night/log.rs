@@ -1,12 +1,9 @@
 //! What a log of what was switched explains of a night; episodes without an entry first.
 
-use crate::night::result::{EpisodeEdge, NightFacts, SwitchLog};
+use crate::night::result::{EpisodeEdge, NO_EXPLANATION, NightFacts, SwitchLog};
 use crate::report::contract::Report;
 use crate::report::night::words::span;
 use crate::text::{Document, Words, and, clock, count, label, percent};
-
-/// Chance above which a log that fits is no explanation. Common practice.
-pub(crate) const NO_EXPLANATION: f64 = 0.05;
 
 pub(crate) fn write(doc: &mut Document, report: &Report, night: &NightFacts) {
     let Some(log) = &night.switch_log else { return };

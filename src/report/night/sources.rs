@@ -55,10 +55,11 @@ pub(crate) fn line(source: &Source, report: &Report, night: &NightFacts) -> Stri
     format!("{}, {}: {when}; {}{known}", source.id, what(source, &episodes), strong(source))
 }
 
-/// "buzz, 100 a second"; a known noise by its name.
+/// "buzz, 100 a second"; what the log explains or a known noise by its name.
 fn what(source: &Source, episodes: &[&Episode]) -> String {
     let alike = episodes.iter().find(|one| one.contrast.character == source.character);
-    match (&source.known, alike) {
+    let named = source.logged.as_ref().or(source.known.as_ref());
+    match (named, alike) {
         (None, Some(one)) => kind(&one.contrast),
         _ => noise_words(source),
     }
