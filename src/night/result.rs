@@ -189,8 +189,8 @@ pub struct SwitchLog {
     pub offset_s: Option<f64>,
     /// Another offset at which as many starts and ends fit.
     pub rival_offset_s: Option<f64>,
-    /// Probability that the same log at another time of the night fits as many starts and ends; `None` for a night
-    /// too short to tell.
+    /// Probability that the same switchings at other times fit as many starts and ends, as nearly; `None` where
+    /// nothing fits.
     pub chance: Option<f64>,
     /// Which entry explains which start or end, in order of time.
     pub matches: Vec<LogMatch>,
@@ -199,6 +199,16 @@ pub struct SwitchLog {
     /// Its entries that explain nothing, in order of time.
     #[serde(default)]
     pub unheard: Vec<LogEntry>,
+}
+
+/// Chance above which a log that fits is no explanation. Common practice.
+pub(crate) const NO_EXPLANATION: f64 = 0.05;
+
+impl SwitchLog {
+    /// Whether what fits is more than chance.
+    pub(crate) fn explains(&self) -> bool {
+        self.chance.is_some_and(|chance| chance <= NO_EXPLANATION)
+    }
 }
 
 /// An entry of the log.

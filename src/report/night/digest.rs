@@ -4,10 +4,9 @@
 
 use crate::night::Clock;
 use crate::night::figures::on_times::noise_words;
-use crate::night::result::{NightFacts, Source};
+use crate::night::result::{NO_EXPLANATION, NightFacts, Source};
 use crate::report::contract::Report;
 use crate::report::night::brief::{answer, rise_db};
-use crate::report::night::log::NO_EXPLANATION;
 use crate::report::night::sources::{came, strong, without_source};
 use crate::report::night::words::hours;
 use crate::report::post::{POST_LIMIT, foot, part};
@@ -215,8 +214,7 @@ fn words(lines: &[String]) -> Vec<Words> {
 fn log_fit(night: &NightFacts) -> Vec<String> {
     let Some(log) = &night.switch_log else { return Vec::new() };
     let odds = match log.chance {
-        _ if log.offset_s.is_none() => "nothing fits".to_owned(),
-        None => "too short a night to rule out chance".to_owned(),
+        None => "nothing fits".to_owned(),
         Some(chance) if chance > NO_EXPLANATION => {
             format!("fits as well by chance in {}, so nothing is sure", percent(chance))
         }
