@@ -418,7 +418,7 @@ mod tests {
         assert_eq!(words(&[1, 3]), "Tuesday and Thursday");
         assert_eq!(words(&[1, 5]), "Tuesday and Saturday");
         assert_eq!(words(&[6, 0, 1]), "Sunday to Tuesday");
-        assert_eq!(words(&[0, 1, 2, 5]), "Saturday and Monday to Wednesday");
+        assert_eq!(words(&[0, 1, 2, 5]), "Monday to Wednesday and Saturday");
         // Wednesdays never recorded: nothing is said of them.
         let recorded: Vec<Span> =
             raster.days.iter().filter(|day| weekday(**day) != 2).map(|day| evening(*day)).collect();
