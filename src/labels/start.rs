@@ -55,8 +55,8 @@ impl Start {
         Ok(Self { at, zoned: true })
     }
 
-    /// As TOML writes it: with `Z` where the offset was known, else without.
-    pub(super) fn to_toml(self) -> String {
+    /// As TOML and RFC 3339 write it: with `Z` where the offset was known, else without.
+    pub(crate) fn to_toml(self) -> String {
         let text = self.at.to_string();
         if self.zoned { text } else { text.trim_end_matches('Z').to_owned() }
     }

@@ -99,7 +99,26 @@ impl Gathered<'_> {
                 ),
             ));
         }
+        found.extend(self.log_elsewhere());
         found
+    }
+
+    /// A log that does not touch the night can explain nothing.
+    fn log_elsewhere(&self) -> Option<Warning> {
+        let entries = self.log?;
+        let (first, last) = entries.first().zip(entries.last())?;
+        if entries.iter().any(|entry| recurrence::is_within(entry, self.night.duration_s())) {
+            return None;
+        }
+        let [from, to] = [first.at_s, last.at_s].map(|at_s| self.night.time_of(at_s).replace('T', " "));
+        Some(Warning::new(
+            Code::Label,
+            format!(
+                "none of the log's {} lies within the night (the log: {from} to {to}), so it explains nothing: check its \
+                 date and time zone.",
+                count(entries.len(), "entry", "entries")
+            ),
+        ))
     }
 
     fn carrier(&self, line: &Followed) -> NightCarrier {

@@ -192,8 +192,8 @@ pub struct SwitchLog {
     pub offset_s: Option<f64>,
     /// Another offset at which as many starts and ends fit.
     pub rival_offset_s: Option<f64>,
-    /// Probability that the same log at another time of the night fits as many starts and ends; `None` for a night
-    /// too short to tell.
+    /// Probability that the same switchings at other times fit as many starts and ends, as nearly; `None` where
+    /// nothing fits.
     pub chance: Option<f64>,
     /// Which entry explains which start or end, in order of time.
     pub matches: Vec<LogMatch>,
@@ -208,10 +208,15 @@ pub struct SwitchLog {
 pub(crate) const NO_EXPLANATION: f64 = 0.05;
 
 impl SwitchLog {
+    /// Whether what fits is more than chance.
+    pub(crate) fn explains(&self) -> bool {
+        self.chance.is_some_and(|chance| chance <= NO_EXPLANATION)
+    }
+
     /// The device whose entries explain more than half of the starts and ends of these episodes. Of a single one that
     /// is both: with clocks free to be set, one alone fits by itself. `None` also where the log fits by chance.
     pub(crate) fn device_of(&self, episodes: &[usize]) -> Option<&str> {
-        if self.chance.is_some_and(|chance| chance > NO_EXPLANATION) {
+        if !self.explains() {
             return None;
         }
         let of_these = |one: &&LogMatch| episodes.contains(&one.episode);

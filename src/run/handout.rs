@@ -13,7 +13,7 @@ use crate::labels::{MANIFEST, State, printable};
 use crate::night::result::NightFacts;
 use crate::report::contract::Report;
 use crate::report::handout::clips::{Clip, Stretch, cut};
-use crate::report::handout::{Handout, Subject};
+use crate::report::handout::{Handout, Subject, open_episodes};
 use crate::report::stored::Stored;
 use crate::units::Dbfs;
 use crate::warning::Code;
@@ -108,9 +108,9 @@ fn of_device(c: &ContrastResult, report: &Report) -> Vec<Take> {
     takes.collect()
 }
 
-/// The strongest episode with its quiet.
+/// The strongest episode that the sheets are about, with its quiet.
 fn of_night(night: &NightFacts, report: &Report) -> Vec<Take> {
-    let usable = report.episodes.iter().filter(|e| !e.heard_s.is_empty() && !e.quiet_s.is_empty());
+    let usable = open_episodes(report, night).filter(|e| !e.heard_s.is_empty() && !e.quiet_s.is_empty());
     let rise = |e: &&crate::night::result::Episode| crate::report::night::brief::rise_db(e);
     let Some(episode) = usable.max_by(|a, b| rise(a).total_cmp(&rise(b))) else { return Vec::new() };
     let wanted = |of: &[[f64; 2]], state: State| of.iter().map(|span| (state, *span)).collect::<Vec<_>>();

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::labels::{Fields, Label, State, printable};
+use crate::labels::{Fields, Label, Start, State, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Line;
 use crate::units::{Dbfs, REFERENCE_BANDWIDTH_HZ};
@@ -23,7 +23,7 @@ pub struct RecordingResult {
     pub remedy: Option<String>,
     /// Id of its setting.
     pub setting: String,
-    /// Start, RFC 3339.
+    /// Start, RFC 3339; without `Z` where nothing tells its offset from UTC.
     pub started: Option<String>,
     /// Length of what could be read.
     pub duration_s: f64,
@@ -118,7 +118,7 @@ impl RecordingResult {
             device: label.device.clone(),
             remedy: label.remedy.clone(),
             setting: String::new(),
-            started: label.started.map(|start| start.at.to_string()).or_else(|| one.facts.started.clone()),
+            started: label.started.map(Start::to_toml).or_else(|| one.facts.started.clone()),
             duration_s: sound.duration_s,
             sample_rate_hz: one.facts.sample_rate_hz,
             codec: one.facts.codec.clone(),

@@ -304,6 +304,7 @@ fn night(
         }
         let on_s: f64 = mine.iter().map(|n| report.episodes[n - 1].end_s - report.episodes[n - 1].start_s).sum();
         report.sources.push(Source {
+            logged: None,
             id: format!("n{}", number + 1),
             character: *character,
             confidence: 0.9,

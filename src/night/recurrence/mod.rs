@@ -16,14 +16,14 @@ use crate::night::result::{EpisodeEdge, LogEntry, LogMatch, SwitchLog};
 /// `explain` allows them.
 const BESIDE_NIGHT_S: f64 = 600.0;
 
-/// A night shorter than this is mostly what clocks may be off: shifting the log against it tells nothing of
-/// chance. Chosen: twelve times that.
-const LEAST_NIGHT_S: f64 = 7200.0;
+/// Whether an entry may belong to the night.
+pub(crate) fn is_within(entry: &Entry, night_s: f64) -> bool {
+    (-BESIDE_NIGHT_S..=night_s + BESIDE_NIGHT_S).contains(&entry.at_s)
+}
 
 /// Which entries explain which starts and ends.
 pub(crate) fn held_against(episodes: &[Compared], entries: &[Entry], night_s: f64) -> SwitchLog {
-    let within = |entry: &&Entry| (-BESIDE_NIGHT_S..=night_s + BESIDE_NIGHT_S).contains(&entry.at_s);
-    let entries: Vec<Entry> = entries.iter().filter(within).cloned().collect();
+    let entries: Vec<Entry> = entries.iter().filter(|entry| is_within(entry, night_s)).cloned().collect();
     let mut edges: Vec<Edge> = Vec::new();
     for (episode, one) in episodes.iter().map(|one| &one.spotted).enumerate() {
         edges.extend((!one.from_before).then_some(Edge { episode, at_s: one.start_s, came: true }));
@@ -46,7 +46,7 @@ pub(crate) fn held_against(episodes: &[Compared], entries: &[Entry], night_s: f6
         entries: entries.len(),
         offset_s: explained.as_ref().map(|explained| explained.offset_s),
         rival_offset_s: explained.as_ref().and_then(|explained| explained.rival_s),
-        chance: explained.as_ref().filter(|_| night_s >= LEAST_NIGHT_S).map(|explained| explained.chance),
+        chance: explained.as_ref().map(|explained| explained.chance),
         unexplained: (1..=episodes.len())
             .filter(|number| matches.iter().all(|one| one.episode != *number))
             .collect(),

@@ -1,7 +1,7 @@
 //! The sheet for a regulator or a maker: the facts that seven of their forms and guides ask for, each filled in from
 //! the recordings where these tell it. Order and wording are our own. Not here: the neighbour's sheet.
 
-use super::{Handout, PROSE, Subject, without_since};
+use super::{Handout, PROSE, Subject, explained, is_open, open_episodes, without_since};
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::{how_often, mains_multiple, with_interval};
@@ -13,6 +13,8 @@ use crate::night::result::NightFacts;
 use crate::report::contract::Report;
 use crate::report::level::OffLevel;
 use crate::report::night::brief::{noises, recorded};
+use crate::report::night::log::devices;
+use crate::report::night::words::span;
 use crate::report::words::{causes, is_note};
 use crate::text::{
     Document, Words, and, and_at_most, capital, clock, count, db, each_once, full_sentence, interval, label,
@@ -24,6 +26,8 @@ use crate::units::{in_db, s_reading};
 const LINE: usize = 36;
 /// Carriers named. Chosen: more are no help to find one.
 const CARRIERS: usize = 6;
+/// Times named that the log of switchings leaves open. Chosen: what a sentence bears; the sheet has all sources.
+const SPANS: usize = 6;
 /// Share of the passband's parts in which the noise rises for sure, from which it fills it. Chosen: nearly all.
 const FILLS: f64 = 0.9;
 /// 0 dBm over 1 µV in 50 Ω, dB: 10·lg(0.001 W · 50 Ω) − 20·lg(1 µV).
@@ -111,11 +115,26 @@ fn made_of(handout: &Handout) -> String {
             c.off.len()
         ),
         Subject::Night(night) => format!(
-            "About noise that came and went, of unknown origin. From {}, {by}: “{}”.",
+            "About noise that came and went, of unknown origin. From {}, {by}: “{}”.{}",
             count(night.recordings.len(), "recording", "recordings"),
-            label(&report.session.title)
+            label(&report.session.title),
+            own_left_out(report, night)
         ),
     }
+}
+
+/// What the log of the reporter's own switchings explains is no part of the case.
+fn own_left_out(report: &Report, night: &NightFacts) -> String {
+    let Some(log) = explained(night) else { return String::new() };
+    let (open, all) = (log.unexplained.len(), report.episodes.len());
+    let own = all.saturating_sub(open);
+    let spans: Vec<String> = open_episodes(report, night).map(|one| span(one, Some(night))).collect();
+    format!(
+        " Of {} this is about {open}: {}. A log of what the reporter switched explains the other {own} ({}).",
+        count(all, "time", "times"),
+        and_at_most(&spans, SPANS),
+        devices(log)
+    )
 }
 
 /// What speaks against a comparison.
@@ -170,16 +189,17 @@ fn of_night(facts: &mut Facts, handout: &Handout, night: &NightFacts) {
     let audio = passband.map_or_else(String::new, |[low, high]| {
         format!("The receiver passed {} to {} Hz of sound.", number(low, 0), number(high, 0))
     });
-    let lines: Vec<String> = carriers_of_night(report);
+    let lines: Vec<String> = carriers_of_night(report, night);
     let lines = if lines.is_empty() { String::new() } else { format!(" Whistles at {} Hz in it.", and(&lines)) };
     facts.open("Frequencies and bandwidth", &format!("{audio}{lines} {} Dial and mode:", PROSE.facts.beyond));
-    let told: Vec<String> = noises(report, night).iter().map(Words::told).collect();
+    let told: Vec<String> =
+        noises(report, night, |number| is_open(night, number)).iter().map(Words::told).collect();
     let when = format!("{} {}", recorded(night), told.join(" "));
     match &case.times {
         Some(times) => facts.told("Continuous or not; days, hours, lengths", format!("{when} {}", capital(times))),
         None => facts.open("Continuous or not; days, hours, lengths", &format!("{when} On other days:")),
     }
-    let all = report.episodes.iter().map(|e| &e.contrast).filter(|c| !c.is_void());
+    let all = open_episodes(report, night).map(|e| &e.contrast).filter(|c| !c.is_void());
     let sounds = each_once(all.map(|c| sound(c, report.session.mains_hz)));
     facts.told("What it sounds like", capital(&and_at_most(&sounds, 4)));
     facts.open(
@@ -191,8 +211,8 @@ fn of_night(facts: &mut Facts, handout: &Handout, night: &NightFacts) {
 }
 
 /// The carriers of a night's episodes by their places in the sound, whole hertz.
-fn carriers_of_night(report: &Report) -> Vec<String> {
-    let lines = report.episodes.iter().flat_map(|e| &e.contrast.added_lines);
+fn carriers_of_night(report: &Report, night: &NightFacts) -> Vec<String> {
+    let lines = open_episodes(report, night).flat_map(|e| &e.contrast.added_lines);
     each_once(lines.map(|line| number(line.freq_hz, 0))).into_iter().take(CARRIERS).collect()
 }
 
@@ -304,10 +324,10 @@ fn recorded_when(c: &ContrastResult, report: &Report) -> String {
     }
 }
 
-/// Day, hour and zone out of RFC 3339.
+/// Day, hour and zone out of RFC 3339; without one in it, nothing tells it.
 fn day_and_hour(at: &str) -> Option<(String, String, &'static str)> {
     let (day, time) = at.split_once('T')?;
-    let zone = if time.ends_with('Z') { " UTC" } else { "" };
+    let zone = if time.ends_with('Z') { " UTC" } else { " (time zone not known)" };
     Some((day.to_owned(), time.get(..5)?.to_owned(), zone))
 }
 

@@ -20,8 +20,9 @@ use crate::contrast::comparison::ContrastResult;
 use crate::contrast::{Character, loudest};
 use crate::labels::case::Case;
 use crate::labels::{Present, printable, same_words};
-use crate::night::result::NightFacts;
+use crate::night::result::{Episode, NightFacts, SwitchLog};
 use crate::report::contract::{Report, Tool};
+use crate::report::night::log;
 use crate::report::stored::Stored;
 use crate::text::{self, Document, Plain, and, each_once, label};
 use clips::Clip;
@@ -109,6 +110,17 @@ pub enum HandoutError {
         "{0}: no device in this report adds noise that shows, so there is nothing to hand out. Nothing was written."
     )]
     Nothing(String),
+    /// All that came was the user's own.
+    #[error(
+        "{report}: the log of what was switched explains all that came and went ({devices}), which is no case for a \
+         regulator or a neighbour. Nothing was written.\n  try: a session with the device off and on (guide first-evening)"
+    )]
+    Explained {
+        /// Name of the report.
+        report: String,
+        /// What the log names.
+        devices: String,
+    },
     /// Nothing came.
     #[error("{0}: no noise came or went in this night, so there is nothing to hand out. Nothing was written.")]
     Quiet(String),
@@ -270,6 +282,21 @@ struct Listed<'a> {
     clips: &'a [Clip],
 }
 
+/// The log that explains some of a night for sure.
+pub(crate) fn explained(night: &NightFacts) -> Option<&SwitchLog> {
+    night.switch_log.as_ref().filter(|log| log.explains())
+}
+
+/// Whether the sheets are about an episode, by its number: what the log explains is the user's own.
+pub(crate) fn is_open(night: &NightFacts, number: usize) -> bool {
+    explained(night).is_none_or(|log| log.unexplained.contains(&number))
+}
+
+/// The episodes that the sheets are about.
+pub(crate) fn open_episodes<'a>(report: &'a Report, night: &'a NightFacts) -> impl Iterator<Item = &'a Episode> {
+    report.episodes.iter().zip(1..).filter(|(_, number)| is_open(night, *number)).map(|(episode, _)| episode)
+}
+
 /// "since May" and "May" alike.
 fn without_since(words: &str) -> String {
     let words = label(words);
@@ -281,11 +308,16 @@ fn without_since(words: &str) -> String {
 /// Id of the comparison that the sheets are about; `None` for a night.
 fn chosen(stored: &Stored, device: Option<&str>) -> Result<Option<String>, HandoutError> {
     let (report, name) = (&stored.report, &stored.name);
-    if report.night.is_some() {
+    if let Some(night) = &report.night {
         return match device {
             Some(_) => Err(HandoutError::NightWithDevice(name.clone())),
             None if report.episodes.is_empty() => Err(HandoutError::Quiet(name.clone())),
-            None => Ok(None),
+            None => match explained(night) {
+                Some(log) if log.unexplained.is_empty() => {
+                    Err(HandoutError::Explained { report: name.clone(), devices: log::devices(log) })
+                }
+                _ => Ok(None),
+            },
         };
     }
     let adds = |c: &&ContrastResult| !c.is_void() && (c.change().is_up() || c.character != Character::None);

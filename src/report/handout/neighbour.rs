@@ -1,8 +1,9 @@
 //! The sheet for a neighbour: half a page without a technical word, friendly, without blame. Not here: the facts for
 //! a form.
 
-use super::{Handout, PROSE, Subject, without_since};
+use super::{Handout, PROSE, Subject, explained, open_episodes, without_since};
 use crate::contrast::Character;
+use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::thing;
 use crate::night::result::NightFacts;
 use crate::report::contract::Report;
@@ -54,15 +55,29 @@ pub(super) fn sheet(handout: &Handout) -> Document {
     doc
 }
 
+fn word(kind: Character) -> &'static str {
+    PROSE.neighbour.sound.of(kind)
+}
+
+/// What one comparison sounds like: a mixture by its parts.
+fn heard(c: &ContrastResult) -> String {
+    match c.character {
+        Character::Mixed if !c.parts.is_empty() => {
+            let parts = each_once(c.parts.iter().map(|part| word(part.character).to_owned()));
+            parts.join(", with ")
+        }
+        kind => word(kind).to_owned(),
+    }
+}
+
 fn sounds(handout: &Handout) -> String {
-    let word = |kind: Character| PROSE.neighbour.sound.of(kind).to_owned();
     match handout.subject() {
-        Subject::Device(c) => word(c.character),
-        Subject::Night(_) => {
-            let kinds = handout.report().episodes.iter().map(|e| &e.contrast);
-            let kinds = each_once(kinds.filter(|c| !c.is_void()).map(|c| word(c.character)));
+        Subject::Device(c) => heard(c),
+        Subject::Night(night) => {
+            let kinds = open_episodes(handout.report(), night).map(|e| &e.contrast);
+            let kinds = each_once(kinds.filter(|c| !c.is_void()).map(heard));
             match kinds.as_slice() {
-                [] => word(Character::Unclear),
+                [] => word(Character::Unclear).to_owned(),
                 [one] => one.clone(),
                 [one, other, ..] => format!("{one}, at other times like {other}"),
             }
@@ -77,7 +92,7 @@ fn comes_and_goes(report: &Report, night: &NightFacts) -> String {
         short if short < HOURS_FROM_MIN => count(short.round() as usize, "minute", "minutes"),
         long => format!("{} hours", number(long / 60.0, 0)),
     };
-    let lengths: Vec<f64> = report.episodes.iter().map(|e| e.end_s - e.start_s).collect();
+    let lengths: Vec<f64> = open_episodes(report, night).map(|e| e.end_s - e.start_s).collect();
     let shortest = minutes(lengths.iter().copied().fold(f64::INFINITY, f64::min));
     let longest = minutes(lengths.iter().copied().fold(0.0, f64::max));
     let each = if shortest == longest {
@@ -91,9 +106,10 @@ fn comes_and_goes(report: &Report, night: &NightFacts) -> String {
         n => format!("{n} times"),
     };
     let each = if lengths.len() == 1 { format!("for {longest}") } else { each };
+    let own = if explained(night).is_some() { " What I switched on myself is not counted." } else { "" };
     format!(
-        "It comes and goes: in {} of listening I heard it {times}, {each}. I don't know yet where it comes from, it \
-         may well be from my own house.",
+        "It comes and goes: in {} of listening I heard it {times}, {each}.{own} I don't know yet where it comes from, \
+         it may well be from my own house.",
         minutes(night.recorded_s)
     )
 }

@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use super::*;
+use crate::contrast::Part;
 use crate::findings::listening::result::AnchorKind;
+use crate::night::result::{EpisodeEdge, LogMatch};
 use crate::warning::{Code, Trust, Warning};
 
 fn stored(name: &str) -> Stored {
@@ -203,6 +205,72 @@ fn the_neighbours_sheet_has_no_technical_word_and_half_a_page() {
     assert!(!known.contains("Switch things off"), "it is known already: {known}");
     let night = neighbour(&Handout::of(stored("shed-night"), None, Case::default()).unwrap());
     assert!(night.contains("I heard it 6 times") && night.contains("Switch things off"), "{night}");
+}
+
+/// The shed's night with a log that explains all but some of its six episodes.
+fn logged(unexplained: &[usize], chance: f64) -> Stored {
+    let mut stored = stored("shed-night");
+    let matches = (1..=6).filter(|number| !unexplained.contains(number)).map(|episode| LogMatch {
+        episode,
+        edge: EpisodeEdge::Start,
+        device: if episode < 3 { "heater" } else { "pump" }.into(),
+        line: episode as u64,
+        rest_s: 0.0,
+    });
+    stored.report.night.as_mut().unwrap().switch_log = Some(SwitchLog {
+        entries: 12,
+        offset_s: Some(0.0),
+        rival_offset_s: None,
+        chance: Some(chance),
+        matches: matches.collect(),
+        unexplained: unexplained.to_vec(),
+        unheard: Vec::new(),
+    });
+    stored
+}
+
+#[test]
+fn what_the_log_explains_is_no_part_of_the_case() {
+    let handout = Handout::of(logged(&[6], 0.001), None, Case::default()).unwrap();
+    let (text, near) = (facts(&handout), neighbour(&handout));
+    assert!(text.contains("Of 6 times this is about 1: from 21:49:47 to 21:52:56."), "{text}");
+    assert!(text.contains("explains the other 5 (heater and pump)."), "{text}");
+    assert!(text.contains("n4, clicks") && !text.contains("n1, buzz") && !text.contains("n2, hash"), "{text}");
+    assert!(!fact(&text, "What it sounds like").to_lowercase().contains("buzz"), "{text}");
+    assert!(near.contains("I heard it once") && near.contains("ticking") && !near.contains("buzz"), "{near}");
+    assert!(near.contains("What I switched on myself is not counted."), "{near}");
+    let own = Handout::of(logged(&[], 0.001), None, Case::default()).unwrap_err().to_string();
+    assert!(
+        own.contains("the log of what was switched explains all that came and went (heater and pump)"),
+        "{own}"
+    );
+    // What may be chance explains nothing.
+    let chance = Handout::of(logged(&[], 0.3), None, Case::default()).unwrap();
+    assert!(neighbour(&chance).contains("I heard it 6 times"));
+    assert!(!facts(&chance).contains("heater"));
+}
+
+#[test]
+fn a_time_without_a_zone_is_not_told_as_utc() {
+    let mut unzoned = stored("pond-evening");
+    for r in &mut unzoned.report.recordings {
+        r.started = r.started.take().map(|at| at.trim_end_matches('Z').to_owned());
+    }
+    let text = facts(&Handout::of(unzoned, None, Case::default()).unwrap());
+    let told = fact(&text, "Continuous");
+    assert!(told.contains("19:02 to 19:47 (time zone not known): 40.0 s with it on."), "{told}");
+}
+
+#[test]
+fn a_mixture_sounds_like_what_was_found_in_it() {
+    let mut mixed = stored("pond-evening");
+    for c in mixed.report.contrasts.iter_mut().filter(|c| c.device == "drill charger") {
+        c.character = Character::Mixed;
+        c.parts = [Character::Buzz, Character::Carriers].map(|character| Part { character, share: 0.5 }).to_vec();
+    }
+    let near = neighbour(&Handout::of(mixed, None, Case::default()).unwrap());
+    assert!(near.contains("like a rough buzz, like a large fly in a tin, with a steady whistle."), "{near}");
+    assert!(!near.contains("ticking") && !near.contains("rush"), "{near}");
 }
 
 #[test]

@@ -6,13 +6,15 @@ use crate::contrast::excess::is_too_wide;
 use crate::contrast::words::kind_word;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
-use crate::night::result::{Episode, NightFacts, covered_s};
+use crate::night::result::{Episode, NightFacts, Source, covered_s};
 use crate::report::contract::Report;
 use crate::report::night::details::{left_out, spoilt};
+use crate::report::night::log;
 use crate::report::night::sources::{self, item, without_source};
 use crate::report::night::words::{between, span};
 use crate::report::verdict::in_short as verdict;
 use crate::text::{Document, Words, and_at_most, capital, clock, count, db, label, times};
+use crate::warning::Code;
 
 /// Noises told. Chosen: a page holds them; the details have all.
 const NOISES: usize = 12;
@@ -29,7 +31,8 @@ pub(crate) fn brief(report: &Report, night: &NightFacts) -> Document {
     doc.paragraph(recorded(night));
     doc.heading(2, "What came and went");
     doc.paragraph(Words::strong(answer(report, night)));
-    let mut noises = noises(report, night);
+    log::verdict(report, night).into_iter().for_each(|line| doc.paragraph(line));
+    let mut noises = noises(report, night, |_| true);
     let hidden = noises.len().saturating_sub(NOISES);
     noises.truncate(NOISES);
     doc.list(noises);
@@ -50,12 +53,14 @@ pub(crate) fn brief(report: &Report, night: &NightFacts) -> Document {
     doc
 }
 
-/// Each source once, the strongest first; then what belongs to none.
-pub(crate) fn noises(report: &Report, night: &NightFacts) -> Vec<Words> {
-    let mut sources: Vec<_> = report.sources.iter().collect();
+/// Each source once, the strongest first; then what belongs to none: those of which an episode is wanted, by its
+/// number.
+pub(crate) fn noises(report: &Report, night: &NightFacts, is_wanted: impl Fn(usize) -> bool) -> Vec<Words> {
+    let is_of_them = |source: &&Source| source.episodes.iter().any(|number| is_wanted(*number));
+    let mut sources: Vec<_> = report.sources.iter().filter(is_of_them).collect();
     sources.sort_by(|a, b| b.excess_db.unwrap_or(0.0).total_cmp(&a.excess_db.unwrap_or(0.0)));
     let mut found: Vec<Words> = sources.into_iter().map(|source| item(source, report, night)).collect();
-    found.extend(without_source(report).into_iter().map(|at| {
+    found.extend(without_source(report).into_iter().filter(|at| is_wanted(at + 1)).map(|at| {
         let episode = &report.episodes[at];
         let said = verdict(&episode.contrast, report.session.mains_hz);
         Words::strong(capital(kind_word(episode.contrast.character))).then(format!(
@@ -182,7 +187,9 @@ fn in_short(episode: &Episode, report: &Report) -> String {
 pub fn night_lines(report: &Report) -> Vec<String> {
     let report = &report.published();
     let Some(night) = &report.night else { return Vec::new() };
-    let mut lines = vec![answer(report, night) + &stopped(night)];
+    let explained = log::verdict(report, night).map_or_else(String::new, |line| format!(" {line}"));
+    let mut lines = vec![answer(report, night) + &stopped(night) + &explained];
+    lines.extend(report.warnings.iter().filter(|w| w.code == Code::Label).map(|w| capital(&w.message)));
     lines.extend(report.sources.iter().map(|source| sources::line(source, report, night)));
     lines.extend(without_source(report).into_iter().map(|at| untold(&report.episodes[at], report)));
     let more = lines.len().saturating_sub(MOST_LINES + 1);

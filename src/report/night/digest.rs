@@ -216,8 +216,7 @@ fn words(lines: &[String]) -> Vec<Words> {
 fn log_fit(night: &NightFacts) -> Vec<String> {
     let Some(log) = &night.switch_log else { return Vec::new() };
     let odds = match log.chance {
-        _ if log.offset_s.is_none() => "nothing fits".to_owned(),
-        None => "too short a night to rule out chance".to_owned(),
+        None => "nothing fits".to_owned(),
         Some(chance) if chance > NO_EXPLANATION => {
             format!("fits as well by chance in {}, so nothing is sure", percent(chance))
         }

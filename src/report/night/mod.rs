@@ -5,6 +5,6 @@ pub mod brief;
 mod carriers;
 pub(crate) mod details;
 pub(crate) mod digest;
-mod log;
+pub mod log;
 mod sources;
 pub mod words;

@@ -247,7 +247,7 @@ impl Days<'_> {
             }
             if named {
                 let hand = Hand::plain(sizes.text, theme::SOFT_INK);
-                page.text(&hour(bin), (plot.left - sizes.text * 0.4, y), hand, HPos::Right, VPos::Center)?;
+                page.text(&hour(bin, 0.0), (plot.left - sizes.text * 0.4, y), hand, HPos::Right, VPos::Center)?;
             }
         }
         Ok(())

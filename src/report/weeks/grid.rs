@@ -27,13 +27,19 @@ pub(super) struct Raster {
     pub(super) days: Vec<i64>,
     /// What was recorded.
     pub(super) recorded: Vec<Cells>,
+    /// When, in each half hour, recordings begin and end, s from its begin: the earliest and the latest of all days.
+    pub(super) reach: [(f64, f64); BINS],
 }
 
 impl Raster {
     pub(super) fn of(recorded: &[Span]) -> Self {
         let mut all: Vec<(i64, Cells)> = Vec::new();
+        let mut reach = [(BIN_S, 0f64); BINS];
         for span in recorded {
             spread(*span, |day, bin, seconds| {
+                let begin = (day as f64 * BINS as f64 + bin as f64) * BIN_S + NOON_S;
+                let (from, to) = ((span.0 - begin).max(0.0), (span.1 - begin).min(BIN_S));
+                reach[bin] = (reach[bin].0.min(from), reach[bin].1.max(to));
                 if all.last().is_none_or(|last| last.0 < day) {
                     all.push((day, [0.0; BINS]));
                 }
@@ -45,12 +51,12 @@ impl Raster {
         }
         all.retain(|(_, cells)| cells.iter().sum::<f64>() >= LEAST_S);
         let (days, recorded) = all.into_iter().unzip();
-        Self { days, recorded }
+        Self { days, recorded, reach }
     }
 
     /// Some of the days.
     pub(super) fn part(&self, rows: Range<usize>) -> Self {
-        Self { days: self.days[rows.clone()].to_vec(), recorded: self.recorded[rows].to_vec() }
+        Self { days: self.days[rows.clone()].to_vec(), recorded: self.recorded[rows].to_vec(), reach: self.reach }
     }
 
     pub(super) fn len(&self) -> usize {
@@ -130,9 +136,9 @@ pub(super) fn weekday_name(number: usize) -> &'static str {
     }
 }
 
-/// "18:00" of a bin's beginning.
-pub(super) fn hour(bin: usize) -> String {
-    let minutes = (bin * 30 + 720) % 1440;
+/// "18:00" of a time in a half hour, s from its begin, to the minute.
+pub(super) fn hour(bin: usize, after_s: f64) -> String {
+    let minutes = (bin * 30 + 720 + (after_s / 60.0).round() as usize) % 1440;
     format!("{:02}:{:02}", minutes / 60, minutes % 60)
 }
 
@@ -149,7 +155,8 @@ mod tests {
         assert_eq!(raster.len(), 1);
         assert_eq!(date(raster.days[0]).to_string(), "2026-03-14");
         assert_eq!(sum(&raster.recorded[0]), 8.0 * 3600.0 + 1200.0);
-        assert_eq!((raster.recorded[0][19], hour(19)), (1200.0, "21:30".to_owned()));
+        assert_eq!((raster.recorded[0][19], hour(19, 0.0)), (1200.0, "21:30".to_owned()));
+        assert_eq!(hour(19, raster.reach[19].0), "21:40");
         assert_eq!(weekday_name(weekday(raster.days[0])), "Saturday");
         assert_eq!(Raster::of(&[(f64::NEG_INFINITY, 0.0), (0.0, 1e300)]).len(), 0);
     }

@@ -86,11 +86,28 @@ pub(super) fn time_of_day(raster: &Raster, on: &[Cells], seed: u64) -> Option<Tr
         scan(&turned, &recorded, WIDEST).score
     });
     Some(Tried {
-        words: format!("{} to {}", hour(found.from), hour(found.from + found.width)),
+        words: hours_of(&found, raster, &recorded),
         share_in: found.share_in,
         share_out: found.share_out,
         chance,
     })
+}
+
+/// "18:45 to 19:00": the window without ends that were never recorded, and holes in it named.
+fn hours_of(found: &Window, raster: &Raster, recorded: &Cells) -> String {
+    let bins: Vec<usize> = (found.from..found.from + found.width).map(|bin| bin % BINS).collect();
+    let held = bins.split(|bin| recorded[*bin] <= 0.0).filter(|held| !held.is_empty());
+    // Of each stretch, when its recordings begin and end.
+    let stretches: Vec<(String, String)> = held
+        .map(|held| {
+            let (first, last) = (held[0], held[held.len() - 1]);
+            (hour(first, raster.reach[first].0), hour(last, raster.reach[last].1))
+        })
+        .collect();
+    let holes: Vec<String> = stretches.windows(2).map(|pair| format!("{} to {}", pair[0].1, pair[1].0)).collect();
+    let ends = stretches.first().zip(stretches.last());
+    let words = ends.map_or_else(String::new, |(first, last)| format!("{} to {}", first.0, last.1));
+    if holes.is_empty() { words } else { format!("{words} ({} not recorded)", and(&holes)) }
 }
 
 fn totals(on: &[Cells]) -> Cells {
@@ -117,19 +134,22 @@ fn scan<const N: usize>(on: &[f64; N], expected: &[f64; N], widest: usize) -> Wi
             inside += on[part];
             held += expected[part];
             let share = held / expected_all;
-            let over = inside - on_all * share;
-            // What is on all the time differs by rounding alone.
-            if over <= 1e-6 * on_all || !(LEAST_SHARE..1.0).contains(&share) {
-                continue;
-            }
-            let score = over * over / (share * (1.0 - share));
-            if score > best.score {
+            let score = excess(inside, on_all, share);
+            if share >= LEAST_SHARE && score > best.score {
                 let outside = (on_all - inside) / (expected_all - held);
                 best = Window { score, from, width, share_in: inside / held, share_out: outside };
             }
         }
     }
     best
+}
+
+/// How marked it is that a part, a share of all that was expected, has `inside` of all that was found; 0 where it has
+/// no more than its share.
+fn excess(inside: f64, on_all: f64, share: f64) -> f64 {
+    let over = inside - on_all * share;
+    // What is on all the time differs by rounding alone.
+    if over <= 1e-6 * on_all || share >= 1.0 { 0.0 } else { over * over / (share * (1.0 - share)) }
 }
 
 /// The days of the week that it keeps to. `None` where too little was recorded, or it came on too few days.
@@ -184,19 +204,49 @@ pub(super) fn day_of_week(raster: &Raster, on: &[Cells], seed: u64) -> Option<Tr
         weekdays.shuffle(rng);
         differ(&sums(&weekdays))
     });
-    let window = scan(&found.0, &found.1, MOST_WEEKDAYS);
+    let kept = most_marked(&found.0, &found.1);
     let share = |wanted: bool| {
-        let inside = |number: usize| (number + 7 - window.from) % 7 < window.width;
-        let days = as_found.iter().zip(&civil).filter(|(number, _)| inside(**number) == wanted);
+        let days = as_found.iter().zip(&civil).filter(|(number, _)| kept.contains(number) == wanted);
         let (on, recorded) = days.fold((0.0, 0.0), |(on, rec), (_, day)| (on + day.on, rec + day.recorded));
         if recorded > 0.0 { on / recorded } else { 0.0 }
     };
-    let names: Vec<String> = (0..window.width).map(|i| weekday_name((window.from + i) % 7).to_owned()).collect();
-    let words = match names.as_slice() {
-        [first, _, .., last] if names.len() > 2 => format!("{first} to {last}"),
-        _ => and(&names),
-    };
-    Some(Tried { words, share_in: share(true), share_out: share(false), chance })
+    Some(Tried { words: days_of(&kept), share_in: share(true), share_out: share(false), chance })
+}
+
+/// The days of the week in which `weighed` most exceeds what their part of `expected` gives, at most
+/// [`MOST_WEEKDAYS`]: of each number of days those that exceed it most are best, so no others are tried.
+fn most_marked(weighed: &[f64; 7], expected: &[f64; 7]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..7).filter(|day| weighed[*day] > 0.0 && expected[*day] > 0.0).collect();
+    let rate = |day: &usize| weighed[*day] / expected[*day];
+    order.sort_by(|a, b| rate(b).total_cmp(&rate(a)));
+    let (on_all, expected_all): (f64, f64) = (weighed.iter().sum(), expected.iter().sum());
+    let (mut inside, mut held, mut best) = (0.0, 0.0, (0.0, 0));
+    for (at, day) in order.iter().enumerate().take(MOST_WEEKDAYS) {
+        inside += weighed[*day];
+        held += expected[*day];
+        let score = excess(inside, on_all, held / expected_all);
+        if score > best.0 {
+            best = (score, at + 1);
+        }
+    }
+    order.truncate(best.1);
+    order.sort_unstable();
+    order
+}
+
+/// "Monday to Wednesday and Saturday": days from Monday as 0, in order, three or more in a row from the first to the
+/// last, also over the end of the week.
+fn days_of(kept: &[usize]) -> String {
+    // Told from the first day behind one that is not kept.
+    let first = (0..7).find(|day| kept.contains(day) && !kept.contains(&((day + 6) % 7))).unwrap_or(0);
+    let week: Vec<Option<usize>> =
+        (first..first + 7).map(|day| Some(day % 7).filter(|day| kept.contains(day))).collect();
+    let runs = week.split(Option::is_none).map(|run| run.iter().flatten().copied().collect::<Vec<usize>>());
+    let words = runs.flat_map(|run| match run.as_slice() {
+        [first, _, .., last] => vec![format!("{} to {}", weekday_name(*first), weekday_name(*last))],
+        days => days.iter().map(|day| weekday_name(*day).to_owned()).collect(),
+    });
+    and(&words.collect::<Vec<_>>())
 }
 
 /// A civil day, in seconds.
@@ -273,7 +323,13 @@ mod tests {
     use super::*;
 
     fn raster(days: usize) -> Raster {
-        Raster { days: (20_000..20_000 + days as i64).collect(), recorded: vec![[1800.0; BINS]; days] }
+        let all: Vec<Span> = (0..days).map(|day| whole(20_000 + day as i64)).collect();
+        Raster::of(&all)
+    }
+
+    /// From noon to noon, s since 1970.
+    fn whole(day: i64) -> Span {
+        (day as f64 * 86_400.0 + 43_200.0, day as f64 * 86_400.0 + 129_600.0)
     }
 
     /// Source: Solow 1993: sightings on days 0 to 17 of 0 to 29: (17/29)^17.
@@ -316,5 +372,64 @@ mod tests {
         let found = day_of_week(&raster, &weekend, 1).unwrap();
         assert_eq!((found.words.as_str(), found.share_in, found.share_out), ("Saturday and Sunday", 0.5, 0.0));
         assert!(found.chance < 0.001, "{}", found.chance);
+    }
+
+    /// Cells of what was on between two times of some days, in hours from the day's midnight.
+    fn on(raster: &Raster, from_h: f64, to_h: f64, is_on: impl Fn(usize) -> bool) -> Vec<Cells> {
+        let days = raster.days.iter().filter(|day| is_on(weekday(**day)));
+        raster.cells(days.map(|day| {
+            let midnight = *day as f64 * 86_400.0;
+            (midnight + from_h * 3600.0, midnight + to_h * 3600.0)
+        }))
+    }
+
+    /// Recorded from 18:45 to 20:00 each evening: no habit reaches into other hours.
+    #[test]
+    fn a_habit_keeps_to_the_hours_that_were_recorded() {
+        let spans = |from_h: f64, to_h: f64| {
+            (20_000..20_028).map(move |day| {
+                let midnight = f64::from(day) * 86_400.0;
+                (midnight + from_h * 3600.0, midnight + to_h * 3600.0)
+            })
+        };
+        let raster = Raster::of(&spans(18.75, 20.0).collect::<Vec<_>>());
+        let clicks = on(&raster, 18.77, 18.88, |_| true);
+        assert_eq!(time_of_day(&raster, &clicks, 1).unwrap().words, "18:45 to 19:00");
+        let last = on(&raster, 19.6, 19.9, |_| true);
+        assert_eq!(time_of_day(&raster, &last, 1).unwrap().words, "19:30 to 20:00");
+        // With a hole from 20:00 to 22:15, on to both sides of it.
+        let mut both: Vec<Span> = spans(18.75, 20.0).chain(spans(22.25, 27.0)).collect();
+        both.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let raster = Raster::of(&both);
+        let round = on(&raster, 19.5, 22.5, |_| true);
+        let words = time_of_day(&raster, &round, 1).unwrap().words;
+        assert_eq!(words, "19:30 to 22:30 (20:00 to 22:15 not recorded)");
+    }
+
+    #[test]
+    fn a_habit_names_no_day_without_the_noise() {
+        let raster = raster(28);
+        let words = |days: &'static [usize]| {
+            let on = on(&raster, 19.5, 19.7, |day| days.contains(&day));
+            let found = day_of_week(&raster, &on, 1).unwrap();
+            assert!(found.share_out == 0.0 && found.chance < 0.01, "{days:?} {}", found.chance);
+            found.words
+        };
+        assert_eq!(words(&[1, 3]), "Tuesday and Thursday");
+        assert_eq!(words(&[1, 5]), "Tuesday and Saturday");
+        assert_eq!(words(&[6, 0, 1]), "Sunday to Tuesday");
+        assert_eq!(words(&[0, 1, 2, 5]), "Monday to Wednesday and Saturday");
+        // Wednesdays never recorded: nothing is said of them.
+        let recorded: Vec<Span> =
+            raster.days.iter().filter(|day| weekday(**day) != 2).map(|day| evening(*day)).collect();
+        let raster = Raster::of(&recorded);
+        let on = on(&raster, 19.5, 19.7, |day| [1, 3].contains(&day));
+        assert_eq!(day_of_week(&raster, &on, 1).unwrap().words, "Tuesday and Thursday");
+    }
+
+    /// From six to midnight, s since 1970.
+    fn evening(day: i64) -> Span {
+        let midnight = day as f64 * 86_400.0;
+        (midnight + 64_800.0, midnight + 86_400.0)
     }
 }
