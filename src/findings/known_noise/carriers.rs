@@ -1,5 +1,5 @@
-//! How alike the carriers of two noises are: by the power at places both have, by the spacing of combs, and by those
-//! that would have been heard and are not there.
+//! How alike the carriers of two noises are: by the power at places both have, by the spacing of combs, and by
+//! those that would have been heard and are not there.
 
 use super::resemblance::{LEAST_WEIGHT, at};
 use super::{CarrierTrait, Signature};
@@ -22,15 +22,15 @@ const SPACING: f64 = 0.003;
 /// A comb of the same spacing whose carriers stand elsewhere is less alike: its distance at least. Chosen as said
 /// above, with seed 1.
 const ELSEWHERE: f64 = 0.8;
-/// A carrier is missed only where it would stand so much over the other's noise, dB-Hz. Bench: those of 20 dB-Hz put
-/// on real bands are all found (`tests/validation/RESULTS.md`).
+/// A carrier is missed only where it would stand so much over the other's noise, dB-Hz. Bench: those of 20 dB-Hz
+/// put on real bands are all found (`tests/validation/RESULTS.md`).
 const MISSED_FROM_DB_HZ: f64 = 20.0;
 /// Within this of its place a carrier is not gone, Hz. Common practice: a cheap quartz moves by a few parts in a
 /// million from day to day (from memory), tens of hertz on short wave.
 const STAYS_WITHIN_HZ: f64 = 60.0;
-/// Distance where all of the carriers are missed, which stood still while they were recorded, as a quartz's do: the
-/// device would have kept them where they were. Chosen: alone it keeps a known noise from being named, no more, since
-/// a part of a device may be switched off.
+/// Distance where all of the carriers are missed, which stood still while they were recorded, as a quartz's do:
+/// the device would have kept them where they were. Chosen: alone it keeps a known noise from being named, no
+/// more, since a part of a device may be switched off.
 const GONE: f64 = 2.0;
 /// The same of those that wandered. Common practice: a free-running supply moves by parts in a thousand with
 /// temperature and load (from memory), kilohertz on short wave, and out of the passband. Chosen: as traits usually
@@ -62,9 +62,9 @@ pub(super) fn spacing_apart(now: &Signature, known: &Signature) -> Option<(f64, 
     })
 }
 
-/// Carriers beside noise, however small their share: a strong carrier holds little of the power, and is well known.
-/// Those that one has, and that would have been heard in the other, speak against it: squared distance, and which.
-/// A family with its spacing in both may have moved as a whole: that is no evidence.
+/// Carriers beside noise, however small their share: a strong carrier holds little of the power, and is well
+/// known. Those that one has, and that would have been heard in the other, speak against it: squared distance, and
+/// which. A family with its spacing in both may have moved as a whole: that is no evidence.
 pub(super) fn carriers_beside(now: &Signature, known: &Signature) -> (f64, Vec<Compared>) {
     if spacing_apart(now, known).is_some() {
         return (0.0, Vec::new());
@@ -107,8 +107,8 @@ fn missed(one: &Signature, other: &Signature) -> Option<Missed> {
     Some(Missed { count: lost.len(), strongest_hz: strongest.hz, z2 })
 }
 
-/// Whether a carrier of one would be heard in another of the same noise. Both are measured by their noise: carriers
-/// keep their ratio to it, as long as they come the same way.
+/// Whether a carrier of one would be heard in another of the same noise. Both are measured by their noise:
+/// carriers keep their ratio to it, as long as they come the same way.
 fn would_be_heard(carrier: &CarrierTrait, one: &Signature, other: &Signature) -> bool {
     if one.noise_share.min(other.noise_share) < LEAST_WEIGHT {
         return false;
@@ -129,8 +129,8 @@ pub(super) fn power(one: &CarrierTrait) -> f64 {
     ratio_of_db(one.relative_db)
 }
 
-/// Cosine of the angle between the two sets of amplitudes, each carrier beside the one that stands where it does: 1
-/// where all are the same, 0 where none is.
+/// Cosine of the angle between the two sets of amplitudes, each carrier beside the one that stands where it does:
+/// 1 where all are the same, 0 where none is.
 fn shared_power(a: &[CarrierTrait], b: &[CarrierTrait]) -> f64 {
     let total = |set: &[CarrierTrait]| set.iter().map(power).sum::<f64>();
     let mut met = vec![false; b.len()];

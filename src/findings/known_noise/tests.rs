@@ -117,8 +117,8 @@ fn beat(period_s: f64) -> Clicks {
     Clicks { per_s, count: 40, irregularity: 0.0, period_s: Some(period_s), period_ci_s: Some(3e-5) }
 }
 
-/// By construction: beats of 1.2 and 1.3 s are two devices', whose rates alone are too near to tell; 1 % is what an
-/// oscillator of resistors and capacitors moves between days (common practice, as the rule has it).
+/// By construction: beats of 1.2 and 1.3 s are two devices', whose rates alone are too near to tell; 1 % is what
+/// an oscillator of resistors and capacitors moves between days (common practice, as the rule has it).
 #[test]
 fn beats_are_told_apart_by_their_periods() {
     let clicks = |clicks: Clicks| Signature { clicks_share: 1.0, clicks: Some(clicks), ..Signature::default() };
@@ -138,8 +138,8 @@ fn lamp(carriers: Vec<CarrierTrait>, total_excess_db: f64) -> Signature {
     Signature { dial_khz: Some(7100.0), total_excess_db, noise_share, carriers_share, carriers, ..hash(|_| 1.0) }
 }
 
-/// By construction: 6 dB of that buzz leave the carrier 22.7 dB-Hz over noise and band, 1 dB 16.9 dB-Hz, where it may
-/// as well have been missed.
+/// By construction: 6 dB of that buzz leave the carrier 22.7 dB-Hz over noise and band, 1 dB 16.9 dB-Hz, where it
+/// may as well have been missed.
 #[test]
 fn a_carrier_that_would_have_been_heard_speaks_against_it_both_ways() {
     let known = lamp(vec![carrier(900.0, 0.0)], 6.0);
