@@ -444,7 +444,11 @@ fn lonely(session: &Session, step: &Step, name: &str, device: Option<&str>) -> S
     let elsewhere = session.recordings.iter().filter(|l| off_for(l, device));
     let differences = |off: &&Label| FIELDS.iter().filter(|f| f.key(off) != f.key(label)).count();
     if let Some(off) = elsewhere.min_by_key(differences) {
-        let shown = |value: Option<String>| value.map_or("not labelled".into(), |v| quoted(&v));
+        let shown = |value: Option<String>| match value {
+            None => "not labelled".to_owned(),
+            Some(several) if several.contains([',', ';']) => quoted(&several),
+            Some(one) => printable(&one),
+        };
         let differs: Vec<String> = FIELDS
             .iter()
             .filter(|f| f.key(off) != f.key(label))

@@ -75,7 +75,7 @@ fn a_device_with_remedies() {
     | Step | Remedy | Excess left, dB (95 %) | Took off, dB (95 %) | Trust |
     | ---: | --- | ---: | ---: | --- |
     | 0 | none yet | 14.2 (13.9 to 14.5) | – | sound |
-    | 1 | ferrite ring | 14.1 (13.8 to 14.4) | nothing measurable (−0.3 to 0.6) | sound |
+    | 1 | ferrite ring | 14.1 (13.8 to 14.3) | nothing measurable (−0.3 to 0.6) | sound |
     | 2 | linear supply | 2.3 (2.0 to 2.6) | 11.8 (11.4 to 12.2) | sound |
 
     ### Comparisons
@@ -83,7 +83,7 @@ fn a_device_with_remedies() {
     | Remedy | Excess, dB (95 %) | With lines and pulses, dB | Would have been noticed, dB | A signal loses, dB | Kind | How sure of the kind | Trust |
     | --- | ---: | ---: | ---: | ---: | --- | ---: | --- |
     | none | 14.2 (13.9 to 14.5) | 14.4 | 0.3 | 14.2 | buzz, 100 a second | 97 % | sound |
-    | ferrite ring | 14.1 (13.8 to 14.4) | 14.2 | 0.3 | 14.1 | buzz, 100 a second | 97 % | sound |
+    | ferrite ring | 14.1 (13.8 to 14.3) | 14.2 | 0.3 | 14.1 | buzz, 100 a second | 97 % | sound |
     | linear supply | 2.3 (2.0 to 2.6) | 2.5 | 0.3 | 2.3 | hash | 97 % | sound |
 
     - **Without a remedy:** The envelope has a line at 100 Hz, 21 dB above its own noise. Over frequency the excess goes from 10.1 dB near 450 Hz to 16.4 dB near 1500 Hz.
