@@ -76,7 +76,7 @@ pub struct Source {
     /// The known noise it resembles.
     #[serde(default)]
     pub known: Option<String>,
-    /// What the log of what was switched explains it by ([`SwitchLog::device_of`]); it goes by this name first.
+    /// What the log of what was switched explains it by (`SwitchLog::device_of`); it goes by this name first.
     #[serde(default)]
     pub logged: Option<String>,
     /// What its noise is like apart from its strength; `None` where the comparisons tell nothing to know it by.

@@ -68,7 +68,7 @@ pub struct Explained {
 /// and those off among themselves, and the whole is turned by any amount within the night. That keeps what is even
 /// about the log and how long its devices are on, and breaks its relation to the night. The search for the offset is
 /// made again each time, so that it is paid for. A log fits as well that explains more edges, or as many as nearly
-/// ([`misfit`]). So a short night can tell chance too, if several entries agree. The probability is (1 + hits)/(1 +
+/// (`misfit`). So a short night can tell chance too, if several entries agree. The probability is (1 + hits)/(1 +
 /// dealt) (B. V. North et al., Am. J. Hum. Genet. 71, 439, 2002); dealing intervals anew is common practice.
 pub fn explain(edges: &[Edge], entries: &[Entry], night_s: f64) -> Option<Explained> {
     let switched: Vec<(f64, bool)> = entries.iter().map(|entry| (entry.at_s, entry.on)).collect();
