@@ -31,3 +31,4 @@ mod text;
 pub mod units;
 pub mod warning;
 pub mod watch;
+mod wide;

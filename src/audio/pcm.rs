@@ -1,6 +1,8 @@
 //! What bytes mean as samples: integers, floats and the two laws of telephony, each to f32 with full scale 1.
 //! Not here: where in a file the bytes lie (`header`), reading them (`raw`).
 
+use crate::wide::wide;
+
 /// One way to write a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Coding {
@@ -72,7 +74,7 @@ impl Coding {
 }
 
 fn each<const N: usize>(bytes: &[u8], out: &mut Vec<f32>, sample: impl Fn([u8; N]) -> f32) {
-    out.extend(bytes.as_chunks::<N>().0.iter().map(|&b| sample(b)));
+    wide(|| out.extend(bytes.as_chunks::<N>().0.iter().map(|&b| sample(b))));
 }
 
 /// Full scale 2³¹. An f32 holds 24 bits: 24-bit samples are exact, 32-bit ones are rounded 144 dB down.

@@ -73,11 +73,8 @@ pub fn run(args: &PairArgs, console: &Console) -> anyhow::Result<Exit> {
 
 /// What speaks against the comparison and its recordings; of one cause the advice once.
 fn remarks(report: &Report) -> Vec<String> {
-    let of_contrasts = || report.contrasts.iter().flat_map(|c| &c.warnings);
-    // That nothing shows whether the gain was fixed is no news where it was seen to move.
-    let is_moot = |w: &&Warning| w.code == Code::GainUnknown && of_contrasts().any(|w| w.code == Code::GainMoving);
-    let mut found: Vec<(Code, String)> =
-        of_contrasts().filter(|w| !is_moot(w)).map(|w| (w.code, w.message.clone())).collect();
+    let of_contrasts = report.contrasts.iter().flat_map(|c| &c.warnings);
+    let mut found: Vec<(Code, String)> = of_contrasts.map(|w| (w.code, w.message.clone())).collect();
     for recording in &report.recordings {
         let named = |w: &Warning| (w.code, format!("{}: {}", label(&recording.file), w.message));
         found.extend(recording.warnings.iter().map(named));

@@ -46,6 +46,7 @@ pub fn compare(
     }
     let stands_alone = plan.on.len() == 1 || plan.off.len() - result.set_aside.len() == 1;
     let gain_unknown = gain_unknown(&plan, &result, &case);
+    let is_gain_fixed = gain_unknown.is_none();
     let says_agc = gain_unknown.as_ref().is_some_and(|warning| warning.code != Code::GainUnknown);
     let far_apart = far_apart(&plan, &result, &case);
     if (says_agc || far_apart.is_some()) && result.trust < Trust::Doubtful {
@@ -58,11 +59,12 @@ pub fn compare(
     if stands_alone {
         result.trust = result.trust.max(Trust::Unrepeated);
         if let Some(figures) = &mut result.figures {
-            let rise_db = Some(figures.excess.steady.value).filter(|_| gain_unknown.is_none());
+            let rise_db = Some(figures.excess.steady.value).filter(|_| is_gain_fixed);
             figures.verdict.recorded_once(result.trust, rise_db);
         }
     }
-    result.warnings.extend(gain_unknown);
+    // That nothing shows whether the gain was fixed is no news where it was seen to move.
+    result.warnings.extend(gain_unknown.filter(|_| says_agc || !result.spoilt_by.contains(&Code::GainMoving)));
     (plan, result)
 }
 

@@ -12,7 +12,7 @@ use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::text::{and_at_most, capital, count, label};
+use crate::text::{and_at_most, capital, count, label, percent};
 
 /// A figure for each setting: before remedies and now, side by side. `contrasts` tell which devices have no part in
 /// it.
@@ -61,7 +61,7 @@ fn budget_picture(entries: &[&BudgetEntry], left_out: &[&str]) -> Picture {
             .map(|stage| of(*stage).find(|e| e.device == device).map(part).unwrap_or_default())
             .collect(),
     };
-    let percent = |entry: &&BudgetEntry| format!("{:.0} %", 100.0 * entry.share);
+    let share = |entry: &&BudgetEntry| percent(entry.share);
     let (before, now) = (of(Stage::Before).next(), of(Stage::Now).next());
     // Shares of what was counted are no shares of all.
     let of_all = match left_out {
@@ -70,18 +70,18 @@ fn budget_picture(entries: &[&BudgetEntry], left_out: &[&str]) -> Picture {
     };
     let title = match (before, now) {
         (Some(before), Some(now)) if before.device == now.device => {
-            format!("{}: {} {of_all}, now {}", capital(&before.device), percent(before), percent(now))
+            format!("{}: {} {of_all}, now {}", capital(&before.device), share(before), share(now))
         }
         (Some(before), Some(now)) => format!(
             "{} was {} {of_all}; now {} is {}",
             capital(&before.device),
-            percent(before),
+            share(before),
             now.device,
-            percent(now)
+            share(now)
         ),
         (first, second) => first
             .or(second)
-            .map_or_else(String::new, |first| format!("{}: {} {of_all}", capital(&first.device), percent(first))),
+            .map_or_else(String::new, |first| format!("{}: {} {of_all}", capital(&first.device), share(first))),
     };
     let subtitle = match left_out {
         [] => "Each device by itself; carriers included".to_owned(),
@@ -264,14 +264,12 @@ fn draw_bar(page: &Page<'_>, chart: &Chart<'_, '_>, part: &BudgetPart, middle: f
 
 /// "78 %", with its interval where there is room; "under 1 %".
 fn value_words(part: &BudgetPart, alone: bool) -> String {
-    let percent = |share: f64| axis::number(100.0 * share, 0);
     match sound(part.share) {
         None => "–".to_owned(),
-        Some((value, ..)) if value < SLIVER => "under 1 %".to_owned(),
-        Some((value, low, high)) if alone => {
-            format!("{} % ({} to {} %)", percent(value), percent(low), percent(high))
+        Some((value, low, high)) if alone && value >= SLIVER => {
+            format!("{} ({} to {})", percent(value), percent(low), percent(high))
         }
-        Some((value, ..)) => format!("{} %", percent(value)),
+        Some((value, ..)) => percent(value),
     }
 }
 

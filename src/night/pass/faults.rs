@@ -4,6 +4,7 @@
 //! to nothing.
 
 use crate::signal::health::samples::{FULL_SCALE, HOLE_S};
+use crate::wide::wide;
 
 /// Sums side by side, so that the processor adds several at once. Chosen: the width of common vector units for
 /// 32-bit numbers.
@@ -52,7 +53,7 @@ pub(crate) fn look(
     }
     let mut lanes = Lanes::new();
     peaks.clear();
-    peaks.extend(samples[from..to].chunks(length).map(|piece| lanes.take(piece)));
+    wide(|| samples[from..to].chunks(length).for_each(|piece| peaks.push(lanes.take(piece))));
     found.mean_square = (lanes.sum() / (to - from).max(1) as f64) as f32;
     found.peak = peaks.iter().copied().fold(0.0, larger);
     if found.peak >= FULL_SCALE {
@@ -62,6 +63,7 @@ pub(crate) fn look(
 }
 
 /// The larger of two: one instruction, as there are no NaNs here.
+#[inline(always)]
 fn larger(a: f32, b: f32) -> f32 {
     if b > a { b } else { a }
 }
@@ -77,6 +79,7 @@ impl Lanes {
     }
 
     /// Takes samples, whole eights of them unless they are the last; the largest magnitude among them.
+    #[inline(always)]
     fn take(&mut self, samples: &[f32]) -> f32 {
         let mut most = [0f32; LANES];
         let (whole, rest) = samples.as_chunks::<LANES>();

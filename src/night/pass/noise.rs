@@ -59,7 +59,7 @@ impl NoiseLevel {
     }
 
     /// Noise power in the passband, FS². `density`: one value a bin of the passband, FS²/Hz, the mean of `frames`.
-    pub fn power(&self, density: &[f32], frames: usize, scratch: &mut Vec<f32>) -> f64 {
+    pub fn power(&self, density: &[f32], frames: usize, scratch: &mut Vec<u32>) -> f64 {
         let correction = self.correction(frames);
         self.bands.iter().map(|band| self.level(band, density, scratch) / correction * band.power).sum()
     }
@@ -74,13 +74,15 @@ impl NoiseLevel {
     }
 
     /// Level of a band relative to its shape, not corrected.
-    fn level(&self, band: &SubBand, density: &[f32], scratch: &mut Vec<f32>) -> f64 {
+    fn level(&self, band: &SubBand, density: &[f32], scratch: &mut Vec<u32>) -> f64 {
         let bins = band.from..band.to;
+        let relative =
+            density[bins.clone()].iter().zip(&self.inverse[bins]).map(|(value, inverse)| value * inverse);
         scratch.clear();
-        scratch
-            .extend(density[bins.clone()].iter().zip(&self.inverse[bins]).map(|(value, inverse)| value * inverse));
+        // None is below zero, and so their bits are in the same order as they are, and quicker to compare.
+        scratch.extend(relative.map(f32::to_bits));
         let rank = rank(scratch.len());
-        f64::from(*scratch.select_nth_unstable_by(rank, f32::total_cmp).1)
+        f64::from(f32::from_bits(*scratch.select_nth_unstable(rank).1))
     }
 
     fn correction(&self, frames: usize) -> f64 {

@@ -11,6 +11,7 @@ use super::ticks::{Found, StepNoise, TickMeter, block_len};
 use super::timeline::Step;
 use crate::signal::spectrum::TwinFrames;
 use crate::signal::spectrum::slices::SILENCE;
+use crate::wide::wide;
 
 /// A row measured.
 pub(crate) struct Measured {
@@ -36,6 +37,7 @@ pub(crate) struct RowMeter<'a> {
     sum: Vec<f32>,
     row: Vec<f32>,
     scratch: Vec<f32>,
+    ordered: Vec<u32>,
     /// Largest magnitudes of a step's blocks.
     peaks: Vec<f32>,
     ticks: TickMeter,
@@ -51,6 +53,7 @@ impl<'a> RowMeter<'a> {
             sum: vec![0.0; plan.bins],
             row: vec![0.0; plan.bins],
             scratch: Vec::new(),
+            ordered: Vec::new(),
             peaks: Vec::new(),
             ticks: TickMeter::new(f64::from(plan.grid.rate_hz), plan.frames.len, plan.bins),
             plan,
@@ -160,7 +163,7 @@ impl<'a> RowMeter<'a> {
         let each = scale / kept as f32;
         self.mean.iter_mut().for_each(|value| *value *= each);
         let bin_hz = plan.frames.bin_hz();
-        step.noise = plan.noise.power(&self.mean, kept, &mut self.scratch) as f32;
+        step.noise = plan.noise.power(&self.mean, kept, &mut self.ordered) as f32;
         step.total = total / sounding as f32 * scale * bin_hz as f32;
         step.quiet_share = kept as f32 / sounding as f32;
         let in_bin = f64::from(step.noise) / (bin_hz * plan.band.len() as f64) / f64::from(scale) * sounding as f64;
@@ -171,19 +174,23 @@ impl<'a> RowMeter<'a> {
 }
 
 fn add(sums: &mut [f32], values: &[f32]) {
-    for (sum, value) in sums.iter_mut().zip(values) {
-        *sum += value;
-    }
+    wide(|| {
+        for (sum, value) in sums.iter_mut().zip(values) {
+            *sum += value;
+        }
+    });
 }
 
 /// Sum in eight parts side by side, which the processor adds at once and which round less than one would.
 fn sum(values: &[f32]) -> f32 {
     let mut parts = [0f32; 8];
     let (whole, rest) = values.as_chunks::<8>();
-    for piece in whole {
-        for (part, value) in parts.iter_mut().zip(piece) {
-            *part += value;
+    wide(|| {
+        for piece in whole {
+            for (part, value) in parts.iter_mut().zip(piece) {
+                *part += value;
+            }
         }
-    }
+    });
     parts.into_iter().sum::<f32>() + rest.iter().sum::<f32>()
 }

@@ -5,6 +5,7 @@
 //! them as well, and are passed over; a carrier that stands over the noise is taken out first.
 
 use crate::signal::spectrum::statistics::quantile_scaled;
+use crate::wide::wide;
 
 /// Length of a block, of which the largest sample counts. Chosen: a little longer than a click in a voice channel
 /// rings, short enough that the gaps of a buzz hold whole blocks.
@@ -138,11 +139,14 @@ impl TickMeter {
         let weights = predictor(self.autocorrelation(noise));
         let from = from.max(ORDER);
         self.filtered.clear();
-        self.filtered.extend((from..to).map(|n| {
-            let past = &samples[n - ORDER..n];
-            let predicted: f32 = past.iter().rev().zip(&weights).map(|(x, weight)| x * weight).sum();
-            (samples[n] - predicted).abs()
-        }));
+        self.filtered.extend_from_slice(&samples[from..to]);
+        wide(|| {
+            for (lag, weight) in (1..).zip(&weights) {
+                let past = &samples[from - lag..to - lag];
+                self.filtered.iter_mut().zip(past).for_each(|(left, x)| *left -= x * weight);
+            }
+            self.filtered.iter_mut().for_each(|left| *left = left.abs());
+        });
         self.scratch.clear();
         self.scratch.extend(self.filtered.iter().step_by(ONE_IN));
         let sigma = SD_OF_MEDIAN * quantile_scaled(&mut self.scratch, 0.5, f64::from) as f32;

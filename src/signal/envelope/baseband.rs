@@ -7,6 +7,7 @@ use rustfft::{Fft, FftPlanner};
 
 use crate::signal::spectrum::statistics::quantile;
 use crate::signal::spectrum::{FramePlan, Passband};
+use crate::wide::wide;
 
 /// The envelope's rate is at least this. Mathematics: twice the highest rate looked at (`modulation::HIGHEST_HZ`).
 const LEAST_RATE_HZ: f64 = 1000.0;
@@ -149,16 +150,20 @@ impl EnvelopeSource {
             Some(stations) => stations.weights(&spectrum[bins.clone()], &self.mask),
             None => &self.mask,
         };
-        for ((slot, &value), &weight) in used.iter_mut().zip(&spectrum[bins]).zip(weights) {
-            *slot = value * weight;
-        }
+        wide(|| {
+            for ((slot, &value), &weight) in used.iter_mut().zip(&spectrum[bins]).zip(weights) {
+                *slot = value * weight;
+            }
+        });
         unused.fill(Complex32::ZERO);
         self.inverse.process_with_scratch(&mut self.buffer, &mut self.scratch);
         let (head, tail) = self.buffer.split_at(self.tail.len());
         if self.primed {
             // All powers first, their means after: the former is done several at once, and waits for nothing.
             let scale = self.scale;
-            self.powers.extend(self.tail.iter().zip(head).map(|(&old, &new)| (old + new).norm_sqr() * scale));
+            wide(|| {
+                self.powers.extend(self.tail.iter().zip(head).map(|(&old, &new)| (old + new).norm_sqr() * scale))
+            });
             let pieces = self.powers.chunks_exact(self.average);
             let rest = pieces.remainder().len();
             out.extend(pieces.map(|piece| piece.iter().sum::<f32>() / piece.len() as f32));

@@ -16,8 +16,7 @@ const LEAST_HITS: usize = 4;
 const LEAST_SHARE: f64 = 0.6;
 /// How far a pulse may stand from its place: seconds, or a share of the period; each is tried. Measured (fences in
 /// the recordings hf-01 to hf-13): what noise does to the place of a pulse of 20 dB, of one shorter than a
-/// millisecond and of one of some. Chosen: what a relay strays,
-/// and a worn contact.
+/// millisecond and of one of some. Chosen: what a relay strays, and a worn contact. From the narrowest on.
 const REACHES: [(f64, f64); 4] = [(0.001, 0.0), (0.003, 0.0), (0.003, 0.04), (0.003, 0.1)];
 /// Shortest period that is looked for: one that is shorter joins to one pulse.
 const SHORTEST_S: f64 = 0.008;
@@ -155,27 +154,36 @@ impl Set<'_> {
             .filter(|&(.., period_s)| (SHORTEST_S..=self.end_s / (LEAST_HITS - 1) as f64).contains(&period_s))
             .collect();
         let mut best: Option<(f64, Beat)> = None;
-        for &(least_s, share) in self.reaches {
+        // Two pulses that find no third at the widest reach find none at a narrower one.
+        let mut barren = vec![false; neighbours.len()];
+        for &(least_s, share) in self.reaches.iter().rev() {
             // What is a step of a lattice that was followed would be followed to the same one.
             let mut followed = vec![false; self.pulses.len() * (BETWEEN + 1)];
-            for &(first, step, period_s) in &neighbours {
-                if followed[first * (BETWEEN + 1) + step - 1] {
+            let mut of_reach: Option<(f64, Beat)> = None;
+            for (&(first, step, period_s), barren) in neighbours.iter().zip(&mut barren) {
+                if *barren || followed[first * (BETWEEN + 1) + step - 1] {
                     continue;
                 }
                 let reach_s = least_s.max(share * period_s);
-                let Some(lattice) = self.lattice(first, period_s, reach_s) else { continue };
+                let lattice = self.lattice(first, period_s, reach_s);
+                *barren = lattice.held.len() <= 2;
+                if lattice.is_given_up {
+                    continue;
+                }
                 for (from, step) in lattice.steps() {
                     followed[from * (BETWEEN + 1) + step - 1] = true;
                 }
                 let beat = lattice.beat(self, reach_s, neighbours.len() as f64 * self.ways);
-                best = best.into_iter().chain(beat).min_by(|a, b| a.0.total_cmp(&b.0));
+                of_reach = of_reach.into_iter().chain(beat).min_by(|a, b| a.0.total_cmp(&b.0));
             }
+            // Of equals that of the narrower reach.
+            best = of_reach.into_iter().chain(best).min_by(|a, b| a.0.total_cmp(&b.0));
         }
         best
     }
 
     /// Follows the lattice that begins at a pulse with this period both ways, its period learnt on the way.
-    fn lattice(&self, first: usize, period_s: f64, reach_s: f64) -> Option<Lattice> {
+    fn lattice(&self, first: usize, period_s: f64, reach_s: f64) -> Lattice {
         let origin_s = self.pulses[first].peak_at_s;
         let mut lattice = Lattice { origin_s, period_s, ..Lattice::default() };
         lattice.take(0.0, first, self.pulses);
@@ -194,12 +202,13 @@ impl Set<'_> {
                 }
                 passed += 1;
                 if passed >= GIVE_UP.0 && (lattice.held.len() as f64) < GIVE_UP.1 * passed as f64 {
-                    return None;
+                    lattice.is_given_up = true;
+                    return lattice;
                 }
                 place += way;
             }
         }
-        Some(lattice)
+        lattice
     }
 
     /// The first pulse not before a moment, looked for from one near it.
@@ -238,6 +247,8 @@ struct Lattice {
     sum_times: f64,
     sum_squares: f64,
     sum_products: f64,
+    /// Whether too few of its places are held.
+    is_given_up: bool,
 }
 
 impl Lattice {

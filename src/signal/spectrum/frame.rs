@@ -6,6 +6,7 @@ use realfft::num_complex::Complex32;
 use realfft::{RealFftPlanner, RealToComplex};
 
 use super::window::hann;
+use crate::wide::wide;
 
 /// Widest bin: narrow enough to tell carriers from hash and mains sidebands from their carrier. Chosen: the
 /// sidebands nearest to a carrier stand 50 Hz away, eight bins.
@@ -81,9 +82,11 @@ impl FramePlan {
     pub fn add_density(&self, spectrum: &[Complex32], sums: &mut [f32]) {
         let ends = [0, self.len / 2].map(|k| (k, sums[k] + self.density(k, spectrum[k])));
         let scale = self.power_scale as f32;
-        for (sum, value) in sums.iter_mut().zip(spectrum) {
-            *sum += value.norm_sqr() * scale;
-        }
+        wide(|| {
+            for (sum, value) in sums.iter_mut().zip(spectrum) {
+                *sum += value.norm_sqr() * scale;
+            }
+        });
         ends.into_iter().for_each(|(k, sum)| sums[k] = sum);
     }
 }
@@ -131,9 +134,11 @@ impl Stft {
     ///
     /// `samples`: as many as a frame has; of fewer the rest is what the last frame left, of more none is looked at.
     pub fn transform(&mut self, samples: &[f32]) -> &[Complex32] {
-        for ((out, &x), &w) in self.frame.iter_mut().zip(samples).zip(self.plan.window.iter()) {
-            *out = x * w;
-        }
+        wide(|| {
+            for ((out, &x), &w) in self.frame.iter_mut().zip(samples).zip(self.plan.window.iter()) {
+                *out = x * w;
+            }
+        });
         self.plan
             .fft
             .process_with_scratch(&mut self.frame, &mut self.spectrum, &mut self.scratch)

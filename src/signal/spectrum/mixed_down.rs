@@ -5,6 +5,7 @@ use std::f64::consts::{PI, TAU};
 use rustfft::num_complex::Complex64;
 
 use super::window::HANN_ENBW_BINS;
+use crate::wide::wide;
 
 /// The surroundings of a line, its expected place moved to 0 Hz. A sine of mean square P has |value|² = P/2.
 pub struct MixedDown {
@@ -55,7 +56,7 @@ impl MixedDown {
         let (mut leap, more_leap) = (phase(at_middle_hz * each_s), phase(drift_hz_per_s * each_s * each_s));
         let (mut step, more_step) = (phase(at_middle_hz / rate_hz), phase(drift_hz_per_s * each_s / rate_hz));
         for (half, samples) in samples.chunks_exact(hop).enumerate() {
-            let (rising, falling) = turned(samples, turn, step, window.split_at(hop));
+            let (rising, falling) = wide(|| turned(samples, turn, step, window.split_at(hop)));
             if half < blocks {
                 values[half] += rising;
             }
@@ -112,7 +113,7 @@ impl MixedDown {
             sums.map(|lanes| f64::from(lanes.iter().sum::<f32>()).powi(2)).iter().sum()
         };
         let blocks = (samples.len() / hop).saturating_sub(1);
-        let values = (0..blocks).map(|n| power(&samples[n * hop..n * hop + block])).collect();
+        let values = wide(|| (0..blocks).map(|n| power(&samples[n * hop..n * hop + block])).collect());
         (values, rate_hz / hop as f64)
     }
 
@@ -147,6 +148,7 @@ const WIDE: usize = 8;
 
 /// The sums of samples times a phase that begins with `turn` and turns on by `step`, weighted by the two halves of a
 /// window.
+#[inline(always)]
 fn turned(
     samples: &[f32],
     turn: Complex64,

@@ -8,6 +8,7 @@ use rustfft::{Fft, FftPlanner};
 
 use super::frame::FramePlan;
 use super::window::hann;
+use crate::wide::wide;
 
 /// Window, transform and room for two frames.
 #[derive(Clone)]
@@ -37,10 +38,12 @@ impl TwinFrames {
     /// With Z the transform of a + i·b, that of a is (Z(k) + Z*(−k))/2 and that of b (Z(k) − Z*(−k))/2i (mathematics:
     /// both are symmetric).
     pub fn powers(&mut self, [first, second]: [&[f32]; 2], [of_first, of_second]: [&mut [f32]; 2]) {
-        let frames = first.iter().zip(second).zip(self.window.iter());
-        for (slot, ((&a, &b), &weight)) in self.both.iter_mut().zip(frames) {
-            *slot = Complex32::new(a * weight, b * weight);
-        }
+        wide(|| {
+            let frames = first.iter().zip(second).zip(self.window.iter());
+            for (slot, ((&a, &b), &weight)) in self.both.iter_mut().zip(frames) {
+                *slot = Complex32::new(a * weight, b * weight);
+            }
+        });
         self.fft.process_with_scratch(&mut self.both, &mut self.scratch);
         let Some((&zero, others)) = self.both.split_first() else { return };
         let (Some((first, of_first)), Some((second, of_second))) =
@@ -49,14 +52,17 @@ impl TwinFrames {
             return;
         };
         (*first, *second) = parted(zero, zero);
-        let mirrored = others.iter().zip(others.iter().rev());
-        for ((first, second), (&at, &mirrored)) in of_first.iter_mut().zip(of_second).zip(mirrored) {
-            (*first, *second) = parted(at, mirrored);
-        }
+        wide(|| {
+            let mirrored = others.iter().zip(others.iter().rev());
+            for ((first, second), (&at, &mirrored)) in of_first.iter_mut().zip(of_second).zip(mirrored) {
+                (*first, *second) = parted(at, mirrored);
+            }
+        });
     }
 }
 
 /// Powers of the two spectra whose samples were transformed as one, from a bin and its mirror image.
+#[inline(always)]
 fn parted(at: Complex32, mirrored: Complex32) -> (f32, f32) {
     let (even, odd) = (at.re + mirrored.re, at.im - mirrored.im);
     let (other_even, other_odd) = (at.im + mirrored.im, at.re - mirrored.re);
