@@ -35,27 +35,25 @@ pub fn compare(
     };
     let mut result = contrast_in_time(&side(&plan.off), &side(&plan.on), settings);
     case.set_receiver_noise(&plan, &mut result, settings);
-    // What counts as one remedy and was several has no excess of its own.
-    if plan.warnings.iter().any(|warning| warning.code == Code::Label) {
-        result.trust = result.trust.max(Trust::Doubtful);
-    }
-    let labels = case.copied_elsewhere(&plan).into_iter().chain(case.swapped(&plan, settings.passband));
-    for doubt in unfulfilled(&plan, &result, &case, settings).into_iter().chain(labels) {
-        result.trust = result.trust.max(Trust::Doubtful);
-        result.warnings.push(doubt);
-    }
-    let stands_alone = plan.on.len() == 1 || plan.off.len() - result.set_aside.len() == 1;
     let gain_unknown = gain_unknown(&plan, &result, &case);
     let is_gain_fixed = gain_unknown.is_none();
     let says_agc = gain_unknown.as_ref().is_some_and(|warning| warning.code != Code::GainUnknown);
-    let far_apart = far_apart(&plan, &result, &case);
-    if (says_agc || far_apart.is_some()) && result.trust < Trust::Doubtful {
+    let labels = case.copied_elsewhere(&plan).into_iter().chain(case.misfits(&plan, settings.passband));
+    let doubts: Vec<Warning> = unfulfilled(&plan, &result, &case, settings)
+        .into_iter()
+        .chain(labels)
+        .chain(far_apart(&plan, &result, &case))
+        .collect();
+    // What counts as one remedy and was several has no excess of its own.
+    let is_mislabelled = plan.warnings.iter().any(|warning| warning.code == Code::Label);
+    if (is_mislabelled || says_agc || !doubts.is_empty()) && result.trust < Trust::Doubtful {
         result.trust = Trust::Doubtful;
         if let Some(figures) = &mut result.figures {
             figures.verdict.doubted(result.trust);
         }
     }
-    result.warnings.extend(far_apart);
+    result.warnings.extend(doubts);
+    let stands_alone = plan.on.len() == 1 || plan.off.len() - result.set_aside.len() == 1;
     if stands_alone {
         result.trust = result.trust.max(Trust::Unrepeated);
         if let Some(figures) = &mut result.figures {
@@ -143,9 +141,43 @@ fn levels_alike(takes: &[At<'_>], condition: usize, passband: Option<Passband>) 
     take_levels(&cells, &takes).into_iter().map(|level| TakeLevel { condition, ..level }).collect()
 }
 
-/// Takes of one side this far apart may be swapped with one of the other, dB, if that brings them three times as near.
-/// Chosen: beyond what a band at rest moves from take to take.
-const SWAPPED_DB: f64 = 2.0;
+/// Takes of one side this far apart are looked at for wrong labels, dB. Chosen: beyond what a band at rest moves from
+/// take to take.
+const APART_DB: f64 = 2.0;
+/// An exchange of labels is likely that brings the takes so many times as near to each other; and a take without the
+/// device's noise stands no further over off than that part of the others. Chosen: what is left is the band's motion.
+const NEARER: f64 = 3.0;
+
+/// Places of an off and an on take, of these levels, that may be swapped.
+fn swapped(off: &[f64], on: &[f64]) -> Option<(usize, usize)> {
+    let apart = |off: &[f64], on: &[f64]| range(off).max(range(on));
+    let mean = |side: &[f64]| side.iter().sum::<f64>() / side.len() as f64;
+    let exchanged = |(at_off, at_on): (usize, usize)| {
+        let (mut off, mut on) = (off.to_vec(), on.to_vec());
+        std::mem::swap(&mut off[at_off], &mut on[at_on]);
+        (mean(&on) > mean(&off)).then(|| (apart(&off, &on), (at_off, at_on)))
+    };
+    let places = (0..off.len()).flat_map(|at_off| (0..on.len()).map(move |at_on| (at_off, at_on)));
+    let (after, places) = places.filter_map(exchanged).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let before = apart(off, on);
+    (off.len() > 1 && before > APART_DB && NEARER * after < before).then_some(places)
+}
+
+/// The on take of these levels that stands with the off takes, and how far the lowest other one stands over it.
+fn idle(off: &[f64], on: &[f64]) -> Option<(usize, f64)> {
+    let highest_off = off.iter().copied().fold(f64::MIN, f64::max);
+    let (place, &lowest) = on.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1))?;
+    let others = on.iter().enumerate().filter(|(other, _)| *other != place).map(|(_, level)| *level);
+    let next = others.fold(f64::MAX, f64::min);
+    let is_idle =
+        range(off) < APART_DB && next - lowest > APART_DB && NEARER * (lowest - highest_off) < next - highest_off;
+    (is_idle && on.len() > 1).then_some((place, next - lowest))
+}
+
+fn range(levels: &[f64]) -> f64 {
+    let (low, high) = levels.iter().fold((f64::MAX, f64::MIN), |(low, high), &v| (low.min(v), high.max(v)));
+    high - low
+}
 
 /// A recording this long has enough sound for a spectrum, if it has any.
 const SHORT_S: f64 = 1.0;
@@ -289,9 +321,10 @@ impl Recordings<'_> {
         found
     }
 
-    /// An off and an on recording that stand apart from their own side and would fit into the other.
-    fn swapped(&self, plan: &Plan, passband: Option<Passband>) -> Option<Warning> {
-        if plan.off.len() < 2 || plan.on.len() < 2 {
+    /// On recordings that stand apart from their own side and fit into the other, or that an off recording could be
+    /// exchanged with so that both sides agree.
+    fn misfits(&self, plan: &Plan, passband: Option<Passband>) -> Option<Warning> {
+        if plan.on.len() < 2 {
             return None;
         }
         let ids: Vec<&str> = plan.off.iter().chain(&plan.on).map(String::as_str).collect();
@@ -300,35 +333,23 @@ impl Recordings<'_> {
         if levels.len() < ids.len() {
             return None;
         }
-        let range = |side: &[f64]| {
-            let (low, high) = side.iter().fold((f64::MAX, f64::MIN), |(low, high), &v| (low.min(v), high.max(v)));
-            high - low
-        };
-        let mean = |side: &[f64]| side.iter().sum::<f64>() / side.len() as f64;
-        let apart = |levels: &[f64]| {
-            let (off, on) = levels.split_at(plan.off.len());
-            (range(off).max(range(on)), mean(on) > mean(off))
-        };
-        let (before, _) = apart(&levels);
-        let exchanged = |(off, on): (usize, usize)| {
-            let mut levels = levels.clone();
-            levels.swap(off, on);
-            let (after, is_louder) = apart(&levels);
-            is_louder.then_some((after, off, on))
-        };
-        let places = (0..plan.off.len()).flat_map(|off| (plan.off.len()..ids.len()).map(move |on| (off, on)));
-        let (after, off, on) = places.filter_map(exchanged).min_by(|a, b| a.0.total_cmp(&b.0))?;
-        (before > SWAPPED_DB && after < before / 3.0).then(|| {
-            Warning::new(
-                Code::Label,
-                format!(
-                    "{} (off) sounds as the on recordings do, and {} (on) as the off recordings: their labels may be \
-                     swapped. Look them over.",
-                    self.file(ids[off]),
-                    self.file(ids[on])
-                ),
+        let (off, on) = levels.split_at(plan.off.len());
+        let message = if let Some((off, on)) = swapped(off, on) {
+            format!(
+                "{} (off) sounds as the on recordings do, and {} (on) as the off recordings: their labels may be \
+                 swapped. Look them over.",
+                self.file(&plan.off[off]),
+                self.file(&plan.on[on])
             )
-        })
+        } else {
+            let (idle, higher_db) = idle(off, on)?;
+            format!(
+                "{} sounds as the off recordings do, and the other on recordings stand {higher_db:.1} dB higher: its \
+                 label is wrong, or the device made no noise just then. Leave it out or record it again.",
+                self.file(&plan.on[idle])
+            )
+        };
+        Some(Warning::new(Code::Label, message))
     }
 
     /// Where the setting was recorded with a dummy load too: the receiver's own noise.
@@ -434,4 +455,30 @@ fn gain_unknown(plan: &Plan, result: &Contrast, case: &Recordings<'_>) -> Option
         "nothing shows that the gain was fixed, and an AGC hides steady noise. Switch it off and say so \
          (gain = \"AGC off\" in the manifest, --gain-fixed with pair), or record where a steady carrier stands in the passband.",
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By construction: an on take and an off take of 4 dB between the states were given each other's label.
+    #[test]
+    fn exchanged_labels_are_found() {
+        assert_eq!(swapped(&[-40.0, -36.1, -40.2], &[-36.0, -40.1, -35.9]), Some((1, 1)));
+        assert_eq!(swapped(&[-40.0, -39.8], &[-36.0, -35.9]), None);
+        // A band that moves, with nothing that an exchange would mend.
+        assert_eq!(swapped(&[-40.0, -37.5, -38.7], &[-36.0, -38.4, -37.1]), None);
+        assert_eq!(swapped(&[-36.0], &[-40.0, -36.1]), None);
+    }
+
+    /// By construction: the device of 4 dB was off in one of its takes.
+    #[test]
+    fn an_on_take_without_the_noise_is_found() {
+        assert_eq!(idle(&[-40.0, -39.7], &[-36.0, -39.8, -35.7]).map(|(place, _)| place), Some(1));
+        assert_eq!(idle(&[-40.0], &[-36.0, -39.9]).map(|(place, _)| place), Some(1));
+        // A device that is not the same each time, and one that adds little.
+        assert_eq!(idle(&[-40.0, -39.7], &[-36.0, -33.0]), None);
+        assert_eq!(idle(&[-40.0, -39.7], &[-38.5, -39.8]), None);
+        assert_eq!(idle(&[-40.0, -37.0], &[-36.0, -39.8]), None);
+    }
 }

@@ -61,6 +61,22 @@ impl ContrastResult {
         self.pulse_rate_hz.is_some()
     }
 
+    /// Where alone the noise rose, Hz, if that is half of the passband or less: there it rose for certain, and beyond
+    /// the slopes on either side by less than half as many dB.
+    pub fn confined_hz(&self) -> Option<[f64; 2]> {
+        let half_db = self.bands.iter().map(|band| band.excess_db).fold(0.0, f64::max) / 2.0;
+        let first = self.bands.iter().position(|band| band.excess_db > half_db)?;
+        let last = self.bands.iter().rposition(|band| band.excess_db > half_db)?;
+        let is_outside = |place: usize| place + 1 < first || place > last + 1;
+        let is_confined = self.bands.iter().enumerate().all(|(place, band)| {
+            let [low, high] = band.excess_ci_db;
+            if (first..=last).contains(&place) { low > 0.0 } else { !is_outside(place) || high < half_db }
+        });
+        let step_hz = (self.bands.last()?.freq_hz - self.bands[0].freq_hz) / (self.bands.len() - 1).max(1) as f64;
+        let edges = [self.bands[first].freq_hz - step_hz / 2.0, self.bands[last].freq_hz + step_hz / 2.0];
+        (is_confined && 2 * (last + 1 - first) <= self.bands.len()).then_some(edges)
+    }
+
     /// Whether the added power is of this kind, as a whole or in part.
     pub fn has(&self, kind: Character) -> bool {
         self.character == kind || self.parts.iter().any(|part| part.character == kind)

@@ -1,5 +1,5 @@
-//! What the findings say and draw: one list, in one order for all places where they do. What may hurt stands first,
-//! then where the noise comes from, what it costs, how the station stands. Not here: what is said of one device
+//! What the findings say and draw: one list, in one order for all places where they do. What may hurt stands first
+//! (in the verdict before all devices: `brief`), then where the noise comes from, what it costs, how the station stands. Not here: what is said of one device
 //! (`brief::device`, `details::device`).
 
 use crate::findings::picture::Picture;
@@ -43,11 +43,7 @@ const SILENT: Finding = Finding {
 
 /// All findings, in the order in which they speak.
 const FINDINGS: [Finding; 11] = [
-    Finding {
-        verdict: |r| supply::verdicts(&r.listening.supplies),
-        digest: |r| supply::digest(&r.listening.supplies),
-        ..SILENT
-    },
+    Finding { digest: |r| supply::digest(&r.listening.supplies), ..SILENT },
     Finding {
         next: |r| r.ladders.iter().filter_map(ladder::words::next_step).collect(),
         digest: |r| r.ladders.iter().filter_map(ladder::words::digest).collect(),

@@ -85,8 +85,8 @@ pub fn post(report: &Report) -> String {
 /// The same report gives the same bytes. Labels are escaped, so they can't break a table or become markup.
 pub fn markdown(report: &Report) -> String {
     let (mut short, _) = documents(report);
-    let rest = Words::from("What all this rests on, the recordings and the method: ").then(Words::code(DETAILS_MD));
-    short.paragraph(rest.then("; both in one page: ").then(Words::code(REPORT_HTML)).then("."));
+    let rest = Words::from("Evidence, recordings and method: ").then(Words::code(DETAILS_MD));
+    short.paragraph(rest.then(". All on one page: ").then(Words::code(REPORT_HTML)).then("."));
     text::markdown(&short)
 }
 

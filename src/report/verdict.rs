@@ -15,7 +15,7 @@ use crate::night::result::Episode;
 use crate::report::contract::Report;
 use crate::report::night::words as night;
 use crate::report::words::{causes, is_note, next_step, s_units_of_change};
-use crate::text::{and, capital, count, db, hz, interval, label, percent, rate};
+use crate::text::{and, capital, count, db, hz, interval, label, number, percent, rate};
 use crate::warning::{Code, Trust, Warning};
 
 pub use short::headline;
@@ -91,8 +91,9 @@ impl Verdict<'_> {
         let c = self.contrast;
         let Some([low, high]) = c.excess_ci_db.filter(|_| c.is_too_wide()) else { return String::new() };
         let moves = self.speaking_against().iter().any(|w| w.code == Code::GainMoving);
-        let (why, mend) = match moves {
-            true => ("the level moves within them", "record longer ones when the band is calm"),
+        let is_of_two = c.off.len() == 1 && c.on.len() == 1;
+        let (why, mend) = match moves || is_of_two {
+            true => ("the level moves within them", "record longer ones when band and device are steady"),
             false => ("those of one state differ too much", "record three of each, in turn"),
         };
         format!(" The interval of these takes is {} wide: {why}; {mend}.", db(high - low))
@@ -288,6 +289,13 @@ impl Verdict<'_> {
         }
     }
 
+    /// "; beside it, a single carrier (birdie) at 1234.5 Hz", where the kind does not tell of lines.
+    fn beside_it(&self) -> String {
+        let lines = &self.contrast.added_lines;
+        let is_told = lines.is_empty() || self.is_doubtful() || self.contrast.character == Character::Mixed;
+        if is_told { String::new() } else { format!("; beside it, {}", carriers(lines)) }
+    }
+
     /// Clicks: their excess is a mean over the clicks and the quiet between, so nothing is said of "between".
     fn clicks(&self) -> String {
         let (on, kind) = (self.with_it_on(), self.hedged(&self.kind()));
@@ -306,7 +314,7 @@ impl Verdict<'_> {
             Change::Up(v, ci) => format!("on average {raise} {}", self.figure(v, ci)),
             Change::Down(v, ci) => format!("on average the noise reads {} lower all the same", self.figure(v, ci)),
         };
-        format!("{on}, {came}; {average}{}", self.in_all())
+        format!("{on}, {came}; {average}{}{}", self.beside_it(), self.in_all())
     }
 
     /// "; with its carriers, 16.3 dB in all", where they make that much of it.
@@ -336,7 +344,11 @@ impl Verdict<'_> {
                 let (rises, figure) = (self.rises(), self.figure(v, ci));
                 let units = self.s_units(v);
                 let mean = if self.contrast.counts_clicks() { " on average, clicks included" } else { "" };
-                format!("{on}, the noise {rises} {figure}{units}{mean}: {kind}{}", self.in_all())
+                format!(
+                    "{on}, the noise {rises} {figure}{units}{mean}: {kind}{}{}",
+                    self.beside_it(),
+                    self.in_all()
+                )
             }
         }
     }
@@ -355,8 +367,14 @@ impl Verdict<'_> {
         if self.is_doubtful() { db(value) } else { with_interval(value, ci) }
     }
 
+    /// A remedy leaves what was there before it, and what it brought: the ladder tells them apart.
     fn is_new(&self) -> &'static str {
-        if self.is_doubtful() { "there seems to be something new" } else { "there is something new" }
+        match (self.is_doubtful(), &self.contrast.remedy) {
+            (true, Some(_)) => "this seems to be added",
+            (false, Some(_)) => "this is added",
+            (true, None) => "there seems to be something new",
+            (false, None) => "there is something new",
+        }
     }
 
     /// ", about two and a half S-units"; in doubt rather not, nor of a mean over clicks, which no meter
@@ -392,7 +410,12 @@ impl Verdict<'_> {
     fn noun(&self, character: Character) -> String {
         let c = self.contrast;
         match character {
-            Character::Hash => "broadband hash".to_owned(),
+            Character::Hash => match c.confined_hz() {
+                Some([low, high]) => {
+                    format!("hash between about {} and {} kHz", number(low / 1e3, 1), number(high / 1e3, 1))
+                }
+                None => "broadband hash".to_owned(),
+            },
             Character::Buzz => match c.mains_rate_hz {
                 Some(r) => format!(
                     "hash that pulses {} times a second{}",

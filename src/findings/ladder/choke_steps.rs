@@ -69,8 +69,7 @@ pub(crate) fn note(rungs: &[Rung<'_>]) -> Option<String> {
     }
     let Some(fitted) = fitted_lead(&leads) else {
         return Some(
-            "By their words the ferrites may be on different leads. They are taken for one choke: what is said of it \
-             holds roughly."
+            "The remedies' words suggest ferrites on different leads; they are treated as one choke, so this holds roughly."
                 .to_owned(),
         );
     };

@@ -32,8 +32,8 @@ pub(crate) fn next_step(ladder: &Ladder) -> Option<Words> {
 /// What came after a remedy, for the verdict: a sentence for what is new, one for what the noise had hidden.
 pub(crate) fn appeared_in_short(ladder: &Ladder) -> Vec<String> {
     let of = |origin: Origin| things_counted(ladder, origin);
-    let hidden = of(Origin::Unmasked).map(|what| format!("{what} came to light that the louder noise had hidden."));
-    let new = of(Origin::New).map(|what| format!("{what} came anew after a remedy."));
+    let hidden = of(Origin::Unmasked).map(|what| format!("Hidden before by the louder noise: {what}."));
+    let new = of(Origin::New).map(|what| format!("New after a remedy: {what}."));
     new.into_iter().chain(hidden).collect()
 }
 

@@ -147,15 +147,15 @@ fn notes(listening: &Listening) -> Vec<String> {
 
 fn needs(needed: &SignalNeeded) -> String {
     let anchor = if needed.anchor == AnchorKind::Dbm {
-        format!("They hang on the power given as dbm and may all be off together by {}.", db(needed.tolerance_db))
+        format!("They rest on the power given as dbm and may all be off together by {}.", db(needed.tolerance_db))
     } else {
         format!(
-            "They hang on the meter's reading alone and may all be off together by {} or more: real meters stray.",
+            "They rest on the meter's reading alone and may all be off together by {} or more: real meters stray.",
             db(needed.tolerance_db)
         )
     };
     format!(
-        "What a signal needs is its S value (6 dB a unit, IARU Region 1 recommendation R.1) for {} of SNR in 2500 Hz for \
+        "What a signal needs is its S value (6 dB a unit) for {} of SNR in 2500 Hz for \
          speech copied with ease, and {} in 500 Hz for Morse by ear: common practice, and ears differ. {anchor}",
         db(needed.speech_snr_db),
         db(needed.morse_snr_db)

@@ -178,16 +178,15 @@ fn by_power(anchor: Option<Anchor>) -> Result<Anchor, String> {
 
 fn antenna_type(labels: &ListeningLabels) -> Result<Antenna, String> {
     labels.antenna_type.ok_or_else(|| {
-        "the type of the antenna is not told (antenna_type = \"short vertical\", \"half-wave dipole\" or \"other\")"
-            .to_owned()
+        "no antenna type is given (antenna_type = \"short vertical\", \"half-wave dipole\" or \"other\")".to_owned()
     })
 }
 
 /// Where the setting listens, if the Recommendation has figures for it.
 fn freq_mhz(setting: &Setting) -> Result<f64, String> {
-    let dial_khz = setting.dial_khz.ok_or("no dial frequency is told (dial_khz)")?;
+    let dial_khz = setting.dial_khz.ok_or("no dial frequency is given (dial_khz)")?;
     if !is_linear(setting.mode) {
-        return Err("it needs recordings in USB, LSB or CW, with the mode told".to_owned());
+        return Err("it needs recordings in USB, LSB or CW, with the mode given".to_owned());
     }
     let freq_mhz = dial_khz / 1000.0;
     if Category::City.median_db(freq_mhz).is_none() {

@@ -160,7 +160,7 @@ pub(crate) fn next_steps(rankings: &[Ranking]) -> Vec<Words> {
         let loudest = ranking.devices.first().filter(|d| d.adds && ranking.all_on_db.is_some());
         steps.extend(loudest.map(|d| {
             Words::from(format!(
-                "Go on behind {}: unplug what hangs on it one by one, and record off and on of each.",
+                "Go on behind {}: unplug what is on it one by one, and record off and on of each.",
                 thing(&d.device)
             ))
         }));
@@ -212,7 +212,6 @@ pub(crate) fn section(doc: &mut Document, rankings: &[Ranking], settings: &[Sett
              devices the interval of a quiet one is wide; by itself, everything else off, it is narrow.",
         );
     }
-    doc.list(rankings.iter().filter_map(sum).collect::<Vec<_>>());
     figures.iter().filter(|f| f.kind == FigureKind::Ranking).for_each(|f| doc.picture(f));
 }
 

@@ -51,7 +51,7 @@ fn sentences(found: &[Problem]) -> Vec<String> {
         found.iter().filter_map(|p| if let Problem::NotTold(what) = p { Some(*what) } else { None }).collect();
     if !untold.is_empty() {
         lines.push(format!(
-            "Not told of both label and supply, so not compared: {}. Find out before you connect it.",
+            "Given for only one of label and supply, so not compared: {}. Find out before you connect it.",
             untold.join(", ")
         ));
     }
@@ -72,7 +72,7 @@ fn sentence(problem: &Problem) -> Option<String> {
              connect it."
         ),
         Problem::NoFuse(supply) => format!(
-            "The supply can deliver {supply} A, and no fuse in the lead is told: put one close to the supply, rated for \
+            "The supply can deliver {supply} A, and no fuse in the lead is named: put one close to the supply, rated for \
              the lead. A thin lead burns before such a supply gives up."
         ),
         Problem::FuseTooLarge(supply, fuse) => format!(

@@ -38,18 +38,18 @@ pub(crate) fn target(target: &TargetResult) -> String {
     let missed = of(Outcome::NotMet);
     let open = but(of(Outcome::CantTell), &[&missed]);
     let met = but(of(Outcome::Met), &[&missed, &open]);
-    let mut text = match target.outcome {
-        Outcome::Met => format!("Yes. The aim, {}, is met by {}", aim(target), and(&met)),
-        Outcome::NotMet => format!("Not yet. The aim, {}, is not met by {}", aim(target), and(&missed)),
-        Outcome::CantTell => format!("That can't be told. The aim: {}", aim(target)),
+    let answer = match target.outcome {
+        Outcome::Met => "Yes",
+        Outcome::NotMet => "Not yet",
+        Outcome::CantTell => "That can't be told",
     };
-    if target.outcome != Outcome::Met && !met.is_empty() {
-        text += &format!("; it is met by {}", and(&met));
-    }
-    if !open.is_empty() {
-        text += &format!("; of {} it can't be told from these recordings", and(&open));
-    }
-    text + "."
+    let by = [("not met by", missed), ("met by", met), ("not to be told of", open)];
+    let by: Vec<String> = by
+        .iter()
+        .filter(|(_, names)| !names.is_empty())
+        .map(|(how, names)| format!("{how} {}", and(names)))
+        .collect();
+    format!("{answer}. The aim: {}. {}.", aim(target), capital(&by.join("; ")))
 }
 
 /// Where to go on: the largest thing left.

@@ -75,8 +75,8 @@ fn found(device: &Device, report: &Report, heard: bool) -> String {
     let told = |c: &ContrastResult| {
         let heard = listening::heard_as(c, &report.listening.costs).filter(|_| heard);
         let heard = heard.map_or_else(String::new, |power| {
-            let mean = if c.counts_clicks() { ", on average," } else { "" };
-            format!(": every station you hear{mean} dropped from 100 W to {power}")
+            let mean = if c.counts_clicks() { ", on average" } else { "" };
+            format!("; a 100 W station is heard as one of {power}{mean}")
         });
         let remedy = c.remedy.as_deref().map_or_else(String::new, |r| format!("with {}, ", label(r)));
         format!("{remedy}{}{heard}", in_short(c, report.session.mains_hz))

@@ -33,7 +33,8 @@ pub(crate) fn brief(report: &Report) -> Document {
         doc.paragraph(format!("Receiver: {facts}{others}."));
     }
     doc.heading(2, "Verdict");
-    let mut verdict = of_devices(report, &devices, true);
+    let mut verdict = supply::verdicts(&report.listening.supplies);
+    verdict.extend(of_devices(report, &devices, true));
     verdict.extend(findings::verdicts(report));
     if report.tells_nothing() {
         verdict.push(nothing_compared(report).into());

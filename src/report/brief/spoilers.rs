@@ -92,7 +92,7 @@ fn gain_unknown(report: &Report) -> Option<String> {
 /// What stands alone, once for all.
 fn unrepeated(report: &Report) -> Option<String> {
     let which = which(report, |c| c.is_unrepeated())?;
-    Some(format!("{which} unless a touched control or a moving band looks the same: off or on was recorded once."))
+    Some(format!("{which} only if no control was touched and the band kept still: off or on was recorded once."))
 }
 
 /// "All figures hold", "The figures of lamp and kettle hold"; `None` where none is meant.

@@ -403,7 +403,7 @@ fn level(c: &ContrastResult, report: &Report, setting: Option<&Setting>) -> (Str
         ),
         AnchorKind::Meter => format!(
             " Got from the receiver's own S-meter, rough: ±{tolerance}; all levels shift together, and the rise \
-             does not hang on it."
+             does not depend on it."
         ),
     };
     (said.trim().to_owned() + &how, true)

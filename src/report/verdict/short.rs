@@ -122,8 +122,8 @@ impl Short<'_> {
                 format!("mixed: {}", and(&parts))
             }
             Character::Mixed if c.is_lines_only() => match c.beside_the_family() {
-                0 => new_lines(c),
-                others => format!("{} and {others} more", new_lines(c)),
+                0 => lines(c),
+                others => format!("{} and {others} more", lines(c)),
             },
             Character::Mixed if c.counts_clicks() => "mixed noise with clicks".to_owned(),
             Character::Mixed => "mixed noise".to_owned(),
@@ -144,7 +144,7 @@ impl Short<'_> {
         let c = self.c;
         match of {
             Character::Carriers if c.beside_the_family() > 0 => format!("{} more carriers", c.beside_the_family()),
-            Character::Carriers | Character::Comb => new_lines(c),
+            Character::Carriers | Character::Comb => lines(c),
             Character::Clicks => {
                 c.pulse_rate_hz.map_or_else(|| "clicks".to_owned(), |r| format!("clicks, {}", how_often(c, r)))
             }
@@ -164,15 +164,15 @@ impl Short<'_> {
     }
 }
 
-fn new_lines(c: &ContrastResult) -> String {
+fn lines(c: &ContrastResult) -> String {
     match (&c.comb, &c.cluster) {
         (Some(comb), _) => format!("{} carriers every {}", comb.lines, hz(comb.spacing_hz)),
         (None, Some(cluster)) => format!("a crowd of at least {} carriers", cluster.at_least),
         (None, None) => match c.added_lines.as_slice() {
-            [] => "new carriers".to_owned(),
-            [only] => format!("1 new carrier at {}", hz(only.freq_hz)),
+            [] => "carriers".to_owned(),
+            [only] => format!("1 carrier at {}", hz(only.freq_hz)),
             [strongest, ..] => {
-                format!("{} new carriers, strongest at {}", c.added_lines.len(), hz(strongest.freq_hz))
+                format!("{} carriers, strongest at {}", c.added_lines.len(), hz(strongest.freq_hz))
             }
         },
     }
