@@ -86,11 +86,13 @@ fn in_words(what: &Compared) -> String {
             format!("{} clicks a second now, {} then", number(per_s, 2), number(known_per_s, 2))
         }
         Compared::Beat { period_s, period_ci_s, known_period_s, known_period_ci_s } => {
-            let [now, then] = [(period_s, period_ci_s), (known_period_s, known_period_ci_s)].map(|p| period(p.0, p.1));
-            let short = |text: &str| text.split(',').next().unwrap_or_default().to_owned();
-            match (period_s - known_period_s).abs() <= period_ci_s.hypot(known_period_ci_s) {
-                true => format!("a click every {}, now as then", short(&now)),
-                false => format!("a click every {} now, {} then", short(&now), short(&then)),
+            let both = [(period_s, period_ci_s), (known_period_s, known_period_ci_s)];
+            // Without its interval: that holds the question whether they differ, and is answered.
+            let [now, then] =
+                both.map(|(s, ci_s)| period(s, ci_s).split(',').next().unwrap_or_default().to_owned());
+            match now == then || (period_s - known_period_s).abs() <= period_ci_s.hypot(known_period_ci_s) {
+                true => format!("a click every {now}, now as then"),
+                false => format!("a click every {now} now, {then} then"),
             }
         }
         Compared::Carriers { shared } => {
