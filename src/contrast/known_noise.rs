@@ -28,6 +28,9 @@ pub struct KnownNoise {
     pub plain: bool,
     /// How many known noises there were.
     pub held_against: usize,
+    /// Where none is named: those whose strongest carrier stood where the strongest one stands now.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub same_carrier: Vec<SameCarrier>,
 }
 
 impl KnownNoise {
@@ -35,6 +38,15 @@ impl KnownNoise {
     pub fn one(&self) -> Option<&KnownCandidate> {
         self.candidates.first().filter(|_| self.answer == Answer::One)
     }
+}
+
+/// A known noise whose strongest carrier stood where the strongest one stands now.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SameCarrier {
+    /// The device.
+    pub name: String,
+    /// Where it stands now, audio frequency.
+    pub hz: f64,
 }
 
 /// A known noise, and how far this one resembles it.

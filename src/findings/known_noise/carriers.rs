@@ -1,7 +1,7 @@
 //! How alike the carriers of two noises are: by the power at places both have, by the spacing of combs, and by
 //! those that would have been heard and are not there.
 
-use super::resemblance::{LEAST_WEIGHT, at};
+use super::resemblance::{LEAST_WEIGHT, at, same_place};
 use super::{CarrierTrait, Signature};
 use crate::contrast::known_noise::Compared;
 use crate::units::{in_db, ratio_of_db};
@@ -98,13 +98,26 @@ fn missed(one: &Signature, other: &Signature) -> Option<Missed> {
     };
     let lost: Vec<&CarrierTrait> = heard.iter().copied().filter(|c| !unplaced && !is_there(c)).collect();
     let strongest = lost.iter().max_by(|a, b| a.relative_db.total_cmp(&b.relative_db))?;
-    let cost = |c: &CarrierTrait| {
-        let stands = c.moved_hz <= STANDS_HZ && c.drift_hz_per_s.abs() <= STANDS_HZ_PER_S;
-        if stands { GONE.powi(2) } else { WANDERED.powi(2) }
-    };
+    let cost = |c: &CarrierTrait| if stands(c) { GONE.powi(2) } else { WANDERED.powi(2) };
     let all: f64 = heard.iter().map(|c| power(c)).sum();
     let z2 = lost.iter().map(|c| power(c) * cost(c)).sum::<f64>() / all;
     Some(Missed { count: lost.len(), strongest_hz: strongest.hz, z2 })
+}
+
+fn stands(carrier: &CarrierTrait) -> bool {
+    carrier.moved_hz <= STANDS_HZ && carrier.drift_hz_per_s.abs() <= STANDS_HZ_PER_S
+}
+
+/// Where the strongest carrier of one stands, if the known one's strongest stood there. Of the strongest alone: among
+/// many carriers some meet by chance.
+pub(super) fn stands_where(now: &Signature, known: &Signature) -> Option<f64> {
+    let (a, b) = (strongest(now)?, strongest(known)?);
+    let is_there = (a.hz - b.hz).abs() <= CARRIER_HZ && stands(a) && stands(b);
+    (is_there && same_place(now, known)).then_some(a.hz)
+}
+
+fn strongest(one: &Signature) -> Option<&CarrierTrait> {
+    one.carriers.iter().max_by(|a, b| a.relative_db.total_cmp(&b.relative_db))
 }
 
 /// Whether a carrier of one would be heard in another of the same noise. Both are measured by their noise:

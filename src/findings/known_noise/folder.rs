@@ -11,11 +11,11 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::contrast::comparison::ContrastResult;
-use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise};
+use crate::contrast::known_noise::{Answer, KnownCandidate, KnownNoise, SameCarrier};
 use crate::contrast::{Contrast, Figures};
 use crate::disk;
 use crate::findings::description::Heard;
-use crate::findings::known_noise::{Candidate, Resembles, Signature, in_one, resembling, resembling_by};
+use crate::findings::known_noise::{Candidate, Resembles, Signature, carriers, in_one, resembling, resembling_by};
 use crate::findings::names::slug;
 use crate::labels::{Plan, Session, printable};
 use crate::signal::measure::Measurement;
@@ -120,7 +120,17 @@ impl KnownNoises {
         let figures = contrast.figures.as_ref().filter(|_| !contrast.trust.is_void());
         let signature = figures.and_then(|figures| signature(figures, dial_khz, mode));
         let Some(now) = signature else { return self.told(&Resembles::None(None), false) };
-        self.told(&resembling(&now, &self.heard), now.is_plain())
+        let told = self.told(&resembling(&now, &self.heard), now.is_plain());
+        match told.answer {
+            Answer::One | Answer::Either => told,
+            Answer::None | Answer::NotTold => KnownNoise { same_carrier: self.same_carrier(&now), ..told },
+        }
+    }
+
+    fn same_carrier(&self, now: &Signature) -> Vec<SameCarrier> {
+        let stands_where = |heard: &Vec<Signature>| heard.iter().find_map(|one| carriers::stands_where(now, one));
+        let all = self.names.iter().zip(&self.heard);
+        all.filter_map(|(name, heard)| Some(SameCarrier { name: name.clone(), hz: stands_where(heard)? })).collect()
     }
 
     /// Which of them is heard in one recording by itself, as far as carriers and clicks can tell.
@@ -147,6 +157,7 @@ impl KnownNoises {
             candidates: candidates.into_iter().map(|one| self.candidate(one)).collect(),
             plain,
             held_against: self.names.len(),
+            same_carrier: Vec::new(),
         }
     }
 

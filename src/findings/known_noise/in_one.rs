@@ -33,12 +33,7 @@ pub fn signature(heard: &Heard, sound: &Measurement, dial_khz: Option<f64>, mode
         carriers: lines
             .carriers
             .iter()
-            .map(|found| CarrierTrait {
-                hz: found.line.freq_hz,
-                relative_db: 10.0 * (found.line.power / strongest).log10(),
-                drift_hz_per_s: found.line.drift_hz_per_s,
-                moved_hz: found.line.span_hz.1 - found.line.span_hz.0,
-            })
+            .map(|found| CarrierTrait::of(&found.line, found.line.power / strongest))
             .collect(),
         ..Signature::default()
     }

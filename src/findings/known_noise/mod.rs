@@ -16,7 +16,9 @@ pub mod words;
 
 use serde::{Deserialize, Serialize};
 
-use crate::contrast::{Character, Figures, Level};
+use crate::contrast::{Character, DeviceLine, Figures, Level, UNMOVED_HZ};
+use crate::signal::spectrum::Line;
+use crate::units::{in_db, ratio_of_db};
 
 pub use judge::{Candidate, Resembles, resembling, resembling_by};
 pub use resemblance::{Resemblance, resemblance};
@@ -129,10 +131,13 @@ impl Signature {
             verdict.parts.iter().filter(|part| wanted.contains(&part.character)).map(|part| part.share).sum::<f64>()
                 + 0.0
         };
-        let noise_share = share(&[Character::Hash, Character::Buzz]);
-        let clicks_share = share(&[Character::Clicks]);
-        let carriers_share = share(&[Character::Carriers, Character::Comb]);
-        if noise_share + clicks_share + carriers_share <= 0.0 || verdict.character == Character::Unclear {
+        let named_share = share(&[Character::Carriers, Character::Comb]);
+        // Carriers too weak beside the noise to be a part of the verdict are heard all the same, and well placed.
+        let beside_share = if named_share > 0.0 { 0.0 } else { share_of_sure(figures) };
+        let noise_share = share(&[Character::Hash, Character::Buzz]) * (1.0 - beside_share);
+        let clicks_share = share(&[Character::Clicks]) * (1.0 - beside_share);
+        let carriers_share = named_share + beside_share;
+        if noise_share + clicks_share + named_share <= 0.0 || verdict.character == Character::Unclear {
             return None;
         }
         let traits = &figures.traits;
@@ -158,7 +163,7 @@ impl Signature {
             clicks,
             shape: if broad_share >= LEAST_SHARE { shape(levels) } else { Vec::new() },
             pulsing: if noise_share >= LEAST_SHARE { pulsing.collect() } else { Vec::new() },
-            carriers: carriers(figures),
+            carriers: carriers(figures, named_share > 0.0),
         })
     }
 }
@@ -226,17 +231,32 @@ fn shape(levels: &[Level]) -> Vec<Point> {
     if points.len() < LEAST_BANDS { Vec::new() } else { points }
 }
 
-fn carriers(figures: &Figures) -> Vec<CarrierTrait> {
-    let added = &figures.lines.added;
-    let strongest = added.iter().map(|found| found.added_power).fold(0.0, f64::max);
-    added
-        .iter()
-        .filter(|found| found.added_power > 0.0)
-        .map(|found| CarrierTrait {
-            hz: found.line.freq_hz,
-            relative_db: 10.0 * (found.added_power / strongest).log10(),
-            drift_hz_per_s: found.line.drift_hz_per_s,
-            moved_hz: found.line.span_hz.1 - found.line.span_hz.0,
-        })
-        .collect()
+/// Share of the added power that lines hold which are carriers for certain, 0..1.
+fn share_of_sure(figures: &Figures) -> f64 {
+    let sure = figures.lines.added.iter().filter(|found| found.sure);
+    let power = sure.map(|found| found.added_power).sum::<f64>() / ratio_of_db(figures.gain_db());
+    // An empty sum of floats is −0.
+    (power / figures.verdict.added_power.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0) + 0.0
+}
+
+/// Carriers, strongest first. `named`: whether the verdict names them; else only those that are sure.
+fn carriers(figures: &Figures, named: bool) -> Vec<CarrierTrait> {
+    let meant = |found: &&DeviceLine| found.added_power > 0.0 && (named || found.sure);
+    let added = || figures.lines.added.iter().filter(meant);
+    let strongest = added().map(|found| found.added_power).fold(0.0, f64::max);
+    added().map(|found| CarrierTrait::of(&found.line, found.added_power / strongest)).collect()
+}
+
+impl CarrierTrait {
+    /// Of a line with so many times the power of the strongest one.
+    fn of(line: &Line, relative: f64) -> Self {
+        // Within a bin its places scatter with the noise: that is no motion.
+        let moved_hz = Some(line.span_hz.1 - line.span_hz.0).filter(|moved| *moved > UNMOVED_HZ);
+        Self {
+            hz: line.freq_hz,
+            relative_db: in_db(relative),
+            drift_hz_per_s: line.drift_hz_per_s,
+            moved_hz: moved_hz.unwrap_or(0.0),
+        }
+    }
 }

@@ -2,6 +2,10 @@ use approx::assert_abs_diff_eq;
 
 use super::*;
 use crate::contrast::known_noise::Compared;
+use crate::contrast::{ContrastSettings, contrast};
+use crate::demo::synth::{Carrier, Carriers, Hash, Receiver, Scene};
+use crate::signal::measure::{MeasureSettings, Measurement};
+use crate::units::{Db, Dbfs};
 
 fn carrier(hz: f64, relative_db: f64) -> CarrierTrait {
     CarrierTrait { hz, relative_db, drift_hz_per_s: 0.0, moved_hz: 0.0 }
@@ -157,6 +161,52 @@ fn a_carrier_that_would_have_been_heard_speaks_against_it_both_ways() {
     }
     let elsewhere = Signature { dial_khz: Some(7105.0), ..lamp(vec![], 5.5) };
     assert_eq!(resemblance(&elsewhere, &known), None);
+}
+
+/// Hash that lifts 2400 Hz of a band by 6 dB (by 2.98 of its power), with a carrier that alone would lift it by 0.95
+/// dB (by 0.24): 10·lg(0.24·2400/3.98) = 21.7 dB-Hz over noise and band, and 0.24/3.22, less than a tenth, of the power.
+fn box_with(carrier_hz: f64, seed: u64) -> Signature {
+    let quiet = Scene::new(Receiver::ssb(8000)).band_noise(Dbfs(-45.0));
+    let device = quiet.clone().device(Hash::flat(), Db(6.0));
+    let noisy = device.device(Carriers::new([Carrier::at(carrier_hz)]), Db(0.95));
+    let measured = |scene: &Scene, seed: u64| {
+        let take = scene.clone().seed(seed).render(20.0);
+        Measurement::of_samples(take.rate_hz, &take.samples, &MeasureSettings::default())
+    };
+    let off = [0, 1].map(|take| measured(&quiet, seed + take));
+    let on = [2, 3].map(|take| measured(&noisy, seed + take));
+    let (off, on) = (off.each_ref(), on.each_ref());
+    let figures = contrast(&off, &on, &ContrastSettings::default()).figures.unwrap();
+    assert_eq!(figures.verdict.character, Character::Hash, "{:?}", figures.verdict.parts);
+    Signature { dial_khz: Some(7100.0), ..Signature::of(&figures).unwrap() }.rounded()
+}
+
+/// By construction: a box whose carrier is too weak beside its hash to be named in the verdict; the same box heard
+/// again; and another box, whose carrier stands elsewhere.
+#[test]
+fn hash_with_another_carrier_is_another_device() {
+    let known = box_with(1234.5, 1);
+    assert_eq!((known.carriers.len(), known.carriers[0].moved_hz), (1, 0.0), "{:?}", known.carriers);
+    assert!((known.carriers_share - 0.24 / 3.22).abs() < 0.02, "{}", known.carriers_share);
+    let again = resemblance(&box_with(1234.5, 11), &known).unwrap();
+    assert!(again.value > 0.6, "{again:?}");
+    let other = resemblance(&box_with(2000.0, 21), &known).unwrap();
+    let is_named = |of: fn(&Compared) -> bool| other.compared.iter().any(of);
+    assert!(other.value < judge::NAMED_FROM, "{other:?}");
+    assert!(is_named(|what| matches!(what, Compared::CarriersGone { count: 1, .. })), "{other:?}");
+    assert!(is_named(|what| matches!(what, Compared::CarriersNew { count: 1, .. })), "{other:?}");
+}
+
+/// By construction: the box on a quiet supply keeps its carrier and loses its hash. That is no device's likeness, but
+/// the carrier stands where it stood; at another dial, or 40 Hz off, it tells nothing.
+#[test]
+fn a_carrier_alone_is_told_where_a_known_one_stood() {
+    let known = lamp(vec![carrier(1234.5, 0.0)], 4.0);
+    let alone = |hz: f64| Signature { dial_khz: Some(7100.0), ..carriers_only(vec![carrier(hz, 0.0)]) };
+    assert_eq!(carriers::stands_where(&alone(1235.5), &known), Some(1235.5));
+    assert_eq!(carriers::stands_where(&alone(1275.0), &known), None);
+    let elsewhere = Signature { dial_khz: Some(7101.0), ..alone(1234.5) };
+    assert_eq!(carriers::stands_where(&elsewhere, &known), None);
 }
 
 /// By construction: the supply that moved by 40 Hz within a recording may be anywhere on another day.

@@ -3,7 +3,7 @@
 use crate::contrast::comparison::ContrastResult;
 use crate::contrast::known_noise::{Answer, Compared, KnownCandidate, KnownNoise};
 use crate::contrast::words::period;
-use crate::text::{count, db, hz, label, number, percent};
+use crate::text::{and, count, db, hz, label, number, percent};
 
 /// A resemblance below this is printed as 0.00.
 const NEAR: f64 = 0.005;
@@ -21,12 +21,13 @@ pub fn known_noise(contrast: &ContrastResult) -> Option<String> {
 
 /// The one known noise that a comparison is taken for, without what agrees.
 pub fn in_short(contrast: &ContrastResult) -> Option<String> {
-    let speaks_against =
-        |what: &&Compared| matches!(what, Compared::CarriersGone { .. } | Compared::CarriersNew { .. });
-    contrast.resembled().map(|one| {
-        let against = one.compared.iter().filter(speaks_against).map(|what| format!("; {}", in_words(what)));
-        format!("It resembles the known noise {}{}.", named(one), against.collect::<String>())
-    })
+    contrast.resembled().map(|one| format!("It resembles the known noise {}{}.", named(one), against(one)))
+}
+
+/// "; a carrier at 900.0 Hz then, gone now": what speaks against it all the same.
+fn against(one: &KnownCandidate) -> String {
+    let speaks = |what: &&Compared| matches!(what, Compared::CarriersGone { .. } | Compared::CarriersNew { .. });
+    one.compared.iter().filter(speaks).map(|what| format!("; {}", in_words(what))).collect()
 }
 
 fn sentence(known: &KnownNoise) -> String {
@@ -37,14 +38,11 @@ fn sentence(known: &KnownNoise) -> String {
             format!("It resembles the known noise {}{}.", named(one), by(one))
         }
         (Answer::Either, Some(one)) => {
-            let several: Vec<String> = known.candidates.iter().map(named).collect();
-            let last = several.len() - 1;
-            format!(
-                "It could be either {} or {}, which can't be told apart here (the first{}).",
-                several[..last].join(", "),
-                several[last],
-                by(one)
-            )
+            let further = |one: &KnownCandidate| format!("{} ({})", label(&one.name), number(one.resemblance, 2));
+            let mut several = vec![named(one)];
+            several.extend(known.candidates[1..].iter().map(further));
+            let last = several.pop().unwrap_or_default();
+            format!("It could be {} or {last}{}.", several.join(", "), against(one))
         }
         // What agrees of a noise of another kind would only mislead.
         (Answer::None, Some(one)) if one.resemblance < NEAR && known.held_against > 1 => {
@@ -56,9 +54,13 @@ fn sentence(known: &KnownNoise) -> String {
         }
         (Answer::None, Some(one)) => format!("It is none of the {all}; the nearest is {}{}.", named(one), by(one)),
         (Answer::NotTold, _) | (_, None) => {
-            format!("It can't be held against the {all}: nothing was found that tells one noise from another.")
+            format!("It can't be held against the {all}: no trait of both tells one noise from another.")
         }
     };
+    if let Some(first) = known.same_carrier.first() {
+        let names: Vec<String> = known.same_carrier.iter().map(|one| label(&one.name)).collect();
+        text += &format!(" But a carrier stands at {}, where {} had one.", hz(first.hz), and(&names));
+    }
     if known.plain && known.answer != Answer::NotTold {
         text += " Plain, even hash has little of its own: many devices sound so.";
     }
@@ -83,11 +85,16 @@ fn in_words(what: &Compared) -> String {
         Compared::Clicks { per_s, known_per_s } => {
             format!("{} clicks a second now, {} then", number(per_s, 2), number(known_per_s, 2))
         }
-        Compared::Beat { period_s, period_ci_s, known_period_s, known_period_ci_s } => format!(
-            "a click every {} now, every {} then",
-            period(period_s, period_ci_s),
-            period(known_period_s, known_period_ci_s)
-        ),
+        Compared::Beat { period_s, period_ci_s, known_period_s, known_period_ci_s } => {
+            let both = [(period_s, period_ci_s), (known_period_s, known_period_ci_s)];
+            // Without its interval: that holds the question whether they differ, and is answered.
+            let [now, then] =
+                both.map(|(s, ci_s)| period(s, ci_s).split(',').next().unwrap_or_default().to_owned());
+            match now == then || (period_s - known_period_s).abs() <= period_ci_s.hypot(known_period_ci_s) {
+                true => format!("a click every {now}, now as then"),
+                false => format!("a click every {now} now, {then} then"),
+            }
+        }
         Compared::Carriers { shared } => {
             format!("carriers at the same places with {} of the strength", percent(shared))
         }
@@ -108,6 +115,7 @@ fn carriers(count: usize, strongest_hz: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::contrast::known_noise::SameCarrier;
 
     fn one(name: &str, resemblance: f64) -> KnownCandidate {
         let compared = vec![Compared::Shape { differ_db: 0.42 }, Compared::Pulsing { differ: 0.05 }];
@@ -118,7 +126,10 @@ mod tests {
     fn what_differs_is_said_so_that_it_shows() {
         let beat =
             Compared::Beat { period_s: 1.3, period_ci_s: 0.0001, known_period_s: 1.2, known_period_ci_s: 0.0002 };
-        assert_eq!(in_words(&beat), "a click every 1.300 s, ±0.1 ms now, every 1.200 s, ±0.2 ms then");
+        assert_eq!(in_words(&beat), "a click every 1.300 s now, 1.200 s then");
+        let same =
+            Compared::Beat { period_s: 1.2, period_ci_s: 1e-4, known_period_s: 1.2001, known_period_ci_s: 1e-4 };
+        assert_eq!(in_words(&same), "a click every 1.200 s, now as then");
         let rates = Compared::Clicks { per_s: 0.77, known_per_s: 0.83 };
         assert_eq!(in_words(&rates), "0.77 clicks a second now, 0.83 then");
         let gone = Compared::CarriersGone { count: 1, known_hz: 900.0 };
@@ -130,7 +141,8 @@ mod tests {
     #[test]
     fn every_answer_has_its_words() {
         let said = |answer: Answer, candidates: Vec<KnownCandidate>, plain: bool| {
-            super::sentence(&KnownNoise { answer, candidates, plain, held_against: 10 })
+            let same_carrier = vec![];
+            super::sentence(&KnownNoise { answer, candidates, plain, held_against: 10, same_carrier })
         };
         assert_eq!(
             said(Answer::One, vec![one("lamp", 0.93)], false),
@@ -139,7 +151,7 @@ mod tests {
         );
         let either = said(Answer::Either, vec![one("lamp", 0.93), one("pump", 0.6)], true);
         assert!(
-            either.starts_with("It could be either lamp (resemblance 0.93) or pump (resemblance 0.60)"),
+            either.starts_with("It could be lamp (resemblance 0.93) or pump (0.60). Plain, even hash"),
             "{either}"
         );
         assert!(either.ends_with("many devices sound so."), "{either}");
@@ -149,5 +161,13 @@ mod tests {
             "{none}"
         );
         assert!(said(Answer::NotTold, vec![], true).starts_with("It can't be held against the 10 known noises"));
+        let same_carrier = vec![SameCarrier { name: "router".into(), hz: 1234.5 }];
+        let answer = Answer::NotTold;
+        let known = KnownNoise { answer, candidates: vec![], plain: false, held_against: 4, same_carrier };
+        assert!(
+            super::sentence(&known).ends_with("But a carrier stands at 1234.5 Hz, where router had one."),
+            "{}",
+            super::sentence(&known)
+        );
     }
 }

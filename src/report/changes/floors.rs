@@ -10,6 +10,7 @@ use crate::findings::listening::result::AnchorKind;
 use crate::labels::same_words;
 use crate::report::contract::Report;
 use crate::report::level::{OffLevel, usable};
+use crate::text::label;
 use crate::units::Estimate;
 
 /// A setting on one evening.
@@ -82,17 +83,22 @@ fn by_receiver(then: &Floor<'_>, now: &Floor<'_>) -> Result<(Estimate, Estimate)
     let (Some(before), Some(after)) = (then.over_receiver(), now.over_receiver()) else {
         return Err(missing.into());
     };
-    let words = |floor: &Floor<'_>| [floor.at.setting.gain.clone(), floor.report.session.station.clone()];
-    let [[gain_then, station_then], [gain_now, station_now]] = [words(then), words(now)];
-    let differs = |a: &Option<String>, b: &Option<String>| match (a, b) {
-        (Some(a), Some(b)) => !same_words(a, b),
-        _ => true,
-    };
-    if differs(&gain_then, &gain_now) {
-        return Err("there is a dummy load on both evenings, but the labels don't show one gain".into());
-    }
-    if differs(&station_then, &station_now) {
-        return Err("there is a dummy load on both evenings, but the labels don't show one station".into());
-    }
+    same_label("gain", &then.at.setting.gain, &now.at.setting.gain)?;
+    same_label("station", &then.report.session.station, &now.report.session.station)?;
     Ok((before, after))
+}
+
+/// Whether both evenings have a label with the same words; else what to do.
+fn same_label(name: &str, then: &Option<String>, now: &Option<String>) -> Result<(), String> {
+    match (then, now) {
+        (Some(a), Some(b)) if same_words(a, b) => Ok(()),
+        (Some(a), Some(b)) => Err(format!(
+            "there is a dummy load on both evenings, but the {name} differs: {} against {}",
+            label(a),
+            label(b)
+        )),
+        _ => Err(format!(
+            "there is a dummy load on both evenings, but it counts only where session.toml gives both the same {name}"
+        )),
+    }
 }

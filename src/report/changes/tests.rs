@@ -145,9 +145,14 @@ fn the_devices_own_power_is_told_from_the_bands() {
     // The pond's dummy load and one gain on both evenings tell it all the same.
     assert_eq!(meter.floors[0].basis, Some(FloorBasis::ReceiverNoise));
     now.settings[0].gain = Some("AGC off, RF gain 40".into());
+    let mut unnamed = now.clone();
+    unnamed.settings[0].gain = None;
+    let why = |changes: &Changes| changes.floors[0].why_not.clone().unwrap();
+    let untold = why(&of(vec![then.clone(), unnamed]));
+    assert!(untold.contains("only where session.toml gives both the same gain"), "{untold}");
     meter = of(vec![then, now]);
     assert_eq!(meter.floors[0].basis, None);
-    assert!(meter.floors[0].why_not.as_ref().unwrap().contains("one gain"), "{:?}", meter.floors);
+    assert!(why(&meter).contains("the gain differs: "), "{:?}", meter.floors);
     assert_eq!(change(&meter, "drill charger").own_change_db, None);
     assert!(change(&meter, "drill charger").change_db.is_some(), "an excess does not hang on the gain");
 }

@@ -45,7 +45,8 @@ pub fn lines(changes: &Changes) -> Vec<String> {
     lines.extend(changes.changes.iter().map(|change| plain(sentence(change, &changes))));
     lines.extend(changes.floors.iter().map(|one| format!("Everything off, {}", floor(one))));
     lines.extend(changes.switching_combs.iter().map(spacing));
-    lines.extend(rest(&changes));
+    lines.extend(not_compared(&changes));
+    lines.extend(notes(&changes));
     lines
 }
 
@@ -128,10 +129,11 @@ fn document(changes: &Changes) -> Document {
         doc.heading(2, "Carriers over the dial");
         doc.list(changes.switching_combs.iter().map(spacing).collect::<Vec<_>>());
     }
-    let rest = rest(changes);
-    if !rest.is_empty() {
-        doc.heading(2, "Not compared");
-        doc.list(rest);
+    for (heading, lines) in [("Not compared", not_compared(changes)), ("What to mind", notes(changes))] {
+        if !lines.is_empty() {
+            doc.heading(2, heading);
+            doc.list(lines);
+        }
     }
     doc.heading(2, "How to read this");
     doc.paragraph(PROSE.reading.as_str());
@@ -326,8 +328,8 @@ fn spacing(one: &SpacingChange) -> String {
     )
 }
 
-/// What was not compared, and what else there is to know.
-fn rest(changes: &Changes) -> Vec<String> {
+/// What was not compared.
+fn not_compared(changes: &Changes) -> Vec<String> {
     let mut lines: Vec<String> = changes
         .not_compared
         .iter()
@@ -337,8 +339,12 @@ fn rest(changes: &Changes) -> Vec<String> {
         })
         .collect();
     lines.extend(changes.reports.iter().filter_map(|report| only(report.number, changes)));
-    lines.extend(changes.notes.iter().map(|note| format!("{note}.")));
     lines
+}
+
+/// What else there is to know.
+fn notes(changes: &Changes) -> Vec<String> {
+    changes.notes.iter().map(|note| format!("{note}.")).collect()
 }
 
 /// "Only in report 1: pond pump, LED strip (7100 kHz, USB), drill charger with porch socket."

@@ -358,6 +358,7 @@ mod tests {
             candidates: vec![KnownCandidate { name: "lamp".into(), resemblance: 0.9, compared: vec![] }],
             plain: false,
             held_against: 2,
+            same_carrier: vec![],
         };
         report.episodes[0].contrast.known_noise = Some(known(Answer::One));
         report.episodes[1].contrast.known_noise = Some(known(Answer::None));
@@ -380,7 +381,13 @@ mod tests {
     fn where_both_speak_the_log_names() {
         let mut report = sample_night();
         let lamp = KnownCandidate { name: "lamp".into(), resemblance: 0.9, compared: vec![] };
-        let known = KnownNoise { answer: Answer::One, candidates: vec![lamp], plain: false, held_against: 2 };
+        let known = KnownNoise {
+            answer: Answer::One,
+            candidates: vec![lamp],
+            plain: false,
+            held_against: 2,
+            same_carrier: vec![],
+        };
         for at in [0, 1, 2] {
             report.episodes[at].contrast.known_noise = Some(known.clone());
         }

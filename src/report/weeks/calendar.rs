@@ -1,6 +1,7 @@
-//! The calendar: days from left to right, noon to noon downwards, the noise level as colour; below it, in the same
+//! The calendar: days from left to right, the hours that were recorded downwards, the noise level as colour; below it, in the same
 //! days and hours, a lane for each of the sources that were there most.
 
+use std::ops::Range;
 use std::path::Path;
 
 use plotters::prelude::Color;
@@ -30,6 +31,11 @@ const BREAK: usize = 2;
 /// A gap of more days than this and than all that is recorded is drawn as a break. Chosen: a shorter one is worth
 /// its width.
 const LONG_GAP: i64 = 10;
+/// The hours are named so many half hours apart: the first step that makes no more than so many parts. Chosen by eye.
+const HOUR_STEPS: [usize; 4] = [2, 4, 6, 12];
+const MOST_PARTS: usize = 6;
+/// Type of a note that has more than three lines, in parts of the usual. Chosen: a fourth line fits.
+const SMALLER: f64 = 0.8;
 /// Seconds from noon to noon.
 const DAY_S: f64 = 86_400.0;
 
@@ -108,7 +114,7 @@ impl CalendarFigure {
             (frame.right - RIGHT).round(),
             (frame.top + sizes.text * 0.5 + PANEL).round(),
         );
-        let days = Days { columns: &columns, plot };
+        let days = Days { columns: &columns, plot, bins: self.bins() };
         let scale = |level: f32| {
             let place = (f64::from(level) - range.0) / (range.1 - range.0) * theme::SCALE_STEPS as f64;
             theme::scale()[(place.max(0.0) as usize).min(theme::SCALE_STEPS - 1)]
@@ -140,6 +146,14 @@ impl CalendarFigure {
         let at = |share: f64| f64::from(all[((all.len() - 1) as f64 * share).round() as usize]);
         let low = at(0.01).floor();
         Some((low, at(0.99).ceil().max(low + 6.0)))
+    }
+
+    /// The half hours from noon that were recorded on any day, rounded out to hours.
+    fn bins(&self) -> Range<usize> {
+        let is_recorded = |bin: &usize| self.days.iter().any(|day| day.1[*bin].is_finite());
+        let first = (0..BINS).find(is_recorded).unwrap_or(0);
+        let last = (0..BINS).rfind(is_recorded).unwrap_or(BINS - 1);
+        first / 2 * 2..(last / 2 + 1) * 2
     }
 
     fn level(&self, day: i64, bin: usize) -> Option<f32> {
@@ -176,11 +190,14 @@ impl CalendarFigure {
         let kind = letters::cut(&lane.kind, sizes.text, false, LEFT - sizes.text * 0.5);
         let hand = Hand::plain(sizes.text, theme::SOFT_INK);
         page.text(&kind, (right, middle + sizes.text * 0.6), hand, HPos::Right, VPos::Center)?;
-        let lines = letters::wrap(&lane.note, sizes.text, false, RIGHT - sizes.text * 0.7, 3);
-        let high = sizes.text * letters::LEADING;
+        let room = RIGHT - sizes.text * 0.7;
+        let is_long = letters::wrap(&lane.note, sizes.text, false, room, 4).len() > 3;
+        let size = if is_long { sizes.text * SMALLER } else { sizes.text };
+        let lines = letters::wrap(&lane.note, size, false, room, if is_long { 4 } else { 3 });
+        let high = size * letters::LEADING;
         for (at, line) in lines.iter().enumerate() {
             let y = middle + high * (at as f64 - (lines.len() - 1) as f64 / 2.0);
-            let hand = Hand::plain(sizes.text, theme::INK);
+            let hand = Hand::plain(size, theme::INK);
             page.text(line, (plot.right + sizes.text * 0.7, y), hand, HPos::Left, VPos::Center)?;
         }
         Ok(())
@@ -191,6 +208,8 @@ impl CalendarFigure {
 struct Days<'a> {
     columns: &'a [Option<i64>],
     plot: Frame,
+    /// Half hours from noon that are drawn.
+    bins: Range<usize>,
 }
 
 impl Days<'_> {
@@ -211,12 +230,14 @@ impl Days<'_> {
             self.columns[(at as usize).min(self.columns.len() - 1)]
         };
         // Every cell is asked once a dot across, not once a dot.
-        let rows: Vec<Vec<RGBColor>> = (0..BINS)
+        let rows: Vec<Vec<RGBColor>> = self
+            .bins
+            .clone()
             .map(|bin| (0..width).map(|x| column(x).map_or(theme::GROUND, |day| colour(day, bin))).collect())
             .collect();
         for y in 0..height {
-            let bin = (y * BINS / height.max(1)).min(BINS - 1);
-            rows[bin].iter().for_each(|RGBColor(r, g, b)| rgb.extend([*r, *g, *b]));
+            let row = (y * rows.len() / height.max(1)).min(rows.len() - 1);
+            rows[row].iter().for_each(|RGBColor(r, g, b)| rgb.extend([*r, *g, *b]));
         }
         page.image((plot.left, plot.top), (width as u32, height as u32), rgb)?;
         for (at, _) in self.columns.iter().enumerate().filter(|(_, day)| day.is_none()).step_by(BREAK) {
@@ -226,22 +247,26 @@ impl Days<'_> {
         Ok(())
     }
 
-    /// Left and right, and begin and end as shares of the day, for each day that a span touches.
+    /// Left and right, and begin and end as shares of the hours drawn, for each day that a span touches.
     fn bars(&self, (from, to): (f64, f64)) -> impl Iterator<Item = (f64, f64, f64, f64)> {
         let day = |at: f64| (at / DAY_S).floor() as i64;
         let here = move |at: &(usize, &Option<i64>)| at.1.is_some_and(|d| d >= day(from) && d <= day(to));
         self.columns.iter().enumerate().filter(here).map(move |(at, column)| {
             let begin = column.unwrap_or(0) as f64 * DAY_S;
-            let share = |at: f64| ((at - begin) / DAY_S).clamp(0.0, 1.0);
+            let (first, drawn) = (self.bins.start as f64, self.bins.len() as f64);
+            let share = |at: f64| (((at - begin) / DAY_S * BINS as f64 - first) / drawn).clamp(0.0, 1.0);
             (self.x(at), self.x(at + 1).max(self.x(at) + 1.0), share(from), share(to))
         })
     }
 
-    /// Evening, midnight and morning.
+    /// Whole hours.
     fn hours(&self, page: &Page<'_>, plot: Frame, sizes: &Sizes, named: bool) -> Drawn {
-        for bin in [0, BINS / 4, BINS / 2, 3 * BINS / 4, BINS] {
-            let y = plot.top + plot.height() * bin as f64 / BINS as f64;
-            let is_edge = bin == 0 || bin == BINS;
+        let Range { start, end } = self.bins;
+        let is_wide = |step: &usize| self.bins.len() <= MOST_PARTS * step;
+        let step = HOUR_STEPS.into_iter().find(is_wide).unwrap_or(BINS / 4);
+        for bin in (start.next_multiple_of(step)..=end).step_by(step) {
+            let y = plot.top + plot.height() * (bin - start) as f64 / self.bins.len() as f64;
+            let is_edge = bin == start || bin == end;
             if !is_edge {
                 page.hairline((plot.left, y), (plot.right, y), theme::RULE)?;
             }

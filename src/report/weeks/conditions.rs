@@ -26,6 +26,10 @@ const NAMED_LINES: usize = 5;
 const LEAST_DAYS: usize = 3;
 /// Blocks of days that can be dealt anew. Chosen: 6! orders; fewer blocks can't show a small chance.
 const LEAST_BLOCKS: usize = 6;
+/// How it is said that a condition is another one's opposite.
+pub(super) const OPPOSITE_OF: &str = "the opposite of ";
+/// Of a half hour, a part this small is rounding.
+const LEAST_PART: f64 = 1e-6;
 /// Memories in a block: what is estimated from a month is too short. Chosen with the bench of weeks, seeds 1001 to
 /// 1060, in which spells of days seemed to go with each other.
 const MEMORIES: f64 = 2.0;
@@ -170,6 +174,8 @@ pub(super) struct Held {
     pub(super) with_s: f64,
     pub(super) without_s: f64,
     pub(super) why_not: Option<String>,
+    /// Place of the condition that held whenever this one did not.
+    pub(super) opposite: Option<usize>,
 }
 
 impl Held {
@@ -195,17 +201,23 @@ pub(super) fn held(conditions: &Conditions, raster: &Raster, recorded: &[Span]) 
         cells
     };
     let covered = shares(&[conditions.covered]);
+    let length = |spans: &[Span]| -> f64 {
+        spans.iter().flat_map(|span| within(*span, recorded)).map(|(from, to)| to - from).sum()
+    };
+    let covered_s = length(&[conditions.covered]);
     let mut all: Vec<Held> = Vec::new();
     for (_, spans) in &conditions.words {
         let with = shares(spans);
-        let mut one = Held { with, covered: covered.clone(), with_s: 0.0, without_s: 0.0, why_not: None };
-        let seconds = |of: &dyn Fn(usize, usize) -> f64| -> (f64, usize) {
-            let day = |row: usize| (0..BINS).map(|bin| of(row, bin) * raster.recorded[row][bin]).sum::<f64>();
-            let days: Vec<f64> = (0..raster.len()).map(day).collect();
-            (days.iter().sum(), days.iter().filter(|seconds| **seconds > 0.0).count())
+        let with_s = length(spans);
+        let without_s = (covered_s - with_s).max(0.0);
+        let mut one = Held { with, covered: covered.clone(), with_s, without_s, why_not: None, opposite: None };
+        let days = |of: &dyn Fn(usize, usize) -> f64| -> usize {
+            let day =
+                |row: &usize| (0..BINS).map(|bin| of(*row, bin) * raster.recorded[*row][bin]).sum::<f64>() > 0.0;
+            (0..raster.len()).filter(day).count()
         };
-        let (with_s, with_days) = seconds(&|row, bin| one.with[row][bin]);
-        let (without_s, without_days) = seconds(&|row, bin| one.covered[row][bin] - one.with[row][bin]);
+        let with_days = days(&|row, bin| one.with[row][bin]);
+        let without_days = days(&|row, bin| one.covered[row][bin] - one.with[row][bin]);
         one.why_not = if with_days < LEAST_DAYS || without_days < LEAST_DAYS {
             let which = if with_days < LEAST_DAYS { "it held" } else { "it did not hold" };
             Some(format!("recorded on fewer than {LEAST_DAYS} days on which {which}"))
@@ -217,10 +229,12 @@ pub(super) fn held(conditions: &Conditions, raster: &Raster, recorded: &[Span]) 
                 };
                 (!(0..raster.len()).any(differs)).then_some(place)
             };
-            let twin = all.iter().enumerate().find_map(opposite);
-            twin.map(|place| format!("the opposite of {}", conditions.words[place].0))
+            one.opposite = all.iter().enumerate().find_map(opposite);
+            one.opposite.map(|place| format!("{OPPOSITE_OF}{}", conditions.words[place].0))
         };
-        (one.with_s, one.without_s) = (with_s, without_s);
+        if let Some(place) = one.opposite {
+            all[place].opposite = Some(all.len());
+        }
         all.push(one);
     }
     all
@@ -232,6 +246,7 @@ fn within(span: Span, recorded: &[Span]) -> Vec<Span> {
 }
 
 /// What a source and a condition have to do with each other.
+#[derive(Clone, Copy)]
 pub(super) struct TriedPair {
     pub(super) share_with: f64,
     pub(super) share_without: f64,
@@ -239,6 +254,30 @@ pub(super) struct TriedPair {
     pub(super) effect_ci: Option<[f64; 2]>,
     /// `None`: too few blocks of days.
     pub(super) chance: Option<f64>,
+    /// Days with the condition, and without.
+    pub(super) days: [Days; 2],
+}
+
+/// Days on which a condition held, or did not, for some of the time recorded.
+#[derive(Clone, Copy)]
+pub(super) struct Days {
+    pub(super) all: usize,
+    /// Those on which the source was on meanwhile.
+    pub(super) on: usize,
+}
+
+impl TriedPair {
+    /// The same of the opposite condition.
+    pub(super) fn turned(&self) -> Self {
+        Self {
+            share_with: self.share_without,
+            share_without: self.share_with,
+            effect: -self.effect,
+            effect_ci: self.effect_ci.map(|[low, high]| [-high, -low]),
+            chance: self.chance,
+            days: [self.days[1], self.days[0]],
+        }
+    }
 }
 
 /// How much more a source is on with a condition than without, time of day taken off, and the chance of it.
@@ -310,9 +349,19 @@ pub(super) fn together(all: &Raster, on: &[Cells], held: &Held, rows: Range<usiz
         if all_s > 0.0 { (0..days).map(day).sum::<f64>() / all_s } else { 0.0 }
     };
     let [_, _, with_s, without_s] = all;
+    let with = |row: usize, bin: usize| held.with[row][bin];
+    let without = |row: usize, bin: usize| held.covered[row][bin] - held.with[row][bin];
+    let days_of = |shares: &dyn Fn(usize, usize) -> f64| {
+        let on_some = |cells: &[Cells]| {
+            let has = |row: &usize| (0..BINS).any(|bin| shares(*row, bin) > LEAST_PART && cells[*row][bin] > 0.0);
+            (0..days).filter(has).count()
+        };
+        Days { all: on_some(&raster.recorded), on: on_some(on) }
+    };
     TriedPair {
-        share_with: share(&|row, bin| held.with[row][bin], with_s),
-        share_without: share(&|row, bin| held.covered[row][bin] - held.with[row][bin], without_s),
+        share_with: share(&with, with_s),
+        share_without: share(&without, without_s),
+        days: [days_of(&with), days_of(&without)],
         effect: found,
         effect_ci,
         chance,

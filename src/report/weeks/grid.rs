@@ -8,6 +8,7 @@ use jiff::civil::{Date, Weekday};
 use jiff::tz::Offset;
 
 use super::night::Span;
+use crate::signal::spectrum::statistics::median;
 
 /// Half hours of a day. Chosen: fine enough for the hours of a household, coarse enough that a month fills them.
 pub(super) const BINS: usize = 48;
@@ -15,13 +16,16 @@ pub(super) const BINS: usize = 48;
 pub(super) const BIN_S: f64 = 86_400.0 / BINS as f64;
 /// From midnight to noon, s.
 const NOON_S: f64 = 43_200.0;
-/// Days with less recorded tell nothing of whether a source comes, s (chosen).
+/// Days with less recorded tell nothing of whether a source comes, s. Chosen: an hour; where most days have less, half
+/// of what they have, since nights at one time of day can be held against each other however short; but so much that
+/// a noise can come and be found.
 const LEAST_S: f64 = 3600.0;
+pub(super) const SHORTEST_S: f64 = 600.0;
 
 /// Seconds in each half hour from noon.
 pub(super) type Cells = [f64; BINS];
 
-/// The days with an hour or more recorded, in order.
+/// The days with enough recorded, in order.
 pub(super) struct Raster {
     /// Days since 1970, each from its noon.
     pub(super) days: Vec<i64>,
@@ -29,6 +33,10 @@ pub(super) struct Raster {
     pub(super) recorded: Vec<Cells>,
     /// When, in each half hour, recordings begin and end, s from its begin: the earliest and the latest of all days.
     pub(super) reach: [(f64, f64); BINS],
+    /// All days with a recording, however short.
+    pub(super) every: Vec<i64>,
+    /// What is enough, s.
+    pub(super) least_s: f64,
 }
 
 impl Raster {
@@ -49,14 +57,23 @@ impl Raster {
                 }
             });
         }
-        all.retain(|(_, cells)| cells.iter().sum::<f64>() >= LEAST_S);
+        let every = all.iter().map(|(day, _)| *day).collect();
+        let mut lengths: Vec<f64> = all.iter().map(|(_, cells)| sum(cells)).collect();
+        let usual_s = if lengths.is_empty() { 0.0 } else { median(&mut lengths) };
+        let least_s = (usual_s / 2.0).clamp(SHORTEST_S, LEAST_S);
+        all.retain(|(_, cells)| sum(cells) >= least_s);
         let (days, recorded) = all.into_iter().unzip();
-        Self { days, recorded, reach }
+        Self { days, recorded, reach, every, least_s }
     }
 
     /// Some of the days.
     pub(super) fn part(&self, rows: Range<usize>) -> Self {
-        Self { days: self.days[rows.clone()].to_vec(), recorded: self.recorded[rows].to_vec(), reach: self.reach }
+        Self {
+            days: self.days[rows.clone()].to_vec(),
+            recorded: self.recorded[rows].to_vec(),
+            every: self.every.clone(),
+            ..*self
+        }
     }
 
     pub(super) fn len(&self) -> usize {
@@ -105,6 +122,15 @@ fn spread((from, to): Span, mut give: impl FnMut(i64, usize, f64)) {
         give(day as i64, (bin as usize).min(BINS - 1), end - at);
         at = if end > at { end } else { to };
     }
+}
+
+/// On how many days some spans lie.
+pub(super) fn days_of(spans: &[Span]) -> usize {
+    let mut days: Vec<i64> = Vec::new();
+    spans.iter().for_each(|span| spread(*span, |day, _, _| days.push(day)));
+    days.sort_unstable();
+    days.dedup();
+    days.len()
 }
 
 /// The day from noon to noon that a time lies in.
@@ -159,5 +185,22 @@ mod tests {
         assert_eq!(hour(19, raster.reach[19].0), "21:40");
         assert_eq!(weekday_name(weekday(raster.days[0])), "Saturday");
         assert_eq!(Raster::of(&[(f64::NEG_INFINITY, 0.0), (0.0, 1e300)]).len(), 0);
+    }
+
+    /// By construction: ten nights of twenty minutes each are ten days; one of them beside nights of eight hours is
+    /// none, but a day with a recording all the same.
+    #[test]
+    fn short_nights_count_where_most_are_short() {
+        let night = |day: usize, seconds: f64| {
+            let from = day as f64 * 86_400.0 + 77_400.0;
+            (from, from + seconds)
+        };
+        let short = Raster::of(&(0..10).map(|day| night(day, 1200.0)).collect::<Vec<_>>());
+        assert_eq!((short.len(), short.least_s), (10, 600.0));
+        let mixed: Vec<Span> = (0..10).map(|day| night(day, if day == 4 { 1200.0 } else { 28_800.0 })).collect();
+        let mixed = Raster::of(&mixed);
+        assert_eq!((mixed.len(), mixed.every.len(), mixed.least_s), (9, 10, 3600.0));
+        assert_eq!(days_of(&[night(1, 60.0), night(1, 600.0), night(3, 86_400.0)]), 3);
+        assert_eq!(Raster::of(&[night(0, 500.0)]).len(), 0);
     }
 }

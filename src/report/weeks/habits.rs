@@ -19,6 +19,9 @@ const LEAST_SPAN: usize = 12;
 /// Share of the days in between on which it must have been heard. Chosen so, too: what comes now and then, as with
 /// weather, may come again.
 const LEAST_PRESENCE: f64 = 0.7;
+/// What came new and was there on every day since, the last one too, is told after fewer days. Chosen: a week, so that
+/// no day of the week explains it.
+const EACH_DAY: usize = 7;
 /// It must stay away so many times as long as ever before, and so large a share of the days it was about. Chosen with
 /// simulated months in which nothing went or came new: of a hundred, two are told of one (the bench of weeks).
 const LONGER: usize = 4;
@@ -308,7 +311,9 @@ pub(super) fn gone(counts: &[f64], reversed: bool) -> Option<TriedTurn> {
     let size = between.len() as f64;
     let away = days_without > LONGER * longest && days_without as f64 >= AWAY_SHARE * size;
     let present = between.iter().filter(|n| **n > 0.0).count() as f64 / size;
-    if between.len() < LEAST_SPAN || present < LEAST_PRESENCE || !away || is_spell {
+    let each_day = reversed && first == 0 && longest == 0;
+    let least = if each_day { EACH_DAY } else { LEAST_SPAN };
+    if between.len() < least || present < LEAST_PRESENCE || !away || is_spell {
         return None;
     }
     let all: f64 = between.iter().sum();
@@ -340,6 +345,11 @@ mod tests {
         assert!((turn.chance - (17f64 / 29.0).powi(17)).abs() < 1e-12);
         assert_eq!(turn.days_without, 12);
         assert!(gone(&on, true).is_none());
+        // There on each of the last 7 of 16 days, and on none before: (6/15)^6.
+        let new: Vec<f64> = (0..16).map(|day| if day < 9 { 0.0 } else { 1.0 }).collect();
+        let turn = gone(&new, true).unwrap();
+        assert!((turn.chance - 0.4f64.powi(6)).abs() < 1e-12 && turn.days_without == 9);
+        assert!(gone(&new[..15], true).is_none(), "six days are no week");
         // What was there now and then, or in one spell, may come again.
         on.iter_mut().enumerate().for_each(|(day, n)| *n = if day % 5 == 0 && day < 18 { 5.0 } else { 0.0 });
         assert!(gone(&on, false).is_none());

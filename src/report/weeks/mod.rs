@@ -28,7 +28,7 @@ use crate::report::contract::Tool;
 use crate::signal::spectrum::statistics::median;
 use chance::{TOLD_BELOW, holm, slope};
 use conditions::{Conditions, Held};
-use grid::{Cells, Raster, date, day_of};
+use grid::{Cells, Raster, date, day_of, days_of};
 use matching::Matched;
 use night::{Heard, HeardSource, Minute, Night, Span, joined, told};
 use result::{
@@ -42,8 +42,10 @@ pub use words::{PICTURE, lines, markdown, page, picture, post};
 /// A coming that goes on in the next night's recording is one, if no more than this lies between, s. Chosen: files
 /// are changed in seconds.
 const GOES_ON_S: f64 = 60.0;
-/// Days with a level of their own for a trend: fewer minutes tell none. Chosen: an hour.
-const LEAST_MINUTES: usize = 60;
+/// Days with a level of their own for a trend: fewer minutes tell none. Chosen: an hour, where most days have less half
+/// of what they have, ten minutes at least; as for habits (`grid`).
+const LEAST_MINUTES: f64 = 60.0;
+const FEWEST_MINUTES: f64 = 10.0;
 
 /// Why reports make no weeks.
 #[derive(Debug, thiserror::Error)]
@@ -127,13 +129,15 @@ impl Found {
         let mut sources = Vec::new();
         for (at, (one, tried)) in matched.iter().zip(&tried).enumerate() {
             let mut source = source(at, one, tried, &nights, (clock, searched_s));
-            tried.told(&mut source, &mut counted, conditions.as_ref());
+            tried.told(&mut source, &mut counted, conditions.as_ref(), &held);
             sources.push(source);
         }
         let spans: Vec<Vec<Span>> = tried.iter().map(|one| one.spans.clone()).collect();
         let levels = levels(&nights, &joined(spans.iter().flatten().copied().collect()));
         let trend = quiet_trend(&levels, &nights);
         let station = stations.into_iter().next();
+        let whole = Raster::of(&all);
+        notes.extend(too_short(&whole));
         notes.extend(further_notes(&nights, untold, clock, (from, until)));
         let conditions = conditions.iter().flat_map(|table| &table.words).zip(&held).map(|((word, _), held)| {
             let (with_s, without_s) = (held.with_s, held.without_s);
@@ -145,9 +149,9 @@ impl Found {
             clock,
             station,
             recorded_s: all.iter().map(|span| span.1 - span.0).sum(),
-            days: Raster::of(&all).len(),
+            days: whole.len(),
             nights: read,
-            gaps: gaps(&Raster::of(&all).days),
+            gaps: gaps(&whole.every),
             quiet_trend_db_per_week: trend.as_ref().map(|trend| trend.value),
             quiet_trend_ci_db_per_week: trend.map(|trend| trend.ci95),
             sources,
@@ -260,7 +264,7 @@ impl TriedSource {
             Some((place, pair))
         };
         Self {
-            days: habits::days_on(&on),
+            days: days_of(&spans),
             habits: habits.into_iter().filter_map(|(kind, tried)| Some((kind, tried?))).collect(),
             pairs: held.iter().enumerate().filter_map(pair).collect(),
             turns: turns.into_iter().filter_map(|(kind, tried)| Some((kind, tried?))).collect(),
@@ -276,7 +280,13 @@ impl TriedSource {
     }
 
     /// Adds what may be told once all that was tried is counted.
-    fn told(&self, source: &mut WeekSource, counted: &mut impl Iterator<Item = f64>, table: Option<&Conditions>) {
+    fn told(
+        &self,
+        source: &mut WeekSource,
+        counted: &mut impl Iterator<Item = f64>,
+        table: Option<&Conditions>,
+        held: &[Held],
+    ) {
         let mut next = || counted.next().unwrap_or(1.0);
         for (kind, tried) in &self.habits {
             let chance = next();
@@ -306,11 +316,18 @@ impl TriedSource {
         }
         for (place, pair) in &self.pairs {
             let chance = pair.chance.map(|_| next());
+            // Of two opposites, the one that it goes with.
+            let opposite = held[*place].opposite.filter(|_| pair.effect < 0.0);
+            let pair = if opposite.is_some() { pair.turned() } else { *pair };
+            let place = opposite.unwrap_or(*place);
             let more = pair.share_with.max(pair.share_without);
             source.conditions.push(Pairing {
-                word: table.map_or_else(String::new, |table| table.words[*place].0.clone()),
+                word: table.map_or_else(String::new, |table| table.words[place].0.clone()),
                 share_with: pair.share_with,
                 share_without: pair.share_without,
+                days_with: pair.days[0].all,
+                days_on_with: pair.days[0].on,
+                days_on_without: pair.days[1].on,
                 effect: pair.effect,
                 effect_ci: pair.effect_ci,
                 chance,
@@ -450,11 +467,13 @@ fn quiet_trend(levels: &BTreeMap<i64, [Level; grid::BINS]>, nights: &[Night]) ->
             levels.values().map(|bins| f64::from(bins[bin].quiet)).filter(|level| level.is_finite()).collect();
         median(&mut there)
     });
+    let minutes = |bins: &[Level; grid::BINS]| bins.iter().map(|level| level.minutes).sum::<usize>() as f64;
+    let mut each: Vec<f64> = levels.values().map(minutes).collect();
+    let least = (median(&mut each) / 2.0).clamp(FEWEST_MINUTES, LEAST_MINUTES);
     let day = |(day, bins): (&i64, &[Level; grid::BINS])| {
-        let minutes: usize = bins.iter().map(|level| level.minutes).sum();
         let over = bins.iter().zip(&usual).map(|(level, usual)| f64::from(level.quiet) - usual);
         let mut over: Vec<f64> = over.filter(|over| over.is_finite()).collect();
-        (minutes >= LEAST_MINUTES && !over.is_empty()).then(|| (*day as f64 / 7.0, median(&mut over)))
+        (minutes(bins) >= least && !over.is_empty()).then(|| (*day as f64 / 7.0, median(&mut over)))
     };
     slope(&levels.iter().filter_map(day).collect::<Vec<_>>())
 }
@@ -469,6 +488,16 @@ fn gaps(days: &[i64]) -> Vec<Gap> {
         })
     };
     days.windows(2).filter_map(between).collect()
+}
+
+/// Days that are too short for habits.
+fn too_short(raster: &Raster) -> Option<String> {
+    let short = raster.every.len() - raster.len();
+    let minutes = crate::text::number(raster.least_s / 60.0, 0);
+    (short > 0 && raster.len() > 0).then(|| {
+        let days = crate::text::count(short, "day", "days");
+        format!("{days} with less than {minutes} min recorded tell nothing of habits")
+    })
 }
 
 fn further_notes(nights: &[Night], untold: usize, clock: Clock, (from, until): Span) -> Vec<String> {

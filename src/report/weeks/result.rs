@@ -37,7 +37,7 @@ pub struct WeeksFacts {
     pub station: Option<String>,
     /// All that was recorded, each hour once.
     pub recorded_s: f64,
-    /// Days from noon to noon with an hour or more recorded: what chances are reckoned by.
+    /// Days from noon to noon with enough recorded, an hour or half of the usual: what chances are reckoned by.
     pub days: usize,
     /// The reports, in order of time.
     pub nights: Vec<NightRead>,
@@ -233,6 +233,16 @@ pub struct Pairing {
     pub share_with: f64,
     /// Share of that without.
     pub share_without: f64,
+    /// Days on which the condition held while recorded, those of them on which the source was on then, and days on
+    /// which it was on without the condition.
+    #[serde(default)]
+    pub days_with: usize,
+    /// See [`Self::days_with`].
+    #[serde(default)]
+    pub days_on_with: usize,
+    /// See [`Self::days_with`].
+    #[serde(default)]
+    pub days_on_without: usize,
     /// With less without, time of day taken off.
     pub effect: f64,
     /// Its 95 % interval.

@@ -7,6 +7,8 @@ use serde::Deserialize;
 
 use super::calendar::{CalendarFigure, Lane, MOST_LANES};
 use super::chance::TOLD_BELOW;
+use super::conditions::OPPOSITE_OF;
+use super::grid::{SHORTEST_S, weekday_name};
 use super::result::{HabitKind, Pairing, TurnKind, WeekSource, Weeks, WeeksFacts};
 use super::{Found, clock_word};
 use crate::contrast::words::kind_word;
@@ -169,7 +171,7 @@ fn head(weeks: &WeeksFacts) -> Vec<String> {
         hours => format!("{} h", number(hours, 0)),
     };
     let days = match weeks.days {
-        0 => "in all, less than an hour a day".to_owned(),
+        0 => format!("in all, less than {} a day: nothing is told of habits", shortest()),
         n => format!("on {}, {missing}", count(n, "day", "days")),
     };
     let mut lines = vec![format!(
@@ -222,14 +224,19 @@ fn said(source: &WeekSource) -> String {
         );
     }
     for pair in source.conditions.iter().filter(|pair| pair.told) {
-        said += &format!(
-            " {} {}: on for {} of the time with it, {} without ({}).",
-            if pair.effect > 0.0 { "Goes with" } else { "Stays away with" },
-            label(&pair.word),
-            percent(pair.share_with),
-            percent(pair.share_without),
-            pair.chance.map_or_else(String::new, chance)
-        );
+        let word = label(&pair.word);
+        let (with, without) = (percent(pair.share_with), percent(pair.share_without));
+        let of_time = format!("on for {with} of the time with it, {without} without");
+        said += &match With::of(source, pair) {
+            With::Only => {
+                let days = count(pair.days_with, "day", "days");
+                format!(" Comes only with {word}, on {} of {days} with it", pair.days_on_with)
+            }
+            With::More => format!(" Goes with {word}: {of_time}"),
+            With::Less => format!(" Comes less with {word}: {of_time}"),
+            With::Never => format!(" Never comes with {word}: on for {without} of the time without it"),
+        };
+        said += &format!(" ({}).", pair.chance.map_or_else(String::new, chance));
     }
     for turn in &source.turns {
         let days = count(turn.days_without, "recorded day", "recorded days");
@@ -261,9 +268,14 @@ fn said(source: &WeekSource) -> String {
 
 /// What it keeps to, in a few words.
 fn note(source: &WeekSource) -> String {
-    let habits = source.habits.iter().map(|habit| habit.words.clone());
+    let habits = source.habits.iter().map(|habit| short_days(&habit.words));
     let with = source.conditions.iter().filter(|pair| pair.told).map(|pair| {
-        let word = if pair.effect > 0.0 { "with" } else { "not with" };
+        let word = match With::of(source, pair) {
+            With::Only => "only with",
+            With::More => "with",
+            With::Less => "less with",
+            With::Never => "never with",
+        };
         format!("{word} {}", label(&pair.word))
     });
     let turns = source.turns.iter().map(|turn| match turn.kind {
@@ -271,6 +283,36 @@ fn note(source: &WeekSource) -> String {
         TurnKind::WentForGood => format!("gone since {}", day(&turn.at)),
     });
     habits.chain(with).chain(turns).collect::<Vec<_>>().join(", ")
+}
+
+/// How a source goes with a condition.
+enum With {
+    Only,
+    More,
+    Less,
+    Never,
+}
+
+impl With {
+    fn of(source: &WeekSource, pair: &Pairing) -> Self {
+        match pair.effect > 0.0 {
+            // Also on no day that the table leaves out.
+            true if pair.days_on_without == 0 && pair.days_on_with == source.days => Self::Only,
+            true => Self::More,
+            false if pair.days_on_with == 0 => Self::Never,
+            false => Self::Less,
+        }
+    }
+}
+
+/// "Tue, Wed and Sat", where there is little room.
+fn short_days(words: &str) -> String {
+    (0..7).map(weekday_name).fold(words.to_owned(), |words, day| words.replace(day, &day[..3]))
+}
+
+/// "10 minutes".
+fn shortest() -> String {
+    format!("{} minutes", number(SHORTEST_S / 60.0, 0))
 }
 
 fn title(weeks: &WeeksFacts) -> String {
@@ -283,7 +325,7 @@ fn title(weeks: &WeeksFacts) -> String {
         .collect();
     let days = count(weeks.days, "day", "days");
     match (told.len(), telling.is_empty()) {
-        _ if weeks.days == 0 => "No day with an hour of sound: nothing to hold against another".to_owned(),
+        _ if weeks.days == 0 => format!("No day with {} of sound: nothing to hold against another", shortest()),
         (0, _) => format!("{days}: no source came back"),
         (n, true) => format!("{days}, {}: no habit shown", count(n, "source", "sources")),
         (_, false) => format!("{days}: {}", telling.join("; ")),
@@ -325,7 +367,11 @@ fn document(weeks: &Weeks) -> Document {
             doc.paragraph(Words::prose(&rest));
         }
         let held = weeks.conditions.iter().map(|one| {
-            let why = one.why_not.as_ref().map_or_else(String::new, |why| format!("; not tried: {why}"));
+            let why = match &one.why_not {
+                None => String::new(),
+                Some(why) if why.starts_with(OPPOSITE_OF) => format!("; {why}: the two are tried as one"),
+                Some(why) => format!("; not tried: {why}"),
+            };
             format!(
                 "{}: {} recorded with it, {} without{why}.",
                 capital(&label(&one.word)),
