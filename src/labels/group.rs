@@ -9,7 +9,7 @@ use super::label::{Label, PlacePlan, Plan, Session, Setting};
 use super::misspelt::misspelt;
 use super::names::ONLY_DEVICE;
 use super::printable::{listing, printable, quoted, recordings};
-use super::together::Present;
+use super::together::{Present, join};
 use crate::warning::{Code, Warning};
 
 /// One of the things that must be equal between the recordings of a contrast.
@@ -73,11 +73,13 @@ pub(super) fn group(session: &mut Session) {
         complete(session, field);
     }
     session.settings = settings(&mut session.recordings);
+    let told = session.recordings.iter_mut().filter(|label| label.state != State::Terminated);
+    join(told.filter_map(|label| label.fields.device.as_mut()));
     only_device(session);
     say_lent(session);
-    off_with_remedy(session);
     session.places = places(session);
     contrasts(session);
+    off_with_remedy(session);
     complements(session);
     misspelt(session);
 }
@@ -322,7 +324,8 @@ fn devices(labels: &[Label]) -> Vec<(String, String)> {
 /// A remedy changes little while the device is off, so such a recording serves for every step, and it is said.
 fn off_with_remedy(session: &mut Session) {
     let fitted = session.recordings.iter().filter(|l| l.state == State::Off && l.remedy.is_some());
-    let files: Vec<&str> = fitted.map(|l| l.file.as_str()).collect();
+    let serves = |label: &&Label| session.contrasts.iter().any(|plan| plan.off.contains(&label.id));
+    let files: Vec<&str> = fitted.filter(serves).map(|l| l.file.as_str()).collect();
     if !files.is_empty() {
         let message = format!(
             "Off with a remedy fitted: {}. Used as off for every step of that device's remedies.",

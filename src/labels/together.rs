@@ -1,8 +1,10 @@
 //! What is on where several devices are, told from the words of `device`: "lamp + pump", "all", "all but lamp".
 //! Not here: how such recordings are compared (`group`, `findings::ranking`, `findings::budget`).
 
+use std::collections::BTreeSet;
+
 use super::key;
-use super::names::{Role, says};
+use super::names::{Role, is_and, says};
 
 /// What is on in a recording.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,6 +50,21 @@ impl Present {
     }
 }
 
+/// Writes "lamp and pump" as "lamp + pump" where each is among the devices of the session by itself; "heat and light"
+/// is one device.
+pub(super) fn join<'a>(devices: impl Iterator<Item = &'a mut String>) {
+    let devices: Vec<&mut String> = devices.collect();
+    let alone: BTreeSet<String> = devices.iter().map(|device| key::words(device)).collect();
+    for device in devices {
+        let words: Vec<&str> = device.split_whitespace().collect();
+        let parts: Vec<String> = words.split(|word| is_and(word)).map(|part| part.join(" ")).collect();
+        let distinct: BTreeSet<String> = parts.iter().map(|part| key::words(part)).collect();
+        if parts.len() > 1 && distinct.len() == parts.len() && distinct.is_subset(&alone) {
+            *device = parts.join(" + ");
+        }
+    }
+}
+
 /// Devices that a label joins by `+`; one for a device by itself.
 fn parts(device: &str) -> Vec<String> {
     let parts = device.split('+').map(|part| part.split_whitespace().collect::<Vec<_>>().join(" "));
@@ -57,6 +74,29 @@ fn parts(device: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn devices_joined_by_and_are_several_where_each_is_there_by_itself() {
+        let joined = |names: &[&str]| {
+            let mut names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
+            join(names.iter_mut());
+            names.pop().unwrap()
+        };
+        for (names, last) in [
+            (&["lamp", "pump", "lamp and pump"][..], "lamp + pump"),
+            (&["Lampe", "pumpe", "lampe und Pumpe"], "lampe + Pumpe"),
+            (&["lampe", "pompe", "lampe et pompe"], "lampe + pompe"),
+            (&["lámpara", "impresora", "lámpara e impresora"], "lámpara + impresora"),
+            (&["lader", "pomp", "lader en pomp"], "lader + pomp"),
+            (&["LED lamp", "pump", "fan", "LED lamp & pump + fan"], "LED lamp + pump + fan"),
+            (&["lamp", "lamp and pump"], "lamp and pump"),
+            (&["heat and light"], "heat and light"),
+            (&["lamp", "lamp and lamp"], "lamp and lamp"),
+            (&["lamp", "lamp and"], "lamp and"),
+        ] {
+            assert_eq!(joined(names), last, "{names:?}");
+        }
+    }
 
     #[test]
     fn words_tell_what_is_on() {

@@ -8,6 +8,7 @@ use crate::labels::fields::State;
 use crate::labels::files;
 use crate::labels::key;
 use crate::labels::printable::printable;
+use crate::labels::together::join;
 
 /// Where a device comes from that no name but one tells.
 pub(crate) const ONLY_DEVICE: &str = "the only device in this session";
@@ -19,6 +20,7 @@ pub(crate) fn read_all<'a>(files: impl Iterator<Item = &'a str>) -> Vec<FromName
     links(&mut names);
     leading(&mut names);
     counted(&mut names);
+    join(names.iter_mut().filter(|n| n.state.is_ok()).filter_map(|n| n.fields.device.as_mut()));
     remarks(&mut names);
     lend(&mut names, &files);
     names
@@ -132,19 +134,23 @@ fn numbered(device: &str) -> Option<(String, u32)> {
     Some((base.to_owned(), number))
 }
 
-/// "off-lamp" is the lamp off, "off-evening" is everything off in the evening: words behind "off" are a device only
-/// if some other name has it on.
+/// "off-lamp" is the lamp off, "off-evening" is everything off in the evening: words behind "off", and those set aside
+/// before it, are a device only if some other name has it on.
 fn remarks(names: &mut [FromName]) {
     let on: Vec<String> = names
         .iter()
         .filter(|n| n.state == Ok(State::On))
         .filter_map(|n| n.fields.device.as_deref().map(key::words))
         .collect();
-    for name in names.iter_mut().filter(|n| n.device_behind && n.state == Ok(State::Off)) {
-        if name.fields.device.as_deref().is_some_and(|d| !on.contains(&key::words(d))) {
+    for name in names.iter_mut().filter(|n| n.state == Ok(State::Off)) {
+        let is_on = |device: &str| on.contains(&key::words(device));
+        if name.device_behind && name.fields.device.as_deref().is_some_and(|d| !is_on(d)) {
             let words = [name.fields.device.take(), name.fields.remedy.take()];
             name.fields.note = Some(words.into_iter().flatten().collect::<Vec<_>>().join(" "));
             (name.fields.ferrites, name.fields.turns) = (None, None);
+        }
+        if name.fields.device.is_none() {
+            name.fields.device = name.aside.iter().find(|d| is_on(d)).cloned();
         }
     }
 }

@@ -18,7 +18,7 @@ use super::manifest::step_of_khz;
 use super::printable::printable;
 use parts::Meaning;
 use shared::{BETWEEN, by_exception, by_link, device_and_remedy, is_remedy, is_times, remedy_begins, wordy};
-pub(super) use vocabulary::{Role, says};
+pub(super) use vocabulary::{Role, is_and, says};
 use vocabulary::{Tongues, Word};
 
 pub(crate) use folder::{ONLY_DEVICE, read_all, read_each};
@@ -37,8 +37,10 @@ pub(crate) struct FromName {
     pub fields: Fields,
     /// Whether the device stands behind the state, where a remark may stand as well.
     pub device_behind: bool,
-    /// What stands behind a "with" or "without" and the folder must tell.
+    /// What stands behind a "with", "without" or "and" and the folder must tell.
     pub linked: Option<Linked>,
+    /// What may be the device of an off recording, the likelier first: only if another recording has it on.
+    pub aside: Vec<String>,
     /// Number that leads the name, as it stands there: an order, or part of the device's name.
     pub leading: Option<String>,
     /// Where the device is taken from, if it is not in the name.
@@ -55,14 +57,14 @@ impl FromName {
     }
 }
 
-/// What a name's "with" or "without" may be about.
+/// What a name's "with", "without" or "and" may be about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Linked {
     /// "with lamp", "without lamp": the only words for the state.
     State,
     /// "on with lamp", "off with lamp".
     Device,
-    /// "lamp on with heater".
+    /// "lamp on with heater", "lamp on + heater".
     Remedy,
 }
 
@@ -120,8 +122,16 @@ fn read_among(stem: &str, tongues: &Tongues) -> FromName {
     // "REC0012" counts recordings; they are in no order of remedies.
     let order = order.filter(|_| !(by_recorder && state == Err(Unclear::NoWord)));
     let fields = Fields { order, started, ..Fields::default() };
-    let mut name =
-        FromName { state, fields, device_behind: false, linked: None, leading, lent: None, unread: Vec::new() };
+    let mut name = FromName {
+        state,
+        fields,
+        device_behind: false,
+        linked: None,
+        aside: Vec::new(),
+        leading,
+        lent: None,
+        unread: Vec::new(),
+    };
     receiver(&parts, &mut name);
     name.fields.dial_step_hz = name.fields.dial_khz.and_then(step_of_khz);
     if by_exception(&parts, &mut name) {

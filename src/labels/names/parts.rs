@@ -131,16 +131,15 @@ fn one(tokens: &[Token], i: usize) -> (Vec<Meaning>, usize) {
     let low = token.low.as_str();
     let next = tokens.get(i + 1).map_or("", |t| t.low.as_str());
     let before = i.checked_sub(1).map_or("", |j| tokens[j].low.as_str());
-    // "no 3" is the third.
-    let repeats = vocabulary::REPEAT.contains(&low) && is_number(next);
-    if !repeats && let Some(found) = states(tokens, i) {
-        return found;
-    }
+    // Before the states: "no 3" is the third, and "nog een keer" holds no number.
     if vocabulary::REPEAT.contains(&low) && is_number(next) {
         return (vec![Meaning::Repeat], 2);
     }
-    if vocabulary::REPEAT_ALONE.contains(&low) {
-        return (vec![Meaning::Repeat], 1);
+    if let Some(used) = once_more(tokens, i) {
+        return (vec![Meaning::Repeat], used);
+    }
+    if let Some(found) = states(tokens, i) {
+        return found;
     }
     if low.strip_prefix("take").or(low.strip_prefix("run")).is_some_and(is_number) {
         return (vec![Meaning::Repeat], 1);
@@ -185,6 +184,17 @@ fn one(tokens: &[Token], i: usize) -> (Vec<Meaning>, usize) {
         Some(number) => (vec![Meaning::Number(number, token.text.clone(), token.bracketed)], 1),
         None => (vec![Meaning::Word(token.text.clone())], 1),
     }
+}
+
+/// How many pieces from the one at `i` on say "once more": "again", "noch mal", "2nd time".
+fn once_more(tokens: &[Token], i: usize) -> Option<usize> {
+    let again = |span: &usize| {
+        let phrase = tokens.get(i..i + span).unwrap_or_default();
+        says(&phrase.iter().map(|t| t.low.as_str()).collect::<Vec<_>>().join(" "), Role::Again)
+    };
+    let takes = tokens.get(i + 1).is_some_and(|next| says(&next.low, Role::Takes));
+    let counted = (takes && vocabulary::is_order(&tokens[i].low)).then_some(2);
+    (1..=vocabulary::LONGEST_PHRASE).rev().find(again).or(counted)
 }
 
 /// The words and phrases that tell a state, "on2" and "alloff" among them; "clip-on" and "off-centre" do not.

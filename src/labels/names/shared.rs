@@ -20,8 +20,12 @@ impl Piece {
 
     /// Whether it stands between a device and a remedy.
     fn is_joint(&self) -> bool {
-        let joints = ["plus", "and", "+", "&", "und", "et", "y", "e", "en"];
-        self.link.is_some() || joints.contains(&vocabulary::fold(&self.text).as_str())
+        self.link.is_some() || vocabulary::is_and(&self.text)
+    }
+
+    /// Whether it tells which take it is.
+    fn is_order(&self) -> bool {
+        vocabulary::is_order(&vocabulary::fold(&self.text))
     }
 
     /// The number that it is, in digits or as a word.
@@ -56,8 +60,14 @@ pub(super) fn wordy(parts: &[Meaning]) -> Vec<Piece> {
 
 /// Shares the words before and behind the state out between device and remedy.
 pub(super) fn device_and_remedy(state: State, mut before: Vec<Piece>, mut behind: Vec<Piece>, name: &mut FromName) {
+    if !before.is_empty() && behind.iter().all(Piece::is_order) {
+        behind.clear();
+    }
     if state != State::On && before.iter().all(|w| w.says(Role::Everything) || w.says(Role::Alone)) {
         before.clear();
+    }
+    if state == State::Off {
+        set_aside(&mut before, name);
     }
     if state == State::Terminated {
         name.fields.note = joined(&[before, behind].concat());
@@ -105,12 +115,24 @@ pub(super) fn device_and_remedy(state: State, mut before: Vec<Piece>, mut behind
         && first.link != Some(Link::Without)
         && first.is_joint()
     {
-        if first.link.is_some() && !device.is_empty() {
+        if !device.is_empty() {
             name.linked = Some(Linked::Remedy);
         }
         remedy.remove(0);
     }
     label(state, device, remedy, name);
+}
+
+/// Takes away what stands before "off" and is a device only if another recording has it on: "second" tells which
+/// take it is, and with "kitchen all" everything is off, not only a device called so.
+fn set_aside(before: &mut Vec<Piece>, name: &mut FromName) {
+    let of_all = |w: &Piece| w.says(Role::All) || w.says(Role::Everything);
+    let (rest, all) = before.split_at(before.iter().rposition(|w| !of_all(w)).map_or(0, |at| at + 1));
+    let is_all = all.iter().any(|w| w.says(Role::All));
+    if is_all || before.iter().all(Piece::is_order) {
+        name.aside = [joined(before), joined(rest)].into_iter().flatten().collect();
+        before.clear();
+    }
 }
 
 /// Takes what joins a device to a remedy off its end.

@@ -81,6 +81,20 @@ name_cases! {
     repeat_bracket: "lamp on (2).wav" => "on dev=lamp",
     repeat_bracket_remedy: "lamp on ferrite (2).wav" => "on dev=lamp rem=ferrite",
     repeat_again: "off again.wav" => "off",
+    repeat_noted_first: "nochmals aus.wav" => "off",
+    repeat_in_three_words: "lader uit nog een keer.wav" => "off dev=lader",
+    repeat_behind_remedy: "lamp on ferrite second time.wav" => "on dev=lamp rem=ferrite",
+    repeat_second: "lamp on second.wav" => "on dev=lamp",
+    repeat_second_time: "lamp on 2nd time.wav" => "on dev=lamp",
+    repeat_version: "lamp on v2.wav" => "on dev=lamp",
+    repeat_take_around_off: "second off take.wav" => "off",
+    second_lamp_is_a_lamp: "second lamp on.wav" => "on dev=second lamp",
+    second_ferrite_is_a_remedy: "lamp on second ferrite.wav" => "on dev=lamp rem=second ferrite",
+    version_before_the_state_is_a_name: "router v2 on.wav" => "on dev=router v2",
+    take_is_a_device_where_no_other_is: "take on.wav" => "on dev=take",
+    all_off_of_a_room: "shed all off.wav" => "off",
+    all_of_a_room_off: "shed everything switched off.wav" => "off",
+    all_lamps_off: "all lamps off.wav" => "off dev=all lamps",
     remedy_number_is_kept: "lamp-on-ferrite-2.wav" => "on dev=lamp rem=ferrite 2",
     ferrites_counted: "lamp-on-ferrites3.wav" => "on dev=lamp rem=ferrites3 fer=3",
     ferrites_times: "lamp on 3x ferrite.wav" => "on dev=lamp rem=3x ferrite fer=3",
@@ -170,6 +184,17 @@ fn words_behind_off_are_a_device_only_if_it_is_on_somewhere() {
     let names = read_all(["off-start.wav", "lamp-on.wav", "off-lamp.wav"].into_iter());
     assert_eq!((names[0].fields.device.as_deref(), names[0].fields.note.as_deref()), (None, Some("start")));
     assert_eq!((names[2].fields.device.as_deref(), names[2].fields.note.as_deref()), (Some("lamp"), None));
+}
+
+/// What is taken off a name before "off" is a device where another name has it on.
+#[test]
+fn words_set_aside_before_off_are_a_device_only_if_it_is_on_somewhere() {
+    let device = |files: &[&str]| read_all(files.iter().copied()).remove(0).fields.device;
+    assert_eq!(device(&["shed all off.wav", "lamp on.wav"]), None);
+    assert_eq!(device(&["shed all off.wav", "shed on.wav", "lamp on.wav"]).as_deref(), Some("shed"));
+    assert_eq!(device(&["shed all off.wav", "shed all on.wav", "shed on.wav"]).as_deref(), Some("shed all"));
+    assert_eq!(device(&["second off.wav", "lamp on.wav"]), None);
+    assert_eq!(device(&["second off.wav", "second on.wav", "lamp on.wav"]).as_deref(), Some("second"));
 }
 
 /// No name makes the parser panic, and what it tells holds no control character.

@@ -36,6 +36,10 @@ pub(crate) enum Role {
     Numbers,
     Turns,
     Lights,
+    Again,
+    Order,
+    Takes,
+    And,
     Usual,
 }
 
@@ -141,12 +145,25 @@ impl Tongues {
 }
 
 /// Lists whose words are too common in other languages to tell one.
-const COMMON: [Role; 5] = [Role::Numbers, Role::Changes, Role::Lights, Role::Scene, Role::One];
+const COMMON: [Role; 8] =
+    [Role::Numbers, Role::Changes, Role::Lights, Role::Scene, Role::One, Role::Order, Role::Takes, Role::And];
 
 /// Before a number: the same thing once more.
 pub(super) const REPEAT: &[&str] = &["take", "run", "repeat", "rep", "try", "part", "nr", "no", "copy"];
-/// Without a number: the same.
-pub(super) const REPEAT_ALONE: &[&str] = &["again", "repeat", "repeated", "copy", "kopie", "copie", "copia"];
+/// Behind digits: the second, the third ("2nd", "2te", "2e"). Source: six languages (common practice).
+const ORDINAL_ENDINGS: &[&str] = &["st", "nd", "rd", "th", "te", "de", "e", "eme"];
+
+/// Whether a folded word tells which take it is: "second", "2nd", "v2".
+pub(super) fn is_order(low: &str) -> bool {
+    let digits = |text: &str| !text.is_empty() && text.chars().all(|c| c.is_ascii_digit());
+    let is_ordinal = ORDINAL_ENDINGS.iter().any(|ending| low.strip_suffix(ending).is_some_and(digits));
+    is_ordinal || low.strip_prefix('v').is_some_and(digits) || says(low, Role::Order)
+}
+
+/// Whether a word joins two things: "and", "+".
+pub(in crate::labels) fn is_and(word: &str) -> bool {
+    matches!(word, "+" | "&") || says(word, Role::And)
+}
 
 /// Phrases in which "on" is no state: clip-on ferrite.
 pub(super) const BEFORE_ON: &[&str] = &["clip", "snap", "add", "bolt", "screw", "stick", "slip", "push", "based"];

@@ -206,6 +206,30 @@ fn off_with_a_remedy_serves_and_is_said() {
     c2 lamp [s1] ferrite: lamp-on-ferrite.wav | lamp-off-ferrite.wav, lamp-off.wav
     ");
     assert!(messages(&s).contains("Off with a remedy fitted: `lamp-off-ferrite.wav`"));
+    let idle = messages(&of_names(&["heater-off-ferrite.wav", "lamp-on.wav", "off.wav"]));
+    assert!(idle.contains("is compared with: `heater-off-ferrite.wav`") && !idle.contains("fitted"), "{idle}");
+}
+
+/// The manifest may name devices that the file names don't.
+#[test]
+fn devices_joined_in_a_manifest_are_several() {
+    let s = of_labels(&[
+        ("off.wav", "state = \"off\""),
+        ("a.wav", "state = \"on\"; device = \"lamp\""),
+        ("b.wav", "state = \"on\"; device = \"pump\""),
+        ("c.wav", "state = \"on\"; device = \"lamp and pump\""),
+    ]);
+    assert_eq!(s.contrasts[2].device, "lamp + pump");
+}
+
+#[test]
+fn a_name_cut_short_is_asked_about_where_its_first_step_is_missing() {
+    let asked = |files: &[&str]| messages(&of_names(files)).contains("is counted as another device");
+    assert!(asked(&["off.wav", "pantry lamp on.wav", "lamp on ferrite.wav"]));
+    assert!(asked(&["off.wav", "lamp on.wav", "pantry lamp on ferrite.wav"]));
+    assert!(!asked(&["off.wav", "pantry lamp on.wav", "lamp on.wav", "lamp on ferrite.wav"]));
+    assert!(!asked(&["off.wav", "lamp on.wav", "lamp + pump on ferrite.wav"]));
+    assert!(!asked(&["off.wav", "fan on.wav", "lamp on ferrite.wav"]));
 }
 
 #[test]
