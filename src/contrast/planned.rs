@@ -7,6 +7,7 @@ use super::cells::Cells;
 use super::excess::{Take, take_levels};
 use super::pair::odd_ones_out;
 use super::questions::is_gain_known;
+use super::trust::SPOILS;
 use super::{At, Contrast, ContrastSettings, ReceiverNoise, TakeLevel, TakeScatter, contrast_in_time};
 use crate::labels::{Label, Plan, Session, Setting, Start, State, printable, tells_agc};
 use crate::signal::measure::Measurement;
@@ -27,6 +28,7 @@ pub fn compare(
     if let Some(why) = empty_side.or_else(|| case.copies(&mut plan)) {
         return (plan, Contrast::void(why));
     }
+    case.drop_spoilt(&mut plan);
     let setting = plan.setting.clone();
     let minutes = case.minutes(&setting);
     let side = |ids: &[String]| -> Vec<At<'_>> {
@@ -179,6 +181,9 @@ fn range(levels: &[f64]) -> f64 {
     high - low
 }
 
+/// So many takes of a side without a fault make one with a fault dispensable. Chosen: they repeat each other.
+const ENOUGH: usize = 2;
+
 /// A recording this long has enough sound for a spectrum, if it has any.
 const SHORT_S: f64 = 1.0;
 
@@ -252,6 +257,27 @@ impl Recordings<'_> {
             );
         }
         emptied
+    }
+
+    /// Takes out what a fault spoils where enough recordings of its side have none.
+    fn drop_spoilt(&self, plan: &mut Plan) {
+        for side in [&mut plan.off, &mut plan.on] {
+            let fault = |id: &String| {
+                self.measured[id].measurement.warnings.iter().find(|warning| SPOILS.contains(&warning.code))
+            };
+            if side.iter().filter(|id| fault(id).is_none()).count() < ENOUGH {
+                continue;
+            }
+            plan.warnings.extend(side.iter().filter_map(|id| {
+                let why = format!(
+                    "{} was not used beside others without such a fault: {}",
+                    self.file(id),
+                    fault(id)?.message
+                );
+                Some(Warning::new(Code::SetAside, why))
+            }));
+            side.retain(|id| fault(id).is_none());
+        }
     }
 
     /// The same samples twice are one recording: between off and on nothing is compared, within a side they would

@@ -148,7 +148,7 @@ fn cut_short(off: &[&Measurement], on: &[&Measurement]) -> bool {
 }
 
 /// Faults of a recording that may falsify its level.
-const SPOILS: [Code; 6] =
+pub(super) const SPOILS: [Code; 6] =
     [Code::Clipped, Code::Dropouts, Code::TooShort, Code::ReadError, Code::LossyCodec, Code::NotANumber];
 
 /// What the warnings of both sides and of the pair add up to, and which of the recordings' own codes had a part in

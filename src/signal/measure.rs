@@ -20,8 +20,8 @@ use crate::warning::{Code, Warning};
 
 /// How much of the beginning is held back. Chosen: long enough for weak lines, and at most some 6 MB at 48 kHz.
 const HEAD_S: f64 = 32.0;
-/// And no more samples than this, 12 MB: of 192 kHz half as long. Chosen so: receiver audio needs no such rate.
-const MOST_HEAD: usize = 3 << 20;
+/// And no more samples than this, 10 MB: of 192 kHz fourteen seconds. Chosen so: receiver audio needs no such rate.
+const MOST_HEAD: usize = 5 << 19;
 /// A recording with a larger share of digital silence than this is no recording of a receiver. Chosen: half.
 const MOSTLY_SILENT: f64 = 0.5;
 /// A passband narrower than this leaves few independent values a second. Chosen: below the usual filters for Morse
