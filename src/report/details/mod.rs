@@ -37,9 +37,8 @@ pub(crate) fn details(report: &Report) -> Document {
 
 /// Figures that belong to no comparison of this report, and to no finding that shows them.
 fn other_figures(doc: &mut Document, report: &Report) {
-    let shown_above = [FigureKind::Card, FigureKind::Budget, FigureKind::ManMadeNoise];
     let known = |f: &FigureFile| {
-        shown_above.contains(&f.kind) || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
+        f.kind == FigureKind::Budget || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
     };
     let others: Vec<_> = report.figures.iter().filter(|f| !known(f)).collect();
     if !others.is_empty() {
