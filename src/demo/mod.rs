@@ -194,8 +194,6 @@ pub struct Truth {
     /// What the device alone does to the noise of band and receiver, without its carriers: 10·lg((noise +
     /// device)/noise). 0 in the off state.
     pub excess_db: f64,
-    /// The same without its clicks: what an estimate finds that is blind to pulses.
-    pub steady_excess_db: f64,
     /// The excess of all it has, clicks and carriers included.
     pub total_excess_db: f64,
     /// Kinds of the device's noise.
@@ -230,7 +228,6 @@ fn truth_of(entry: &Entry, powers: TakeTruth) -> Truth {
         device: entry.source.device(),
         remedy: entry.remedy.map(|(words, _)| words),
         excess_db: powers.excess().0,
-        steady_excess_db: powers.steady_excess().0,
         total_excess_db: powers.total_excess().0,
         kinds: powers.devices().map(|p| p.kind).collect(),
         mains_rate_hz: matches!(entry.source, Source::Charger { .. }).then_some(2.0 * MAINS_HZ),
