@@ -1,6 +1,6 @@
 //! What the findings say and draw: one list, in one order for all places where they do. What may hurt stands first
-//! (in the verdict before all devices: `brief`), then where the noise comes from, what it costs, how the station stands. Not here: what is said of one device
-//! (`brief::device`, `details::device`).
+//! (in the verdict before all devices: `brief`), then where the noise comes from, what it costs, how the station
+//! stands. Not here: what is said of one device (`brief::device`, `details::device`).
 
 use crate::findings::picture::Picture;
 use crate::findings::{

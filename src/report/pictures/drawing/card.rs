@@ -202,7 +202,8 @@ impl CardFigure {
     }
 
     fn upper(&self, page: &Page<'_>, frame: Frame) -> Drawn {
-        // Of one recording there is none; and one that means nothing is not shown: figures on a posted picture travel without their caveats.
+        // Of one recording there is none; and one that means nothing is not shown: figures on a posted picture
+        // travel without their caveats.
         if self.trust_level >= VOID || self.excess.steps.is_empty() {
             return self.spectra.paint(page, frame, &theme::PANEL);
         }
