@@ -3,7 +3,6 @@
 use serde::{Deserialize, Serialize};
 
 use super::added_lines::{LineChanges, Reference};
-use super::bootstrap::standard_deviation;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Character, Facts, Verdict};
 use super::cluster::Cluster;
@@ -21,7 +20,7 @@ use super::wander::{QuietMoments, Wander};
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
-use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::signal::spectrum::statistics::{median, standard_deviation, steady_level};
 use crate::units::{Estimate, in_db, ratio_of_db};
 use crate::warning::{Code, Trust, Warning};
 

@@ -3,6 +3,7 @@
 use super::added_lines::{LineChanges, is_hidden, is_in_all};
 use super::excess::{Change, Excess};
 use crate::signal::measure::Measurement;
+use crate::signal::spectrum::statistics::{ends, mean};
 use crate::warning::{Code, Trust, Warning};
 
 /// Change of a reference's level that is a change of gain, dB. Chosen: above the scatter of two carriers at the
@@ -130,13 +131,12 @@ const CUT_RATIO: f64 = 0.01;
 fn cut_short(off: &[&Measurement], on: &[&Measurement]) -> bool {
     let all = || off.iter().chain(on);
     let edges = all().filter_map(|m| m.passband);
-    let (low, high) = edges.fold((f64::MAX, f64::MIN), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
+    let (low, high) = ends(edges.flat_map(|p| [p.low_hz, p.high_hz]));
     all().any(|m| {
         let Some(own) = m.passband else { return false };
         let level = |from_hz: f64, to_hz: f64| {
             let bin = |hz: f64| ((hz / m.slices.bin_hz).round().max(0.0) as usize).min(m.medians.len() - 1);
-            let bins = bin(from_hz)..bin(to_hz) + 1;
-            m.medians[bins.clone()].iter().sum::<f64>() / bins.len() as f64
+            mean(&m.medians[bin(from_hz)..bin(to_hz) + 1])
         };
         let inside = level(own.low_hz, own.high_hz);
         // The slope of a filter is no lack: the first tenth beyond the edge is passed over.

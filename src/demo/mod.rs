@@ -19,12 +19,9 @@ use thiserror::Error;
 
 use crate::audio::{AudioError, write_wav};
 use crate::disk::{self, Beside, MadeParents};
-use crate::labels::State;
+use crate::labels::{MANIFEST, State};
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
 use synth::{Kind, LineTruth, Take, TakeTruth};
-
-/// Name of the manifest.
-const MANIFEST: &str = "session.toml";
 
 /// Why the demo's folder could not be written.
 #[derive(Debug, Error)]
@@ -85,8 +82,9 @@ pub enum Evening {
     Night,
 }
 
-/// As [`write`](fn@write), of the evening that is named. The loft's and the lane's recordings are under 2.5 MB each, the night's
-/// 23 MB; they need no manifest, since their names tell when each began. `is_stopped` is asked between recordings.
+/// As [`write`](fn@write), of the evening that is named. The loft's and the lane's recordings are under 2.5 MB
+/// each, the night's 23 MB; they need no manifest, since their names tell when each began. `is_stopped` is asked
+/// between recordings.
 ///
 /// The folder is complete or absent: it is written beside and renamed into place.
 pub fn write_evening(
