@@ -1,6 +1,7 @@
 //! How far the result can be relied on: the warnings of a contrast and what they add up to.
 
 use super::added_lines::{LineChanges, is_hidden, is_in_all};
+use super::character::Facts;
 use super::excess::{Change, Excess};
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::statistics::{ends, mean};
@@ -18,14 +19,14 @@ const QUIETER_DB: f64 = 0.5;
 
 /// What is wrong with the two sides as a pair.
 pub fn pair_warnings(
-    excess: &Excess,
+    facts: &Facts<'_>,
     reference: Option<(f64, f64)>,
     corrected: bool,
     crowded: bool,
-    lines: &LineChanges,
     off: &[&Measurement],
     on: &[&Measurement],
 ) -> Vec<Warning> {
+    let Facts { excess, lines, .. } = facts;
     let mut found = Vec::new();
     if let Some((freq_hz, shift_db)) = reference.filter(|r| r.1.abs() > GAIN_SHIFT_DB) {
         found.push(Warning::new(
@@ -99,6 +100,44 @@ pub fn pair_warnings(
             Code::SettingsDiffer,
             "the recordings have different sample rates, so they were not made with the same recorder settings; \
              levels may differ for that reason alone.",
+        ));
+    }
+    found.extend(level_warnings(facts, reference.is_some()));
+    found
+}
+
+/// Power that the level does not show, that came by the gain, or that is in no figure.
+fn level_warnings(facts: &Facts<'_>, has_reference: bool) -> Vec<Warning> {
+    let Facts { excess, uncounted, width_hz, .. } = facts;
+    let mut found = Vec::new();
+    if let Some((rate_hz, least_db)) = facts.levelled() {
+        found.push(Warning::new(
+            Code::GainChanged,
+            format!(
+                "the noise pulses {rate_hz:.1} times a second with the device on, so deeply that it must be at least \
+                 {least_db:.1} dB louder, and its level does not show it: an AGC at work, or a control was turned \
+                 down. Fix the gain and record again."
+            ),
+        ));
+    }
+    if let Some(rise_db) = uncounted.rose_alike_db(excess, *width_hz).filter(|_| !has_reference) {
+        found.push(Warning::new(
+            Code::GainChanged,
+            format!(
+                "the noise and the stations in it stand {rise_db:.1} dB higher alike, as a gain that was turned up has it \
+                 (volume, RF gain, AGC). Fix it and record again."
+            ),
+        ));
+    }
+    if uncounted.is_strong(excess, *width_hz) {
+        found.push(Warning::new(
+            Code::UncountedPower,
+            format!(
+                "where stations and lines stand, the on state has more power than the off state, as much as {:.1} dB \
+                 of noise would be. It is in no figure: listen to whether it is a station that came, or the device; \
+                 then record off and on several times.",
+                uncounted.db(excess, *width_hz)
+            ),
         ));
     }
     found
