@@ -15,7 +15,6 @@ use super::excess::is_too_wide;
 use super::impulsive::Impulsive;
 use super::skirts::NEAR_HZ;
 use super::visitor::Visitor;
-use crate::signal::envelope::Beat;
 use crate::units::{Estimate, in_db};
 use buzz::Buzz;
 use clicks::{Clicks, Which};

@@ -37,8 +37,9 @@ pub(crate) fn details(report: &Report) -> Document {
 
 /// Figures that belong to no comparison of this report, and to no finding that shows them.
 fn other_figures(doc: &mut Document, report: &Report) {
+    let shown_above = [FigureKind::Card, FigureKind::Budget];
     let known = |f: &FigureFile| {
-        f.kind == FigureKind::Budget || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
+        shown_above.contains(&f.kind) || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
     };
     let others: Vec<_> = report.figures.iter().filter(|f| !known(f)).collect();
     if !others.is_empty() {
