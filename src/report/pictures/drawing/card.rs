@@ -10,7 +10,7 @@ use super::intervals::IntervalsFigure;
 use super::spectra::SpectraFigure;
 use super::spectrogram::SpectrogramFigure;
 use crate::findings::ladder::figure::LadderFigure;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, Single, VPos};
 use crate::plot::{letters, theme};
 
 /// One contrast on one page.
