@@ -141,8 +141,7 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     fn device(excess_db: f64, reach_db: f64) -> Contribution {
-        let excess = Estimate { value: excess_db, ci95: (excess_db - reach_db, excess_db + reach_db) };
-        Contribution { excess, carriers: 0.0, carriers_sd_db: 0.0 }
+        Contribution { excess: Estimate::within(excess_db, reach_db), carriers: 0.0, carriers_sd_db: 0.0 }
     }
 
     /// Source: powers add (derived): 10 lg 4 and 10 lg 2 of excess are 3 and 1 times the off power: shares of 3/4

@@ -364,11 +364,7 @@ mod tests {
             .iter()
             .map(|&(ferrites, turns, loss)| {
                 let value = 10.0 * (1.0 + 10f64.powf((own_db - loss) / 10.0)).log10();
-                ChokeStep {
-                    ferrites,
-                    turns,
-                    excess: Estimate { value, ci95: (value - reach_db, value + reach_db) },
-                }
+                ChokeStep { ferrites, turns, excess: Estimate::within(value, reach_db) }
             })
             .collect()
     }

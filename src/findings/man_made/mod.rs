@@ -246,7 +246,7 @@ impl Scale {
         let half = self.tolerance_db.hypot(measured);
         let nearest = Category::nearest(figure, self.freq_mhz)?;
         let over = figure - nearest.median_db(self.freq_mhz)?;
-        let standing = Standing::of(Estimate { value: over, ci95: (over - half, over + half) }, nearest);
+        let standing = Standing::of(Estimate::within(over, half), nearest);
         figure.is_finite().then(|| NoiseLevel {
             contrast: String::new(),
             device: None,
