@@ -115,6 +115,11 @@ pub struct Estimate {
 }
 
 impl Estimate {
+    /// A value whose 95 % interval reaches so far to each side.
+    pub fn within(value: f64, reach: f64) -> Self {
+        Self { value, ci95: (value - reach, value + reach) }
+    }
+
     /// The interval as the JSON has it: lower and upper end.
     pub fn ends(self) -> [f64; 2] {
         [self.ci95.0, self.ci95.1]

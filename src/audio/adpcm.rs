@@ -74,7 +74,8 @@ pub(super) struct Adpcm {
 }
 
 impl Adpcm {
-    /// `frames`: how many there are, if the header knows; `cut_short`: what it already told, and whether it promises more.
+    /// `frames`: how many there are, if the header knows; `cut_short`: what it already told, and whether it
+    /// promises more.
     pub fn new(
         reader: Take<File>,
         blocks: Blocks,

@@ -8,6 +8,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::Problem;
+use crate::units::in_db;
 
 /// Which channel of a recording to measure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -155,7 +156,7 @@ fn by_the_look(look: &Look, count: usize) -> Fold {
 fn pair(look: &Look, (a, b): (usize, usize), count: usize, dead: Option<String>) -> Fold {
     let mean = if count == 2 { mean_of(2) } else { format!("mean of {} and {}", name(a, count), name(b, count)) };
     let r = look.correlation(a, b);
-    let apart_db = (10.0 * (look.power[a] / look.power[b]).log10()).abs();
+    let apart_db = in_db(look.power[a] / look.power[b]).abs();
     let (used, words) = if r >= ALIKE {
         (vec![a, b], mean)
     } else if r <= OPPOSED {
@@ -174,7 +175,7 @@ fn pair(look: &Look, (a, b): (usize, usize), count: usize, dead: Option<String>)
 
 /// Whether a channel of this power (about its mean) carries nothing beside one of power `loudest`.
 pub(super) fn is_dead(power: f64, loudest: f64) -> bool {
-    power <= 0.0 || 10.0 * (loudest / power).log10() > DEAD_BELOW_DB
+    power <= 0.0 || in_db(loudest / power) > DEAD_BELOW_DB
 }
 
 /// The first frames, and what each channel carries in them.

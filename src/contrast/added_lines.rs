@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::comb::{Comb, find_comb, possible_comb};
 use crate::signal::measure::Measurement;
-use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::lines::STANDS_OUT;
+use crate::signal::spectrum::statistics::{mean, median};
 use crate::signal::spectrum::{Line, Passband};
 use crate::units::in_db;
 
@@ -14,9 +15,6 @@ pub const WARMS_UP_HZ: f64 = 25.0;
 /// How near a line of one state must lie to one of the other to be the same, which no device moves, Hz. Chosen: a
 /// bin of the spectrum (`spectrum::frame`, at most 6 Hz).
 pub const UNMOVED_HZ: f64 = 6.0;
-/// An added line stands so much above what the off state has at its place (ratio of powers): 3 dB. Chosen: a
-/// doubling; less and a station that fades by 3 dB is the device's, more and lines in both states are missed.
-const STANDS_OUT: f64 = 2.0;
 /// Where the off state has a line there, steady or not, it stands so much above what that has most of the time
 /// (ratio of powers): 10 dB. Mathematics: a carrier that fades as the ionosphere has it (Lord Rayleigh, 1880) lies so
 /// far below its mean for a tenth of the time.
@@ -341,10 +339,6 @@ fn references(off: &[&Measurement], on: &[&Measurement], named_hz: Option<f64>) 
         found.push(Reference { freq_hz: line.freq_hz, shift_db: mean(&steps_db[off.len()..]), steps_db });
     }
     found
-}
-
-fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len() as f64
 }
 
 /// Whether a line is as strong and even as a reference must be in one of the states.

@@ -10,7 +10,7 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use crate::signal::spectrum::statistics::steady_level_of_sorted;
+use crate::signal::spectrum::statistics::{standard_deviation, steady_level_of_sorted};
 use crate::units::in_db;
 
 /// Copies drawn. Chosen: the scatter of a standard deviation from n copies is 1/√(2n), here 4 %; more cost time.
@@ -150,13 +150,4 @@ fn block(series: &[f64]) -> Block {
 fn scaled_variance(levels: &[f64], block: usize) -> f64 {
     let means: Vec<f64> = levels.chunks_exact(block).map(|c| c.iter().sum::<f64>() / block as f64).collect();
     standard_deviation(&means).powi(2) * block as f64
-}
-
-/// Standard deviation with n − 1; 0 for fewer than two.
-pub fn standard_deviation(values: &[f64]) -> f64 {
-    if values.len() < 2 {
-        return 0.0;
-    }
-    let mean = values.iter().sum::<f64>() / values.len() as f64;
-    (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (values.len() - 1) as f64).sqrt()
 }

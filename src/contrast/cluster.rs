@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::added_lines::LineChanges;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
+use crate::signal::spectrum::lines::STANDS_OUT;
 use crate::signal::spectrum::statistics::{mean_power_quantile, quantile};
 
 /// A bin stands where its weakest tenth of slices has this part of the way from what noise has to all of its mean.
@@ -17,9 +18,6 @@ const STANDS: f64 = 0.4;
 const WEAK: f64 = 0.1;
 /// Least share of the crowd's power in bins that stand. Chosen in the middle of the above.
 const LEAST_STANDING: f64 = 0.5;
-/// A bin of the crowd stands so far above the floor, and above what the off state has there (ratios): 3 dB. Chosen:
-/// a doubling, as for single lines.
-const STANDS_OUT: f64 = 2.0;
 /// Bins that stand further apart belong to different crowds, Hz. Chosen: twice the mean distance of 14 carriers in
 /// 1 kHz, as published of solar optimisers.
 const GAP_HZ: f64 = 150.0;
@@ -48,8 +46,9 @@ pub struct Cluster {
 }
 
 impl Cluster {
-    /// The strongest crowd of the on state only; without off recordings, of what stands. `gain`: what the on side's gain is above the off side's (ratio of
-    /// powers). `None` where there is none, its carriers form a family, or the recordings' rates differ.
+    /// The strongest crowd of the on state only; without off recordings, of what stands. `gain`: what the on side's
+    /// gain is above the off side's (ratio of powers). `None` where there is none, its carriers form a family, or
+    /// the recordings' rates differ.
     pub fn find(
         off: &[&Measurement],
         on: &[&Measurement],

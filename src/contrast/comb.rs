@@ -10,7 +10,7 @@ const TOLERANCE_HZ: f64 = 2.0;
 /// The fit is never taken to be better than this when chance is reckoned. Chosen: some fortieth of a bin, to which
 /// even a line that can hardly be told from noise is found (the bound of D. C. Rife and R. R. Boorstyn, IEEE Trans.
 /// IT-20, 1974, is a hundredth of a Hz at 10 dB-Hz and 6 s).
-const LEAST_RESIDUAL_HZ: f64 = 0.15;
+pub(crate) const LEAST_RESIDUAL_HZ: f64 = 0.15;
 /// Members that two neighbours may have between them missing. Chosen: odd families and such with weak members are
 /// found; with more, chance finds families everywhere.
 const MOST_MISSING: usize = 8;

@@ -3,17 +3,17 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::bootstrap::{level_scatter, standard_deviation};
+use super::bootstrap::level_scatter;
 use super::cells::{Cells, NoiseSeries};
 use super::take_scatter::{Difference, TakeLevel, TakeScatter};
 use crate::signal::spectrum::SLICE_S;
-use crate::signal::spectrum::statistics::{median, steady_level, student_975};
+use crate::signal::spectrum::statistics::{ends, mean, median, standard_deviation, steady_level, student_975};
 use crate::units::{Estimate, SIGMAS_OF_95, in_db, ratio_of_db};
 
 /// Standard deviations from 0 at which an excess is called: one false call in four hundred on each side.
 /// Mathematics: the normal distribution. Chosen: so that of pairs with nothing added 99 % are called none; held by
 /// the validation bench.
-const CALLED_AT_SIGMAS: f64 = 2.8;
+pub(crate) const CALLED_AT_SIGMAS: f64 = 2.8;
 /// No receiver's gain is steadier than this between two recordings (common practice), dB.
 const LEAST_LIMIT_DB: f64 = 0.1;
 /// What stands for interval and detection limit where neither could be had, dB; chosen: what two takes with nothing
@@ -115,8 +115,7 @@ pub struct Band {
 impl Band {
     /// By the mean over slices, or by the steady level, dB: as the figure of the whole passband is.
     pub fn by(&self, mean: bool) -> Estimate {
-        let (value, reach) = (self.mean_db.0, SIGMAS_OF_95 * self.mean_db.1);
-        if mean { Estimate { value, ci95: (value - reach, value + reach) } } else { self.excess }
+        if mean { Estimate::within(self.mean_db.0, SIGMAS_OF_95 * self.mean_db.1) } else { self.excess }
     }
 }
 
@@ -150,9 +149,9 @@ impl Excess {
         let (steady, mean) = (off_level(|noise| noise.level_db), off_level(|noise| noise.mean_db));
         let sd_db = (difference.between + takes.variance(&difference.weights, |n| n.within_db)).sqrt();
         Self {
-            steady: estimate(value, reach),
+            steady: Estimate::within(value, reach),
             sd_db: reach / SIGMAS_OF_95,
-            mean: estimate(mean_value, mean_reach),
+            mean: Estimate::within(mean_value, mean_reach),
             limit_db: limit_db(reach, sd_db),
             density: (steady, steady * ratio_of_db(value)),
             mean_density: (mean, mean * ratio_of_db(mean_value)),
@@ -172,10 +171,6 @@ impl Excess {
     pub fn is_called(&self) -> bool {
         self.change(false).is_up()
     }
-}
-
-fn estimate(value: f64, reach: f64) -> Estimate {
-    Estimate { value, ci95: (value - reach, value + reach) }
 }
 
 /// The smallest excess that is called where the 95 % interval reaches so far to each side, dB, and the standard
@@ -246,7 +241,7 @@ impl Takes {
     fn of(off: &[Take], on: &[Take], pick: impl Fn(&NoiseSeries) -> &Vec<f64>, free_hz: f64) -> Self {
         let noise = |is_on: bool, take: &Take| {
             let powers = pick(&take.series);
-            let mean = powers.iter().sum::<f64>() / powers.len() as f64;
+            let mean = mean(powers);
             let scatter = level_scatter(powers);
             let physics = radiometer_sd_db(free_hz, powers.len() as f64 * take.series.slice_s);
             Noise {
@@ -294,7 +289,7 @@ impl Takes {
     /// How far the off takes lie apart, dB, and whether that is more than noise and a band at rest explain.
     fn off_range(&self, apart_db: f64) -> Option<(f64, bool)> {
         let off = self.off();
-        let (low, high) = off.iter().fold((f64::MAX, f64::MIN), |(l, h), n| (l.min(n.level_db), h.max(n.level_db)));
+        let (low, high) = ends(off.iter().map(|noise| noise.level_db));
         let within = off.iter().map(|noise| noise.within_db.powi(2)).sum::<f64>() / off.len() as f64;
         let alike = 3.5 * (within + apart_db.powi(2) / 2.0).sqrt();
         (off.len() > 1).then_some((high - low, high - low > alike))
@@ -320,7 +315,7 @@ fn bands(cells: &Cells, off: &[Take], on: &[Take], difference: &Difference, betw
             };
             Band {
                 freq_hz,
-                excess: estimate(
+                excess: Estimate::within(
                     takes.apart_db(weights, |noise| noise.level_db),
                     takes.reach_db(difference, between_dof),
                 ),

@@ -3,7 +3,6 @@
 use serde::{Deserialize, Serialize};
 
 use super::added_lines::{LineChanges, Reference};
-use super::bootstrap::standard_deviation;
 use super::cells::{Cells, NoiseSeries};
 use super::character::{Character, Facts, Verdict};
 use super::cluster::Cluster;
@@ -21,7 +20,7 @@ use super::wander::{QuietMoments, Wander};
 use crate::signal::envelope::Envelope;
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Passband;
-use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::signal::spectrum::statistics::{median, standard_deviation, steady_level};
 use crate::units::{Estimate, in_db, ratio_of_db};
 use crate::warning::{Code, Trust, Warning};
 
@@ -165,108 +164,109 @@ pub(super) fn odd_ones_out(off: &[&Measurement], passband: Option<Passband>) -> 
     if 4 * odd.len() > off.len() { Vec::new() } else { odd }
 }
 
+/// The noise of both sides at one gain, and the lines in it.
+struct Noise {
+    cells: Cells,
+    off: Vec<NoiseSeries>,
+    on: Vec<NoiseSeries>,
+    excess: Excess,
+    lines: LineChanges,
+    /// Frequency of a carrier of both states, and how much higher it stands with the device on, dB.
+    reference: Option<(f64, f64)>,
+    /// Whether the excess is taken against it.
+    corrected: bool,
+    /// Power of the on side over that of the off side for the same noise.
+    gain: f64,
+}
+
+impl Noise {
+    /// `None` where the passbands have nothing in common. `moments`: when each take was made, off first, minutes.
+    fn of(off: &[&Measurement], on: &[&Measurement], moments: &[f64], settings: &ContrastSettings) -> Option<Self> {
+        let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
+        let mut cells = Cells::of(&all, settings.passband)?;
+        let takes_of = |cells: &Cells| -> Vec<Take> {
+            let take = |(m, &at_min): (&&Measurement, &f64)| Take { series: cells.series(m), at_min, gain_db: 0.0 };
+            all.iter().zip(moments).map(take).collect()
+        };
+        let excess_of = |cells: &Cells, takes: &[Take]| {
+            let (off, on) = takes.split_at(off.len());
+            Excess::of(cells, off, on, &settings.scatter)
+        };
+        let mut takes = takes_of(&cells);
+        let mut excess = excess_of(&cells, &takes);
+        let skirted = skirted(&excess.bands, &cells, off, on);
+        if !skirted.is_empty() {
+            cells = cells.without(&skirted);
+            takes = takes_of(&cells);
+            excess = excess_of(&cells, &takes);
+        }
+        let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
+        let reference = lines.reference();
+        let corrected = reference.is_some_and(|carrier| tells_gain(carrier, &takes, off.len()));
+        if let Some(carrier) = reference.filter(|_| corrected) {
+            takes.iter_mut().zip(&carrier.steps_db).for_each(|(take, step)| take.gain_db = *step);
+            excess = excess_of(&cells, &takes);
+        }
+        let reference = reference.map(|carrier| (carrier.freq_hz, carrier.shift_db));
+        let gain = reference.filter(|_| corrected).map_or(1.0, |carrier| ratio_of_db(carrier.1));
+        let mut series: Vec<NoiseSeries> = takes.into_iter().map(|take| take.series).collect();
+        let on = series.split_off(off.len());
+        Some(Self { cells, off: series, on, excess, lines, reference, corrected, gain })
+    }
+
+    /// What the kind of noise is judged by.
+    fn facts<'a>(
+        &'a self,
+        off: &[&'a Measurement],
+        on: &[&'a Measurement],
+        settings: &ContrastSettings,
+    ) -> Facts<'a> {
+        let Self { cells, excess, lines, gain, .. } = self;
+        let (passband, gain) = (&cells.passband, *gain);
+        let all = || off.iter().chain(on);
+        let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
+        let cluster = Cluster::find(off, on, passband, gain, lines);
+        Facts {
+            excess,
+            cluster,
+            uncounted: Uncounted::of(cells, off, on, gain, excess, lines, cluster.as_ref(), settings.mains_hz),
+            width_hz: passband.width_hz(),
+            lines,
+            surge: Surge::find(&self.off, &self.on, gain),
+            visitor: Visitor::find(off, on, passband, gain),
+            station: all().any(|m| m.has_station(passband)),
+            voice: all().any(|m| m.has_voice()),
+            warbles: all().any(|m| m.lines.iter().any(|line| line.warbles)),
+            // Takes that repeat tell of the band themselves.
+            quiet_moments: QuietMoments::of(&self.off, &self.on, gain),
+            wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&self.off, &self.on, cells.free_hz())),
+            moves: all().any(|m| m.warnings.iter().any(|w| w.code == Code::GainMoving)),
+            added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
+            off: off_envelopes,
+            on: on_envelopes,
+            at_once: on.iter().map(|m| m.at_once.as_slice()).collect(),
+            gain,
+            mains_hz: settings.mains_hz,
+            longer_beat: settings.beat,
+        }
+    }
+}
+
 fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contrast {
     let moments: Vec<f64> = off.iter().chain(on).map(|at| at.at_min).collect();
     let (off, on) = (&measurements(off)[..], &measurements(on)[..]);
-    let all: Vec<&Measurement> = off.iter().chain(on).copied().collect();
-    let Some(mut cells) = Cells::of(&all, settings.passband) else {
+    let Some(noise) = Noise::of(off, on, &moments, settings) else {
         return Contrast::void(Warning::new(
             Code::SettingsDiffer,
             "the passbands of off and on have nothing in common: mode or filter differ. Record both with the same \
              settings.",
         ));
     };
-    let takes_of = |cells: &Cells| -> Vec<Take> {
-        let take = |(m, &at_min): (&&Measurement, &f64)| Take { series: cells.series(m), at_min, gain_db: 0.0 };
-        all.iter().zip(&moments).map(take).collect()
-    };
-    let excess_of = |cells: &Cells, takes: &[Take]| {
-        let (off, on) = takes.split_at(off.len());
-        Excess::of(cells, off, on, &settings.scatter)
-    };
-    let mut takes = takes_of(&cells);
-    let mut excess = excess_of(&cells, &takes);
-    let skirted = skirted(&excess.bands, &cells, off, on);
-    if !skirted.is_empty() {
-        cells = cells.without(&skirted);
-        takes = takes_of(&cells);
-        excess = excess_of(&cells, &takes);
-    }
-    let lines = LineChanges::of(off, on, &cells.passband, settings.mains_hz, settings.reference_hz);
-    let reference = lines.reference();
-    let corrected = reference.is_some_and(|carrier| tells_gain(carrier, &takes, off.len()));
-    if let Some(carrier) = reference.filter(|_| corrected) {
-        takes.iter_mut().zip(&carrier.steps_db).for_each(|(take, step)| take.gain_db = *step);
-        excess = excess_of(&cells, &takes);
-    }
-    let reference = reference.map(|carrier| (carrier.freq_hz, carrier.shift_db));
-    let gain = reference.filter(|_| corrected).map_or(1.0, |carrier| ratio_of_db(carrier.1));
-    let (off_series, on_series): (Vec<NoiseSeries>, Vec<NoiseSeries>) = {
-        let on_takes = takes.split_off(off.len());
-        let series = |takes: Vec<Take>| takes.into_iter().map(|take| take.series).collect();
-        (series(takes), series(on_takes))
-    };
-    let (off_envelopes, on_envelopes) = (envelopes(off), envelopes(on));
-    let traits = Traits::of(&excess, &off_envelopes, &on_envelopes, gain, settings.mains_hz);
-    let cluster = Cluster::find(off, on, &cells.passband, gain, &lines);
-    let uncounted = Uncounted::of(&cells, off, on, gain, &excess, &lines, cluster.as_ref(), settings.mains_hz);
-    let facts = Facts {
-        excess: &excess,
-        cluster,
-        uncounted,
-        width_hz: cells.passband.width_hz(),
-        lines: &lines,
-        surge: Surge::find(&off_series, &on_series, gain),
-        visitor: Visitor::find(off, on, &cells.passband, gain),
-        station: all.iter().any(|m| m.has_station(&cells.passband)),
-        voice: all.iter().any(|m| m.has_voice()),
-        warbles: all.iter().any(|m| m.lines.iter().any(|line| line.warbles)),
-        // Takes that repeat tell of the band themselves.
-        quiet_moments: QuietMoments::of(&off_series, &on_series, gain),
-        wander: (off.len() == 1 || on.len() == 1).then(|| Wander::of(&off_series, &on_series, cells.free_hz())),
-        moves: all.iter().any(|m| m.warnings.iter().any(|w| w.code == Code::GainMoving)),
-        added: AddedNoise::of(&off_envelopes, &on_envelopes, gain),
-        off: off_envelopes,
-        on: on_envelopes,
-        at_once: on.iter().map(|m| m.at_once.as_slice()).collect(),
-        gain,
-        mains_hz: settings.mains_hz,
-        longer_beat: settings.beat,
-    };
+    let facts = noise.facts(off, on, settings);
+    let traits = Traits::of(&noise.excess, &facts.off, &facts.on, noise.gain, settings.mains_hz);
     let mut verdict = facts.judge();
-    let mut warnings = pair_warnings(&excess, reference, corrected, cells.crowded, &lines, off, on);
-    if let Some((rate_hz, least_db)) = facts.levelled() {
-        warnings.push(Warning::new(
-            Code::GainChanged,
-            format!(
-                "the noise pulses {rate_hz:.1} times a second with the device on, so deeply that it must be at least \
-                 {least_db:.1} dB louder, and its level does not show it: an AGC at work, or a control was turned \
-                 down. Fix the gain and record again."
-            ),
-        ));
-    }
-    let alike_db = uncounted.rose_alike_db(&excess, cells.passband.width_hz());
-    if let Some(rise_db) = alike_db.filter(|_| reference.is_none()) {
-        warnings.push(Warning::new(
-            Code::GainChanged,
-            format!(
-                "the noise and the stations in it stand {rise_db:.1} dB higher alike, as a gain that was turned up has it \
-                 (volume, RF gain, AGC). Fix it and record again."
-            ),
-        ));
-    }
-    if uncounted.is_strong(&excess, cells.passband.width_hz()) {
-        warnings.push(Warning::new(
-            Code::UncountedPower,
-            format!(
-                "where stations and lines stand, the on state has more power than the off state, as much as {:.1} dB \
-                 of noise would be. It is in no figure: listen to whether it is a station that came, or the device; \
-                 then record off and on several times.",
-                uncounted.db(&excess, cells.passband.width_hz())
-            ),
-        ));
-    }
-    let (trust, spoilt_by) = trust(&excess, &warnings, off, on, corrected);
+    let warnings = pair_warnings(&facts, noise.reference, noise.corrected, noise.cells.crowded, off, on);
+    let (trust, spoilt_by) = trust(&noise.excess, &warnings, off, on, noise.corrected);
     if trust.is_void() {
         // Levels tell nothing then; a beat needs none, nor do lines that were shown to stand.
         verdict.character = match verdict.character {
@@ -276,16 +276,17 @@ fn compare(off: &[At<'_>], on: &[At<'_>], settings: &ContrastSettings) -> Contra
         };
     }
     verdict.doubted(trust);
-    let came = lines.added_power() + cluster.map_or(0.0, |cluster| cluster.beside_lines);
-    let total_db = total_db(&excess, &verdict, came / gain, cells.passband.width_hz());
+    let (cluster, uncounted) = (facts.cluster, facts.uncounted);
+    let came = noise.lines.added_power() + cluster.map_or(0.0, |cluster| cluster.beside_lines);
+    let total_db = total_db(&noise.excess, &verdict, came / noise.gain, facts.width_hz);
     Contrast {
         figures: Some(Figures {
-            passband: cells.passband,
-            excess,
+            passband: noise.cells.passband,
+            excess: noise.excess,
             total_db,
-            reference,
-            corrected,
-            lines,
+            reference: noise.reference,
+            corrected: noise.corrected,
+            lines: noise.lines,
             cluster,
             uncounted,
             verdict,

@@ -19,7 +19,7 @@ use crate::warning::{Code, Warning};
 /// comes to 0.46 dB.
 pub const CORRECTED_BELOW_DB: f64 = 10.0;
 /// A margin below this leaves at most half of the noise to the band (our own choice), dB.
-const LEAST_MARGIN_DB: f64 = 3.0;
+pub const LEAST_MARGIN_DB: f64 = 3.0;
 
 /// The band's noise against the receiver's own.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

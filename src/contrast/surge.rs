@@ -1,9 +1,9 @@
 //! Noise that comes for a part of the on recordings only (a thermostat, a charger that rests): the level that most
 //! slices keep to may not show it, and "nothing found" would be wrong. Not here: pulses (`character::clicks`).
 
-use super::bootstrap::{level_scatter, standard_deviation};
+use super::bootstrap::level_scatter;
 use super::cells::NoiseSeries;
-use crate::signal::spectrum::statistics::{median, steady_level};
+use crate::signal::spectrum::statistics::{median, standard_deviation, steady_level};
 use crate::units::in_db;
 
 /// How far a stretch must stand above the off level: this many standard deviations of single slices, and this ratio

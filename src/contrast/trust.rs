@@ -1,8 +1,10 @@
 //! How far the result can be relied on: the warnings of a contrast and what they add up to.
 
 use super::added_lines::{LineChanges, is_hidden, is_in_all};
+use super::character::Facts;
 use super::excess::{Change, Excess};
 use crate::signal::measure::Measurement;
+use crate::signal::spectrum::statistics::{ends, mean};
 use crate::warning::{Code, Trust, Warning};
 
 /// Change of a reference's level that is a change of gain, dB. Chosen: above the scatter of two carriers at the
@@ -17,14 +19,14 @@ const QUIETER_DB: f64 = 0.5;
 
 /// What is wrong with the two sides as a pair.
 pub fn pair_warnings(
-    excess: &Excess,
+    facts: &Facts<'_>,
     reference: Option<(f64, f64)>,
     corrected: bool,
     crowded: bool,
-    lines: &LineChanges,
     off: &[&Measurement],
     on: &[&Measurement],
 ) -> Vec<Warning> {
+    let Facts { excess, lines, .. } = facts;
     let mut found = Vec::new();
     if let Some((freq_hz, shift_db)) = reference.filter(|r| r.1.abs() > GAIN_SHIFT_DB) {
         found.push(Warning::new(
@@ -100,6 +102,44 @@ pub fn pair_warnings(
              levels may differ for that reason alone.",
         ));
     }
+    found.extend(level_warnings(facts, reference.is_some()));
+    found
+}
+
+/// Power that the level does not show, that came by the gain, or that is in no figure.
+fn level_warnings(facts: &Facts<'_>, has_reference: bool) -> Vec<Warning> {
+    let Facts { excess, uncounted, width_hz, .. } = facts;
+    let mut found = Vec::new();
+    if let Some((rate_hz, least_db)) = facts.levelled() {
+        found.push(Warning::new(
+            Code::GainChanged,
+            format!(
+                "the noise pulses {rate_hz:.1} times a second with the device on, so deeply that it must be at least \
+                 {least_db:.1} dB louder, and its level does not show it: an AGC at work, or a control was turned \
+                 down. Fix the gain and record again."
+            ),
+        ));
+    }
+    if let Some(rise_db) = uncounted.rose_alike_db(excess, *width_hz).filter(|_| !has_reference) {
+        found.push(Warning::new(
+            Code::GainChanged,
+            format!(
+                "the noise and the stations in it stand {rise_db:.1} dB higher alike, as a gain that was turned up has it \
+                 (volume, RF gain, AGC). Fix it and record again."
+            ),
+        ));
+    }
+    if uncounted.is_strong(excess, *width_hz) {
+        found.push(Warning::new(
+            Code::UncountedPower,
+            format!(
+                "where stations and lines stand, the on state has more power than the off state, as much as {:.1} dB \
+                 of noise would be. It is in no figure: listen to whether it is a station that came, or the device; \
+                 then record off and on several times.",
+                uncounted.db(excess, *width_hz)
+            ),
+        ));
+    }
     found
 }
 
@@ -130,13 +170,12 @@ const CUT_RATIO: f64 = 0.01;
 fn cut_short(off: &[&Measurement], on: &[&Measurement]) -> bool {
     let all = || off.iter().chain(on);
     let edges = all().filter_map(|m| m.passband);
-    let (low, high) = edges.fold((f64::MAX, f64::MIN), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
+    let (low, high) = ends(edges.flat_map(|p| [p.low_hz, p.high_hz]));
     all().any(|m| {
         let Some(own) = m.passband else { return false };
         let level = |from_hz: f64, to_hz: f64| {
             let bin = |hz: f64| ((hz / m.slices.bin_hz).round().max(0.0) as usize).min(m.medians.len() - 1);
-            let bins = bin(from_hz)..bin(to_hz) + 1;
-            m.medians[bins.clone()].iter().sum::<f64>() / bins.len() as f64
+            mean(&m.medians[bin(from_hz)..bin(to_hz) + 1])
         };
         let inside = level(own.low_hz, own.high_hz);
         // The slope of a filter is no lack: the first tenth beyond the edge is passed over.

@@ -11,12 +11,12 @@ use crate::units::{Db, Dbfs};
 /// Samples a second of all takes. Chosen: enough for a speech filter, and small files.
 pub(super) const RATE_HZ: u32 = 8000;
 /// Noise of the band in the passband. Invented: a recorder set well, with room above.
-const BAND: Dbfs = Dbfs(-45.0);
+pub(super) const BAND: Dbfs = Dbfs(-45.0);
 /// Noise of the receiver itself. Invented: 17 dB below the band, so that it hardly counts.
-const RECEIVER: Dbfs = Dbfs(-62.0);
+pub(super) const RECEIVER: Dbfs = Dbfs(-62.0);
 /// Noise of the sound card over the whole width of the recording: it fills what the filter leaves empty, and adds
 /// less than 0.001 dB to the band's noise and 0.05 dB to the receiver's (chosen).
-const CARD: Dbfs = Dbfs(-82.0);
+pub(super) const CARD: Dbfs = Dbfs(-82.0);
 /// What the charger does to the noise before anything is done to it. Invented.
 const CHARGER_EXCESS: Db = Db(14.0);
 /// Distance of the LED strip's carriers: the rate of its dimmer (invented).

@@ -5,19 +5,15 @@
 
 use std::fmt::Write as _;
 
+use super::evening::{BAND, CARD, RATE_HZ, RECEIVER};
 use super::synth::{Buzz, Carriers, Hash, Receiver, Scene, Trap};
 use crate::labels::State;
 use crate::units::{Db, Dbfs};
 
-/// As in the pond evening (`evening`): rate, and noise of band, receiver and sound card.
-const RATE_HZ: u32 = 8000;
 /// Length of every take, s (chosen: short, for a small download).
 pub(super) const SECONDS: f64 = 5.0;
-const BAND: Dbfs = Dbfs(-45.0);
 /// The same through the loop, which hears less (invented).
 const BAND_IN_HAND: Dbfs = Dbfs(-54.0);
-const RECEIVER: Dbfs = Dbfs(-62.0);
-const CARD: Dbfs = Dbfs(-82.0);
 /// What each circuit does to the noise with everything off, dB (invented).
 pub(super) const CIRCUITS: [(&str, f64); 6] = [
     ("kitchen ring", 9.0),

@@ -5,17 +5,13 @@
 
 use std::fmt::Write as _;
 
+use super::evening::{BAND, CARD, RATE_HZ, RECEIVER};
 use super::synth::{Carrier, Carriers, Hash, Receiver, Scene, Trap};
 use crate::labels::State;
 use crate::units::{Db, Dbfs};
 
-/// As in the pond evening (`evening`): rate, and noise of band, receiver and sound card.
-const RATE_HZ: u32 = 8000;
 /// Length of every take, s (chosen: short, for a small download).
 pub(super) const SECONDS: f64 = 5.0;
-const BAND: Dbfs = Dbfs(-45.0);
-const RECEIVER: Dbfs = Dbfs(-62.0);
-const CARD: Dbfs = Dbfs(-82.0);
 /// Dial of the first part, kHz.
 const DIAL_KHZ: &str = "7081.44";
 /// Impedance of one piece of ferrite over that of the lead (invented).

@@ -19,12 +19,9 @@ use thiserror::Error;
 
 use crate::audio::{AudioError, write_wav};
 use crate::disk::{self, Beside, MadeParents};
-use crate::labels::State;
+use crate::labels::{MANIFEST, State};
 use evening::{ENTRIES, Entry, MAINS_HZ, Source};
 use synth::{Kind, LineTruth, Take, TakeTruth};
-
-/// Name of the manifest.
-const MANIFEST: &str = "session.toml";
 
 /// Why the demo's folder could not be written.
 #[derive(Debug, Error)]
@@ -85,8 +82,9 @@ pub enum Evening {
     Night,
 }
 
-/// As [`write`](fn@write), of the evening that is named. The loft's and the lane's recordings are under 2.5 MB each, the night's
-/// 23 MB; they need no manifest, since their names tell when each began. `is_stopped` is asked between recordings.
+/// As [`write`](fn@write), of the evening that is named. The loft's and the lane's recordings are under 2.5 MB
+/// each, the night's 23 MB; they need no manifest, since their names tell when each began. `is_stopped` is asked
+/// between recordings.
 ///
 /// The folder is complete or absent: it is written beside and renamed into place.
 pub fn write_evening(
@@ -194,8 +192,6 @@ pub struct Truth {
     /// What the device alone does to the noise of band and receiver, without its carriers: 10·lg((noise +
     /// device)/noise). 0 in the off state.
     pub excess_db: f64,
-    /// The same without its clicks: what an estimate finds that is blind to pulses.
-    pub steady_excess_db: f64,
     /// The excess of all it has, clicks and carriers included.
     pub total_excess_db: f64,
     /// Kinds of the device's noise.
@@ -230,7 +226,6 @@ fn truth_of(entry: &Entry, powers: TakeTruth) -> Truth {
         device: entry.source.device(),
         remedy: entry.remedy.map(|(words, _)| words),
         excess_db: powers.excess().0,
-        steady_excess_db: powers.steady_excess().0,
         total_excess_db: powers.total_excess().0,
         kinds: powers.devices().map(|p| p.kind).collect(),
         mains_rate_hz: matches!(entry.source, Source::Charger { .. }).then_some(2.0 * MAINS_HZ),

@@ -53,6 +53,12 @@ pub(crate) fn sd(estimate: &Estimate) -> f64 {
     (estimate.ci95.1 - estimate.ci95.0).abs() / 2.0 / SIGMAS_OF_95
 }
 
+/// A value with the middle 95 % of what was drawn for it.
+pub(crate) fn estimate(value: f64, drawn: &mut [f64]) -> Estimate {
+    let (low, high) = middle_95(drawn);
+    Estimate { value, ci95: (low.min(value), high.max(value)) }
+}
+
 /// The middle 95 % of drawn values; infinite ones count where they lie.
 pub(crate) fn middle_95(values: &mut [f64]) -> (f64, f64) {
     // An interpolation between a number and infinity is infinite, and between infinities not a number.

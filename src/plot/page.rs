@@ -48,6 +48,27 @@ pub trait Drawing: std::fmt::Debug + Send + Sync {
     fn draw(&self, file: &Path) -> Result<(), PlotError>;
 }
 
+/// A figure with a page of its own, 1200 pixels wide.
+pub trait Single: std::fmt::Debug + Send + Sync {
+    /// Height of the page, pixels.
+    fn height(&self) -> u32 {
+        700
+    }
+
+    /// Draws into a frame of a page.
+    ///
+    /// # Errors
+    /// If the page takes no drawing.
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn;
+}
+
+impl<T: Single> Drawing for T {
+    fn draw(&self, file: &Path) -> Drawn {
+        let within = |whole: Frame| whole.inset(34.0, 32.0);
+        write(file, 1200, self.height(), |page, whole| self.paint(page, within(whole), &theme::SINGLE))
+    }
+}
+
 /// What drawing gives.
 pub type Drawn = Result<(), PlotError>;
 

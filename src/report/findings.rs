@@ -1,6 +1,6 @@
 //! What the findings say and draw: one list, in one order for all places where they do. What may hurt stands first
-//! (in the verdict before all devices: `brief`), then where the noise comes from, what it costs, how the station stands. Not here: what is said of one device
-//! (`brief::device`, `details::device`).
+//! (in the verdict before all devices: `brief`), then where the noise comes from, what it costs, how the station
+//! stands. Not here: what is said of one device (`brief::device`, `details::device`).
 
 use crate::findings::picture::Picture;
 use crate::findings::{
@@ -61,7 +61,7 @@ const FINDINGS: [Finding; 11] = [
     Finding { pictures: |r, _| bands::figures(&r.device_bands), ..SILENT },
     Finding {
         next: |r| ranking::words::next_steps(&r.rankings()),
-        section: |doc, r| ranking::words::section(doc, &r.rankings(), &r.settings, &r.figures),
+        section: |doc, r| ranking::words::section(doc, &r.rankings(), &r.settings),
         digest: |r| ranking::words::digest(&r.rankings()),
         pictures: |r, _| ranking::figures(&r.rankings(), r.comparisons()),
         ..SILENT
@@ -105,7 +105,7 @@ const FINDINGS: [Finding; 11] = [
     },
     Finding {
         verdict: |r| man_made::verdict(&r.listening.station_noise).into_iter().collect(),
-        section: |doc, r| man_made::section(doc, &r.listening.station_noise, &r.settings, &r.figures),
+        section: |doc, r| man_made::section(doc, &r.listening.station_noise, &r.settings),
         digest: |r| man_made::digest(&r.listening.station_noise).into_iter().collect(),
         terminal: |r| r.listening.station_noise.iter().map(man_made::words::station).collect(),
         pictures: |r, _| man_made::figures(&r.listening.station_noise).into_iter().collect(),

@@ -61,8 +61,8 @@ const OCCUPIED: f64 = 1.6;
 /// a normal distribution.
 const INTERMITTENT_SIGMAS: f64 = 6.0;
 
-/// How far beyond the passband's upper edge what is kept of a recording reaches. Chosen: further than pictures show.
-const BEYOND: f64 = 1.2;
+/// How far beyond the passband's upper edge what is kept of a recording reaches. Chosen: as far as pictures show.
+pub(crate) const BEYOND: f64 = 1.2;
 /// Up to here it reaches at least: hum is looked for so high (`health::hum`). Chosen: twice that.
 const LEAST_KEPT_HZ: f64 = 1000.0;
 /// How far the medians are kept, by which one recording is seen to lack what another has. Common practice: no

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::labels::{Fields, Label, Start, State, printable};
 use crate::signal::recording::Measured;
 use crate::signal::spectrum::Line;
-use crate::units::{Dbfs, REFERENCE_BANDWIDTH_HZ};
+use crate::units::{Dbfs, REFERENCE_BANDWIDTH_HZ, in_db};
 use crate::warning::Warning;
 
 /// One recording.
@@ -108,7 +108,7 @@ impl RecordingResult {
         let sound = &one.measurement;
         let in_2500_hz = |snr_db: f64| {
             let width_hz = sound.passband.map_or(REFERENCE_BANDWIDTH_HZ, |p| p.width_hz());
-            snr_db + 10.0 * (width_hz / REFERENCE_BANDWIDTH_HZ).log10()
+            snr_db + in_db(width_hz / REFERENCE_BANDWIDTH_HZ)
         };
         let snr_db = sound.snr().map(|snr| snr.0);
         Self {
@@ -147,7 +147,7 @@ fn line_result(line: &Line) -> LineResult {
         freq_hz: line.freq_hz,
         level_db: Dbfs::from_mean_square(line.power).0,
         cnr_db_hz: line.cnr_db_hz(),
-        snr_2500_db: line.cnr_db_hz() - 10.0 * REFERENCE_BANDWIDTH_HZ.log10(),
+        snr_2500_db: line.cnr_db_hz() - in_db(REFERENCE_BANDWIDTH_HZ),
         presence: line.presence,
         drift_hz_per_s: line.drift_hz_per_s,
         mains_sidebands: line.mains_sidebands,

@@ -1,5 +1,6 @@
 //! Documents as one page of HTML that needs nothing beside it, the pictures inside: a report to be read with another
-//! folded below it, or sheets that are printed one after the other. The same documents give the same bytes, and no text in them can become markup.
+//! folded below it, or sheets that are printed one after the other. The same documents give the same bytes, and no
+//! text in them can become markup.
 
 use std::convert::Infallible;
 

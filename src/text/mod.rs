@@ -1,8 +1,9 @@
 //! Text for readers: one model of a document, and the writers that make files of it.
 //!
 //! A [`Document`] is a row of blocks whose text is [`Words`]; neither holds markup. Each writer escapes and lays
-//! out in its own way: [`markdown()`] for `.md`, [`html()`] for browsers, [`plain()`] for terminals, paper and forums. Beside them the
-//! wording that any sentence needs: numbers, counts, labels. Not here: anything about radio.
+//! out in its own way: [`markdown()`] for `.md`, [`html()`] for browsers, [`plain()`] for terminals, paper and
+//! forums. Beside them the wording that any sentence needs: numbers, counts, labels. Not here: anything about
+//! radio.
 
 pub(crate) mod csv;
 mod document;

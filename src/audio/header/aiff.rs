@@ -7,10 +7,8 @@ use super::super::Problem;
 use super::super::pcm::{Coding, Order};
 use super::extent::{self, Extent, Tail};
 use super::format::{Format, Samples};
+use super::riff::MAX_CHUNKS;
 use super::{Bytes, Header};
-
-/// More chunks than any recorder writes; ends the walk through a file of lies (chosen).
-const MAX_CHUNKS: usize = 1000;
 
 /// Reads the chunks; they may come in any order.
 pub(super) fn read(bytes: &mut Bytes) -> Result<Header, Problem> {

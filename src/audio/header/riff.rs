@@ -12,7 +12,7 @@ pub(super) const W64_RIFF: [u8; 16] =
     [b'r', b'i', b'f', b'f', 0x2e, 0x91, 0xcf, 0x11, 0xa5, 0xd6, 0x28, 0xdb, 0x04, 0xc1, 0x00, 0x00];
 
 /// More chunks than any recorder writes; ends the walk through a file of lies (chosen).
-const MAX_CHUNKS: usize = 1000;
+pub(super) const MAX_CHUNKS: usize = 1000;
 /// How far into what follows the samples is looked, to tell zeros from sound (chosen).
 const ZEROS_LOOKED_AT: usize = 64 * 1024;
 

@@ -30,7 +30,7 @@ const MOST_SHARE: f64 = 0.95;
 const FASTEST_KEYING_HZ: f64 = 40.0;
 
 /// The mains frequency of other countries.
-fn other_mains_hz(mains_hz: f64) -> f64 {
+pub(crate) fn other_mains_hz(mains_hz: f64) -> f64 {
     if mains_hz < 55.0 { 60.0 } else { 50.0 }
 }
 

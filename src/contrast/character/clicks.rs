@@ -4,6 +4,8 @@
 use super::buzz::is_of_the_mains;
 use super::evidence::Facts;
 use super::pulse_chance::Counted;
+use crate::signal::envelope::beat::FASTER_THAN_CLICKS_HZ;
+use crate::signal::envelope::pulses::short_s;
 use crate::signal::envelope::{Beat, Envelope, Pulses};
 
 /// Pulses with the device on are called when chance alone would make so many more than with it off with at most
@@ -21,21 +23,11 @@ const ONE_PLACE_CHANCE: f64 = 0.1;
 /// Pulses that must be left of them when single flocks are passed over. Mathematics: the rate that is told is theirs,
 /// and one pulse has none.
 const LEAST_BESIDE_A_FLOCK: f64 = 1.5;
-/// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of
-/// its width (a rectangular filter's 1, and room for the notches at lines). Chosen: a click is over within the
-/// filter's ringing, a static crash or a syllable takes tens of milliseconds.
-const SHORT_S: f64 = 0.006;
-const SHORT_OVER_WIDTH: f64 = 3.0;
-/// Longest pulse that beats. Source: EN 60335-2-76 (electric fences), as tabled in a trade journal.
-const BEAT_SHORT_S: f64 = 0.01;
 /// Pulses that can be called irregular, at least. Chosen: with fewer a beat may be there unseen.
 const LEAST_FOR_IRREGULAR: f64 = 6.0;
 /// Squared amplitude of the pulsing with the device on over that with it off from which it is the device's. Chosen:
 /// as that of a buzz.
 const PULSES_MORE: f64 = 2.0;
-/// Pulsing faster than this is heard as a tone of the noise, not as clicks. Common practice: the ear joins pulses
-/// to a tone from some 20 to 50 a second on.
-const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
 /// Pulses too few to tell a device from static are said, and the verdict left open, where they hold this share of
 /// the noise power and chance would bring so many more with less than this probability: short ones, and such as
 /// static brings. Chosen: wider than what is called, so that a single strong pulse is not passed over in silence;
@@ -184,12 +176,12 @@ impl Facts<'_> {
     /// The beat of short pulses that on recordings have and no off recording has.
     pub(super) fn beat(&self) -> Option<Beat> {
         let off: Vec<&Beat> = self.off.iter().filter_map(|e| e.beat.as_ref()).collect();
-        let new = |beat: &Beat| beat.width_s <= BEAT_SHORT_S && !off.iter().any(|known| beat.is_of(known));
+        let new = |beat: &Beat| beat.is_short() && !off.iter().any(|known| beat.is_of(known));
         let surest =
             self.on.iter().filter_map(|e| e.beat).filter(new).min_by(|a, b| a.chance.total_cmp(&b.chance))?;
         let surest = self.longer_beat.map_or(surest, |longer| surest.told_by(longer));
         let beat = Beat { chance: surest.chance * self.on.len() as f64, ..surest };
-        (beat.is_believed() && beat.rate_hz() < FASTER_THAN_CLICKS_HZ).then_some(beat)
+        (beat.is_believed() && beat.is_slow()).then_some(beat)
     }
 
     /// The pulses of both states, and how probably chance alone brings so many more with the device on.
@@ -198,7 +190,7 @@ impl Facts<'_> {
             Counted::of(&envelopes.iter().map(|e| which.of(e)).collect::<Vec<_>>(), gain)
         };
         let (off, on) = (side(&self.off, 1.0), side(&self.on, self.gain));
-        let are_short = on.typical_width_s <= SHORT_S.max(SHORT_OVER_WIDTH / self.width_hz);
+        let are_short = on.typical_width_s <= short_s(self.width_hz);
         let (by_count, by_stretches) = (on.chance_by_count(&off), on.chance_by_stretches(&off));
         // Short pulses count one by one, unless the band makes some itself, or a voice might: these come in flocks.
         // What is a single pulse beside a burst of static is no device's either.

@@ -15,7 +15,6 @@ use super::excess::is_too_wide;
 use super::impulsive::Impulsive;
 use super::skirts::NEAR_HZ;
 use super::visitor::Visitor;
-use crate::signal::envelope::Beat;
 use crate::units::{Estimate, in_db};
 use buzz::Buzz;
 use clicks::{Clicks, Which};
@@ -55,10 +54,6 @@ const ALL_THE_TIME: f64 = 0.9;
 /// Noise whose quietest moments stand so far over the loudest with the device off has risen, dB. Measured apart from
 /// this program: of a hundred pairs from hf-01 to hf-13 with nothing added two have more than 2.5, 4 and 21 dB.
 const APART_DB: f64 = 3.0;
-
-/// A beat this near to a whole number of a buzz's periods is of its own tops. Chosen: the periods of both are known
-/// to a thousandth, and a fence falls there by chance once in ten.
-const WHOLE_PERIODS: f64 = 0.05;
 
 /// Kind of noise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -259,12 +254,9 @@ impl Facts<'_> {
             let seldom = clicks.rate_hz < PULSES_ARE_BUZZ * buzz.rate_hz;
             // The tops of a buzz that stand out come at random; even clicks have a multiple near any rate.
             // Of enough tops some stand on a lattice of whole periods of the buzz.
-            let is_of_the_buzz = |beat: &Beat| {
-                let periods = beat.period_s * buzz.rate_hz;
-                (periods - periods.round()).abs() < WHOLE_PERIODS
-            };
+            let beat = clicks.beat.as_ref();
             seldom
-                && clicks.beat.as_ref().map_or(!self.locked_to(buzz.rate_hz, which), |beat| !is_of_the_buzz(beat))
+                && !beat.map_or_else(|| self.locked_to(buzz.rate_hz, which), |beat| beat.is_of_rate(buzz.rate_hz))
         };
         let clicks = clicks
             .filter(|clicks| {

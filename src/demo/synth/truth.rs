@@ -75,11 +75,6 @@ pub struct TakeTruth {
 }
 
 impl TakeTruth {
-    /// Level of the noise that is always there.
-    pub fn noise_level(&self) -> Dbfs {
-        Dbfs::from_mean_square(self.noise_expected)
-    }
-
     /// 10·lg((noise + devices' noise)/noise) over the ensemble: hash, buzz and clicks, without carriers.
     pub fn excess(&self) -> Db {
         self.excess_of(|p| p.kind != Kind::Carriers)
@@ -94,12 +89,6 @@ impl TakeTruth {
     /// [`excess`](Self::excess) with the devices' carriers: all there is.
     pub fn total_excess(&self) -> Db {
         self.excess_of(|_| true)
-    }
-
-    /// The total excess as the powers of this very take's waveforms have it.
-    pub fn measured_total_excess(&self) -> Db {
-        let added: f64 = self.devices().map(|p| p.measured).sum();
-        Db::from_ratio((self.noise_measured + added) / self.noise_measured)
     }
 
     /// Carriers of all devices.

@@ -1,7 +1,5 @@
 //! The figure of a device over the dial: a column a band, a dot with its interval for each remedy.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
@@ -13,7 +11,7 @@ use crate::findings::picture::{FigureKind, Picture};
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::dots::{Dot, SHAPES};
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
 
@@ -116,17 +114,9 @@ impl BandDot {
     }
 }
 
-impl Drawing for BandsFigure {
-    /// Draws the figure as a PNG of 1200 by 640 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 640, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl BandsFigure {
-    fn sound(&self) -> impl Iterator<Item = &BandDot> + '_ {
-        let here = |dot: &&BandDot| axis::is_sound(dot.value.0) && dot.column < self.dials.len().min(MOST_BANDS);
-        self.steps.iter().take(MOST_STEPS).flat_map(|step| &step.dots).filter(here)
+impl Single for BandsFigure {
+    fn height(&self) -> u32 {
+        640
     }
 
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
@@ -174,6 +164,13 @@ impl BandsFigure {
             }
         }
         Ok(())
+    }
+}
+
+impl BandsFigure {
+    fn sound(&self) -> impl Iterator<Item = &BandDot> + '_ {
+        let here = |dot: &&BandDot| axis::is_sound(dot.value.0) && dot.column < self.dials.len().min(MOST_BANDS);
+        self.steps.iter().take(MOST_STEPS).flat_map(|step| &step.dots).filter(here)
     }
 
     /// Zero, every value and, as far as they keep the values readable, the intervals.

@@ -1,7 +1,5 @@
 //! The figures of the budget: which device adds how much, before remedies and now.
 
-use std::path::Path;
-
 use super::SLIVER;
 use crate::contrast::comparison::ContrastResult;
 use crate::findings::budget::result::{BudgetEntry, Stage};
@@ -10,7 +8,7 @@ use crate::labels::Present;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{and_at_most, capital, count, label, percent};
 
@@ -145,31 +143,9 @@ pub struct BudgetPart {
     pub without: Option<(f64, f64, f64)>,
 }
 
-impl Drawing for BudgetFigure {
-    /// Draws the figure as a PNG 1200 pixels wide and 500 high, higher for more than four devices.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 500 + 72 * (self.rows().len().clamp(4, MOST_BARS) as u32 - 4);
-        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl BudgetBar {
-    fn is_sliver(&self) -> bool {
-        let mut shares = self.parts.iter().filter_map(|part| sound(part.share)).peekable();
-        shares.peek().is_some() && shares.all(|share| share.0 < SLIVER)
-    }
-}
-
-impl BudgetFigure {
-    /// Devices, those with next to nothing as one row at the end.
-    fn rows(&self) -> Vec<BudgetBar> {
-        let (slivers, mut rows): (Vec<&BudgetBar>, Vec<&BudgetBar>) = self.bars.iter().partition(|b| b.is_sliver());
-        match slivers.as_slice() {
-            [] | [_] => return self.bars.iter().take(MOST_BARS).cloned().collect(),
-            _ => rows.truncate(MOST_BARS - 1),
-        }
-        let folded = BudgetBar { label: format!("{} more: under 1 % each", slivers.len()), parts: Vec::new() };
-        rows.into_iter().cloned().chain([folded]).collect()
+impl Single for BudgetFigure {
+    fn height(&self) -> u32 {
+        500 + 72 * (self.rows().len().clamp(4, MOST_BARS) as u32 - 4)
     }
 
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
@@ -203,6 +179,26 @@ impl BudgetFigure {
             }
         }
         Ok(())
+    }
+}
+
+impl BudgetBar {
+    fn is_sliver(&self) -> bool {
+        let mut shares = self.parts.iter().filter_map(|part| sound(part.share)).peekable();
+        shares.peek().is_some() && shares.all(|share| share.0 < SLIVER)
+    }
+}
+
+impl BudgetFigure {
+    /// Devices, those with next to nothing as one row at the end.
+    fn rows(&self) -> Vec<BudgetBar> {
+        let (slivers, mut rows): (Vec<&BudgetBar>, Vec<&BudgetBar>) = self.bars.iter().partition(|b| b.is_sliver());
+        match slivers.as_slice() {
+            [] | [_] => return self.bars.iter().take(MOST_BARS).cloned().collect(),
+            _ => rows.truncate(MOST_BARS - 1),
+        }
+        let folded = BudgetBar { label: format!("{} more: under 1 % each", slivers.len()), parts: Vec::new() };
+        rows.into_iter().cloned().chain([folded]).collect()
     }
 
     /// Bars of one stage, each with its figure behind.

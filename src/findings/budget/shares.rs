@@ -4,7 +4,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::findings::draws::{DRAWS, Draws, middle_95};
+use crate::findings::draws::{DRAWS, Draws, estimate};
 use crate::units::{Estimate, in_db, ratio_of_db};
 
 /// Together and added up must differ by more than this besides the interval: below, nothing follows from it (our
@@ -63,10 +63,6 @@ pub fn shares(devices: &[Contribution]) -> Option<Vec<Share>> {
             withouts.push(without(sum, part));
         }
     }
-    let estimate = |value: f64, values: &mut Vec<f64>| {
-        let (low, high) = middle_95(values);
-        Estimate { value, ci95: (low.min(value), high.max(value)) }
-    };
     Some(
         powers
             .iter()
@@ -96,6 +92,17 @@ pub enum Balance {
     Less,
 }
 
+impl Balance {
+    /// Of how much more was measured than added up, dB.
+    pub(crate) fn of(difference: &Estimate) -> Self {
+        match difference.ci95 {
+            (low, _) if low > 0.0 && difference.value > LEAST_DIFFERENCE_DB => Self::More,
+            (_, high) if high < 0.0 && difference.value < -LEAST_DIFFERENCE_DB => Self::Less,
+            _ => Self::AddsUp,
+        }
+    }
+}
+
 /// Several devices on at once, held against each by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Together {
@@ -123,16 +130,8 @@ pub fn balance(singles: &[Contribution], joint: &Contribution) -> Together {
     }
     let sum = level(singles.iter().map(Contribution::added).sum());
     let all = level(joint.added());
-    let estimate = |value: f64, values: &mut [f64]| {
-        let (low, high) = middle_95(values);
-        Estimate { value, ci95: (low.min(value), high.max(value)) }
-    };
     let difference = estimate(all - sum, &mut differences);
-    let balance = match difference.ci95 {
-        (low, _) if low > 0.0 && difference.value > LEAST_DIFFERENCE_DB => Balance::More,
-        (_, high) if high < 0.0 && difference.value < -LEAST_DIFFERENCE_DB => Balance::Less,
-        _ => Balance::AddsUp,
-    };
+    let balance = Balance::of(&difference);
     Together { sum: estimate(sum, &mut sums), joint: estimate(all, &mut joints), difference, balance }
 }
 
@@ -142,8 +141,7 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     fn device(excess_db: f64, reach_db: f64) -> Contribution {
-        let excess = Estimate { value: excess_db, ci95: (excess_db - reach_db, excess_db + reach_db) };
-        Contribution { excess, carriers: 0.0, carriers_sd_db: 0.0 }
+        Contribution { excess: Estimate::within(excess_db, reach_db), carriers: 0.0, carriers_sd_db: 0.0 }
     }
 
     /// Source: powers add (derived): 10 lg 4 and 10 lg 2 of excess are 3 and 1 times the off power: shares of 3/4

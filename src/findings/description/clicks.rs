@@ -4,20 +4,10 @@
 use std::collections::BTreeSet;
 
 use super::pulsing::Pulsing;
+use crate::signal::envelope::pulses::short_s;
 use crate::signal::envelope::{Beat, Envelope, Pulse, Pulses};
 use crate::signal::measure::Measurement;
 
-/// Longest pulse that beats. Source: EN 60335-2-76 (electric fences), as tabled in a trade journal.
-const BEAT_SHORT_S: f64 = 0.01;
-/// Pulsing faster than this is heard as a tone of the noise, not as clicks. Common practice: the ear joins pulses
-/// to a tone from some 20 to 50 a second on.
-const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
-/// A beat this near to a whole number of the mains pulsing's periods is of its own tops. Chosen as in a comparison.
-const WHOLE_PERIODS: f64 = 0.05;
-/// A pulse counts as short up to this width, and what a filter makes of the shortest, in inverses of its width.
-/// Chosen as in a comparison: a click is over within the filter's ringing, a crash or a syllable is not.
-const SHORT_S: f64 = 0.006;
-const SHORT_OVER_WIDTH: f64 = 3.0;
 /// Half seconds that hold a pulse, at least, for pulses at random to be told: a crash of static or two breaks into
 /// many. Chosen; and this share of a recording's half seconds is enough of a short one.
 const STRETCH_S: f64 = 0.5;
@@ -54,12 +44,8 @@ impl Clicks {
     }
 
     fn on_a_beat(envelope: &Envelope, pulsing: Option<&Pulsing>) -> Option<Self> {
-        let beat = envelope.beat.filter(|beat| beat.is_believed() && beat.width_s <= BEAT_SHORT_S)?;
-        let is_of = |pulsing: &Pulsing| {
-            let periods = beat.period_s * pulsing.rate_hz;
-            (periods - periods.round()).abs() < WHOLE_PERIODS
-        };
-        let apart = beat.rate_hz() < FASTER_THAN_CLICKS_HZ && !pulsing.is_some_and(is_of);
+        let beat = envelope.beat.filter(|beat| beat.is_believed() && beat.is_short())?;
+        let apart = beat.is_slow() && !pulsing.is_some_and(|pulsing| beat.is_of_rate(pulsing.rate_hz));
         apart.then(|| Self {
             rate_hz: beat.rate_hz(),
             beat: Some(beat),
@@ -76,14 +62,14 @@ impl Clicks {
         // The tops of noise that pulses are none.
         let pulses: &Pulses = if pulsing.is_some() { &envelope.loud } else { &envelope.pulses };
         let width_hz = measurement.passband?.width_hz();
-        let short_s = SHORT_S.max(SHORT_OVER_WIDTH / width_hz);
+        let short_s = short_s(width_hz);
         let short: Vec<&Pulse> = pulses.kept.iter().filter(|pulse| pulse.width_s() <= short_s).collect();
         let stretches: BTreeSet<u64> = short.iter().map(|pulse| (pulse.at_s / STRETCH_S) as u64).collect();
         let mostly = short.len() as f64 >= MOSTLY_SHORT * pulses.kept.len() as f64;
         let enough = stretches.len() >= LEAST_STRETCHES && mostly && !measurement.has_voice();
         let confidence = if stations > 0 { BESIDE_STATIONS } else { AT_RANDOM };
         // The ticks of a station are weakened where a beat is looked for; among all pulses they keep it.
-        let even = Beat::find(pulses).filter(|beat| beat.is_believed() && beat.rate_hz() < FASTER_THAN_CLICKS_HZ);
+        let even = Beat::find(pulses).filter(|beat| beat.is_believed() && beat.is_slow());
         enough.then(|| match even {
             Some(beat) => Self { rate_hz: beat.rate_hz(), beat: Some(beat), confidence },
             None => Self { rate_hz: pulses.rate_hz(), beat: None, confidence },

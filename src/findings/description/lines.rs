@@ -1,7 +1,7 @@
 //! Carriers that stand in one recording, the family or the crowd they form, and the stations beside them. A carrier
 //! may be a station's as well as a device's: one recording can't tell.
 
-use crate::contrast::{Cluster, Comb, DeviceLine, LineChanges};
+use crate::contrast::{Cluster, Comb, DeviceLine, LEAST_RESIDUAL_HZ, LineChanges};
 use crate::signal::measure::Measurement;
 use crate::signal::spectrum::Line;
 use crate::signal::spectrum::statistics::{median, student_975};
@@ -21,9 +21,6 @@ const AMID: f64 = 0.5;
 const OVER_NEIGHBOURS: f64 = 1.6;
 /// A recording shorter than this does not tell what comes and goes, s. Chosen: a dozen slices.
 const LEAST_S: f64 = 3.0;
-/// A spacing is known no better than lines are to their places, Hz. Chosen as for the chance of a family
-/// (`contrast::comb`).
-const LEAST_RESIDUAL_HZ: f64 = 0.15;
 
 /// How sure that a line stands as a carrier does: shown at every moment; as far as can be told. And of a family, at
 /// most. Held by `tests/description`.

@@ -2,7 +2,7 @@
 //! surely. Depth is of all the noise, the band's included: the device's own may be deeper.
 
 use super::lines::Lines;
-use crate::contrast::multiple_of_mains;
+use crate::contrast::{multiple_of_mains, other_mains_hz};
 use crate::signal::envelope::{AtOnce, Modulation, RateLine};
 use crate::signal::measure::Measurement;
 
@@ -81,9 +81,9 @@ impl Pulsing {
 
 /// At this country's mains, else at the other's.
 fn of(modulation: &Modulation, mains_hz: f64, holds: &dyn Fn(&RateLine) -> bool) -> Option<RateLine> {
-    let other_hz = if mains_hz < 55.0 { 60.0 } else { 50.0 };
     let certain = |line: &RateLine| line.amplitude > OTHER_MAINS_SIGMAS * line.sigma;
-    of_mains(modulation, mains_hz, holds).or_else(|| of_mains(modulation, other_hz, holds).filter(certain))
+    of_mains(modulation, mains_hz, holds)
+        .or_else(|| of_mains(modulation, other_mains_hz(mains_hz), holds).filter(certain))
 }
 
 /// At half the mains frequency, at it or at twice it: a lower rate only counts where it adds something of its own.

@@ -1,7 +1,5 @@
 //! The figure of a ladder: what is left after each remedy, what each step bought, the carriers that stayed.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use crate::contrast::comparison::ContrastResult;
@@ -11,7 +9,7 @@ use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::dots::{Dot, Shape};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, count, number};
 
@@ -130,17 +128,12 @@ enum Rung<'a> {
     Forecast(&'a LadderForecast),
 }
 
-impl Drawing for LadderFigure {
-    /// Draws the figure as a PNG 1200 pixels wide and 700 high, higher for more than seven steps.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 700 + 58 * self.steps.len().clamp(7, 22) as u32 - 58 * 7;
-        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+impl Single for LadderFigure {
+    fn height(&self) -> u32 {
+        700 + 58 * self.steps.len().clamp(7, 22) as u32 - 58 * 7
     }
-}
 
-impl LadderFigure {
-    /// Draws into a frame of a page.
-    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(sizes), sizes)?;
         if self.steps.is_empty() {
@@ -184,7 +177,9 @@ impl LadderFigure {
         }
         Ok(())
     }
+}
 
+impl LadderFigure {
     /// From bar to bar, so that the eye sees what each step took away.
     fn staircase(&self, page: &Page<'_>, chart: &Chart<'_, '_>, rungs: &[Rung<'_>]) -> Drawn {
         let known: Vec<(f64, f64)> = steps_of(rungs)

@@ -24,6 +24,7 @@ use crate::findings::basis::Basis;
 use crate::findings::ladder::result::Ladder;
 use crate::labels::{Label, Plan, printable};
 use crate::signal::measure::Measurement;
+use crate::signal::spectrum::statistics::ends;
 
 pub use figure::figure;
 
@@ -130,9 +131,7 @@ fn named(rung: &Rung<'_>) -> String {
 
 /// How far the noise of one step's recordings lies apart, dB, where it is far: two remedies may go by one name.
 fn differ(rung: &Rung<'_>) -> Option<f64> {
-    let levels: Vec<f64> = rung.on.iter().filter_map(|sound| sound.floor_level()).map(|level| level.0).collect();
-    let (low, high) =
-        levels.iter().fold((f64::MAX, f64::MIN), |(low, high), &level| (low.min(level), high.max(level)));
+    let (low, high) = ends(rung.on.iter().filter_map(|sound| sound.floor_level()).map(|level| level.0));
     (high - low > ALIKE_DB).then_some(high - low)
 }
 

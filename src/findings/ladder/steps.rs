@@ -217,14 +217,10 @@ mod tests {
     use crate::units::dbm_of_reading;
     use approx::assert_abs_diff_eq;
 
-    fn around(value: f64, reach: f64) -> Estimate {
-        Estimate { value, ci95: (value - reach, value + reach) }
-    }
-
     /// Source: errors of independent differences add in quadrature (defining property): 0.3 and 0.4 give 0.5.
     #[test]
     fn without_a_direct_comparison_intervals_add_in_quadrature() {
-        let bought = bought(&around(14.0, 0.3), &around(10.0, 0.4), None);
+        let bought = bought(&Estimate::within(14.0, 0.3), &Estimate::within(10.0, 0.4), None);
         assert!(!bought.direct);
         assert_abs_diff_eq!(bought.excess.value, 4.0, epsilon = 1e-12);
         assert_abs_diff_eq!(bought.excess.ci95.0, 3.5, epsilon = 1e-12);
@@ -233,10 +229,10 @@ mod tests {
 
     #[test]
     fn the_direct_comparison_narrows_the_interval_unless_it_disagrees() {
-        let (before, after) = (around(14.0, 0.3), around(10.0, 0.3));
-        let direct = bought(&before, &after, Some(around(4.01, 0.1)));
+        let (before, after) = (Estimate::within(14.0, 0.3), Estimate::within(10.0, 0.3));
+        let direct = bought(&before, &after, Some(Estimate::within(4.01, 0.1)));
         assert!(direct.direct && direct.excess.ci95.1 - direct.excess.ci95.0 < 0.25);
-        let other = bought(&before, &after, Some(around(5.0, 0.1)));
+        let other = bought(&before, &after, Some(Estimate::within(5.0, 0.1)));
         assert!(!other.direct && other.excess.ci95.1 - other.excess.ci95.0 > 0.8);
     }
 
@@ -244,7 +240,7 @@ mod tests {
     /// one of 3.0103 dB is once: 13.82 dB. Derived. Tolerance: the last digit.
     #[test]
     fn the_devices_own_power_falls_further_than_the_excess() {
-        let at = attenuation(&around(14.0, 0.1), &around(3.0103, 0.1), 0.0).unwrap();
+        let at = attenuation(&Estimate::within(14.0, 0.1), &Estimate::within(3.0103, 0.1), 0.0).unwrap();
         assert_abs_diff_eq!(at.value.unwrap(), 13.824, epsilon = 0.002);
         // By error propagation: d(10 lg(e − 1)) = de·e/(e − 1): 0.104 and 0.2 dB of half intervals.
         let half = 0.104f64.hypot(0.2);
@@ -254,11 +250,11 @@ mod tests {
 
     #[test]
     fn what_can_not_be_told_from_nothing_gives_a_least_value_or_none() {
-        let at = attenuation(&around(10.0, 0.2), &around(0.05, 0.2), 0.0).unwrap();
+        let at = attenuation(&Estimate::within(10.0, 0.2), &Estimate::within(0.05, 0.2), 0.0).unwrap();
         assert_eq!((at.value, at.high), (None, None));
         // The upper end of what is left, 0.25 dB, is 0.059 of the off power: 9 of it before gives 21.8 dB.
         assert_abs_diff_eq!(at.low, 21.8, epsilon = 0.4);
-        assert_eq!(attenuation(&around(0.1, 0.2), &around(0.05, 0.2), 0.0), None);
+        assert_eq!(attenuation(&Estimate::within(0.1, 0.2), &Estimate::within(0.05, 0.2), 0.0), None);
     }
 
     /// Common practice, no published source: a carrier read S7, S6, S4 and S1 as clips are added is 6, 18 and 36 dB

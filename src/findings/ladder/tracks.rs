@@ -5,7 +5,7 @@ use crate::contrast::{DeviceLine, WARMS_UP_HZ};
 use crate::findings::ladder::Rung;
 use crate::findings::ladder::floor::floor;
 use crate::findings::ladder::result::{CarrierStep, FollowedCarrier};
-use crate::units::{Dbfs, SIGMAS_OF_95};
+use crate::units::{Dbfs, SIGMAS_OF_95, ratio_of_db};
 
 /// Several carriers that move as one are looked for this far away. Chosen: a clock that all carriers are made of
 /// drifts by more at a high harmonic; farther, other carriers fall into place by chance.
@@ -44,7 +44,7 @@ pub type Track = Vec<Option<Seen>>;
 /// (Cramér–Rao bound of the amplitude, Rife and Boorstyn 1974, from memory); the noise's own power in the bandwidth
 /// B summed over adds B·N₀²/(P²·T). NaN where either figure is.
 pub fn level_sd_db(cnr_db_hz: f64, seconds: f64) -> f64 {
-    let cnr = 10f64.powf(cnr_db_hz / 10.0);
+    let cnr = ratio_of_db(cnr_db_hz);
     let relative = 2.0 / (cnr * seconds) + LOBE_HZ / (cnr * cnr * seconds);
     10.0 / std::f64::consts::LN_10 * relative.sqrt()
 }

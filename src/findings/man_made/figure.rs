@@ -2,8 +2,6 @@
 //! man-made noise over frequency. The curves stand apart, each for its kind of place: medians of several sources do
 //! not add.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use crate::findings::man_made::p372::Category;
@@ -13,7 +11,7 @@ use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::dots::{Dot, Shape};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, PlotError, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Points of a curve.
@@ -129,14 +127,7 @@ pub struct ManMadeLevel {
 /// Frequencies marked on the axis, MHz.
 const MARKED_MHZ: [f64; 13] = [0.3, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 14.0, 20.0, 30.0, 100.0, 250.0];
 
-impl Drawing for ManMadeFigure {
-    /// Draws the figure as a PNG of 1200 by 700 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl ManMadeFigure {
+impl Single for ManMadeFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
@@ -173,7 +164,9 @@ impl ManMadeFigure {
         }
         Ok(())
     }
+}
 
+impl ManMadeFigure {
     /// A level's words beside it, its name over its figure, where they hide least of the curves.
     fn name(
         &self,

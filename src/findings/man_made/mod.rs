@@ -12,7 +12,7 @@ pub(crate) mod words;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::contrast::{Figures, background_correction};
+use crate::contrast::{Figures, LEAST_MARGIN_DB, background_correction};
 use crate::findings::anchor::{Anchor, USUAL_TOLERANCE_DB, is_linear};
 use crate::findings::basis::Basis;
 use crate::findings::man_made::p372::{Category, Standing, noise_figure_db, to_short_vertical_db};
@@ -24,10 +24,6 @@ use crate::units::{DbfsPerHz, Estimate, SIGMAS_OF_95, in_db};
 
 pub(crate) use figure::figures;
 pub(crate) use words::{digest, section, verdict};
-
-/// With less than this between the band and the receiver's own noise, what comes by the antenna is not known (half
-/// of it at most is the receiver's: our own choice), dB.
-const LEAST_MARGIN_DB: f64 = 3.0;
 
 /// Settings named for one reason before the rest is counted.
 const NAMES: usize = 3;
@@ -250,7 +246,7 @@ impl Scale {
         let half = self.tolerance_db.hypot(measured);
         let nearest = Category::nearest(figure, self.freq_mhz)?;
         let over = figure - nearest.median_db(self.freq_mhz)?;
-        let standing = Standing::of(Estimate { value: over, ci95: (over - half, over + half) }, nearest);
+        let standing = Standing::of(Estimate::within(over, half), nearest);
         figure.is_finite().then(|| NoiseLevel {
             contrast: String::new(),
             device: None,

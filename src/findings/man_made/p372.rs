@@ -267,8 +267,7 @@ mod tests {
             (-6.0, Standing::Borderline),
             (-11.0, Standing::Below),
         ] {
-            let over = Estimate { value, ci95: (value - 3.0, value + 3.0) };
-            assert_eq!(Standing::of(over, Category::Residential), standing, "{value}");
+            assert_eq!(Standing::of(Estimate::within(value, 3.0), Category::Residential), standing, "{value}");
         }
         assert_eq!(Category::nearest(42.0, 14.1), Some(Category::Residential));
         assert_eq!(Category::nearest(10.0, 14.1), Some(Category::QuietRural));

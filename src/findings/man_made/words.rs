@@ -3,7 +3,6 @@
 use crate::contrast::comparisons::setting_name;
 use crate::findings::man_made::p372::Standing;
 use crate::findings::man_made::result::{NoiseLevel, StationNoise};
-use crate::findings::picture::{FigureFile, FigureKind};
 use crate::labels::Setting;
 use crate::notes::NOTES;
 use crate::text::{Column, Document, Table, Words, db, interval, label, number, signed};
@@ -74,11 +73,10 @@ pub(crate) fn verdict(stations: &[StationNoise]) -> Option<Words> {
 }
 
 /// Nothing where no setting was compared.
-pub(crate) fn section(doc: &mut Document, stations: &[StationNoise], settings: &[Setting], figures: &[FigureFile]) {
+pub(crate) fn section(doc: &mut Document, stations: &[StationNoise], settings: &[Setting]) {
     if !stations.is_empty() {
         doc.heading(2, "Against published noise");
         stations.iter().for_each(|noise| published(doc, noise, settings));
-        figures.iter().filter(|f| f.kind == FigureKind::ManMadeNoise).for_each(|f| doc.picture(f));
     }
 }
 

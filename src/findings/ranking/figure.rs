@@ -1,7 +1,5 @@
 //! The figure of many devices: a row each, the loudest first, as dot and whisker.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
@@ -13,7 +11,7 @@ use crate::findings::ranking::result::{RankedDevice, Ranking, Recorded};
 use crate::labels::tells_fixed_gain;
 use crate::plot::axis;
 use crate::plot::dots::{Dot, Shape};
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, PlotError, Single, VPos};
 use crate::plot::rows::{self, MOST_ROWS, Rows, Whiskered};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
@@ -178,15 +176,11 @@ impl RankingRow {
 /// Height of a row, pixels. Chosen by eye: a line of text with air.
 const ROW: u32 = 42;
 
-impl Drawing for RankingFigure {
-    /// Draws the figure as a PNG 1200 pixels wide, higher for more devices.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 330 + ROW * self.rows.len().clamp(4, MOST_ROWS + 1) as u32;
-        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+impl Single for RankingFigure {
+    fn height(&self) -> u32 {
+        330 + ROW * self.rows.len().clamp(4, MOST_ROWS + 1) as u32
     }
-}
 
-impl RankingFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
@@ -220,7 +214,9 @@ impl RankingFigure {
         }
         rows.edge()
     }
+}
 
+impl RankingFigure {
     /// Says how many rows are not drawn, below the others.
     fn rest(&self, page: &Page<'_>, frame: Frame, left_out: usize, sizes: &Sizes) -> Result<Frame, PlotError> {
         let words = format!("and {left_out} quieter ones, in the report");

@@ -16,7 +16,7 @@ use crate::contrast::{Character, Contrast, ContrastSettings};
 use crate::findings::basis::Basis;
 use crate::findings::budget::shares::Balance;
 use crate::labels::{Label, Plan, Present, State, same_words};
-use crate::units::{Estimate, in_db, ratio_of_db};
+use crate::units::{in_db, ratio_of_db};
 use crate::warning::Trust;
 use result::{RankedDevice, Ranking, Recorded};
 use solve::{Heard, Part, Scatter, Solved, solve};
@@ -25,9 +25,6 @@ pub(crate) use figure::figures;
 
 /// From so many devices on they are ranked. Chosen: fewer are seen in the budget.
 const LEAST_DEVICES: usize = 5;
-/// Everything on and the sum must differ by more than this besides the interval: below, nothing follows from it (our
-/// own choice, as of the budget), dB.
-const LEAST_DIFFERENCE_DB: f64 = 0.5;
 
 /// Of each setting with many devices, or with recordings of all but one; the one with most devices first.
 pub fn of(basis: &Basis<'_>, settings: &ContrastSettings) -> Vec<Ranking> {
@@ -114,7 +111,7 @@ fn in_order(setting: &str, entries: &[Entry<'_>], solved: Option<&Solved>) -> Ra
         sum_ci_db: sum.map(|sum| sum.ends()),
         unexplained_db: unexplained.map(|beyond| beyond.value),
         unexplained_ci_db: unexplained.map(|beyond| beyond.ends()),
-        balance: unexplained.map(balance),
+        balance: unexplained.as_ref().map(Balance::of),
     }
 }
 
@@ -124,14 +121,6 @@ fn is_one(device: &str, among: &[&str]) -> bool {
         Present::One => true,
         Present::All => among.iter().all(|other| *other == device),
         Present::Several(_) | Present::AllBut(_) => false,
-    }
-}
-
-fn balance(beyond: Estimate) -> Balance {
-    match beyond.ends() {
-        [low, _] if low > 0.0 && beyond.value > LEAST_DIFFERENCE_DB => Balance::More,
-        [_, high] if high < 0.0 && beyond.value < -LEAST_DIFFERENCE_DB => Balance::Less,
-        _ => Balance::AddsUp,
     }
 }
 
@@ -284,7 +273,7 @@ mod tests {
     #[test]
     fn what_the_others_hide_is_said() {
         let missing = |device: &str, power: f64, limit_db: f64, called: bool| {
-            let excess = Estimate { value: in_db(1.0 + power), ci95: (-2.0, 2.5) };
+            let excess = crate::units::Estimate { value: in_db(1.0 + power), ci95: (-2.0, 2.5) };
             let part = Part { excess, limit_db, is_called: called, power };
             let mut c = contrast("w1", device, None, Character::None, 0.05, &["r9"]);
             c.excess_ci_db = Some([-0.3, 0.4]);

@@ -6,9 +6,10 @@
 //! C. Aitken, Proc. Roy. Soc. Edinburgh 55, 42–48, 1935; from memory), which is one of decibels: in power it grows
 //! with the level, so a little noise beside a lot is known badly.
 
+use crate::contrast::excess::CALLED_AT_SIGMAS;
 use crate::contrast::{Cholesky, TakeLevel, TakeScatter};
-use crate::findings::draws::{DRAWS, Draws, middle_95};
-use crate::signal::spectrum::statistics::student_975;
+use crate::findings::draws::{DRAWS, Draws, estimate};
+use crate::signal::spectrum::statistics::{mean, student_975};
 use crate::units::{Estimate, SIGMAS_OF_95, in_db, ratio_of_db};
 
 /// Times the weights are found anew from the powers that were fitted. Chosen: beyond three nothing moves.
@@ -20,8 +21,6 @@ const ALONE: f64 = 1e-4;
 /// The least that a device with its error may leave of the noise before: below, nothing is meant by decibels
 /// (chosen).
 const LEAST: f64 = 0.1;
-/// Standard deviations from 0 at which a device is called: as of a single comparison (`contrast::excess`).
-const CALLED_AT_SIGMAS: f64 = 2.8;
 
 /// A recording: which devices are on, and how loud it is.
 #[derive(Debug, Clone)]
@@ -153,8 +152,8 @@ pub fn solve(heard: &[Heard], devices: usize, scatter: &Scatter) -> Option<Solve
     let found = over_off(&found);
     let part = |k: usize| {
         let values: Vec<f64> = drawn.iter().map(|one| one[k]).collect();
-        let excess = estimate(found[k], values.clone());
-        let mean = values.iter().sum::<f64>() / values.len() as f64;
+        let excess = level_estimate(found[k], values.clone());
+        let mean = mean(&values);
         let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / values.len() as f64).sqrt();
         let limit = (CALLED_AT_SIGMAS * sd / stretch).max(SIGMAS_OF_95 * sd);
         Part {
@@ -168,7 +167,8 @@ pub fn solve(heard: &[Heard], devices: usize, scatter: &Scatter) -> Option<Solve
     let told: Vec<bool> = (1..=devices).map(is_told).collect();
     let is_whole = told.iter().all(|told| *told);
     let has_all = heard.iter().any(|one| one.rest) && is_told(devices + 1) && is_whole;
-    let of = |what: &dyn Fn(&[f64]) -> f64| estimate(what(&found), drawn.iter().map(|one| what(one)).collect());
+    let of =
+        |what: &dyn Fn(&[f64]) -> f64| level_estimate(what(&found), drawn.iter().map(|one| what(one)).collect());
     let rest = |one: &[f64]| sum_of(one) + one[devices + 1];
     let beyond = |one: &[f64]| (1.0 + rest(one)).max(LEAST) / (1.0 + sum_of(one)).max(LEAST) - 1.0;
     Some(Solved {
@@ -189,11 +189,8 @@ fn level(added: f64) -> f64 {
     in_db((1.0 + added).max(LEAST))
 }
 
-fn estimate(added: f64, drawn: Vec<f64>) -> Estimate {
-    let mut levels: Vec<f64> = drawn.into_iter().map(level).collect();
-    let (low, high) = middle_95(&mut levels);
-    let value = level(added);
-    Estimate { value, ci95: (low.min(value), high.max(value)) }
+fn level_estimate(added: f64, drawn: Vec<f64>) -> Estimate {
+    estimate(level(added), &mut drawn.into_iter().map(level).collect::<Vec<_>>())
 }
 
 /// How much farther an interval reaches than a normal one, as the takes' scatter is known from few of them (F. E.
@@ -314,9 +311,10 @@ mod tests {
     }
 
     /// Source: the definition of a 95 % interval, over walks with six circuits where gain and devices move
-    /// by 0.15 dB from take to take and the band by 0.3 dB (standard deviations): powers of 9, 3, 1 and 0 dB over off, one alone and all but one, two takes of each.
-    /// Tolerance: 92 to 99.5 % of 480 intervals, since takes that move less than what is known beforehand have wider
-    /// ones; and the smallest noise is called alone, and beside the others never wrongly quiet.
+    /// by 0.15 dB from take to take and the band by 0.3 dB (standard deviations): powers of 9, 3, 1 and 0 dB over
+    /// off, one alone and all but one, two takes of each. Tolerance: 92 to 99.5 % of 480 intervals, since takes
+    /// that move less than what is known beforehand have wider ones; and the smallest noise is called alone, and
+    /// beside the others never wrongly quiet.
     #[test]
     fn intervals_hold_the_truth_both_ways() {
         let truths: [f64; 6] = [9.0, 3.0, 1.0, 0.0, 0.0, 0.0];

@@ -4,7 +4,6 @@
 use crate::contrast::comparisons::setting_name;
 use crate::contrast::words::{kind_word, thing, with_interval};
 use crate::findings::budget::shares::Balance;
-use crate::findings::picture::{FigureFile, FigureKind};
 use crate::findings::ranking::result::{RankedDevice, Ranking, Recorded};
 use crate::labels::Setting;
 use crate::text::{Column, Document, Table, Words, and, and_at_most, capital, db, interval, label, number};
@@ -169,7 +168,7 @@ pub(crate) fn next_steps(rankings: &[Ranking]) -> Vec<Words> {
 }
 
 /// All devices, with what would have shown of each.
-pub(crate) fn section(doc: &mut Document, rankings: &[Ranking], settings: &[Setting], figures: &[FigureFile]) {
+pub(crate) fn section(doc: &mut Document, rankings: &[Ranking], settings: &[Setting]) {
     if rankings.is_empty() {
         return;
     }
@@ -212,7 +211,6 @@ pub(crate) fn section(doc: &mut Document, rankings: &[Ranking], settings: &[Sett
              devices the interval of a quiet one is wide; by itself, everything else off, it is narrow.",
         );
     }
-    figures.iter().filter(|f| f.kind == FigureKind::Ranking).for_each(|f| doc.picture(f));
 }
 
 fn excess(device: &RankedDevice) -> String {

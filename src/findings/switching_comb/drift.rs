@@ -13,11 +13,13 @@ use statrs::function::factorial::ln_binomial;
 use super::evidence::{Near, average};
 use super::finer::finer;
 use super::fitting::{Error, LEAST_SD_HZ, LINE_ERROR, Placed, ROUNDS};
-use super::search::{Field, missing, nearest};
+use super::judge::{DIVISORS, MULTIPLES};
+use super::search::{Field, LEAST_PROMISE, missing, nearest};
 use super::{
     CALLED_BELOW, Drift, Family, LEAST_MEMBERS, Listening, Member, Missing, Offset, RIVALS_BELOW, Refusal,
     SPACING_HZ,
 };
+use crate::signal::spectrum::statistics::ends;
 use crate::units::SIGMAS_OF_95;
 
 /// Most that a spacing is taken to change from the first recording to the last, relative. Supplies without a
@@ -41,8 +43,6 @@ const PAIRS: usize = 10;
 const PAIRS_OF_ONE: usize = 4;
 /// Pairs are recorded at least so much of the whole time apart. Chosen: nearer ones tell nothing of a drift.
 const APART: f64 = 0.25;
-/// Candidates that promise less are not kept. Chosen: as for steady spacings.
-const LEAST_PROMISE: f64 = -6.0;
 /// Candidates that are weighed exactly. Chosen: time; the promise orders them well.
 const MOST_KEPT: usize = 60;
 /// Numbers are shifted by so much at the most to see whether a bent course explains the carriers too. Chosen: a
@@ -50,9 +50,6 @@ const MOST_KEPT: usize = 60;
 const MOST_SHIFTED: i32 = 12;
 /// Carriers from which on such a course may bend. Chosen: four more than its figures.
 const LEAST_BENT: usize = 7;
-/// Submultiples and multiples of the best that are weighed in any case, as for steady spacings.
-const DIVISORS: std::ops::RangeInclusive<i64> = 2..=11;
-const MULTIPLES: std::ops::RangeInclusive<i64> = 2..=5;
 
 /// A spacing over time.
 #[derive(Debug, Clone, Copy)]
@@ -124,7 +121,7 @@ impl<'a> Clock<'a> {
     /// `None` where nothing can be told of a drift.
     fn of(field: &'a Field<'a>) -> Option<Self> {
         let at: Vec<f64> = field.carriers.iter().map(|c| field.listenings[c.listening].at).collect();
-        let (first, last) = at.iter().fold((f64::MAX, f64::MIN), |(low, high), at| (low.min(*at), high.max(*at)));
+        let (first, last) = ends(at.iter().copied());
         let span = last - first;
         (field.carriers.len() >= LEAST_CARRIERS && span.is_finite() && span > 0.0).then_some(Self {
             field,
@@ -530,7 +527,7 @@ fn other_numbers(points: &[Point], reaches_hz: &[f64], unshifted: bool) -> Vec<f
 /// the coefficients, and how far each point stands above. The normal equations by Gauss's elimination (any
 /// handbook); `None` where they have no solution.
 fn bent(points: &[Point], terms: usize) -> Option<([f64; 3], Vec<f64>)> {
-    let (first, last) = points.iter().fold((f64::MAX, f64::MIN), |(a, b), p| (a.min(p.at), b.max(p.at)));
+    let (first, last) = ends(points.iter().map(|point| point.at));
     let tau = |p: &Point| (p.at - (first + last) / 2.0) / (last - first).max(f64::MIN_POSITIVE);
     let of = |p: &Point| [p.number, p.number * tau(p), p.number * tau(p) * tau(p), p.rf_hz];
     let mut rows = [[0.0; 4]; 3];

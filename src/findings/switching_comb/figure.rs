@@ -1,7 +1,5 @@
 //! The figure of a family of carriers over the dial: which stretches of radio frequency, which carriers.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
@@ -12,7 +10,7 @@ use crate::findings::switching_comb::words::{khz, spacing_decimals};
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, count};
 
@@ -177,23 +175,9 @@ enum Line {
     Dotted,
 }
 
-impl Drawing for SwitchingCombFigure {
-    /// Draws the figure as a PNG 1200 pixels wide, higher for more stretches.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 190 + STRETCH * self.stretches.len().clamp(1, MOST_STRETCHES) as u32;
-        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl SwitchingCombFigure {
-    fn inks(&self) -> [Ink<'_>; 4] {
-        let ink = |places, height, colour, line, words| Ink { places, height, colour, line, words };
-        [
-            ink(&self.predicted_khz, 0.5, theme::SOFT_INK, Line::Dotted, "to be expected"),
-            ink(&self.missing_khz, 0.5, theme::OFF, Line::Crossed, "listened to, not heard"),
-            ink(&self.outsiders_khz, 0.34, theme::RULE, Line::Thin, "unrelated"),
-            ink(&self.members_khz, 0.62, theme::ON, Line::Bold, "heard"),
-        ]
+impl Single for SwitchingCombFigure {
+    fn height(&self) -> u32 {
+        190 + STRETCH * self.stretches.len().clamp(1, MOST_STRETCHES) as u32
     }
 
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
@@ -218,6 +202,18 @@ impl SwitchingCombFigure {
             self.stretch(page, Frame { top, bottom: top + height, ..frame }, stretch, &inks, sizes)?;
         }
         Ok(())
+    }
+}
+
+impl SwitchingCombFigure {
+    fn inks(&self) -> [Ink<'_>; 4] {
+        let ink = |places, height, colour, line, words| Ink { places, height, colour, line, words };
+        [
+            ink(&self.predicted_khz, 0.5, theme::SOFT_INK, Line::Dotted, "to be expected"),
+            ink(&self.missing_khz, 0.5, theme::OFF, Line::Crossed, "listened to, not heard"),
+            ink(&self.outsiders_khz, 0.34, theme::RULE, Line::Thin, "unrelated"),
+            ink(&self.members_khz, 0.62, theme::ON, Line::Bold, "heard"),
+        ]
     }
 
     fn stretch(

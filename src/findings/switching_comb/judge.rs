@@ -13,8 +13,8 @@ use super::{
 
 /// Submultiples of the best spacing that are weighed in any case, and multiples with each of their offsets. Chosen:
 /// time against a rival overlooked; held by the bench of combs.
-const DIVISORS: std::ops::RangeInclusive<i64> = 2..=11;
-const MULTIPLES: std::ops::RangeInclusive<i64> = 2..=5;
+pub(super) const DIVISORS: std::ops::RangeInclusive<i64> = 2..=11;
+pub(super) const MULTIPLES: std::ops::RangeInclusive<i64> = 2..=5;
 /// Families looked for in one device's carriers. Chosen: a device with more clocks than that has too few carriers
 /// of each in an evening.
 const MOST_FAMILIES: usize = 3;

@@ -14,6 +14,7 @@ use statrs::distribution::{Binomial, DiscreteCDF};
 use super::finer::is_planned;
 use super::fitting::{Through, regress};
 use super::{Carrier, LEAST_MEMBERS, Listening};
+use crate::signal::spectrum::statistics::ends;
 
 /// Carriers farther apart are no neighbours. Supplies switch at some 18 to 150 kHz (common practice).
 const NEIGHBOURS_HZ: std::ops::RangeInclusive<f64> = 12_000.0..=200_000.0;
@@ -72,8 +73,8 @@ pub fn neighbours(carriers: &[Carrier], listenings: &[Listening]) -> Option<Neig
             Some(Place { rf_hz: *rf_hz, at: one.at, passband_hz: *passband_hz })
         })
         .collect();
-    let ends = places.iter().fold((f64::MAX, f64::MIN), |(low, high), p| (low.min(p.at), high.max(p.at)));
-    let within = TOGETHER * (ends.1 - ends.0).max(0.0);
+    let (first, last) = ends(places.iter().map(|place| place.at));
+    let within = TOGETHER * (last - first).max(0.0);
     let gaps = distances(&places, within);
     if gaps.len() < LEAST_MEMBERS {
         return None;

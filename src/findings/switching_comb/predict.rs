@@ -1,6 +1,7 @@
 //! Where a family's next carriers stand, and where to listen to tell two families apart.
 
 use super::{Family, Listening, Offset, Telling};
+use crate::signal::spectrum::statistics::ends;
 
 /// Most predictions of one family. Chosen: bounds memory and the table's length.
 const MOST_PREDICTED: usize = 2_000;
@@ -58,7 +59,7 @@ pub fn predictions(family: &Family, bands: &[(f64, f64)]) -> Vec<Predicted> {
 /// passband, and nobody has listened yet.
 pub(crate) fn telling(one: &Family, other: &Family, listenings: &[Listening]) -> Option<Telling> {
     let members = || one.members.iter().chain(&other.members).map(|m| m.rf_hz);
-    let (low, high) = members().fold((f64::MAX, f64::MIN), |(low, high), hz| (low.min(hz), high.max(hz)));
+    let (low, high) = ends(members());
     let low = low.max(DIAL_FROM_HZ);
     let was_heard = |hz: f64| {
         let near = |&(from, to): &(f64, f64)| (from - APART_HZ..=to + APART_HZ).contains(&hz);

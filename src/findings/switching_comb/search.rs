@@ -19,7 +19,7 @@ const EDGE: f64 = 1.5;
 const PIVOTS: usize = 5;
 /// Candidates that promise less are not kept. The evidence is more than is promised, by about a factor a member.
 /// Chosen: a natural logarithm; a factor of 400 is more than promise and evidence differ by.
-const LEAST_PROMISE: f64 = -6.0;
+pub(super) const LEAST_PROMISE: f64 = -6.0;
 /// A carrier that fits by chance this often tells nothing for a spacing. Chosen: no more than a coin.
 const TELLS_NOTHING: f64 = 0.5;
 

@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::units::Estimate;
+use crate::units::{Estimate, ratio_of_db};
 
 /// A carrier's strength over the noise scatters by about this much from take to take, dB (our own choice: at the
 /// weakest that are found, some 10 dB over the noise in 1 Hz for ten seconds, its deviation is under 1 dB).
@@ -75,10 +75,9 @@ pub struct Left {
 impl Left {
     /// From the excess of the noise and of everything, dB: powers are taken from powers.
     pub fn of(excess_db: f64, total_excess_db: f64) -> Self {
-        let ratio = |db: f64| 10f64.powf(db / 10.0);
         Self {
-            noise: (ratio(excess_db) - 1.0).max(0.0),
-            carriers: (ratio(total_excess_db) - ratio(excess_db)).max(0.0),
+            noise: (ratio_of_db(excess_db) - 1.0).max(0.0),
+            carriers: (ratio_of_db(total_excess_db) - ratio_of_db(excess_db)).max(0.0),
         }
     }
 }

@@ -5,6 +5,7 @@ use crate::labels::{Setting, State};
 use crate::report::contract::Report;
 use crate::report::prose::{glossary, method};
 use crate::signal::recording_result::RecordingResult;
+use crate::signal::spectrum::statistics::ends;
 use crate::text::{Column, Document, Table, capital, clock, label, number, one_line, or_dash};
 
 /// How far a passband's edges may be apart to be called the same: found from spectra, they scatter by a few Hz.
@@ -134,7 +135,7 @@ fn passband_of_all(all: &[RecordingResult]) -> Option<[f64; 2]> {
         return None;
     }
     let middle = |i: usize| {
-        let (low, high) = edges.iter().fold((f64::MAX, f64::MIN), |(low, high), e| (low.min(e[i]), high.max(e[i])));
+        let (low, high) = ends(edges.iter().map(|e| e[i]));
         (high - low <= 2.0 * ALIKE_HZ).then_some((low + high) / 2.0)
     };
     Some([middle(0)?, middle(1)?])

@@ -37,7 +37,7 @@ pub(crate) fn details(report: &Report) -> Document {
 
 /// Figures that belong to no comparison of this report, and to no finding that shows them.
 fn other_figures(doc: &mut Document, report: &Report) {
-    let shown_above = [FigureKind::Card, FigureKind::Budget, FigureKind::ManMadeNoise];
+    let shown_above = [FigureKind::Card, FigureKind::Budget];
     let known = |f: &FigureFile| {
         shown_above.contains(&f.kind) || report.contrasts.iter().any(|c| f.contrast.as_ref() == Some(&c.id))
     };

@@ -24,6 +24,14 @@ fn names(folder: &Path) -> Vec<String> {
     contents(folder).into_iter().map(|(name, _)| name).collect()
 }
 
+fn check_folder(out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
+    check_folder_of(Kind::Report, out, force)
+}
+
+fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow::Result<()>) -> anyhow::Result<()> {
+    write_folder_of(Kind::Report, out, force, fill)
+}
+
 /// Writes `report` with one figure file for each it names.
 fn fill(report: Report) -> impl FnOnce(&Path) -> anyhow::Result<()> {
     move |dir| {

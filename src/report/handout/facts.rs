@@ -23,7 +23,7 @@ use crate::text::{
 use crate::units::{in_db, s_reading};
 
 /// Columns of an empty line. Chosen: the width of a telephone's screen.
-const LINE: usize = 36;
+pub(super) const LINE: usize = 36;
 /// Carriers named. Chosen: more are no help to find one.
 const CARRIERS: usize = 6;
 /// Times named that the log of switchings leaves open. Chosen: what a sentence bears; the sheet has all sources.

@@ -1,6 +1,7 @@
 //! The sheet for a neighbour: half a page without a technical word, friendly, without blame. Not here: the facts for
 //! a form.
 
+use super::facts::LINE;
 use super::{Handout, PROSE, Subject, explained, open_episodes, without_since};
 use crate::contrast::Character;
 use crate::contrast::comparison::ContrastResult;
@@ -9,8 +10,6 @@ use crate::night::result::NightFacts;
 use crate::report::contract::Report;
 use crate::text::{Document, List, Mark, Words, count, each_once, full_sentence, label, number};
 
-/// Columns of an empty line. Chosen, as on the other sheet.
-const LINE: usize = 36;
 /// Minutes from which a stretch of time is told in hours. Chosen: two hours read as such.
 const HOURS_FROM_MIN: f64 = 90.0;
 

@@ -6,7 +6,7 @@ use super::drawing::excess::ExcessFigure;
 use super::drawing::intervals::IntervalsFigure;
 use super::drawing::spectra::{LineKind, MarkedLine, SpectraFigure};
 use super::drawing::spectrogram::{SpectrogramFigure, Take};
-use super::spectrum::{BEYOND, excerpt_image, floor_spectrum, image, mean_spectrum};
+use super::spectrum::{excerpt_image, floor_spectrum, image, mean_spectrum};
 use crate::contrast::Character;
 use crate::contrast::words::period;
 use crate::findings::description::result::Described;
@@ -14,7 +14,7 @@ use crate::findings::description::words::{depth_in_short, headline, sentences};
 use crate::findings::names::slug;
 use crate::findings::picture::{FigureKind, Picture};
 use crate::report::contract::Report;
-use crate::signal::measure::Measurement;
+use crate::signal::measure::{BEYOND, Measurement};
 use crate::signal::recording_result::RecordingResult;
 use crate::text::{label, number, rate};
 

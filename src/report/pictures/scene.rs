@@ -1,6 +1,6 @@
 //! The figures of one comparison. Not here: the card that holds them all (`card`).
 
-use super::spectrum::{BEYOND, Spectrum, excerpt_image, floor_spectrum, image, mean_spectrum};
+use super::spectrum::{Spectrum, excerpt_image, floor_spectrum, image, mean_spectrum};
 use crate::contrast::comparison::{BandExcess, ContrastResult};
 use crate::contrast::words::period;
 use crate::contrast::{Certainty, Character, Contrast, Figures, Impulsive, loudest};
@@ -20,7 +20,7 @@ use crate::report::pictures::drawing::intervals::IntervalsFigure;
 use crate::report::pictures::drawing::spectra::{Bracket, LineKind, MarkedLine, SpectraFigure};
 use crate::report::pictures::drawing::spectrogram::{SpectrogramFigure, Take};
 use crate::signal::envelope::AmplitudeDistribution;
-use crate::signal::measure::Measurement;
+use crate::signal::measure::{BEYOND, Measurement};
 use crate::text::{capital, count, label, rate, signed};
 use crate::units::Db;
 use crate::warning::Trust;

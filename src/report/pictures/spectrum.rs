@@ -21,9 +21,6 @@ const EDGE_HZ: f64 = 60.0;
 /// Stations marked. Chosen: a voice has no end of them.
 const MOST_STATIONS: usize = 3;
 
-/// How far beyond the passband pictures of spectra reach.
-pub(crate) const BEYOND: f64 = 1.2;
-
 /// A density spectrum, FS²/Hz per bin.
 pub(crate) struct Spectrum {
     bin_hz: f64,

@@ -8,7 +8,7 @@ use rustfft::num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::modulation::{HIGHEST_HZ, Modulation};
-use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::{mean, median};
 use crate::signal::spectrum::{MixedDown, Passband};
 
 /// From the middle of one part to that of the next, Hz. Chosen: each is some 380 Hz wide (`MixedDown::WIDE_HZ`), so
@@ -121,7 +121,7 @@ impl Part {
         }
         let most = CAP * median(&mut values.clone());
         values.iter_mut().for_each(|value| *value = value.min(most));
-        let mean = values.iter().sum::<f64>() / values.len() as f64;
+        let mean = mean(&values);
         if mean <= 0.0 {
             return None;
         }

@@ -34,6 +34,14 @@ const LEAST_SD_S: f64 = 0.0001;
 /// Chance up to which a beat is believed. Chosen as that of pulses; pulses at random have one so sure once in some
 /// hundred recordings, those of stations and static in the recordings hf-01 to hf-13 never.
 const BELIEVED: f64 = 0.04;
+/// Longest pulse that beats. Source: EN 60335-2-76 (electric fences), as tabled in a trade journal.
+const SHORT_S: f64 = 0.01;
+/// Pulsing faster than this is heard as a tone of the noise, not as clicks. Common practice: the ear joins pulses
+/// to a tone from some 20 to 50 a second on.
+pub(crate) const FASTER_THAN_CLICKS_HZ: f64 = 40.0;
+/// A beat this near to a whole number of a buzz's periods is of its own tops. Chosen: the periods of both are known
+/// to a thousandth, and a fence falls there by chance once in ten.
+const WHOLE_PERIODS: f64 = 0.05;
 /// Chance up to which it is kept: a beat of the other state that is only half sure speaks against a device's.
 const KEPT: f64 = 1.0;
 
@@ -105,6 +113,22 @@ impl Beat {
     /// Whether it is there for certain.
     pub fn is_believed(&self) -> bool {
         self.chance < BELIEVED
+    }
+
+    /// Whether its pulses are short enough to beat.
+    pub fn is_short(&self) -> bool {
+        self.width_s <= SHORT_S
+    }
+
+    /// Whether it is heard as clicks, not as a tone.
+    pub fn is_slow(&self) -> bool {
+        self.rate_hz() < FASTER_THAN_CLICKS_HZ
+    }
+
+    /// Whether it is of the tops of noise that pulses at this rate.
+    pub fn is_of_rate(&self, rate_hz: f64) -> bool {
+        let periods = self.period_s * rate_hz;
+        (periods - periods.round()).abs() < WHOLE_PERIODS
     }
 
     /// Whether this is the beat of another recording too, or a multiple or part of it: the difference is within

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::signal::spectrum::statistics::quantile_scaled;
+use crate::signal::spectrum::statistics::{mean, quantile_scaled, standard_deviation};
 
 /// Standard deviations (of the cube root of power, which is nearly normal: Wilson and Hilferty, PNAS 17, 1931) that
 /// a pulse stands above the noise. For 1000 values a second plain noise does so once in an hour.
@@ -22,6 +22,16 @@ const LONGEST_S: f64 = 0.2;
 /// Pulses remembered with their times; more are only counted. Chosen: bounds memory to some hundred kilobytes; more
 /// pulses tell nothing more.
 const MOST_KEPT: usize = 20_000;
+/// Typical width up to which pulses count as short; and that of what a filter makes of the shortest, in inverses of
+/// its width (a rectangular filter's 1, and room for the notches at lines). Chosen: a click is over within the
+/// filter's ringing, a static crash or a syllable takes tens of milliseconds.
+const SHORT_S: f64 = 0.006;
+const SHORT_OVER_WIDTH: f64 = 3.0;
+
+/// Width (s) up to which pulses behind a filter so wide (Hz) count as short.
+pub fn short_s(width_hz: f64) -> f64 {
+    SHORT_S.max(SHORT_OVER_WIDTH / width_hz)
+}
 
 /// One pulse.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -77,9 +87,7 @@ impl Pulses {
         if gaps.len() < 5 {
             return None;
         }
-        let mean = gaps.iter().sum::<f64>() / gaps.len() as f64;
-        let variance = gaps.iter().map(|gap| (gap - mean).powi(2)).sum::<f64>() / (gaps.len() - 1) as f64;
-        Some(variance.sqrt() / mean)
+        Some(standard_deviation(&gaps) / mean(&gaps))
     }
 
     /// Looks for pulses in one stretch of envelope that began at `start_s`; the limit is the stretch's own.

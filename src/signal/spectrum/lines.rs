@@ -9,12 +9,16 @@ use super::drift::Paths;
 use super::passband::Passband;
 use super::ridge::Ridge;
 use super::slices::Slices;
-use super::statistics::{line_threshold, mean_power_quantile, median, quantile};
+use super::statistics::{ends, line_threshold, mean, mean_power_quantile, median, quantile};
 use crate::units::in_db;
 
 /// Bins left out on each side of a line when noise is measured. Mathematics: the Hann window's main lobe (two bins)
 /// and one for the place.
 pub const GUARD_BINS: f64 = 3.0;
+/// What stands so many times over the floor, or over what another recording has at its place, stands out (ratio of
+/// powers): 3 dB. Chosen: a doubling; less and a station that fades by 3 dB is the device's, more and lines in both
+/// states are missed.
+pub const STANDS_OUT: f64 = 2.0;
 /// Probability that plain noise shows a line anywhere in the passband of one recording. Chosen: three in a thousand
 /// recordings; the validation bench's part `lines` holds it.
 pub const FALSE_ALARM_PER_RECORDING: f64 = 0.003;
@@ -246,7 +250,7 @@ impl LineSearch<'_> {
             .clone()
             .map(|k| {
                 let around = &self.medians[k.saturating_sub(2).max(range.start)..(k + 3).min(range.end)];
-                self.floor[k].max(around.iter().sum::<f64>() / around.len() as f64)
+                self.floor[k].max(mean(around))
             })
             .collect();
         let width = range.len();
@@ -289,10 +293,9 @@ impl LineSearch<'_> {
     fn describe(&self, ridge: &Ridge) -> Line {
         let (middle, slope) = ridge.straight(self.slices.len());
         let stretches = Stretches::of(ridge, self.slices.averages_per_slice());
-        let (low, high) =
-            ridge.place.iter().fold((f64::MAX, f64::MIN), |(low, high), &p| (low.min(p), high.max(p)));
+        let (low, high) = ends(ridge.place.iter().copied());
         let lobe_hz = (2 * super::ridge::MAIN_LOBE_BINS + 1) as f64 * self.slices.bin_hz;
-        let floor = ridge.floor.iter().sum::<f64>() / ridge.floor.len() as f64 / lobe_hz;
+        let floor = mean(&ridge.floor) / lobe_hz;
         Line {
             freq_hz: middle * self.slices.bin_hz,
             drift_hz_per_s: slope * self.slices.bin_hz / self.slices.slice_s,

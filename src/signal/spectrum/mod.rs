@@ -19,7 +19,6 @@ pub mod statistics;
 pub mod tone;
 pub mod twin;
 pub mod warbling;
-pub mod welch;
 pub mod window;
 
 pub use floor::{frequency_floor, median_over_slices};
@@ -35,5 +34,4 @@ pub use standing::{Seen, Standing, standing, stands_apart};
 pub use tone::{Tone, refine_tone};
 pub use twin::TwinFrames;
 pub use warbling::WarblingSearch;
-pub use welch::{Scale, welch};
-pub use window::{HANN_ENBW_BINS, enbw_bins, hann, overlap_correlation};
+pub use window::{HANN_ENBW_BINS, hann};

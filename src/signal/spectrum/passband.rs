@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::statistics::quantile;
+use super::statistics::{mean, quantile};
 use crate::units::{in_db, ratio_of_db};
 
 /// Edges of the receiver's audio passband.
@@ -118,7 +118,6 @@ fn edge_level(density: &[f64]) -> Option<f64> {
     levels.sort_unstable_by(f64::total_cmp);
     let split = split_in_two(&levels);
     let (outside, inside) = levels.split_at(split);
-    let mean = |levels: &[f64]| levels.iter().sum::<f64>() / levels.len() as f64;
     let half_way = if outside.is_empty() { f64::NEG_INFINITY } else { (mean(outside) + mean(inside)) / 2.0 };
     let typical = inside[inside.len() / 2];
     let edge = half_way.clamp(typical + LOWEST_EDGE_DB, typical + HIGHEST_EDGE_DB);

@@ -4,7 +4,7 @@
 
 use super::mixed_down::MixedDown;
 use super::standing::Rows;
-use super::statistics::{median, quantile};
+use super::statistics::{mean, median, quantile};
 
 /// Length of a window, s, and how many begin in one. Chosen: tones of 0.16 s and more fill one, and a pitch that
 /// runs through 100 Hz in half a second stays within a main lobe of it.
@@ -114,7 +114,7 @@ fn passes_between(places: &[f64]) -> bool {
 /// What is left of some values when their straight line is taken off (least squares).
 fn without_line(values: &[f64]) -> Vec<f64> {
     let middle = (values.len() as f64 - 1.0) / 2.0;
-    let mean = values.iter().sum::<f64>() / values.len() as f64;
+    let mean = mean(values);
     let at = |n: usize| n as f64 - middle;
     let (both, own) = values
         .iter()

@@ -46,6 +46,25 @@ pub fn student_975(dof: f64) -> f64 {
         .inverse_cdf(0.975)
 }
 
+/// Mean of values; NaN for none.
+pub fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+/// Standard deviation with n − 1; 0 for fewer than two.
+pub fn standard_deviation(values: &[f64]) -> f64 {
+    if values.len() < 2 {
+        return 0.0;
+    }
+    let mean = mean(values);
+    (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (values.len() - 1) as f64).sqrt()
+}
+
+/// The least and the greatest of some values, in this order; the other way round for none.
+pub fn ends(values: impl IntoIterator<Item = f64>) -> (f64, f64) {
+    values.into_iter().fold((f64::MAX, f64::MIN), |(low, high), value| (low.min(value), high.max(value)))
+}
+
 /// Median of values, which are put in another order; NaN for none. The mean of the middle two where they are even.
 pub fn median(values: &mut [f64]) -> f64 {
     let n = values.len();

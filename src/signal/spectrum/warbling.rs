@@ -4,15 +4,13 @@
 
 use std::ops::Range;
 
-use super::lines::{GUARD_BINS, Line};
+use super::lines::{GUARD_BINS, Line, STANDS_OUT};
 use super::mixed_down::MixedDown;
 use super::pitch::{Motion, Pitch};
 use super::slices::Slices;
 use super::standing::STANDS;
-use super::statistics::quantile;
+use super::statistics::{mean, quantile};
 
-/// A bin stands so far over the floor (ratio): 3 dB. Chosen: a doubling, as for single lines.
-const STANDS_OUT: f64 = 2.0;
 /// Bins that stand no further apart than this are of one signal, Hz. Chosen: as a sawtooth's ends have less power.
 const GAP_HZ: f64 = 20.0;
 /// How wide such a signal is, Hz. Chosen: narrower, a line is found; wider, pictures sent line by line come back at an
@@ -74,7 +72,7 @@ impl WarblingSearch<'_> {
         let bin_hz = self.slices.bin_hz;
         let span_hz = (span.start as f64 * bin_hz, (span.end - 1) as f64 * bin_hz);
         let middle_hz = (span_hz.0 + span_hz.1) / 2.0;
-        let floor = self.floor[span.clone()].iter().sum::<f64>() / span.len() as f64;
+        let floor = mean(&self.floor[span.clone()]);
         if !self.stays(&span) {
             return None;
         }

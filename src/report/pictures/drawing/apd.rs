@@ -1,12 +1,10 @@
 //! Amplitude distribution of the noise, device off and on, on Rayleigh paper: Gaussian noise is a straight line.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// How often the noise exceeds each level.
@@ -43,14 +41,7 @@ fn paper(probability: f64) -> f64 {
     -(-probability.ln()).log10()
 }
 
-impl Drawing for ApdFigure {
-    /// Draws the figure as a PNG of 1200 by 700 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl ApdFigure {
+impl Single for ApdFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
@@ -95,7 +86,9 @@ impl ApdFigure {
         }
         Ok(())
     }
+}
 
+impl ApdFigure {
     fn gaussian(&self) -> Option<f64> {
         self.on_gaussian.filter(|level| axis::is_sound(*level))
     }

@@ -10,7 +10,7 @@ use super::intervals::IntervalsFigure;
 use super::spectra::SpectraFigure;
 use super::spectrogram::SpectrogramFigure;
 use crate::findings::ladder::figure::LadderFigure;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, Single, VPos};
 use crate::plot::{letters, theme};
 
 /// One contrast on one page.
@@ -202,7 +202,8 @@ impl CardFigure {
     }
 
     fn upper(&self, page: &Page<'_>, frame: Frame) -> Drawn {
-        // Of one recording there is none; and one that means nothing is not shown: figures on a posted picture travel without their caveats.
+        // Of one recording there is none; and one that means nothing is not shown: figures on a posted picture
+        // travel without their caveats.
         if self.trust_level >= VOID || self.excess.steps.is_empty() {
             return self.spectra.paint(page, frame, &theme::PANEL);
         }

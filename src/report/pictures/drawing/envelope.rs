@@ -1,13 +1,11 @@
 //! How the noise pulses: the modulation spectrum of its envelope, device off and on.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Modulation spectra.
@@ -29,16 +27,8 @@ pub struct EnvelopeFigure {
 
 const LABEL_ROWS: usize = 2;
 
-impl Drawing for EnvelopeFigure {
-    /// Draws the figure as a PNG of 1200 by 700 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl EnvelopeFigure {
-    /// Draws into a frame of a page.
-    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+impl Single for EnvelopeFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
         let Some((to, top)) = self.extent() else {
@@ -55,7 +45,9 @@ impl EnvelopeFigure {
         chart.curve(&self.on, theme::ON, sizes.curve * 1.4)?;
         self.names(page, &chart, rows, sizes)
     }
+}
 
+impl EnvelopeFigure {
     fn axes<'p, 'a>(
         &self,
         page: &'p Page<'a>,

@@ -1,8 +1,6 @@
 //! How far a device stands above the noise, band by band, with intervals: without remedy and after each, in one
 //! picture.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
@@ -10,7 +8,7 @@ use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::dots::{Dot, SHAPES, Shape};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Excess by band.
@@ -53,23 +51,8 @@ const MOST_STEPS: usize = theme::STEPS.len();
 /// Of the width, at most so much goes to the names of the steps. Chosen by eye.
 const NAMES_SHARE: f64 = 0.27;
 
-impl Drawing for ExcessFigure {
-    /// Draws the figure as a PNG of 1200 by 700 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-/// A step with its looks.
-struct Shown<'a> {
-    step: &'a ExcessStep,
-    shape: Shape,
-    colour: RGBColor,
-}
-
-impl ExcessFigure {
-    /// Draws into a frame of a page.
-    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+impl Single for ExcessFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let shown = self.shown(sizes);
         let frame = page.legend(frame, &self.legend(&shown, sizes), sizes)?;
@@ -101,7 +84,16 @@ impl ExcessFigure {
         }
         if sizes.is_panel() { Ok(()) } else { self.names(page, &chart, &shown, frame.right, sizes) }
     }
+}
 
+/// A step with its looks.
+struct Shown<'a> {
+    step: &'a ExcessStep,
+    shape: Shape,
+    colour: RGBColor,
+}
+
+impl ExcessFigure {
     fn limit(&self) -> Option<f64> {
         self.detection_limit_db.filter(|limit| axis::is_sound(*limit) && *limit > 0.0)
     }

@@ -1,13 +1,11 @@
 //! From one click to the next: how often each interval comes, with the beat they keep.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Intervals between clicks.
@@ -31,16 +29,8 @@ const BEATS: f64 = BARS as f64 / 18.5;
 /// Without a beat, the axis ends where this share of the intervals is shown. Chosen.
 const SHOWN_SHARE: f64 = 0.97;
 
-impl Drawing for IntervalsFigure {
-    /// Draws the figure as a PNG of 1200 by 700 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl IntervalsFigure {
-    /// Draws into a frame of a page.
-    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+impl Single for IntervalsFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let intervals = self.sound();
         let Some(to_s) = self.extent(&intervals) else {
@@ -70,7 +60,9 @@ impl IntervalsFigure {
         chart.dashes(&by_chance(&intervals, to_s, per_unit), theme::INK, sizes.curve * 0.8)?;
         self.beats(&chart, per_unit, sizes)
     }
+}
 
+impl IntervalsFigure {
     fn sound(&self) -> Vec<f64> {
         self.intervals_s.iter().copied().filter(|s| axis::is_sound(*s) && *s > 0.0).collect()
     }

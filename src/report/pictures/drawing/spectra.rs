@@ -1,14 +1,12 @@
 //! Power density over frequency, device off and on, with the excess as a bracket and marked lines.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Seat, Wish};
 use crate::plot::image::shown_frequencies;
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Two spectra over each other.
@@ -82,16 +80,8 @@ const STATE_SHARE: f64 = 0.045;
 /// What is shown beside the passband, as a share of its width. Chosen: its edges are seen to be edges.
 const BESIDE: f64 = 0.02;
 
-impl Drawing for SpectraFigure {
-    /// Draws the figure as a PNG of 1200 by 700 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 700, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl SpectraFigure {
-    /// Draws into a frame of a page.
-    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+impl Single for SpectraFigure {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
         let Some(levels) = self.levels() else {
@@ -108,7 +98,9 @@ impl SpectraFigure {
         self.bracket(&chart, sizes)?;
         self.marks(page, &chart, rows, sizes)
     }
+}
 
+impl SpectraFigure {
     /// Lowest and highest level worth showing: all peaks, and a little below the noise floor.
     fn levels(&self) -> Option<(f64, f64)> {
         let (from, to) = self.frequencies();

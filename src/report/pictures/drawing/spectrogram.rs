@@ -1,12 +1,10 @@
 //! Power density over time and frequency, device off beside on, in one colour scale and one scale of time.
 
-use std::path::Path;
-
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart};
 use crate::plot::image::{Image, UNKNOWN, colour_bar, shown_frequencies};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Page, PlotError, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Two spectrograms side by side.
@@ -56,16 +54,12 @@ fn shares(off: &Take, on: &Take) -> [f64; 2] {
     }
 }
 
-impl Drawing for SpectrogramFigure {
-    /// Draws the figure as a PNG of 1200 by 800 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 800, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+impl Single for SpectrogramFigure {
+    fn height(&self) -> u32 {
+        800
     }
-}
 
-impl SpectrogramFigure {
-    /// Draws into a frame of a page.
-    pub(crate) fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
+    fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let highest = self.off.image.freq_hz.1.max(self.on.image.freq_hz.1);
         let span = shown_frequencies(self.passband_hz, highest);
@@ -113,7 +107,9 @@ impl SpectrogramFigure {
         };
         colour_bar(page, bar, &bar_words, sizes)
     }
+}
 
+impl SpectrogramFigure {
     /// The levels the scale spans, in the frequencies shown: from what is quiet in the quieter image to what is
     /// loud in the louder, no less than 20 dB, on whole decibels.
     fn range(&self, span: (f64, f64)) -> Option<(f64, f64)> {
