@@ -23,8 +23,8 @@ pub(super) fn misspelt(session: &mut Session) {
     session.warnings.extend(found);
 }
 
-/// A device recorded only with a remedy lacks its first step, which one of a longer or shorter name may be: "lamp" and
-/// "kitchen lamp". Where both were recorded without a remedy they are rather two.
+/// A device recorded only with a remedy lacks its first step, which one of a longer or shorter name may be: "lamp"
+/// and "kitchen lamp". Where both were recorded without a remedy they are rather two.
 fn cut_short(session: &Session, devices: &[String]) -> Vec<Warning> {
     let is_bare =
         |device: &&String| session.contrasts.iter().any(|plan| plan.device == **device && plan.remedy.is_none());

@@ -50,8 +50,8 @@ impl Present {
     }
 }
 
-/// Writes "lamp and pump" as "lamp + pump" where each is among the devices of the session by itself; "heat and light"
-/// is one device.
+/// Writes "lamp and pump" as "lamp + pump" where each is among the devices of the session by itself; "heat and
+/// light" is one device.
 pub(super) fn join<'a>(devices: impl Iterator<Item = &'a mut String>) {
     let devices: Vec<&mut String> = devices.collect();
     let alone: BTreeSet<String> = devices.iter().map(|device| key::words(device)).collect();

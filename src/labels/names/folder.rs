@@ -134,8 +134,8 @@ fn numbered(device: &str) -> Option<(String, u32)> {
     Some((base.to_owned(), number))
 }
 
-/// "off-lamp" is the lamp off, "off-evening" is everything off in the evening: words behind "off", and those set aside
-/// before it, are a device only if some other name has it on.
+/// "off-lamp" is the lamp off, "off-evening" is everything off in the evening: words behind "off", and those set
+/// aside before it, are a device only if some other name has it on.
 fn remarks(names: &mut [FromName]) {
     let on: Vec<String> = names
         .iter()
