@@ -33,6 +33,8 @@ pub struct Dated {
     pub start: Option<(Start, DatedBy)>,
     /// The channel that the manifest wishes.
     pub channel: Option<String>,
+    /// Gain and AGC, in the manifest's words.
+    pub gain: Option<String>,
     /// The station, in the manifest's words.
     pub station: Option<String>,
 }
@@ -90,6 +92,7 @@ fn dated(file: AudioFile, manifest: &Manifest) -> Dated {
     Dated {
         start: by_manifest.or_else(by_name),
         channel: entry.and_then(|entry| entry.fields.channel.clone()),
+        gain: entry.and_then(|entry| entry.fields.gain.clone()),
         station: manifest.station.clone().filter(|station| !station.is_empty()),
         file: printable(&file.name),
         path: file.path,

@@ -2,8 +2,9 @@
 //!
 //! One noise is what resembles one known noise; else what is alike in itself and equally strong at the antenna: a
 //! device has one power all night, however the band moves, and can't be on twice at once. What always comes and
-//! goes together is one as well. What is not claimed to be a noise of some kind has no source. Not here: what the
-//! noises are like (`findings::known_noise`), how strong each is (`joint`), periods (`recurrence`).
+//! goes together is one as well. What a touched control may have made is none of others. What is not claimed to be a
+//! noise of some kind has no source. Not here: what the noises are like (`findings::known_noise`), how strong each is
+//! (`joint`), periods (`recurrence`).
 
 use crate::contrast::Character;
 use crate::contrast::excess::is_too_wide;
@@ -71,7 +72,7 @@ impl<'a> Coming<'a> {
     fn of(place: usize, one: &'a Compared) -> Self {
         let by_level = one.own.map(|Ratio { value, sd_ln }| (value.ln(), sd_ln));
         let of_lines = || Some((ratio_of_db(one.contrast.added_level_db?).ln(), USUAL_SD_LN));
-        let ln_power = if one.contrast.character.is_lines() { of_lines() } else { by_level.or_else(of_lines) };
+        let ln_power = if one.stands_in_lines() { of_lines() } else { by_level.or_else(of_lines) };
         Self { place, one, ln_power }
     }
 
@@ -91,7 +92,8 @@ impl<'a> Coming<'a> {
     /// How far apart two comings are, as a squared distance in standard deviations; `None` for those that can't be
     /// one noise.
     fn apart(&self, other: &Self) -> Option<f64> {
-        if self.overlaps(other) || self.known() != other.known() {
+        let is_open_ended = self.one.is_open_ended() || other.one.is_open_ended();
+        if self.overlaps(other) || self.known() != other.known() || is_open_ended {
             return None;
         }
         if self.known().is_some() {
@@ -263,7 +265,7 @@ fn with_pattern(source: Source, found: &Pattern) -> Source {
 /// Over the quiet band of all comings: their middle, with what the mean of as many scatters, at least as their own
 /// intervals have it. Of lines all that came counts, noise or not.
 fn excess(own: Vec<&Compared>) -> (Option<f64>, Option<[f64; 2]>) {
-    if own.iter().all(|one| one.contrast.character.is_lines()) {
+    if own.iter().all(|one| one.stands_in_lines()) {
         let mut told: Vec<f64> = own.iter().filter_map(|one| one.contrast.total_excess_db).collect();
         return ((!told.is_empty()).then(|| median(&mut told)), None);
     }

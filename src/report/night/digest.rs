@@ -192,9 +192,9 @@ impl<'a> Digest<'a> {
                 format!(
                     "{}, {}: {}; {}; {first}{from} ({})",
                     source.id,
-                    noise_words(source),
+                    noise_words(source, &self.report.episodes),
                     came(source),
-                    strong(source),
+                    strong(source, self.report),
                     listed(&numbers)
                 )
             }
@@ -268,7 +268,7 @@ fn listed(numbers: &[usize]) -> String {
     and_at_most(&numbers.iter().map(usize::to_string).collect::<Vec<_>>(), NUMBERS)
 }
 
-/// What speaks against it, worst first; a night always has its gain to be minded.
+/// What speaks against it, worst first.
 fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
     let mut of_cause: Vec<(String, Vec<usize>)> = Vec::new();
     let mut order: Vec<usize> = (0..report.episodes.len()).collect();
@@ -299,7 +299,8 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
     if gaps > 0 {
         found.push(format!("{} between the recordings", count(gaps, "gap", "gaps")));
     }
-    if !report.episodes.is_empty() {
+    // Where nothing came, the answer hangs on it.
+    if !report.episodes.is_empty() && night.gain_fixed != Some(true) {
         found.push("an AGC at work would look like noise that comes and goes".to_owned());
     }
     found
@@ -373,7 +374,7 @@ mod tests {
         report.episodes.clear();
         report.sources.clear();
         let text = post(&report);
-        assert!(text.contains("No noise came or went in 2 h 00 min."), "{text}");
+        assert!(text.contains("No noise came or went in 2 h 00 min, if AGC was off"), "{text}");
     }
 
     #[test]
