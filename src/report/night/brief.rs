@@ -220,3 +220,57 @@ fn untold(episode: &Episode, report: &Report) -> String {
     let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
     format!("{}: {jump}what it was can't be told", capital(&span(episode, report.night.as_ref())))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::sample::sample_night;
+    use crate::warning::{Trust, Warning};
+
+    fn told(report: &Report) -> String {
+        answer(report, report.night.as_ref().unwrap())
+    }
+
+    /// An AGC hides all that comes and goes.
+    #[test]
+    fn that_nothing_came_hangs_on_the_gain() {
+        let mut report = sample_night();
+        report.episodes.clear();
+        for (gain_fixed, so) in [
+            (Some(true), "No noise came or went in 2 h 00 min. "),
+            (Some(false), "No noise came or went in 2 h 00 min that shows with AGC on, as the labels have it. "),
+            (None, "No noise came or went in 2 h 00 min, if AGC was off (the labels don't say). "),
+        ] {
+            report.night.as_mut().unwrap().gain_fixed = gain_fixed;
+            assert!(told(&report).starts_with(so), "{}", told(&report));
+            assert_eq!(finding(&report, report.night.as_ref().unwrap()), so.trim_end_matches(". "));
+        }
+    }
+
+    /// The loudest of the sample is its first episode, a buzz; the second is one as well.
+    #[test]
+    fn what_may_be_no_noise_of_its_own_is_not_the_strongest() {
+        let mut report = sample_night();
+        let first = &mut report.episodes[0].contrast;
+        (first.character, first.trust) = (Character::Mixed, Trust::Doubtful);
+        assert!(told(&report).contains("strongest from 21:30:05 to 21:34:05, "), "{}", told(&report));
+        let second = &mut report.episodes[1].contrast;
+        (second.character, second.trust) = (Character::Hash, Trust::Doubtful);
+        second.warnings.push(Warning::new(Code::OpenEnded, "it began and never ended."));
+        assert!(told(&report).contains("strongest from 21:50:05 to 21:54:05, "), "{}", told(&report));
+        report.episodes.truncate(2);
+        assert!(told(&report).contains("strongest until 21:14:05, "), "{}", told(&report));
+    }
+
+    #[test]
+    fn a_touched_control_is_named_where_the_source_is_told() {
+        let mut report = sample_night();
+        let c = &mut report.episodes[2].contrast;
+        (c.trust, report.sources[1].trust) = (Trust::Doubtful, Trust::Doubtful);
+        c.warnings
+            .push(Warning::new(Code::OpenEnded, "it began and never ended: a touched control looks the same."));
+        let line = night_lines(&report).into_iter().find(|line| line.starts_with("n2, hash")).unwrap();
+        let reason = "over the quiet band, doubtful: it began and never ended: a touched control looks the same";
+        assert!(line.ends_with(reason), "{line}");
+    }
+}

@@ -328,8 +328,8 @@ mod tests {
         Not in the log:
         - n1, buzz: twice, 3 min 00 s in all, 20 % of the time searched; 7.0 dB
           (6.6 to 7.4) over the quiet band; first before 21:10:05 (1 and 2)
-        - n3, carriers: once, 1 min 30 s, 20 % of the time searched; 7.0 dB in
-          all; 22:10:05 (4)
+        - n3, 2 carriers, the strongest at 1234.5 Hz: once, 1 min 30 s, 20 % of
+          the time searched; 7.0 dB in all; 22:10:05 (4)
         - 5: 22:30:05, 4 min 00 s: no result, void: clipping
 
         In the log:
@@ -371,6 +371,11 @@ mod tests {
             rest.contains("\n- n1, buzz: once") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
             "{text}"
         );
+        let agc = "an AGC at work would look like noise that comes and goes";
+        assert!(text.contains(agc), "{text}");
+        report.night.as_mut().unwrap().gain_fixed = Some(true);
+        assert!(!post(&report).contains(agc));
+        report.night.as_mut().unwrap().gain_fixed = None;
         report.episodes.clear();
         report.sources.clear();
         let text = post(&report);
