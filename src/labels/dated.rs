@@ -133,6 +133,15 @@ mod tests {
     }
 
     #[test]
+    fn the_manifest_tells_the_gain() {
+        let dir = tempfile::tempdir().unwrap();
+        ["a.wav", "b.wav"].iter().for_each(|name| std::fs::write(dir.path().join(name), b"").unwrap());
+        std::fs::write(dir.path().join(MANIFEST), "[[recording]]\nfile = \"a.wav\"\ngain = \"AGC off\"\n").unwrap();
+        let gains: Vec<_> = dated_files(&[dir.path().to_owned()]).unwrap().into_iter().map(|f| f.gain).collect();
+        assert_eq!(gains, [Some("AGC off".to_owned()), None]);
+    }
+
+    #[test]
     fn a_file_named_twice_is_taken_once() {
         let dir = tempfile::tempdir().unwrap();
         let file = dir.path().join("a.wav");

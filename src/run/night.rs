@@ -206,3 +206,26 @@ fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
         warnings: gathered.warnings(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_gain_was_fixed_where_all_labels_say_so() {
+        let told = |gains: &[Option<&str>]| {
+            let dated = |gain: &Option<&str>| Dated {
+                file: "a.wav".into(),
+                path: "a.wav".into(),
+                start: None,
+                channel: None,
+                gain: gain.map(str::to_owned),
+                station: None,
+            };
+            gain_fixed(&gains.iter().map(dated).collect::<Vec<_>>())
+        };
+        assert_eq!(told(&[Some("AGC off, RF gain 60"), Some("manual")]), Some(true));
+        assert_eq!(told(&[Some("AGC off"), None]), None);
+        assert_eq!(told(&[Some("AGC off"), Some("AGC fast")]), Some(false));
+    }
+}
