@@ -54,6 +54,10 @@ pub enum Code {
     Label,
     /// A side of a comparison has no recording that could be used.
     NoRecording,
+    /// Nothing without it lies beside a noise of a night.
+    NoQuiet,
+    /// A rise of a night with a begin or an end alone, which a touched control makes as well.
+    OpenEnded,
     /// Off and on hold the very same samples: one file is a copy of the other.
     SameSound,
     /// The carrier named as a reference does not stand in both states.

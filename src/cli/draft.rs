@@ -69,7 +69,8 @@ fn to_do(drafted: &Draft) -> String {
 fn made(path: &Path) -> Option<Made> {
     let facts = Mono::open(path, ChannelChoice::default()).ok().map(|mono| mono.facts().clone());
     let (tag, length_s) = facts.map_or((None, None), |facts| (facts.started, facts.promised_s));
-    let dated = Dated { file: String::new(), path: path.to_owned(), start: None, channel: None, station: None };
+    let (start, channel, gain, station) = Default::default();
+    let dated = Dated { file: String::new(), path: path.to_owned(), start, channel, gain, station };
     let (start, from) = start_of(&dated, tag.as_deref(), length_s.unwrap_or(0.0)).ok()?;
     // No recorder's clock is better than a second.
     let start = Start { at: jiff::Timestamp::from_second(start.at.as_second()).ok()?, ..start };

@@ -33,6 +33,8 @@ pub struct Dated {
     pub start: Option<(Start, DatedBy)>,
     /// The channel that the manifest wishes.
     pub channel: Option<String>,
+    /// Gain and AGC, in the manifest's words.
+    pub gain: Option<String>,
     /// The station, in the manifest's words.
     pub station: Option<String>,
 }
@@ -90,6 +92,7 @@ fn dated(file: AudioFile, manifest: &Manifest) -> Dated {
     Dated {
         start: by_manifest.or_else(by_name),
         channel: entry.and_then(|entry| entry.fields.channel.clone()),
+        gain: entry.and_then(|entry| entry.fields.gain.clone()),
         station: manifest.station.clone().filter(|station| !station.is_empty()),
         file: printable(&file.name),
         path: file.path,
@@ -127,6 +130,15 @@ mod tests {
                 ("shed_2026-03-14T22-30-00Z.wav", "2026-03-14T22:30:00Z".into(), true, DatedBy::Name),
             ]
         );
+    }
+
+    #[test]
+    fn the_manifest_tells_the_gain() {
+        let dir = tempfile::tempdir().unwrap();
+        ["a.wav", "b.wav"].iter().for_each(|name| std::fs::write(dir.path().join(name), b"").unwrap());
+        std::fs::write(dir.path().join(MANIFEST), "[[recording]]\nfile = \"a.wav\"\ngain = \"AGC off\"\n").unwrap();
+        let gains: Vec<_> = dated_files(&[dir.path().to_owned()]).unwrap().into_iter().map(|f| f.gain).collect();
+        assert_eq!(gains, [Some("AGC off".to_owned()), None]);
     }
 
     #[test]

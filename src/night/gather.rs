@@ -31,6 +31,8 @@ pub(crate) struct Gathered<'a> {
     pub carriers: Vec<Followed>,
     /// What was switched, where a log tells it.
     pub log: Option<&'a [Entry]>,
+    /// What the labels tell of the gain, as in [`NightFacts`].
+    pub gain_fixed: Option<bool>,
 }
 
 impl Gathered<'_> {
@@ -151,6 +153,7 @@ impl Gathered<'_> {
             start: self.night.time_of(0.0),
             end: self.night.time_of(night.duration_s()),
             clock: night.clock,
+            gain_fixed: self.gain_fixed,
             duration_s: night.duration_s(),
             unread_s: night.unread_s,
             recorded_s: covered_s(night.passages.iter().map(|p| (p.start_s, p.start_s + p.duration_s)).collect()),

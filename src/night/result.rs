@@ -125,6 +125,10 @@ pub struct NightFacts {
     pub end: String,
     /// What kind of time its times are.
     pub clock: Clock,
+    /// Whether the labels of all recordings say that the gain was fixed; `false` where one says that an AGC was at
+    /// work, `None` where neither is told.
+    #[serde(default)]
+    pub gain_fixed: Option<bool>,
     /// From first start to last end.
     pub duration_s: f64,
     /// How much of that was recorded.

@@ -2,8 +2,9 @@
 //!
 //! One noise is what resembles one known noise; else what is alike in itself and equally strong at the antenna: a
 //! device has one power all night, however the band moves, and can't be on twice at once. What always comes and
-//! goes together is one as well. What is not claimed to be a noise of some kind has no source. Not here: what the
-//! noises are like (`findings::known_noise`), how strong each is (`joint`), periods (`recurrence`).
+//! goes together is one as well. What a touched control may have made is none of others. What is not claimed to be a
+//! noise of some kind has no source. Not here: what the noises are like (`findings::known_noise`), how strong each is
+//! (`joint`), periods (`recurrence`).
 
 use crate::contrast::Character;
 use crate::contrast::excess::is_too_wide;
@@ -71,7 +72,7 @@ impl<'a> Coming<'a> {
     fn of(place: usize, one: &'a Compared) -> Self {
         let by_level = one.own.map(|Ratio { value, sd_ln }| (value.ln(), sd_ln));
         let of_lines = || Some((ratio_of_db(one.contrast.added_level_db?).ln(), USUAL_SD_LN));
-        let ln_power = if one.contrast.character.is_lines() { of_lines() } else { by_level.or_else(of_lines) };
+        let ln_power = if one.stands_in_lines() { of_lines() } else { by_level.or_else(of_lines) };
         Self { place, one, ln_power }
     }
 
@@ -91,7 +92,8 @@ impl<'a> Coming<'a> {
     /// How far apart two comings are, as a squared distance in standard deviations; `None` for those that can't be
     /// one noise.
     fn apart(&self, other: &Self) -> Option<f64> {
-        if self.overlaps(other) || self.known() != other.known() {
+        let is_open_ended = self.one.is_open_ended() || other.one.is_open_ended();
+        if self.overlaps(other) || self.known() != other.known() || is_open_ended {
             return None;
         }
         if self.known().is_some() {
@@ -263,7 +265,7 @@ fn with_pattern(source: Source, found: &Pattern) -> Source {
 /// Over the quiet band of all comings: their middle, with what the mean of as many scatters, at least as their own
 /// intervals have it. Of lines all that came counts, noise or not.
 fn excess(own: Vec<&Compared>) -> (Option<f64>, Option<[f64; 2]>) {
-    if own.iter().all(|one| one.contrast.character.is_lines()) {
+    if own.iter().all(|one| one.stands_in_lines()) {
         let mut told: Vec<f64> = own.iter().filter_map(|one| one.contrast.total_excess_db).collect();
         return ((!told.is_empty()).then(|| median(&mut told)), None);
     }
@@ -282,6 +284,8 @@ fn excess(own: Vec<&Compared>) -> (Option<f64>, Option<[f64; 2]>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::contrast::Part;
+    use crate::contrast::comparison::BandExcess;
     use crate::night::compared::pieces::Sides;
     use crate::night::episodes::runs::Spotted;
     use crate::report::sample::contrast;
@@ -347,5 +351,38 @@ mod tests {
         let mut void = one(100.0, 200.0, Character::Buzz, -60.0);
         void.contrast.trust = Trust::Void;
         assert!(told(&[void, one(300.0, 400.0, Character::None, -60.0)]).is_empty());
+    }
+    /// Powers that lie as near as two comings of one device.
+    #[test]
+    fn what_a_touched_control_makes_as_well_is_none_of_others() {
+        let hash = |start_s, end_s| one(start_s, end_s, Character::Hash, -60.0);
+        let mut open = hash(500.0, 900.0);
+        open.spotted.until_after = true;
+        let level = open.contrast.excess_db.unwrap();
+        let band = |freq_hz: f64, excess_db: f64| BandExcess {
+            freq_hz,
+            excess_db,
+            excess_ci_db: [excess_db - 0.3, excess_db + 0.3],
+        };
+        open.contrast.bands = vec![band(500.0, level), band(1500.0, level + 0.4)];
+        assert!(open.is_open_ended());
+        let night = [hash(100.0, 200.0), open];
+        assert_eq!(told(&night), [(Character::Hash, vec![1]), (Character::Hash, vec![2])]);
+        // It stands in a part of the passband, or has an end.
+        let [first, mut open] = night;
+        open.contrast.bands[1] = band(1500.0, 0.0);
+        assert!(!open.is_open_ended());
+        assert_eq!(told(&[first, open]), [(Character::Hash, vec![1, 2])]);
+    }
+
+    /// A mixture of lines alone rises in all, as lines do: the noise between them tells nothing of it.
+    #[test]
+    fn a_mixture_of_lines_is_told_in_all() {
+        let mut mixed = one(100.0, 200.0, Character::Mixed, -60.0);
+        let part = |character, share| Part { character, share };
+        mixed.contrast.parts = vec![part(Character::Comb, 0.6), part(Character::Carriers, 0.4)];
+        let in_all = mixed.contrast.total_excess_db;
+        let found = &sources(&[mixed], 7200.0)[0];
+        assert_eq!((found.excess_db, found.excess_ci_db), (in_all, None));
     }
 }

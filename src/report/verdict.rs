@@ -133,7 +133,8 @@ impl Verdict<'_> {
         };
         if self.occasion.is_some() {
             // That there is nothing to compare with is said in full beside it.
-            let alone = self.contrast.warnings.iter().all(|w| w.code == Code::NoRecording);
+            let is_it = |w: &Warning| matches!(w.code, Code::NoRecording | Code::NoQuiet | Code::Overlapped);
+            let alone = self.contrast.warnings.iter().all(is_it);
             return night::void(&self.with_it_on(), if alone { "" } else { &why });
         }
         let mend = self.next_steps().unwrap_or_else(|| "mend the cause and record again".to_owned());

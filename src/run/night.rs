@@ -10,8 +10,8 @@ use crate::audio::{ChannelChoice, Lost};
 use crate::findings::known_noise::folder::KnownNoises;
 use crate::findings::listening::result::Listening;
 use crate::findings::picture::draw_all;
-use crate::labels::Dated;
 use crate::labels::facts::{LeftOut, SessionFacts};
+use crate::labels::{Dated, tells_agc, tells_fixed_gain};
 use crate::night::clicks;
 use crate::night::compared::Comparing;
 use crate::night::compared::listen::channels;
@@ -82,8 +82,14 @@ impl Night {
         };
         let (episodes, carriers) =
             rayon::join(|| comparing.all(spotted, &runs, || watch.done("")), || carriers(&timeline, &runs));
-        let gathered =
-            Gathered { night: &timeline, runs: &runs, episodes: &episodes, carriers, log: log.as_deref() };
+        let gathered = Gathered {
+            night: &timeline,
+            runs: &runs,
+            episodes: &episodes,
+            carriers,
+            log: log.as_deref(),
+            gain_fixed: gain_fixed(files),
+        };
         let station = files.iter().find_map(|file| file.station.clone());
         let session = SessionFacts { title: title.to_owned(), mains_hz, station };
         let report = report(&gathered, session);
@@ -160,6 +166,15 @@ impl OnTheWay<'_> {
     }
 }
 
+/// Whether the gain was fixed, by the labels of all recordings.
+fn gain_fixed(files: &[Dated]) -> Option<bool> {
+    let labels = || files.iter().map(|file| file.gain.as_deref().unwrap_or_default());
+    match labels().any(tells_agc) {
+        true => Some(false),
+        false => labels().all(tells_fixed_gain).then_some(true),
+    }
+}
+
 /// The night's results, without figures.
 fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
     let left_out = gathered.night.left_out.iter();
@@ -189,5 +204,28 @@ fn report(gathered: &Gathered<'_>, session: SessionFacts) -> Report {
         left_out: left_out.map(|one| LeftOut { file: one.file.clone(), reason: one.reason.clone() }).collect(),
         figures: Vec::new(),
         warnings: gathered.warnings(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_gain_was_fixed_where_all_labels_say_so() {
+        let told = |gains: &[Option<&str>]| {
+            let dated = |gain: &Option<&str>| Dated {
+                file: "a.wav".into(),
+                path: "a.wav".into(),
+                start: None,
+                channel: None,
+                gain: gain.map(str::to_owned),
+                station: None,
+            };
+            gain_fixed(&gains.iter().map(dated).collect::<Vec<_>>())
+        };
+        assert_eq!(told(&[Some("AGC off, RF gain 60"), Some("manual")]), Some(true));
+        assert_eq!(told(&[Some("AGC off"), None]), None);
+        assert_eq!(told(&[Some("AGC off"), Some("AGC fast")]), Some(false));
     }
 }

@@ -83,7 +83,7 @@ pub(crate) fn clock(seconds: f64) -> String {
     match whole {
         0..60 => format!("{} s", number(seconds, 1)),
         60..3600 => format!("{} min {:02} s", whole / 60, whole % 60),
-        _ => format!("{} h {:02} min", whole / 3600, whole % 3600 / 60),
+        _ => format!("{} h {:02} min", (whole + 30) / 3600, (whole + 30) % 3600 / 60),
     }
 }
 

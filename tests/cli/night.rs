@@ -1,7 +1,7 @@
 //! `night` as its users run it: what is printed and written, bad files, wrong use, runs that are stopped.
 
 use crate::bench::{Bench, RATE_HZ};
-use noisetally::demo::synth::{Hash, Receiver, Scene};
+use noisetally::demo::synth::{Carrier, Carriers, Hash, Receiver, Scene};
 use noisetally::units::{Db, Dbfs};
 
 /// Two minutes with hash of 8 dB in the middle 40 s.
@@ -39,6 +39,37 @@ fn a_folder_becomes_a_report() {
     assert!(csv.lines().nth(1).unwrap().starts_with("2026-03-14T21:00:00Z,0,"), "{csv}");
     // Again, over the earlier report: the same bytes.
     bench.run(["night", "shed", "-q"]).exit(0).stderr("").no_files();
+}
+
+/// By construction: the volume is turned up by 4 dB and stays so.
+#[test]
+fn a_touched_control_is_no_sure_noise() {
+    let band = |level: f64, seed: u64| Scene::new(Receiver::ssb(RATE_HZ)).band_noise(Dbfs(level)).seed(seed);
+    let mut samples = band(-35.0, 1).render(60.0).samples;
+    samples.extend(band(-31.0, 2).render(80.0).samples);
+    let bench = Bench::new().wav("shed/shed 2026-03-14 21-00-00Z.wav", &samples, RATE_HZ);
+    let ran = bench.run(["night", "shed"]);
+    ran.exit(0);
+    let told = ran.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("doubtful: it began and never ended: a touched control looks the same"), "{told}");
+}
+
+/// By construction: lines 3 to 19 of 120 Hz, the spacing growing by 1 mHz a second. Tolerance: where in the last
+/// minute each line is taken from.
+#[test]
+fn a_comb_that_drifts_has_the_spacing_of_its_end() {
+    let band = |seed: u64| Scene::new(Receiver::ssb(RATE_HZ)).band_noise(Dbfs(-35.0)).seed(seed);
+    let line = |k: u32| Carrier::at(120.0 * f64::from(k)).drifting(0.001 * f64::from(k));
+    let mut samples = band(1).render(70.0).samples;
+    samples.extend(band(2).carriers(Carriers::new((3..20).map(line)), Dbfs(-45.0)).render(240.0).samples);
+    samples.extend(band(3).render(70.0).samples);
+    let bench = Bench::new().wav("shed/shed 2026-03-14 21-00-00Z.wav", &samples, RATE_HZ);
+    let report = bench.run(["night", "shed", "--json"]).json();
+    let contrast = &report["episodes"][0]["contrast"];
+    assert_eq!(contrast["character"], "comb", "{contrast}");
+    let spacing_hz = contrast["comb"]["spacing_hz"].as_f64().unwrap();
+    assert!((spacing_hz - 120.21).abs() < 0.05, "{spacing_hz}");
+    assert!(contrast["comb"]["lines"].as_u64().unwrap() >= 16, "{contrast}");
 }
 
 #[test]

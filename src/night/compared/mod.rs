@@ -31,6 +31,9 @@ use crate::warning::{Code, Trust, Warning};
 
 /// What is said of an episode's device where nothing names one.
 const UNKNOWN_DEVICE: &str = "unknown noise";
+/// Parts of the passband whose intervals end no further than this from the whole's excess rise alike, dB. Chosen: what
+/// a receiver's own noise behind a turned control makes of it.
+const ALIKE_DB: f64 = 0.5;
 
 /// How the parts are measured.
 pub(crate) struct Comparing<'a> {
@@ -61,6 +64,27 @@ pub(crate) struct Compared {
 }
 
 impl Compared {
+    /// Whether it is nothing but lines, be it a mixture of them.
+    pub fn stands_in_lines(&self) -> bool {
+        self.contrast.character.is_lines() || self.contrast.is_lines_only()
+    }
+
+    /// Whether a touched control would look the same: hash that lifts the whole band alike, with a begin or an end
+    /// alone. What pulses, clicks or whistles has a mark of its own.
+    pub fn is_open_ended(&self) -> bool {
+        let (c, spotted) = (&self.contrast, &self.spotted);
+        let is_alike = |excess: f64| {
+            c.bands.iter().all(|band| {
+                let [low, high] = band.excess_ci_db;
+                (low - ALIKE_DB..=high + ALIKE_DB).contains(&excess)
+            })
+        };
+        spotted.from_before != spotted.until_after
+            && !c.is_void()
+            && c.character == Character::Hash
+            && c.excess_db.is_some_and(is_alike)
+    }
+
     fn is_confirmed(&self) -> bool {
         match (self.spotted.jump_db, self.spotted.of_clicks) {
             (Some(_), _) => true,
@@ -240,6 +264,14 @@ impl Compared {
         if self.contrast.is_void() {
             return;
         }
+        if self.is_open_ended() {
+            self.contrast.trust = self.contrast.trust.max(Trust::Doubtful);
+            let so = match self.spotted.until_after {
+                true => "it began and never ended: a touched control looks the same.",
+                false => "it was there from the start and ended once: a touched control looks the same.",
+            };
+            self.contrast.warnings.push(Warning::new(Code::OpenEnded, so));
+        }
         if !self.sides.unmatched.is_empty() {
             self.contrast.trust = self.contrast.trust.max(Trust::Doubtful);
             self.contrast.warnings.push(Warning::new(
@@ -320,15 +352,18 @@ pub(crate) fn recording_id(place: usize) -> String {
 }
 
 fn nothing_beside(off: &[&Measurement], on: &[&Measurement]) -> Option<Warning> {
-    let why = match (off.is_empty(), on.is_empty()) {
+    let (code, why) = match (off.is_empty(), on.is_empty()) {
         (false, false) => return None,
-        (true, _) => {
+        (true, _) => (
+            Code::NoQuiet,
             "there is no quiet to compare with: it was there when the recording began and when it ended, or other \
-             noises come and go right beside it."
+             noises come and go right beside it.",
+        ),
+        (false, true) => {
+            (Code::Overlapped, "there is too little of it without another noise coming or going in it.")
         }
-        (false, true) => "there is too little of it without another noise coming or going in it.",
     };
-    Some(Warning::new(Code::NoRecording, why))
+    Some(Warning::new(code, why))
 }
 
 /// Advice for the bench, where it can't be followed in a night's recording, becomes what it means there.

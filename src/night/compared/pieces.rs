@@ -1,7 +1,8 @@
 //! Which parts of the night's audio are held against each other for an episode: itself, and the quiet beside it.
 //!
 //! Just inside its ends, against what lies just before and just after it: each end is a comparison of neighbours,
-//! so a band that drifts or fades meanwhile hardly counts. Where other noises come and go, only such parts are
+//! so a band that drifts or fades meanwhile hardly counts. Lines alone are compared at one end: those of begin and end,
+//! between which they drifted, would make no family together. Where other noises come and go, only such parts are
 //! compared as have the same ones going on. Not here: reading them (`listen`).
 
 use crate::night::Timeline;
@@ -126,10 +127,17 @@ pub(crate) fn choose(
             let side = if best.span_s.1 <= own.end_s { &mut last } else { &mut first };
             side.extend(best.pieces.first());
         }
-        last.iter_mut().for_each(|p| p.from_s = p.from_s.max(p.to_s - MOST_OFF_S));
-        first.iter_mut().for_each(|p| p.to_s = p.to_s.min(p.from_s + MOST_OFF_S));
+        let is_lines = own.jump_db.is_none() && !own.of_clicks;
+        let most_s = if is_lines { 2.0 * MOST_OFF_S } else { MOST_OFF_S };
+        last.iter_mut().for_each(|p| p.from_s = p.from_s.max(p.to_s - most_s));
+        first.iter_mut().for_each(|p| p.to_s = p.to_s.min(p.from_s + most_s));
+        if is_lines {
+            keep_one_end(&mut last, &mut first);
+        }
         let on = near_the_edges(&alike, !last.is_empty(), !first.is_empty());
-        return Sides { off: last.into_iter().chain(first).collect(), on, beside: names(state), unmatched: vec![] };
+        let off = last.into_iter().chain(first).collect();
+        let (off, on) = if is_lines { (halved(off), halved(on)) } else { (off, on) };
+        return Sides { off, on, beside: names(state), unmatched: vec![] };
     }
     // None with the same others: those with which least comes or goes beside it.
     let pairs = off.iter().filter(beside).flat_map(|off| on.iter().map(move |on| (off, on)));
@@ -253,6 +261,24 @@ fn recorded(night: &Timeline, run: &Run, (from, to): (f64, f64)) -> Vec<Piece> {
         .collect()
 }
 
+/// Of the quiet before and after the longer; of equal ones that after, for what has warmed up stands stiller.
+fn keep_one_end(before: &mut Vec<Piece>, after: &mut Vec<Piece>) {
+    let seconds = |side: &[Piece]| side.iter().map(Piece::seconds).sum::<f64>();
+    if seconds(before) > seconds(after) { after.clear() } else { before.clear() }
+}
+
+/// Each part that is long enough in two: what stands in both is no passing sound.
+fn halved(pieces: Vec<Piece>) -> Vec<Piece> {
+    let halves = |piece: Piece| {
+        let middle_s = (piece.from_s + piece.to_s) / 2.0;
+        match piece.seconds() >= MOST_OFF_S {
+            true => vec![Piece { to_s: middle_s, ..piece }, Piece { from_s: middle_s, ..piece }],
+            false => vec![piece],
+        }
+    };
+    pieces.into_iter().flat_map(halves).collect()
+}
+
 /// All of some parts where they are short together; else what lies at their begin and their end, or only at the one
 /// that has quiet beside it.
 fn near_the_edges(pieces: &[Piece], first: bool, last: bool) -> Vec<Piece> {
@@ -264,4 +290,30 @@ fn near_the_edges(pieces: &[Piece], first: bool, last: bool) -> Vec<Piece> {
     let begin = pieces.first().filter(|_| first).map(|p| Piece { to_s: p.to_s.min(p.from_s + each_s), ..*p });
     let end = pieces.last().filter(|_| last).map(|p| Piece { from_s: p.from_s.max(p.to_s - each_s), ..*p });
     begin.into_iter().chain(end).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(from_s: f64, to_s: f64) -> Piece {
+        Piece { passage: 0, from_s, to_s }
+    }
+
+    #[test]
+    fn lines_are_compared_at_one_end() {
+        for (before, after, kept) in [
+            (vec![piece(0.0, 60.0)], vec![piece(300.0, 310.0)], [1, 0]),
+            (vec![piece(0.0, 60.0)], vec![piece(300.0, 360.0)], [0, 1]),
+            (vec![], vec![piece(300.0, 310.0)], [0, 1]),
+        ] {
+            let (mut before, mut after) = (before, after);
+            keep_one_end(&mut before, &mut after);
+            assert_eq!([before.len(), after.len()], kept);
+        }
+        assert_eq!(
+            halved(vec![piece(0.0, 60.0), piece(70.0, 90.0)]),
+            [piece(0.0, 30.0), piece(30.0, 60.0), piece(70.0, 90.0)]
+        );
+    }
 }

@@ -34,16 +34,22 @@ pub(crate) struct Shown<'a> {
 /// The night's figures, in the order of the report.
 pub(crate) fn figures(night: &Timeline, shown: &Shown<'_>) -> Vec<Picture> {
     let scene = Scene::of(night, shown);
+    let marked = |bare: &str, marks: &str| match shown.episodes.is_empty() {
+        true => format!("{bare}."),
+        false => format!("{bare}; {marks}."),
+    };
     let mut found = vec![
         picture(
             FigureKind::Timeline,
-            "The noise level over the night, stations and carriers kept out of it; what came and went is shaded and \
-             named by its source, paler where the figures are doubtful or void.",
+            &marked(
+                "The noise level over the night, stations and carriers kept out of it",
+                "what came and went is shaded and named by its source, paler where the figures are doubtful or void",
+            ),
             scene.timeline(),
         ),
         picture(
             FigureKind::Waterfall,
-            "The spectrum over the night; the bars above it are what came and went, named by its source.",
+            &marked("The spectrum over the night", "the bars above it are what came and went, named by its source"),
             scene.waterfall(shown),
         ),
     ];
@@ -114,13 +120,13 @@ impl<'a> Scene<'a> {
             .sources
             .iter()
             .map(|source| OnTimesRow {
-                label: on_times_label(source),
+                label: on_times_label(source, shown.episodes),
                 note: on_times_note(source),
                 times: times(&source.episodes),
                 even_s: even_s(source, &self.episodes),
             })
             .collect();
-        let title = on_times_title(shown.sources);
+        let title = on_times_title(shown.sources, shown.episodes);
         let rest: Vec<usize> =
             (1..=self.episodes.len()).filter(|number| source_of(shown.sources, number - 1).is_none()).collect();
         if !rest.is_empty() {
@@ -138,7 +144,7 @@ impl<'a> Scene<'a> {
         let edges = self.night.passages.iter().map(|passage| passage.passband);
         let passband_hz = edges.fold((f64::MAX, 0.0f64), |(low, high), p| (low.min(p.low_hz), high.max(p.high_hz)));
         WaterfallFigure {
-            title: waterfall_title(shown.sources, shown.episodes.is_empty()),
+            title: waterfall_title(shown.sources, shown.episodes),
             subtitle: self.subtitle.clone(),
             image: WaterfallFigure::image(self.night, &self.hours),
             hours: self.hours.clone(),
@@ -153,26 +159,33 @@ pub(crate) fn source_of(sources: &[Source], place: usize) -> Option<&Source> {
     sources.iter().find(|source| source.episodes.contains(&(place + 1)))
 }
 
-/// What the sources look like over frequency: "3 of 5 noises fill the passband, 1 stands in single carriers". Clicks
-/// are too short to show in a spectrum.
-fn waterfall_title(sources: &[Source], is_quiet: bool) -> String {
-    let of = |is: fn(Character) -> bool| sources.iter().filter(|source| is(source.character)).count();
-    let lines = of(Character::is_lines);
-    let wide = of(|kind| matches!(kind, Character::Hash | Character::Buzz));
+/// What the sources look like over frequency: "3 of 5 noises fill the passband, 1 stands in carriers". Clicks are too
+/// short to show in a spectrum.
+fn waterfall_title(sources: &[Source], episodes: &[Episode]) -> String {
+    let lines = sources.iter().filter(|source| stands_in_lines(source, episodes)).count();
+    let wide =
+        sources.iter().filter(|source| matches!(source.character, Character::Hash | Character::Buzz)).count();
     let fill = |n: usize| if n == 1 { "fills the passband" } else { "fill the passband" };
-    let stand = |n: usize| if n == 1 { "stands in single carriers" } else { "stand in single carriers" };
+    let stand = |n: usize| if n == 1 { "stands in carriers" } else { "stand in carriers" };
     match (sources.len(), wide, lines) {
-        (0, ..) if is_quiet => "No noise came or went over the passband".to_owned(),
         (0, ..) => "The night over time and frequency".to_owned(),
         (1, 1, _) => "The noise fills the passband".to_owned(),
-        (1, _, 1) => "The noise stands in single carriers".to_owned(),
+        (1, _, 1) => "The noise stands in carriers".to_owned(),
         (all, wide, _) if wide == all => format!("All {all} noises fill the passband"),
-        (all, _, lines) if lines == all => format!("All {all} noises stand in single carriers"),
+        (all, _, lines) if lines == all => format!("All {all} noises stand in carriers"),
         (all, 0, 0) => format!("{} over time and frequency", count(all, "noise", "noises")),
         (all, wide, 0) => format!("{wide} of {all} noises {}", fill(wide)),
         (all, 0, lines) => format!("{lines} of {all} noises {}", stand(lines)),
         (all, wide, lines) => format!("{wide} of {all} noises {}, {lines} {}", fill(wide), stand(lines)),
     }
+}
+
+/// Whether a source is nothing but lines, be it a mixture of them.
+fn stands_in_lines(source: &Source, episodes: &[Episode]) -> bool {
+    source.episodes.iter().filter_map(|number| episodes.get(number.checked_sub(1)?)).all(|episode| {
+        let c = &episode.contrast;
+        c.character.is_lines() || c.is_lines_only()
+    })
 }
 
 /// Where exactly even starts lie, from the first start to the last.

@@ -6,14 +6,16 @@ use plotters::prelude::Color;
 
 use super::hours::{Hours, Laid};
 use super::timeline::{MarkedEpisode, parted};
+use crate::contrast::Character;
+use crate::contrast::comparison::ContrastResult;
 use crate::contrast::words::kind_word;
-use crate::night::result::{Regularity, Source};
+use crate::night::result::{Episode, Regularity, Source};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
 use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
 use crate::plot::theme::{self, Sizes};
-use crate::text::{self, and_at_most, capital, clock, times};
+use crate::text::{self, and_at_most, capital, clock, hz, times};
 
 /// When noises were there.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -182,12 +184,19 @@ impl OnTimesRow {
 /// Noises named in a title. Chosen: what fits in a line.
 const NAMED: usize = 3;
 
-/// The row's name: "n1, buzz", "n1, like pump", or "n1, pump by the log".
-pub fn on_times_label(source: &Source) -> String {
+/// The row's name: "n1, buzz", "n1, carrier at 1500.0 Hz", "n1, like pump", or "n1, pump by the log".
+pub fn on_times_label(source: &Source, episodes: &[Episode]) -> String {
     match (&source.logged, &source.known) {
         (Some(device), _) => format!("{}, {} by the log", source.id, text::label(device)),
         (None, Some(name)) => format!("{}, like {}", source.id, text::label(name)),
-        (None, None) => format!("{}, {}", source.id, kind_word(source.character)),
+        (None, None) => {
+            let kind = match typical_of(source, episodes).and_then(|one| carriers(&one.contrast)) {
+                Some((1, at_hz)) => format!("carrier at {}", hz(at_hz)),
+                Some((n, _)) => format!("{n} carriers"),
+                None => kind_word(source.character).to_owned(),
+            };
+            format!("{}, {kind}", source.id)
+        }
     }
 }
 
@@ -202,26 +211,28 @@ pub fn on_times_note(source: &Source) -> String {
 }
 
 /// The finding: what comes back evenly, else how often each source came.
-pub fn on_times_title(sources: &[Source]) -> String {
+pub fn on_times_title(sources: &[Source], episodes: &[Episode]) -> String {
     let even = sources.iter().filter(|source| source.told == Regularity::Even);
     let surest = even.min_by(|a, b| a.chance.unwrap_or(1.0).total_cmp(&b.chance.unwrap_or(1.0)));
     if let Some((source, period_s)) = surest.and_then(|source| Some((source, source.period_s?))) {
-        return format!("{} comes back every {}", capital(&noise_words(source)), clock(period_s));
+        return format!("{} comes back every {}", capital(&noise_words(source, episodes)), clock(period_s));
     }
     if sources.is_empty() {
         return "What came and went is not told".to_owned();
     }
     let mut often: Vec<&Source> = sources.iter().collect();
     often.sort_by_key(|source| std::cmp::Reverse(source.episodes.len()));
-    let came =
-        |source: &&Source| format!("{} ({}) {}", source.id, noise_words(source), times(source.episodes.len()));
+    let came = |source: &&Source| {
+        format!("{} ({}) {}", source.id, noise_words(source, episodes), times(source.episodes.len()))
+    };
     and_at_most(&often.iter().map(came).collect::<Vec<_>>(), NAMED)
 }
 
 /// "buzz", or "what resembles pump (buzz)". The log comes first, for that is what the user knows: "what the log calls
 /// pump (buzz, though it resembles lamp)".
-pub(crate) fn noise_words(source: &Source) -> String {
-    let kind = kind_word(source.character);
+pub(crate) fn noise_words(source: &Source, episodes: &[Episode]) -> String {
+    let kind = typical_of(source, episodes)
+        .map_or_else(|| kind_word(source.character).to_owned(), |one| kind_in_full(&one.contrast));
     match (&source.logged, &source.known) {
         (Some(device), known) => {
             let against = known.as_ref().filter(|name| !is_one_device(name, device));
@@ -230,8 +241,30 @@ pub(crate) fn noise_words(source: &Source) -> String {
             format!("what the log calls {} ({kind}{against})", text::label(device))
         }
         (None, Some(name)) => format!("what resembles {} ({kind})", text::label(name)),
-        (None, None) => kind.to_owned(),
+        (None, None) => kind,
     }
+}
+
+/// The first of its episodes that is of its kind.
+pub(crate) fn typical_of<'a>(source: &Source, episodes: &'a [Episode]) -> Option<&'a Episode> {
+    let own = source.episodes.iter().filter_map(|number| episodes.get(number.checked_sub(1)?));
+    own.into_iter().find(|one| one.contrast.character == source.character)
+}
+
+/// The kind in a word; of carriers how many, and the pitch to listen for.
+pub(crate) fn kind_in_full(c: &ContrastResult) -> String {
+    match carriers(c) {
+        Some((1, at_hz)) => format!("a single carrier at {}", hz(at_hz)),
+        Some((n, at_hz)) => format!("{n} carriers, the strongest at {}", hz(at_hz)),
+        None => kind_word(c.character).to_owned(),
+    }
+}
+
+/// Of what is carriers alone, how many, and where the strongest stands, Hz.
+fn carriers(c: &ContrastResult) -> Option<(usize, f64)> {
+    let lines = Some(&c.added_lines).filter(|_| c.character == Character::Carriers)?;
+    let strongest = lines.iter().max_by(|a, b| a.level_db.total_cmp(&b.level_db))?;
+    Some((lines.len(), strongest.freq_hz))
 }
 
 /// Whether two names may be of one device, as "pump" and "pond pump": all words of one stand in the other.
@@ -244,8 +277,7 @@ fn is_one_device(a: &str, b: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::contrast::Character;
-    use crate::report::sample::sample_source;
+    use crate::report::sample::{added_line, contrast, sample_episode, sample_source};
 
     fn source(told: Regularity, known: Option<&str>) -> Source {
         Source { told, known: known.map(Into::into), ..sample_source("n1", &[1, 2, 4, 5]) }
@@ -253,8 +285,8 @@ mod tests {
 
     #[test]
     fn rows_are_named_by_what_is_known() {
-        assert_eq!(on_times_label(&source(Regularity::Even, Some("pond pump"))), "n1, like pond pump");
-        assert_eq!(on_times_label(&source(Regularity::Even, None)), "n1, buzz");
+        assert_eq!(on_times_label(&source(Regularity::Even, Some("pond pump")), &[]), "n1, like pond pump");
+        assert_eq!(on_times_label(&source(Regularity::Even, None), &[]), "n1, buzz");
         assert_eq!(on_times_note(&source(Regularity::Even, None)), "4 times, every 7 min 00 s");
         assert_eq!(on_times_note(&source(Regularity::Chance, None)), "4 times, not evenly");
         assert_eq!(on_times_note(&source(Regularity::TooFew, None)), "4 times");
@@ -263,18 +295,37 @@ mod tests {
     #[test]
     fn the_log_names_before_a_known_noise_which_may_contradict() {
         let named = |known: Option<&str>| Source { logged: Some("Pump".into()), ..source(Regularity::Even, known) };
-        assert_eq!(on_times_label(&named(Some("lamp"))), "n1, Pump by the log");
-        assert_eq!(noise_words(&named(None)), "what the log calls Pump (buzz)");
-        assert_eq!(noise_words(&named(Some("pond pump"))), "what the log calls Pump (buzz)");
-        assert_eq!(noise_words(&named(Some("lamp"))), "what the log calls Pump (buzz, though it resembles lamp)");
+        assert_eq!(on_times_label(&named(Some("lamp")), &[]), "n1, Pump by the log");
+        assert_eq!(noise_words(&named(None), &[]), "what the log calls Pump (buzz)");
+        assert_eq!(noise_words(&named(Some("pond pump")), &[]), "what the log calls Pump (buzz)");
+        assert_eq!(
+            noise_words(&named(Some("lamp")), &[]),
+            "what the log calls Pump (buzz, though it resembles lamp)"
+        );
     }
 
     #[test]
     fn the_title_is_the_finding() {
         let once = Source { character: Character::Hash, ..sample_source("n2", &[3]) };
-        let title = on_times_title(&[once, source(Regularity::TooFew, None)]);
+        let title = on_times_title(&[once, source(Regularity::TooFew, None)], &[]);
         assert_eq!(title, "n1 (buzz) 4 times and n2 (hash) once");
         let even = [source(Regularity::Even, Some("pump"))];
-        assert_eq!(on_times_title(&even), "What resembles pump (buzz) comes back every 7 min 00 s");
+        assert_eq!(on_times_title(&even, &[]), "What resembles pump (buzz) comes back every 7 min 00 s");
+    }
+    #[test]
+    fn carriers_are_told_by_their_number_and_pitch() {
+        let mut one = sample_episode(0.0, 90.0, &contrast("e1", "x", None, Character::Carriers, 0.5, &["r2"]));
+        let source = Source { character: Character::Carriers, ..sample_source("n1", &[1]) };
+        let mut told = |lines: &[(f64, f64)]| {
+            one.contrast.added_lines =
+                lines.iter().map(|(hz, level_db)| added_line(*hz, *level_db, 25.0)).collect();
+            let episodes = [one.clone()];
+            (on_times_label(&source, &episodes), noise_words(&source, &episodes))
+        };
+        let [label, words] = ["n1, carrier at 1500.0 Hz", "a single carrier at 1500.0 Hz"].map(str::to_owned);
+        assert_eq!(told(&[(1500.0, -50.0)]), (label, words));
+        let [label, words] = ["n1, 2 carriers", "2 carriers, the strongest at 1234.5 Hz"].map(str::to_owned);
+        assert_eq!(told(&[(700.0, -50.0), (1234.5, -44.0)]), (label, words));
+        assert_eq!(told(&[]), ("n1, carriers".to_owned(), "carriers".to_owned()));
     }
 }

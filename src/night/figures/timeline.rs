@@ -39,7 +39,7 @@ pub struct TimelineCell {
     pub at_s: f64,
     /// Level that 10 %, half and 90 % of the time stay under, dBFS.
     pub level_db: [f64; 3],
-    /// Share of the time in which something stands over the noise, 0..1.
+    /// Share of the time in which stations, clicks or carriers stand clearly (by 2 dB) over the noise, 0..1.
     pub busy_share: f64,
 }
 
@@ -173,7 +173,7 @@ impl TimelineFigure {
         let mut entries = vec![
             (Mark::Curve(theme::OFF_DARK.to_rgba()), "noise level".to_owned()),
             (Mark::Area(theme::tint(theme::OFF, 0.4).to_rgba()), "range, 8 of 10 seconds".to_owned()),
-            (Mark::Area(theme::RULE.to_rgba()), "stations, carriers heard".to_owned()),
+            (Mark::Area(theme::RULE.to_rgba()), "stations, clicks, strong carriers".to_owned()),
         ];
         if !self.episodes.is_empty() {
             entries.push((Mark::Area(theme::ON.to_rgba()), "episode".to_owned()));

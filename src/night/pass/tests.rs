@@ -219,7 +219,9 @@ fn a_file_cut_short_says_so_and_gives_what_is_there() {
 fn what_tells_the_start_is_said() {
     let dir = tempfile::tempdir().unwrap();
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/dated-bext.wav");
-    let tagged = Dated { file: "x.wav".into(), path: data, start: None, channel: None, station: None };
+    let dated =
+        |file: &str, path| Dated { file: file.into(), path, start: None, channel: None, gain: None, station: None };
+    let tagged = dated("x.wav", data);
     let (start, from) = clock::start(&tagged, Some("2026-03-14T19:02:00"), 1.0).unwrap();
     assert_eq!(
         (start.at.to_string().as_str(), start.zoned, from),
@@ -228,7 +230,7 @@ fn what_tells_the_start_is_said() {
     let path = write(dir.path(), "shed.wav", &[0.1; 1000]);
     let changed = std::time::SystemTime::UNIX_EPOCH + std::time::Duration::from_secs(1_773_500_000);
     std::fs::File::options().write(true).open(&path).unwrap().set_modified(changed).unwrap();
-    let untold = Dated { file: "shed.wav".into(), path, start: None, channel: None, station: None };
+    let untold = dated("shed.wav", path);
     let (start, from) = clock::start(&untold, None, 3600.0).unwrap();
     assert_eq!((start.at.as_second(), from), (1_773_500_000 - 3600, StartFrom::FileTime));
 }

@@ -6,6 +6,7 @@ use crate::contrast::excess::is_too_wide;
 use crate::contrast::words::kind_word;
 use crate::findings::picture::FigureKind;
 use crate::night::Clock;
+use crate::night::figures::on_times::kind_in_full;
 use crate::night::result::{Episode, NightFacts, Source, covered_s};
 use crate::report::contract::Report;
 use crate::report::night::details::{left_out, spoilt};
@@ -121,9 +122,14 @@ pub(crate) fn answer(report: &Report, night: &NightFacts) -> String {
             .to_owned();
     }
     if episodes.is_empty() {
+        let provided = match night.gain_fixed {
+            Some(true) => "",
+            Some(false) => " that shows with AGC on, as the labels have it",
+            None => ", if AGC was off (the labels don't say)",
+        };
         return format!(
-            "No noise came or went in {}. What was there all the time, what fades in and out slowly, single clicks, \
-             and what rises by less than about 1 dB is not found this way.",
+            "No noise came or went in {}{provided}. What was there all the time, what fades in and out slowly, \
+             single clicks, and what rises by less than about 1 dB is not found this way.",
             clock(night.searched_s)
         );
     }
@@ -161,16 +167,25 @@ pub(crate) fn finding(report: &Report, night: &NightFacts) -> String {
     first.trim_end_matches([' ', '.']).to_owned()
 }
 
-/// By the excess where it means something, else by the jump of the level.
+/// By the excess where it means something, else by the jump of the level. One whose power may be another's, or no
+/// noise's at all, is it only where nothing else came.
 fn strongest<'a>(episodes: &[&'a Episode]) -> Option<&'a Episode> {
-    episodes.iter().copied().max_by(|a, b| rise_db(a).total_cmp(&rise_db(b)))
+    let is_its_own = |episode: &Episode| {
+        let c = &episode.contrast;
+        let in_question = c.character == Character::Mixed || c.warnings.iter().any(|w| w.code == Code::OpenEnded);
+        !(c.is_doubtful() && in_question)
+    };
+    let rank =
+        |a: &&Episode, b: &&Episode| is_its_own(a).cmp(&is_its_own(b)).then(rise_db(a).total_cmp(&rise_db(b)));
+    episodes.iter().copied().max_by(rank)
 }
 
 /// How many dB it lifts the quiet band; of what is lines or clicks or was not told over it, how much louder it was
 /// while it lasted; failing that, the jump of the level.
 pub(crate) fn rise_db(episode: &Episode) -> f64 {
     let c = &episode.contrast;
-    let noise = episode.quiet_excess_db.filter(|_| !episode.beside.is_empty() && !c.character.is_lines());
+    let is_lines = c.character.is_lines() || c.is_lines_only();
+    let noise = episode.quiet_excess_db.filter(|_| !episode.beside.is_empty() && !is_lines);
     noise.or(c.total_db()).or(episode.quiet_excess_db).or(episode.jump_db).unwrap_or(0.0)
 }
 
@@ -178,7 +193,7 @@ pub(crate) fn rise_db(episode: &Episode) -> f64 {
 fn in_short(episode: &Episode, report: &Report) -> String {
     let c = &episode.contrast;
     let rise = format!("+{}", db(rise_db(episode)).trim_start_matches('\u{2212}'));
-    let kind = kind_word(c.character);
+    let kind = kind_in_full(c);
     let doubt = if c.is_doubtful() { " (doubtful)" } else { "" };
     format!("{}, {rise}, {kind}{doubt}", span(episode, report.night.as_ref()))
 }
@@ -204,4 +219,62 @@ pub fn night_lines(report: &Report) -> Vec<String> {
 fn untold(episode: &Episode, report: &Report) -> String {
     let jump = episode.jump_db.map_or_else(String::new, |jump| format!("a jump of {}, ", db(jump)));
     format!("{}: {jump}what it was can't be told", capital(&span(episode, report.night.as_ref())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::sample::sample_night;
+    use crate::warning::{Trust, Warning};
+
+    fn told(report: &Report) -> String {
+        answer(report, report.night.as_ref().unwrap())
+    }
+
+    /// An AGC hides all that comes and goes.
+    #[test]
+    fn that_nothing_came_hangs_on_the_gain() {
+        let mut report = sample_night();
+        report.episodes.clear();
+        for (gain_fixed, so) in [
+            (Some(true), "No noise came or went in 2 h 00 min. "),
+            (Some(false), "No noise came or went in 2 h 00 min that shows with AGC on, as the labels have it. "),
+            (None, "No noise came or went in 2 h 00 min, if AGC was off (the labels don't say). "),
+        ] {
+            report.night.as_mut().unwrap().gain_fixed = gain_fixed;
+            assert!(told(&report).starts_with(so), "{}", told(&report));
+            assert_eq!(finding(&report, report.night.as_ref().unwrap()), so.trim_end_matches(". "));
+        }
+    }
+
+    /// By the sample: 14.4, 14.3, 2.5 and 6.2 dB in all.
+    #[test]
+    fn what_may_be_no_noise_of_its_own_is_not_the_strongest() {
+        let mut report = sample_night();
+        let first = &mut report.episodes[0].contrast;
+        (first.character, first.trust) = (Character::Mixed, Trust::Doubtful);
+        assert!(told(&report).contains("strongest from 21:30:05 to 21:34:05, "), "{}", told(&report));
+        let second = &mut report.episodes[1].contrast;
+        (second.character, second.trust) = (Character::Hash, Trust::Doubtful);
+        second.warnings.push(Warning::new(Code::OpenEnded, "it began and never ended."));
+        assert!(
+            told(&report).contains("strongest from 22:10:05 to 22:14:05, +6.2 dB, 2 carriers, "),
+            "{}",
+            told(&report)
+        );
+        report.episodes.truncate(2);
+        assert!(told(&report).contains("strongest until 21:14:05, "), "{}", told(&report));
+    }
+
+    #[test]
+    fn a_touched_control_is_named_where_the_source_is_told() {
+        let mut report = sample_night();
+        let c = &mut report.episodes[2].contrast;
+        (c.trust, report.sources[1].trust) = (Trust::Doubtful, Trust::Doubtful);
+        c.warnings
+            .push(Warning::new(Code::OpenEnded, "it began and never ended: a touched control looks the same."));
+        let line = night_lines(&report).into_iter().find(|line| line.starts_with("n2, hash")).unwrap();
+        let reason = "over the quiet band, doubtful: it began and never ended: a touched control looks the same";
+        assert!(line.ends_with(reason), "{line}");
+    }
 }

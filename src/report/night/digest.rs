@@ -192,9 +192,9 @@ impl<'a> Digest<'a> {
                 format!(
                     "{}, {}: {}; {}; {first}{from} ({})",
                     source.id,
-                    noise_words(source),
+                    noise_words(source, &self.report.episodes),
                     came(source),
-                    strong(source),
+                    strong(source, self.report),
                     listed(&numbers)
                 )
             }
@@ -268,7 +268,7 @@ fn listed(numbers: &[usize]) -> String {
     and_at_most(&numbers.iter().map(usize::to_string).collect::<Vec<_>>(), NUMBERS)
 }
 
-/// What speaks against it, worst first; a night always has its gain to be minded.
+/// What speaks against it, worst first.
 fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
     let mut of_cause: Vec<(String, Vec<usize>)> = Vec::new();
     let mut order: Vec<usize> = (0..report.episodes.len()).collect();
@@ -299,7 +299,8 @@ fn concerns(report: &Report, night: &NightFacts) -> Vec<String> {
     if gaps > 0 {
         found.push(format!("{} between the recordings", count(gaps, "gap", "gaps")));
     }
-    if !report.episodes.is_empty() {
+    // Where nothing came, the answer hangs on it.
+    if !report.episodes.is_empty() && night.gain_fixed != Some(true) {
         found.push("an AGC at work would look like noise that comes and goes".to_owned());
     }
     found
@@ -327,8 +328,8 @@ mod tests {
         Not in the log:
         - n1, buzz: twice, 3 min 00 s in all, 20 % of the time searched; 7.0 dB
           (6.6 to 7.4) over the quiet band; first before 21:10:05 (1 and 2)
-        - n3, carriers: once, 1 min 30 s, 20 % of the time searched; 7.0 dB in
-          all; 22:10:05 (4)
+        - n3, 2 carriers, the strongest at 1234.5 Hz: once, 1 min 30 s, 20 % of
+          the time searched; 7.0 dB in all; 22:10:05 (4)
         - 5: 22:30:05, 4 min 00 s: no result, void: clipping
 
         In the log:
@@ -371,10 +372,15 @@ mod tests {
             rest.contains("\n- n1, buzz: once") && rest.contains("- like lamp (resemblance 0.90 of 1): 1\n"),
             "{text}"
         );
+        let agc = "an AGC at work would look like noise that comes and goes";
+        assert!(text.contains(agc), "{text}");
+        report.night.as_mut().unwrap().gain_fixed = Some(true);
+        assert!(!post(&report).contains(agc));
+        report.night.as_mut().unwrap().gain_fixed = None;
         report.episodes.clear();
         report.sources.clear();
         let text = post(&report);
-        assert!(text.contains("No noise came or went in 2 h 00 min."), "{text}");
+        assert!(text.contains("No noise came or went in 2 h 00 min, if AGC was off"), "{text}");
     }
 
     #[test]

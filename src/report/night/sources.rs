@@ -6,13 +6,14 @@ use crate::contrast::excess::is_too_wide;
 use crate::contrast::words::{kind, kind_word};
 use crate::findings::known_noise::words::known_noise;
 use crate::findings::picture::FigureKind;
-use crate::night::figures::on_times::noise_words;
+use crate::night::figures::on_times::{noise_words, typical_of};
 use crate::night::figures::source_of;
 use crate::night::result::{Episode, NightFacts, Regularity, Source};
 use crate::notes::NOTES;
 use crate::report::contract::Report;
 use crate::report::night::words::between;
 use crate::text::{Document, Words, and, and_at_most, clock, count, db, interval, number, percent, times};
+use crate::warning::Code;
 
 /// The smallest chance that the draws can tell (`night::recurrence::pattern`: one of ten thousand).
 const RAREST: f64 = 1e-4;
@@ -36,10 +37,10 @@ pub(crate) fn without_source(report: &Report) -> Vec<usize> {
 pub(crate) fn item(source: &Source, report: &Report, night: &NightFacts) -> Words {
     let episodes = episodes_of(source, report);
     let spans: Vec<String> = episodes.iter().map(|episode| between(episode, Some(night))).collect();
-    Words::strong(format!("{}, {}: ", source.id, what(source, &episodes))).then(format!(
+    Words::strong(format!("{}, {}: ", source.id, what(source, report))).then(format!(
         "{}; {}: {}.",
         came(source),
-        strong(source),
+        strong(source, report),
         and_at_most(&spans, TIMES)
     ))
 }
@@ -47,21 +48,20 @@ pub(crate) fn item(source: &Source, report: &Report, night: &NightFacts) -> Word
 /// "n1, buzz, 100 a second: 3 times, 4 min 29 s in all; 6.8 dB (6.2 to 7.4) over the quiet band" for the terminal.
 pub(crate) fn line(source: &Source, report: &Report, night: &NightFacts) -> String {
     let episodes = episodes_of(source, report);
-    let alike = episodes.iter().find(|one| one.contrast.character == source.character);
+    let alike = typical_of(source, &report.episodes);
     let known =
         alike.and_then(|one| known_noise(&one.contrast)).map_or_else(String::new, |known| format!(". {known}"));
     let first = episodes.first().map_or_else(String::new, |one| between(one, Some(night)));
     let when = if episodes.len() > 1 { format!("{}, first {first}", came(source)) } else { first };
-    format!("{}, {}: {when}; {}{known}", source.id, what(source, &episodes), strong(source))
+    format!("{}, {}: {when}; {}{known}", source.id, what(source, report), strong(source, report))
 }
 
 /// "buzz, 100 a second"; what the log explains or a known noise by its name.
-fn what(source: &Source, episodes: &[&Episode]) -> String {
-    let alike = episodes.iter().find(|one| one.contrast.character == source.character);
+fn what(source: &Source, report: &Report) -> String {
     let named = source.logged.as_ref().or(source.known.as_ref());
-    match (named, alike) {
-        (None, Some(one)) => kind(&one.contrast),
-        _ => noise_words(source),
+    match (named, typical_of(source, &report.episodes)) {
+        (None, Some(one)) if source.character != Character::Carriers => kind(&one.contrast),
+        _ => noise_words(source, &report.episodes),
     }
 }
 
@@ -86,24 +86,34 @@ pub(crate) fn came(source: &Source) -> String {
 }
 
 /// "6.8 dB (6.2 to 7.4) over the quiet band, at times beside n2".
-pub(crate) fn strong(source: &Source) -> String {
-    let over = if source.character.is_lines() { "in all" } else { "over the quiet band" };
+pub(crate) fn strong(source: &Source, report: &Report) -> String {
     let excess = match (source.excess_db, source.excess_ci_db) {
         (_, Some([_, most])) if hardly_rises(source) => {
             format!("on average the noise rises by less than {}", db(most.max(0.0)))
         }
         (_, Some(ends)) if is_too_wide(ends) => "how strong can't be told".to_owned(),
-        (Some(value), Some(ends)) => format!("{} ({}) {over}", db(value), interval(ends)),
-        (Some(value), None) => format!("{} {over}", db(value)),
+        (Some(value), Some(ends)) => format!("{} ({}) over the quiet band", db(value), interval(ends)),
+        // Of lines: what lies between them tells nothing.
+        (Some(value), None) => format!("{} in all", db(value)),
         (None, _) => "how strong can't be told".to_owned(),
     };
-    let doubt = if source.trust.is_doubtful() { ", doubtful" } else { "" };
+    let doubt = if source.trust.is_doubtful() { doubtful(source, report) } else { String::new() };
     let beside = if source.beside.is_empty() {
         String::new()
     } else {
         format!(", at times beside {}", and_at_most(&source.beside, TIMES))
     };
     format!("{excess}{doubt}{beside}")
+}
+
+/// ", doubtful"; with the reason where there may be no noise at all.
+fn doubtful(source: &Source, report: &Report) -> String {
+    let warnings = episodes_of(source, report).into_iter().flat_map(|episode| &episode.contrast.warnings);
+    let open_ended = warnings.into_iter().find(|warning| warning.code == Code::OpenEnded);
+    open_ended.map_or_else(
+        || ", doubtful".to_owned(),
+        |warning| format!(", doubtful: {}", warning.message.trim_end_matches('.')),
+    )
 }
 
 /// What the short report leaves out of those that came more than once.
