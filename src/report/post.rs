@@ -240,8 +240,8 @@ mod tests {
           mains), 97 % sure. The ferrite ring took off nothing measurable and
           the linear supply 11.8 dB; left: +2.3 dB (2.0 to 2.6) of hash, 97 %
           sure.
-        - Fountain light: 2 new carriers, strongest at 1234.5 Hz, +6.2 dB in
-          all, 97 % sure.
+        - Fountain light: 2 carriers, strongest at 1234.5 Hz, +6.2 dB in all,
+          97 % sure.
         - Charger: no result, void: clipping.
 
         New carriers on the air:

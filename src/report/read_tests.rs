@@ -60,7 +60,7 @@ fn the_verdict_comes_first_and_every_part_follows_in_order() {
     ## Verdict
 
     - **Pond pump:** +14.2 dB (13.9 to 14.5) of buzz at 100 Hz (twice the 50 Hz mains), 97 % sure. The ferrite ring took off nothing measurable and the linear supply 11.8 dB; left: +2.3 dB (2.0 to 2.6) of hash, 97 % sure.
-    - **Fountain light:** 2 new carriers, strongest at 1234.5 Hz, +6.2 dB in all, 97 % sure.
+    - **Fountain light:** 2 carriers, strongest at 1234.5 Hz, +6.2 dB in all, 97 % sure.
     - **Charger:** no result, void: clipping.
     ");
 }
@@ -453,7 +453,7 @@ mod remedies {
             "With \"linear supply\", a carrier at 900.0 Hz is new: it would have stood out above the earlier noise, and \
              did not.",
             "With \"linear supply\", clicks are there, and whether they are new or were hidden before can't be told.",
-            "1 carrier came anew after a remedy. 2 carriers came to light that the louder noise had hidden.",
+            "New after a remedy: 1 carrier. Hidden before by the louder noise: 2 carriers.",
         ] {
             assert!(text.contains(said), "{said}\n{text}");
         }

@@ -145,7 +145,7 @@ fn the_report_says_it_in_words() {
         "## What it costs a listener",
         "## Against published noise",
         "## Quiet enough?",
-        ": every station you hear dropped from 100 W to ",
+        "; a 100 W station is heard as one of ",
         "**Do not connect:**",
         "## Before you change anything",
         "(man-made-noise.png)",

@@ -206,7 +206,7 @@ fn a_clipped_recording_beside_two_whole_ones_is_set_aside() {
         .scene("hall/3 off.wav", &off(3))
         .scene("hall/4 lamp on.wav", &on(4))
         .wav("hall/5 lamp on.wav", &clipped, RATE_HZ);
-    bench.run(["session", "hall"]).exit(0);
+    bench.run(["session", "hall"]).exit(1);
     let contrast = &bench.json("reports/hall/report.json")["contrasts"][0];
     assert_eq!(contrast["trust"], "sound", "{contrast}");
     assert!(codes(contrast).contains(&"set_aside") && !codes(contrast).contains(&"clipped"), "{contrast}");

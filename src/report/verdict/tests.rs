@@ -4,7 +4,7 @@ use insta::assert_snapshot;
 
 use super::super::sample::{added_line, contrast, sample_report};
 use super::*;
-use crate::contrast::comparison::CombResult;
+use crate::contrast::comparison::{BandExcess, CombResult};
 use crate::labels::Setting;
 use crate::report::contract::*;
 use crate::warning::Code;
@@ -93,7 +93,7 @@ fn what_is_sound_and_sure_is_stated() {
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains).
     Aquarium lamp: clicks, one every 1.25 s, +8.1 dB on average
       - With the aquarium lamp on, there are clicks, one every 1.250 s, ±3 ms; on average they raise the noise by 8.1 dB (7.7 to 8.6).
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+    Aquarium lamp: 3 carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
@@ -115,7 +115,7 @@ fn what_is_doubtful_never_sounds_certain() {
       - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, the noise seems to rise by about 14.2 dB: probably hash that pulses 100 times a second (twice the 50 Hz mains). To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: clicks, one every 1.25 s, +8.1 dB on average, doubtful
       - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably clicks, one every 1.250 s, ±3 ms; on average they seem to raise the noise by about 8.1 dB. To settle it, turn the recorder's input down; then record WAV or FLAC.
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all, doubtful
+    Aquarium lamp: 3 carriers, strongest at 1234.5 Hz, +6.2 dB in all, doubtful
       - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down; then record WAV or FLAC.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all, doubtful
       - Doubtful, because of clipping and a lossy codec: with the aquarium lamp on, there seems to be something new: probably a family of 3 carriers every 173.3 Hz; with its carriers the power seems to rise by about 6.2 dB in all, while the noise between them shows no sure change. To settle it, turn the recorder's input down; then record WAV or FLAC.
@@ -162,7 +162,7 @@ fn a_kind_that_is_not_sure_is_called_probable_then_possible() {
       - With the aquarium lamp on, the noise rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: perhaps hash that pulses 100 times a second (twice the 50 Hz mains), but the kind is far from sure.
     Aquarium lamp: perhaps clicks, one every 1.25 s, +8.1 dB on average
       - With the aquarium lamp on, there is something new: perhaps clicks, one every 1.250 s, ±3 ms, but the kind is far from sure; on average they raise the noise by 8.1 dB (7.7 to 8.6).
-    Aquarium lamp: perhaps 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+    Aquarium lamp: perhaps 3 carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: perhaps 3 single carriers (birdies), the strongest at 1234.5 Hz, but the kind is far from sure; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
     Aquarium lamp: perhaps 3 carriers every 173.3 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: perhaps a family of 3 carriers every 173.3 Hz, but the kind is far from sure; with its carriers the power rises by 6.2 dB in all, while the noise between them shows no sure change.
@@ -185,7 +185,7 @@ fn a_figure_that_could_not_be_had_is_not_replaced_by_a_guess() {
       - With the aquarium lamp on, there is something new: hash that pulses 100 times a second (twice the 50 Hz mains); how many dB it adds could not be measured.
     Aquarium lamp: clicks, one every 1.25 s, dB not measurable
       - With the aquarium lamp on, there are clicks, one every 1.250 s, ±3 ms; how many dB they add on average could not be measured.
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+    Aquarium lamp: 3 carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them could not be compared.
     Aquarium lamp: 3 carriers every 173.3 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them could not be compared.
@@ -227,7 +227,7 @@ fn a_fall_is_not_told_as_a_rise() {
       - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower. A device seldom takes noise away: look for a gain that moved (AGC), swapped labels, or another noise that stopped meanwhile.
     Aquarium lamp: −2.1 dB, quieter when on
       - With the aquarium lamp on, the noise reads 2.1 dB (1.8 to 2.4) lower. A device seldom takes noise away: look for a gain that moved (AGC), swapped labels, or another noise that stopped meanwhile.
-    Aquarium lamp: 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
+    Aquarium lamp: 3 carriers, strongest at 1234.5 Hz, +6.2 dB in all
       - With the aquarium lamp on, there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power rises by 6.2 dB in all, while the noise between them reads 2.1 dB (1.8 to 2.4) lower.
     Aquarium lamp: mixed noise, +16.3 dB in all
       - With the aquarium lamp on, there is something new: a mixture, 61 % in hash that pulses 100 times a second (twice the 50 Hz mains) and 39 % in a single carrier (birdie) at 1234.5 Hz; with its carrier the power rises by 16.3 dB in all, while the noise between the lines reads 2.1 dB (1.8 to 2.4) lower.
@@ -278,8 +278,8 @@ fn a_remedy_is_named_and_what_is_left_is_still_there() {
       - No change with the aquarium lamp on (remedy: linear supply): a rise of 0.3 dB would have shown.
     Aquarium lamp (linear supply): +14.2 dB of buzz at 100 Hz
       - With the aquarium lamp on (remedy: linear supply), the noise still rises by 14.2 dB (13.9 to 14.5), about two and a half S-units: hash that pulses 100 times a second (twice the 50 Hz mains).
-    Aquarium lamp (linear supply): 3 new carriers, strongest at 1234.5 Hz, +6.2 dB in all
-      - With the aquarium lamp on (remedy: linear supply), there is something new: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power still rises by 6.2 dB in all, while the noise between them shows no sure change.
+    Aquarium lamp (linear supply): 3 carriers, strongest at 1234.5 Hz, +6.2 dB in all
+      - With the aquarium lamp on (remedy: linear supply), this is added: 3 single carriers (birdies), the strongest at 1234.5 Hz; with its carriers the power still rises by 6.2 dB in all, while the noise between them shows no sure change.
     ");
 }
 
@@ -391,4 +391,34 @@ fn a_family_with_a_carrier_beside_it() {
     Aquarium lamp: 3 carriers every 173.3 Hz and 1 more, +6.2 dB in all
       - With the aquarium lamp on, there is something new: a family of 3 carriers every 173.3 Hz, and 1 carrier beside it; with its carriers the power rises by 6.2 dB in all, while the noise between the lines shows no sure change.
     ");
+}
+
+/// By construction: hash in four of twelve bands of 200 Hz, with slopes; and the same known too badly to say so.
+#[test]
+fn hash_in_a_part_of_the_passband_says_where() {
+    let bands = |reach_db: f64| {
+        let excess_db = [0.1, 0.0, -0.1, 3.0, 7.0, 7.2, 7.1, 6.9, 2.0, 0.0, 0.2, 0.1];
+        let band = |(n, &excess_db): (usize, &f64)| BandExcess {
+            freq_hz: 300.0 + 200.0 * n as f64,
+            excess_db,
+            excess_ci_db: [excess_db - reach_db, excess_db + reach_db],
+        };
+        excess_db.iter().enumerate().map(band).collect::<Vec<_>>()
+    };
+    let said = |reach_db: f64| {
+        let c = ContrastResult { bands: bands(reach_db), added_lines: Vec::new(), ..of(Character::Hash) };
+        sentence(&c, &sample_report())
+    };
+    assert!(said(0.5).contains(": hash between about 1.0 and 1.8 kHz"), "{}", said(0.5));
+    assert!(said(4.0).contains(": broadband hash"), "{}", said(4.0));
+}
+
+/// Carriers that are no part of the kind are named all the same, but not in doubt.
+#[test]
+fn carriers_beside_a_noise_are_named() {
+    let c = ContrastResult { added_lines: vec![added_line(1234.5, -50.0, 22.0)], ..of(Character::Buzz) };
+    let said = |c: &ContrastResult| sentence(c, &sample_report());
+    assert!(said(&c).contains("; beside it, a single carrier (birdie) at 1234.5 Hz"), "{}", said(&c));
+    let doubtful = clipped(c, Trust::Doubtful);
+    assert!(!said(&doubtful).contains("beside it"), "{}", said(&doubtful));
 }
