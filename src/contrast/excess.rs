@@ -108,6 +108,8 @@ pub struct Band {
     pub within_db: f64,
     /// Excess by the mean, which clicks lift too, dB, and its standard deviation.
     pub mean_db: (f64, f64),
+    /// Of that, what the takes' own slices explain, dB.
+    pub mean_within_db: f64,
     /// Noise density of the off side by the steady level and by the mean, FS²/Hz.
     pub before: (f64, f64),
 }
@@ -308,8 +310,7 @@ fn bands(cells: &Cells, off: &[Take], on: &[Take], difference: &Difference, betw
         .map(|(band, freq_hz)| {
             let takes = Takes::of(off, on, |series| &series.bands[band], free[band]);
             let weights = &difference.weights;
-            let mean_variance =
-                difference.between + takes.variance(weights, |noise| noise.within_db.hypot(noise.mean_sd_db));
+            let mean_within = takes.variance(weights, |noise| noise.within_db.hypot(noise.mean_sd_db));
             let before = |level: fn(&Noise) -> f64| {
                 ratio_of_db(median(&mut takes.off().iter().map(level).collect::<Vec<_>>()))
             };
@@ -320,7 +321,8 @@ fn bands(cells: &Cells, off: &[Take], on: &[Take], difference: &Difference, betw
                     takes.reach_db(difference, between_dof),
                 ),
                 within_db: takes.variance(weights, |noise| noise.within_db).sqrt(),
-                mean_db: (takes.apart_db(weights, |noise| noise.mean_db), mean_variance.sqrt()),
+                mean_db: (takes.apart_db(weights, |noise| noise.mean_db), (difference.between + mean_within).sqrt()),
+                mean_within_db: mean_within.sqrt(),
                 before: (before(|noise| noise.level_db), before(|noise| noise.mean_db)),
             }
         })

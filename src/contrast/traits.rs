@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::excess::Excess;
 use crate::signal::envelope::Envelope;
-use crate::units::{SIGMAS_OF_95, ratio_of_db};
+use crate::units::ratio_of_db;
 
 /// Multiples of the mains frequency at which the pulsing is taken: up to 500 Hz at 50 Hz mains. Mathematics:
 /// `envelope::modulation::HIGHEST_HZ` over 50 Hz.
@@ -19,7 +19,7 @@ pub struct Level {
     pub freq_hz: f64,
     /// Added density, FS²/Hz; below 0 where chance has it so.
     pub density: f64,
-    /// Its standard deviation.
+    /// Its standard deviation, beside what all parts of the passband share.
     pub sd: f64,
 }
 
@@ -66,13 +66,13 @@ impl Traits {
         };
         let bands = || excess.bands.iter();
         Self {
+            // What whole takes differ by moves all parts of the passband together: that is no other shape.
             steady: bands()
-                .map(|band| {
-                    let sd_db = (band.excess.ci95.1 - band.excess.value) / SIGMAS_OF_95;
-                    level(band.freq_hz, band.before.0, band.excess.value, sd_db)
-                })
+                .map(|band| level(band.freq_hz, band.before.0, band.excess.value, band.within_db))
                 .collect(),
-            mean: bands().map(|band| level(band.freq_hz, band.before.1, band.mean_db.0, band.mean_db.1)).collect(),
+            mean: bands()
+                .map(|band| level(band.freq_hz, band.before.1, band.mean_db.0, band.mean_within_db))
+                .collect(),
             pulsing: pulsing(off, on, gain, mains_hz),
             ticks: on
                 .iter()
