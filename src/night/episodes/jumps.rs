@@ -30,7 +30,7 @@ const LEAST_FOR_SCATTER: usize = 200;
 const LEAST_SCATTER_DB: f64 = 0.05;
 /// How far on each side of a jump the level is looked at, and how many values a slope needs. Chosen: long against
 /// a step, short against what the band takes to move; five values give a slope that one can't spoil.
-const BESIDE_S: f64 = 12.0;
+pub(super) const BESIDE_S: f64 = 12.0;
 const LEAST_FOR_SLOPE: usize = 5;
 /// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics).
 const SD_OF_MEDIAN: f64 = 1.4826;
@@ -39,8 +39,8 @@ const SD_OF_MEDIAN: f64 = 1.4826;
 const AT_EDGE: f64 = 2.5;
 /// What a level beside a jump is off by at least, dB, for the band moves; and where a voice lifted most of its
 /// values (our own choices).
-const LEAST_SD_DB: f64 = 0.1;
-const LIFTED_SD_DB: f64 = 0.4;
+pub(crate) const LEAST_SD_DB: f64 = 0.1;
+pub(crate) const LIFTED_SD_DB: f64 = 0.4;
 
 /// A level over time, at even steps; NaN where nothing was recorded.
 #[derive(Debug, Clone, Copy)]

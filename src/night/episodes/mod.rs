@@ -9,7 +9,7 @@ pub mod jumps;
 pub mod pairing;
 pub mod runs;
 
-use crate::night::episodes::jumps::{Jump, jumps, power_of};
+use crate::night::episodes::jumps::{BESIDE_S, Jump, jumps, power_of};
 use crate::night::episodes::pairing::{Candidate, best_pairs};
 use crate::signal::spectrum::statistics::median;
 
@@ -49,8 +49,6 @@ const SHORT_S: f64 = 30.0;
 const AT_ONCE: f64 = 0.6;
 /// Values left out beside an edge, and fewest that tell a level. Chosen: an edge is placed to a second or two.
 const CLEAR: usize = 3;
-/// How far on each side of a short one the level is looked at. Chosen: as at a jump.
-const BESIDE_S: f64 = 12.0;
 
 /// A stretch in which a noise was there, by its level alone.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -10,6 +10,8 @@ mod tests;
 
 use self::solve::{Cell, Solution, solve};
 use crate::night::Timeline;
+use crate::night::compared::pieces::{GUARD_S, guarded};
+use crate::night::episodes::jumps::LIFTED_SD_DB;
 use crate::night::episodes::runs::{Levels, Run, Spotted};
 use crate::signal::spectrum::statistics::median;
 
@@ -21,16 +23,12 @@ const LONGER: f64 = 1.5;
 const LONGEST_S: f64 = 60.0;
 /// Quiet on each side of noises that overlap that is taken in with them, s. Chosen: some cells.
 const MARGIN_S: f64 = 150.0;
-/// Left out at an edge, which is known to a second or two; of a short stretch a sixth (as in `pieces`).
-const GUARD_S: f64 = 2.0;
 /// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics); and how much
 /// more a median scatters than a mean: √(π/2) (mathematics).
 const SD_OF_MEDIAN: f64 = 1.4826;
 const MEDIAN_COST: f64 = 1.2533;
-/// What a cell's level is off by at least, dB; where a voice lifted most of its values (chosen: the first as
-/// steady as a receiver is, the second as in `jumps`).
+/// What a cell's level is off by at least, dB (chosen: as steady as a receiver is).
 const LEAST_SD_DB: f64 = 0.03;
-const LIFTED_SD_DB: f64 = 0.4;
 /// How far the band moves in the length of a cell where the run has too little quiet to tell, and at least, dB.
 /// Chosen: an evening's fading, and what a band at rest does.
 const USUAL_MOTION_DB: f64 = 0.25;
@@ -290,8 +288,7 @@ impl RunLevels {
 
 /// A stretch between edges in cells, short ones at its ends.
 fn cut(from_s: f64, to_s: f64) -> Vec<Span> {
-    let guard = GUARD_S.min((to_s - from_s) / 6.0);
-    let (from_s, to_s) = (from_s + guard, to_s - guard);
+    let (from_s, to_s) = guarded((from_s, to_s));
     let mut lengths: Vec<f64> = Vec::new();
     let (mut left_s, mut next_s) = (to_s - from_s, CELL_S);
     while left_s > 2.0 * next_s {
