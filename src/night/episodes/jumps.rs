@@ -5,7 +5,7 @@
 use std::ops::Range;
 
 use super::change_points::{WILD_SIGMAS, Weighing, cut};
-use crate::signal::spectrum::statistics::{median, quantile};
+use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, median, quantile};
 
 /// Smallest jump that is looked at, dB, and in standard deviations of the level's scatter from step to step.
 /// Chosen: below what an episode needs, so that weak falls are seen too; three standard deviations are common
@@ -32,8 +32,6 @@ const LEAST_SCATTER_DB: f64 = 0.05;
 /// a step, short against what the band takes to move; five values give a slope that one can't spoil.
 pub(super) const BESIDE_S: f64 = 12.0;
 const LEAST_FOR_SLOPE: usize = 5;
-/// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics).
-const SD_OF_MEDIAN: f64 = 1.4826;
 /// How much more a level carried to the edge by a slope of medians scatters than a mean of as many values: twice
 /// for the edge of a straight line (mathematics), a quarter for the medians (chosen).
 const AT_EDGE: f64 = 2.5;

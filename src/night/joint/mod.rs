@@ -13,7 +13,7 @@ use crate::night::Timeline;
 use crate::night::compared::pieces::{GUARD_S, guarded};
 use crate::night::episodes::jumps::LIFTED_SD_DB;
 use crate::night::episodes::runs::{Levels, Run, Spotted};
-use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, mean, median};
 
 /// Length of a cell next to an edge, s: several levels, and the band has hardly moved. Chosen.
 const CELL_S: f64 = 12.0;
@@ -23,9 +23,7 @@ const LONGER: f64 = 1.5;
 const LONGEST_S: f64 = 60.0;
 /// Quiet on each side of noises that overlap that is taken in with them, s. Chosen: some cells.
 const MARGIN_S: f64 = 150.0;
-/// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics); and how much
-/// more a median scatters than a mean: √(π/2) (mathematics).
-const SD_OF_MEDIAN: f64 = 1.4826;
+/// How much more a median scatters than a mean: √(π/2) (mathematics).
 const MEDIAN_COST: f64 = 1.2533;
 /// What a cell's level is off by at least, dB (chosen: as steady as a receiver is).
 const LEAST_SD_DB: f64 = 0.03;
@@ -123,8 +121,7 @@ impl Joint {
     /// Own power of an episode over that of the quiet band beside it, on the whole.
     pub fn power_over_quiet(&self, episode: usize) -> Option<f64> {
         let (group, at) = self.group(episode)?;
-        let band = group.solution.band.iter().sum::<f64>() / group.solution.band.len() as f64;
-        Some(group.solution.powers[at] / band)
+        Some(group.solution.powers[at] / mean(&group.solution.band))
     }
 
     /// An episode that overlaps this one and adds as much, so that the level does not tell which of the two went
