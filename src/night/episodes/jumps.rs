@@ -6,6 +6,7 @@ use std::ops::Range;
 
 use super::change_points::{WILD_SIGMAS, Weighing, cut};
 use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, median, quantile};
+use crate::units::ratio_of_db;
 
 /// Smallest jump that is looked at, dB, and in standard deviations of the level's scatter from step to step.
 /// Chosen: below what an episode needs, so that weak falls are seen too; three standard deviations are common
@@ -94,16 +95,12 @@ pub(crate) struct Jump {
 impl Jump {
     /// What came (or, negative, went), in linear power.
     pub fn power(&self) -> f64 {
-        power_of(self.after_db) - power_of(self.before_db)
+        ratio_of_db(self.after_db) - ratio_of_db(self.before_db)
     }
 
     pub fn size_db(&self) -> f64 {
         (self.after_db - self.before_db).abs()
     }
-}
-
-pub(crate) fn power_of(level_db: f64) -> f64 {
-    10f64.powf(level_db / 10.0)
 }
 
 /// Abrupt changes among the cheapest cut's. Levels must be finite.
@@ -200,6 +197,6 @@ impl Side {
     }
 
     fn power_sd(&self) -> f64 {
-        power_of(self.level_db) * std::f64::consts::LN_10 / 10.0 * self.sd_db
+        ratio_of_db(self.level_db) * std::f64::consts::LN_10 / 10.0 * self.sd_db
     }
 }

@@ -9,9 +9,10 @@ pub mod jumps;
 pub mod pairing;
 pub mod runs;
 
-use crate::night::episodes::jumps::{BESIDE_S, Jump, jumps, power_of};
+use crate::night::episodes::jumps::{BESIDE_S, Jump, jumps};
 use crate::night::episodes::pairing::{Candidate, best_pairs};
 use crate::signal::spectrum::statistics::median;
+use crate::units::ratio_of_db;
 
 pub use crate::night::episodes::jumps::LevelSeries;
 
@@ -112,7 +113,7 @@ struct Unbroken<'a> {
 
 impl<'a> Unbroken<'a> {
     fn of(series: LevelSeries<'a>) -> Self {
-        let powers = series.of_pauses().into_iter().map(power_of).collect();
+        let powers = series.of_pauses().into_iter().map(ratio_of_db).collect();
         let (rises, falls) = jumps(&series).into_iter().partition(|jump| jump.power() > 0.0);
         Self { series, powers, rises, falls }
     }

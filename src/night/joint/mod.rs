@@ -14,6 +14,7 @@ use crate::night::compared::pieces::{GUARD_S, guarded};
 use crate::night::episodes::jumps::LIFTED_SD_DB;
 use crate::night::episodes::runs::{Levels, Run, Spotted};
 use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, mean, median};
+use crate::units::ratio_of_db;
 
 /// Length of a cell next to an edge, s: several levels, and the band has hardly moved. Chosen.
 const CELL_S: f64 = 12.0;
@@ -278,7 +279,7 @@ impl RunLevels {
         let middle = median(&mut levels);
         let mut off: Vec<f64> = levels.iter().map(|level| (level - middle).abs()).collect();
         let scatter = MEDIAN_COST * SD_OF_MEDIAN * median(&mut off) / (levels.len() as f64).sqrt();
-        let power = 10f64.powf(middle / 10.0);
+        let power = ratio_of_db(middle);
         Some((power, power * PER_DB * scatter.hypot(least_db)))
     }
 }
