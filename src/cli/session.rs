@@ -110,7 +110,7 @@ pub fn check_out(out: &Path, force: bool, console: &Console) -> anyhow::Result<(
 
 /// The same for a folder of any kind.
 pub fn check_out_of(kind: Kind, out: &Path, force: bool, console: &Console) -> anyhow::Result<()> {
-    interrupt::writing(|| report::check_folder_of(kind, out, force))?.iter().for_each(|said| console.note(said));
+    interrupt::writing(|| report::check_folder(kind, out, force))?.iter().for_each(|said| console.note(said));
     Ok(())
 }
 
@@ -180,7 +180,7 @@ pub fn place_of(
     force: bool,
     fill: impl FnOnce(&Path) -> anyhow::Result<()>,
 ) -> anyhow::Result<()> {
-    interrupt::writing(|| report::write_folder_of(kind, out, force, fill))
+    interrupt::writing(|| report::write_folder(kind, out, force, fill))
 }
 
 /// Says what was made of what, and where it is to be read.

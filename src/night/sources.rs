@@ -248,7 +248,7 @@ fn source(id: String, group: &[Coming<'_>], beside: Vec<String>, searched_s: f64
 
 fn with_pattern(source: Source, found: &Pattern) -> Source {
     match &found.period {
-        Period::TooFew(_) => source,
+        Period::TooFew => source,
         Period::Chance(chance) => Source { told: Regularity::Chance, chance: Some(*chance), ..source },
         Period::Even(even) => Source {
             told: Regularity::Even,

@@ -62,12 +62,12 @@ impl Kind {
     }
 }
 
-/// Refuses what [`write_folder_of`] would refuse, before the first hour of decoding; writes nothing that stays. What a
+/// Refuses what [`write_folder`] would refuse, before the first hour of decoding; writes nothing that stays. What a
 /// killed run left on the way to `out` is cleared up first: returns what there is to say of that.
 ///
 /// # Errors
-/// As [`write_folder_of`], but for what only filling can bring (a disk that fills up).
-pub fn check_folder_of(kind: Kind, out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
+/// As [`write_folder`], but for what only filling can bring (a disk that fills up).
+pub fn check_folder(kind: Kind, out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
     let (parent, name) = parent_and_name(out)?;
     let said = clear_up(kind, out, &parent, &name);
     let place = Place::of(kind, out, force)?;
@@ -86,7 +86,7 @@ pub fn check_folder_of(kind: Kind, out: &Path, force: bool) -> anyhow::Result<Ve
 ///
 /// # Errors
 /// `out` is a file, a folder not ours, or can't be written; or `fill` failed. Then everything is as it was before.
-pub fn write_folder_of(
+pub fn write_folder(
     kind: Kind,
     out: &Path,
     force: bool,

@@ -35,7 +35,7 @@ use anyhow::Context;
 
 pub use brief::{nothing_compared, of_many_devices, of_no_comparison};
 pub use csv_tables::{contrasts_csv, lines_csv};
-pub use folder::{Kind, check_folder_of, write_folder_of};
+pub use folder::{Kind, check_folder, write_folder};
 pub use post::POST_LIMIT;
 
 #[cfg(test)]

@@ -4,7 +4,7 @@
 //! swells and sinks, of all strengths.
 
 use super::{Click, RunClicks, Stretch, within};
-use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::{median, standard_deviation};
 
 /// Clicks are counted in bins of this length: edges are placed to it, and a click a second is well above chance
 /// (chosen).
@@ -105,7 +105,5 @@ fn device(clicks: &[Click], counts: &[Option<f64>], from: usize, to: usize) -> O
 /// Standard deviation of some strengths, dB.
 fn spread_db(sigmas: &[f64]) -> f64 {
     let levels: Vec<f64> = sigmas.iter().map(|sigmas| 20.0 * sigmas.log10()).collect();
-    let n = levels.len() as f64;
-    let mean = levels.iter().sum::<f64>() / n;
-    (levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0)).sqrt()
+    standard_deviation(&levels)
 }

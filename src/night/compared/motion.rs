@@ -8,7 +8,7 @@ use super::pieces::{Piece, Sides};
 use crate::contrast::TakeScatter;
 use crate::night::Timeline;
 use crate::night::episodes::runs::{Levels, Run, Spotted};
-use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, mean, median};
 
 /// Length of a mean: about that of the parts compared (chosen: `pieces` takes some 30 s).
 const MEAN_S: f64 = 24.0;
@@ -21,8 +21,6 @@ const LEAST_PAIRS: usize = 8;
 /// distribution to 2 %.
 const PAIRS_PER_DOF: f64 = 4.0;
 const MOST_DOF: f64 = 60.0;
-/// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics).
-const SD_OF_MEDIAN: f64 = 1.4826;
 
 /// Levels of all runs where nothing came or went, dB; NaN elsewhere.
 pub(crate) struct Quiet {
@@ -52,11 +50,7 @@ impl Quiet {
                 level_db[from.min(to)..to].fill(f64::NAN);
             }
             let (width, hop) = ((MEAN_S / step_s) as usize, (HOP_S / step_s).round().max(1.0) as usize);
-            let means_db = level_db
-                .windows(width.max(1))
-                .step_by(hop)
-                .map(|window| window.iter().sum::<f64>() / window.len() as f64)
-                .collect();
+            let means_db = level_db.windows(width.max(1)).step_by(hop).map(mean).collect();
             QuietRun { from_s: run.span_s.0, to_s: run.span_s.1, means_db }
         };
         Self { runs: runs.iter().enumerate().map(quiet).collect() }

@@ -5,11 +5,9 @@
 //! counts.
 
 use super::Compared;
+use crate::night::episodes::jumps::LEAST_SD_DB;
 use crate::night::joint::{Joint, Ratio};
 use crate::units::{Db, Estimate, SIGMAS_OF_95};
-
-/// What a level is off by at least, dB, for the band moves (as in `episodes::jumps`).
-const LEAST_SD_DB: f64 = 0.1;
 
 /// `None` where neither way tells it.
 pub(super) fn over_quiet(joint: &Joint, place: usize, one: &Compared) -> Option<Estimate> {

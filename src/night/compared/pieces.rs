@@ -15,7 +15,7 @@ use crate::signal::health::SHORTEST_S;
 const MOST_ON_S: f64 = 60.0;
 const MOST_OFF_S: f64 = 30.0;
 /// Left out at the edges: a change is placed to a second or two. In a short stretch less, a sixth of it (chosen).
-const GUARD_S: f64 = 2.0;
+pub(crate) const GUARD_S: f64 = 2.0;
 /// How far from an episode of clicks its quiet may lie (chosen: a voice that passes is over by then).
 const NEAR_S: f64 = 600.0;
 /// How far from the episode a part without it may lie where none beside it will do. Chosen: the band has not moved
@@ -243,7 +243,8 @@ fn segments(night: &Timeline, run: &Run, all: &[Spotted], others: &[usize], own:
     edges.windows(2).map(segment).collect()
 }
 
-fn guarded((from, to): (f64, f64)) -> (f64, f64) {
+/// A stretch without what is left out at its edges.
+pub(crate) fn guarded((from, to): (f64, f64)) -> (f64, f64) {
     let guard = GUARD_S.min((to - from) / 6.0);
     (from + guard, to - guard)
 }

@@ -5,6 +5,8 @@
 //! biweight cost min((y − θ)², K²) with K = 3σ and the exact minimisation by piecewise quadratic functions of P.
 //! Fearnhead, G. Rigaill, JASA 114, 169–183, 2019 (both from memory).
 
+use crate::signal::spectrum::statistics::ends;
+
 /// Values that lie further than this many standard deviations from a level count the same however far they lie.
 /// Common practice: of normal values three in a thousand.
 pub const WILD_SIGMAS: f64 = 3.0;
@@ -48,7 +50,7 @@ pub fn cut(series: &[f64], penalty: f64, weighing: impl Fn(usize) -> Weighing) -
         return Cut { starts: Vec::new(), levels: Vec::new(), cost: 0.0 };
     }
     // Levels are counted from the middle of the series: squares of large numbers would lose digits.
-    let (low, high) = series.iter().fold((f64::MAX, f64::MIN), |(low, high), &y| (low.min(y), high.max(y)));
+    let (low, high) = ends(series.iter().copied());
     let origin = 0.5 * (low + high);
     let mut cost = CostFunction::over(low - origin, high - origin);
     let mut bests = Vec::with_capacity(series.len());

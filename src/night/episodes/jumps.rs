@@ -5,7 +5,8 @@
 use std::ops::Range;
 
 use super::change_points::{WILD_SIGMAS, Weighing, cut};
-use crate::signal::spectrum::statistics::{median, quantile};
+use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, median, quantile};
+use crate::units::ratio_of_db;
 
 /// Smallest jump that is looked at, dB, and in standard deviations of the level's scatter from step to step.
 /// Chosen: below what an episode needs, so that weak falls are seen too; three standard deviations are common
@@ -30,17 +31,15 @@ const LEAST_FOR_SCATTER: usize = 200;
 const LEAST_SCATTER_DB: f64 = 0.05;
 /// How far on each side of a jump the level is looked at, and how many values a slope needs. Chosen: long against
 /// a step, short against what the band takes to move; five values give a slope that one can't spoil.
-const BESIDE_S: f64 = 12.0;
+pub(super) const BESIDE_S: f64 = 12.0;
 const LEAST_FOR_SLOPE: usize = 5;
-/// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics).
-const SD_OF_MEDIAN: f64 = 1.4826;
 /// How much more a level carried to the edge by a slope of medians scatters than a mean of as many values: twice
 /// for the edge of a straight line (mathematics), a quarter for the medians (chosen).
 const AT_EDGE: f64 = 2.5;
 /// What a level beside a jump is off by at least, dB, for the band moves; and where a voice lifted most of its
 /// values (our own choices).
-const LEAST_SD_DB: f64 = 0.1;
-const LIFTED_SD_DB: f64 = 0.4;
+pub(crate) const LEAST_SD_DB: f64 = 0.1;
+pub(crate) const LIFTED_SD_DB: f64 = 0.4;
 
 /// A level over time, at even steps; NaN where nothing was recorded.
 #[derive(Debug, Clone, Copy)]
@@ -96,16 +95,12 @@ pub(crate) struct Jump {
 impl Jump {
     /// What came (or, negative, went), in linear power.
     pub fn power(&self) -> f64 {
-        power_of(self.after_db) - power_of(self.before_db)
+        ratio_of_db(self.after_db) - ratio_of_db(self.before_db)
     }
 
     pub fn size_db(&self) -> f64 {
         (self.after_db - self.before_db).abs()
     }
-}
-
-pub(crate) fn power_of(level_db: f64) -> f64 {
-    10f64.powf(level_db / 10.0)
 }
 
 /// Abrupt changes among the cheapest cut's. Levels must be finite.
@@ -202,6 +197,6 @@ impl Side {
     }
 
     fn power_sd(&self) -> f64 {
-        power_of(self.level_db) * std::f64::consts::LN_10 / 10.0 * self.sd_db
+        ratio_of_db(self.level_db) * std::f64::consts::LN_10 / 10.0 * self.sd_db
     }
 }

@@ -9,9 +9,10 @@ pub mod jumps;
 pub mod pairing;
 pub mod runs;
 
-use crate::night::episodes::jumps::{Jump, jumps, power_of};
+use crate::night::episodes::jumps::{BESIDE_S, Jump, jumps};
 use crate::night::episodes::pairing::{Candidate, best_pairs};
 use crate::signal::spectrum::statistics::median;
+use crate::units::ratio_of_db;
 
 pub use crate::night::episodes::jumps::LevelSeries;
 
@@ -49,8 +50,6 @@ const SHORT_S: f64 = 30.0;
 const AT_ONCE: f64 = 0.6;
 /// Values left out beside an edge, and fewest that tell a level. Chosen: an edge is placed to a second or two.
 const CLEAR: usize = 3;
-/// How far on each side of a short one the level is looked at. Chosen: as at a jump.
-const BESIDE_S: f64 = 12.0;
 
 /// A stretch in which a noise was there, by its level alone.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -114,7 +113,7 @@ struct Unbroken<'a> {
 
 impl<'a> Unbroken<'a> {
     fn of(series: LevelSeries<'a>) -> Self {
-        let powers = series.of_pauses().into_iter().map(power_of).collect();
+        let powers = series.of_pauses().into_iter().map(ratio_of_db).collect();
         let (rises, falls) = jumps(&series).into_iter().partition(|jump| jump.power() > 0.0);
         Self { series, powers, rises, falls }
     }

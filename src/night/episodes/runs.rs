@@ -5,7 +5,7 @@
 
 use super::{LevelSeries, stretches};
 use crate::night::{Passage, Timeline};
-use crate::units::Estimate;
+use crate::units::{Estimate, in_db};
 
 /// Recordings whose ends lie this close make one run: a recorder takes a moment to begin its next file. Silence as
 /// short is bridged. Chosen.
@@ -127,7 +127,7 @@ impl Levels {
                     lifted.resize(place + 1, false);
                 }
                 if let Some(noise) = step.noise_power() {
-                    level_db[place] = 10.0 * (noise / passage.passband.width_hz()).log10();
+                    level_db[place] = in_db(noise / passage.passband.width_hz());
                     lifted[place] = step.holds_more();
                 }
             }

@@ -1,7 +1,5 @@
 //! When each noise of a night was there: a row a noise, a bar a time, so that a regular one is seen at a glance.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use super::hours::{Hours, Laid};
@@ -13,7 +11,7 @@ use crate::night::result::{Episode, Regularity, Source};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{self, and_at_most, capital, clock, hz, times};
 
@@ -57,15 +55,11 @@ const RIM: f64 = 2.0;
 /// Strokes of one row at most: more would be an area (chosen).
 const MOST_STROKES: usize = 400;
 
-impl Drawing for OnTimesFigure {
-    /// Draws the figure as a PNG 1200 pixels wide, higher for more rows.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 330 + ROW * self.rows.len().clamp(1, MOST_ROWS) as u32;
-        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+impl Single for OnTimesFigure {
+    fn height(&self) -> u32 {
+        330 + ROW * self.rows.len().clamp(1, MOST_ROWS) as u32
     }
-}
 
-impl OnTimesFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let rows = &self.rows[..self.rows.len().min(MOST_ROWS)];

@@ -1,7 +1,6 @@
 //! The noise level over a night, with its range and the episodes; below it how much else was heard.
 
 use std::collections::BTreeMap;
-use std::path::Path;
 
 use plotters::prelude::Color;
 
@@ -10,7 +9,7 @@ use crate::night::Timeline;
 use crate::plot::axis::{self, Axis};
 use crate::plot::chart::{self, Chart, Wish};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 use crate::signal::spectrum::statistics::quantile;
 use crate::units::Dbfs;
@@ -68,14 +67,11 @@ const LANE_SHARE: f64 = 0.07;
 /// An episode is drawn at least so wide, pixels. Chosen by eye: less is lost when the picture is made smaller.
 const LEAST_WIDTH: f64 = 3.0;
 
-impl Drawing for TimelineFigure {
-    /// Draws the figure as a PNG of 1200 by 640 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 640, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+impl Single for TimelineFigure {
+    fn height(&self) -> u32 {
+        640
     }
-}
 
-impl TimelineFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
@@ -111,7 +107,9 @@ impl TimelineFigure {
         }
         Ok(())
     }
+}
 
+impl TimelineFigure {
     /// Where the level rises for less than a minute without being an episode, nor a station: time and upper level.
     fn short_rises(&self) -> Vec<(f64, f64)> {
         let reach = self.cell_s * 1.5;

@@ -1,7 +1,5 @@
 //! The spectrum of a whole night at one glance: time from left to right, frequency upwards, episodes marked above.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 
 use super::hours::Hours;
@@ -10,7 +8,7 @@ use crate::night::{Passage, Timeline};
 use crate::plot::axis::Axis;
 use crate::plot::chart::{self, Chart};
 use crate::plot::image::{Image, UNKNOWN, colour_bar, shown_frequencies};
-use crate::plot::page::{self, Drawing, Drawn, Frame, Mark, Page, PlotError};
+use crate::plot::page::{Drawn, Frame, Mark, Page, Single};
 use crate::plot::theme::{self, Sizes};
 use crate::units::DbfsPerHz;
 
@@ -31,21 +29,9 @@ pub struct WaterfallFigure {
     pub episodes: Vec<MarkedEpisode>,
 }
 
-impl Drawing for WaterfallFigure {
-    /// Draws the figure as a PNG of 1200 by 760 pixels.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        page::write(file, 1200, 760, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
-    }
-}
-
-impl WaterfallFigure {
-    /// Moments an image should have: about one a dot (chosen).
-    pub const MOMENTS: usize = 1000;
-
-    /// Where on the time axis a time lies, as a share of its length; `None` where nothing is recorded at all.
-    pub fn shares(hours: &Hours) -> Option<impl Fn(f64) -> f64 + use<>> {
-        let laid = hours.lay()?;
-        Some(move |at_s| laid.place(at_s) / laid.length)
+impl Single for WaterfallFigure {
+    fn height(&self) -> u32 {
+        760
     }
 
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
@@ -91,6 +77,15 @@ impl WaterfallFigure {
 }
 
 impl WaterfallFigure {
+    /// Moments an image should have: about one a dot (chosen).
+    pub const MOMENTS: usize = 1000;
+
+    /// Where on the time axis a time lies, as a share of its length; `None` where nothing is recorded at all.
+    pub fn shares(hours: &Hours) -> Option<impl Fn(f64) -> f64 + use<>> {
+        let laid = hours.lay()?;
+        Some(move |at_s| laid.place(at_s) / laid.length)
+    }
+
     fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = Vec::new();
         if !self.episodes.is_empty() {

@@ -10,8 +10,11 @@ mod tests;
 
 use self::solve::{Cell, Solution, solve};
 use crate::night::Timeline;
+use crate::night::compared::pieces::{GUARD_S, guarded};
+use crate::night::episodes::jumps::LIFTED_SD_DB;
 use crate::night::episodes::runs::{Levels, Run, Spotted};
-use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, mean, median};
+use crate::units::ratio_of_db;
 
 /// Length of a cell next to an edge, s: several levels, and the band has hardly moved. Chosen.
 const CELL_S: f64 = 12.0;
@@ -21,16 +24,10 @@ const LONGER: f64 = 1.5;
 const LONGEST_S: f64 = 60.0;
 /// Quiet on each side of noises that overlap that is taken in with them, s. Chosen: some cells.
 const MARGIN_S: f64 = 150.0;
-/// Left out at an edge, which is known to a second or two; of a short stretch a sixth (as in `pieces`).
-const GUARD_S: f64 = 2.0;
-/// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics); and how much
-/// more a median scatters than a mean: √(π/2) (mathematics).
-const SD_OF_MEDIAN: f64 = 1.4826;
+/// How much more a median scatters than a mean: √(π/2) (mathematics).
 const MEDIAN_COST: f64 = 1.2533;
-/// What a cell's level is off by at least, dB; where a voice lifted most of its values (chosen: the first as
-/// steady as a receiver is, the second as in `jumps`).
+/// What a cell's level is off by at least, dB (chosen: as steady as a receiver is).
 const LEAST_SD_DB: f64 = 0.03;
-const LIFTED_SD_DB: f64 = 0.4;
 /// How far the band moves in the length of a cell where the run has too little quiet to tell, and at least, dB.
 /// Chosen: an evening's fading, and what a band at rest does.
 const USUAL_MOTION_DB: f64 = 0.25;
@@ -125,8 +122,7 @@ impl Joint {
     /// Own power of an episode over that of the quiet band beside it, on the whole.
     pub fn power_over_quiet(&self, episode: usize) -> Option<f64> {
         let (group, at) = self.group(episode)?;
-        let band = group.solution.band.iter().sum::<f64>() / group.solution.band.len() as f64;
-        Some(group.solution.powers[at] / band)
+        Some(group.solution.powers[at] / mean(&group.solution.band))
     }
 
     /// An episode that overlaps this one and adds as much, so that the level does not tell which of the two went
@@ -283,15 +279,14 @@ impl RunLevels {
         let middle = median(&mut levels);
         let mut off: Vec<f64> = levels.iter().map(|level| (level - middle).abs()).collect();
         let scatter = MEDIAN_COST * SD_OF_MEDIAN * median(&mut off) / (levels.len() as f64).sqrt();
-        let power = 10f64.powf(middle / 10.0);
+        let power = ratio_of_db(middle);
         Some((power, power * PER_DB * scatter.hypot(least_db)))
     }
 }
 
 /// A stretch between edges in cells, short ones at its ends.
 fn cut(from_s: f64, to_s: f64) -> Vec<Span> {
-    let guard = GUARD_S.min((to_s - from_s) / 6.0);
-    let (from_s, to_s) = (from_s + guard, to_s - guard);
+    let (from_s, to_s) = guarded((from_s, to_s));
     let mut lengths: Vec<f64> = Vec::new();
     let (mut left_s, mut next_s) = (to_s - from_s, CELL_S);
     while left_s > 2.0 * next_s {

@@ -3,6 +3,7 @@
 use super::track::{Floors, Track, tracks};
 use super::{LEAST_ROWS, LineSeries};
 use crate::signal::spectrum::statistics::{median, quantile};
+use crate::units::in_db;
 
 /// A line that comes again this near to where it was is the same one, bins. Chosen: half the main lobe of a Hann
 /// window.
@@ -79,7 +80,7 @@ fn is_tone(track: &Track) -> bool {
     }
     // The first and the last may be filled in part.
     let inner = &track.rows[1..track.rows.len() - 1];
-    let db = |ratio: f64| 10.0 * ratio.max(f64::MIN_POSITIVE).log10();
+    let db = |ratio: f64| in_db(ratio.max(f64::MIN_POSITIVE));
     let mut steps: Vec<f64> = inner.windows(2).map(|pair| db(pair[1].power / pair[0].power).abs()).collect();
     let mut chance: Vec<f64> = inner.iter().map(|place| db(1.0 + place.sd / place.power.max(place.sd))).collect();
     median(&mut steps) <= SMOOTH_DB + median(&mut chance)

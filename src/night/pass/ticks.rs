@@ -4,7 +4,7 @@
 //! Not here: whose they are (`night::clicks`). A static crash, a syllable and the tops of a buzz lift what is beside
 //! them as well, and are passed over; a carrier that stands over the noise is taken out first.
 
-use crate::signal::spectrum::statistics::quantile_scaled;
+use crate::signal::spectrum::statistics::{SD_OF_MEDIAN, quantile_scaled};
 use crate::wide::wide;
 
 /// Length of a block, of which the largest sample counts. Chosen: a little longer than a click in a voice channel
@@ -36,8 +36,6 @@ const ORDER: usize = 8;
 /// The filter takes spectra to be at least this share of the noise's density everywhere: it must not lift what the
 /// receiver's filter holds down. Chosen.
 const LEAST_SHARE: f64 = 0.1;
-/// Standard deviation of a normal spread over the median of its magnitudes (mathematics).
-const SD_OF_MEDIAN: f32 = 1.4826;
 /// Of so many samples or blocks one tells how they are spread. Chosen: spares time.
 const ONE_IN: usize = 4;
 
@@ -149,7 +147,7 @@ impl TickMeter {
         });
         self.scratch.clear();
         self.scratch.extend(self.filtered.iter().step_by(ONE_IN));
-        let sigma = SD_OF_MEDIAN * quantile_scaled(&mut self.scratch, 0.5, f64::from) as f32;
+        let sigma = SD_OF_MEDIAN as f32 * quantile_scaled(&mut self.scratch, 0.5, f64::from) as f32;
         let scale = if sigma > 0.0 { 1.0 / sigma } else { 0.0 };
         let largest = |block: &[f32]| block.iter().fold(0f32, |most, &x| if x > most { x } else { most }) * scale;
         self.blocks.extend(self.filtered.chunks(self.block).map(largest));

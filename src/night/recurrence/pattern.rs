@@ -3,9 +3,7 @@
 //!
 //! Not here: which episodes are the same noise (`findings::known_noise`), what a regular one may be called.
 
-use std::f64::consts::TAU;
-
-use crate::signal::spectrum::statistics::student_975;
+use crate::signal::spectrum::statistics::{mean, standard_deviation, student_975};
 
 /// Fewer times than this tell no period, however even. Chosen: three distances are the fewest that can agree by
 /// more than luck.
@@ -35,13 +33,7 @@ pub struct Span {
 /// How a noise came and went.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pattern {
-    /// How often it was there.
-    pub times: usize,
-    /// Begin of the first and end of the last.
-    pub first_last_s: (f64, f64),
-    /// All stretches together.
-    pub total_s: f64,
-    /// That over the time that was searched, 0..1.
+    /// All stretches together over the time that was searched, 0..1.
     pub duty: f64,
     /// Mean and standard deviation of the lengths of those whose begin and end were seen; of two or more.
     pub length_s: Option<(f64, f64)>,
@@ -52,8 +44,8 @@ pub struct Pattern {
 /// Whether it comes at even intervals.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Period {
-    /// It came too few times: this many.
-    TooFew(usize),
+    /// It came too few times.
+    TooFew,
     /// As even a sequence comes by chance, with this probability.
     Chance(f64),
     /// It comes back at even intervals.
@@ -69,8 +61,6 @@ pub struct Even {
     pub first_s: f64,
     /// Half of its 95 % interval.
     pub reach_s: f64,
-    /// Standard deviation of the starts about the even sequence.
-    pub jitter_s: f64,
     /// Probability that as many starts without a rule of their own are as even.
     pub chance: f64,
     /// Comings of the sequence that were not seen.
@@ -80,25 +70,18 @@ pub struct Even {
 /// The pattern of a noise's stretches, in order of time; `searched_s`: the time that was gone through. `None` of
 /// none.
 pub fn pattern(spans: &[Span], searched_s: f64) -> Option<Pattern> {
-    let (first, last) = (spans.first()?, spans.last()?);
+    if spans.is_empty() {
+        return None;
+    }
     let total_s: f64 = spans.iter().map(|span| span.end_s - span.start_s).sum();
     let whole = spans.iter().filter(|span| span.start_seen && span.end_seen);
     let lengths: Vec<f64> = whole.map(|span| span.end_s - span.start_s).collect();
     let starts: Vec<f64> = spans.iter().filter(|span| span.start_seen).map(|span| span.start_s).collect();
     Some(Pattern {
-        times: spans.len(),
-        first_last_s: (first.start_s, last.end_s),
-        total_s,
         duty: (total_s / searched_s.max(total_s).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0),
-        length_s: (lengths.len() > 1).then(|| mean_and_sd(&lengths)),
+        length_s: (lengths.len() > 1).then(|| (mean(&lengths), standard_deviation(&lengths))),
         period: period(&starts),
     })
-}
-
-fn mean_and_sd(values: &[f64]) -> (f64, f64) {
-    let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
-    (mean, (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt())
 }
 
 /// Whether starts at these times, in order, are more even than chance makes them.
@@ -111,7 +94,7 @@ fn mean_and_sd(values: &[f64]) -> (f64, f64) {
 pub fn period(starts_s: &[f64]) -> Period {
     let n = starts_s.len();
     if n < LEAST_TIMES {
-        return Period::TooFew(n);
+        return Period::TooFew;
     }
     let Some(found) = fit(starts_s) else { return Period::Chance(1.0) };
     let (first, span) = (starts_s[0], starts_s[n - 1] - starts_s[0]);
@@ -133,7 +116,6 @@ pub fn period(starts_s: &[f64]) -> Period {
         period_s: found.period_s,
         first_s: found.first_s,
         reach_s,
-        jitter_s: found.jitter_s,
         chance,
         missed: found.numbers as usize + 1 - n,
     })
@@ -196,19 +178,6 @@ fn line(times: &[f64], intervals: &[f64], period: f64) -> Option<Fit> {
     })
 }
 
-/// Probability that as many directions without a rule have so large a mean: Rayleigh's test of uniformity, in the
-/// approximation exp(√(1 + 4n + 4(n² − R²)) − 1 − 2n) (J. H. Zar, *Biostatistical Analysis*, eq. 27.4; from
-/// memory). For times that come at one hour of the day: `period_s` is known beforehand, not searched for.
-pub fn rayleigh_chance(times_s: &[f64], period_s: f64) -> f64 {
-    let n = times_s.len() as f64;
-    let (re, im) = times_s.iter().fold((0.0, 0.0), |(re, im), t| {
-        let phase = TAU * t / period_s;
-        (re + phase.cos(), im + phase.sin())
-    });
-    let r2 = re * re + im * im;
-    ((1.0 + 4.0 * n + 4.0 * (n * n - r2).max(0.0)).sqrt() - 1.0 - 2.0 * n).exp().min(1.0)
-}
-
 /// Numbers in 0..1 from a fixed seed, so that the same night gives the same report.
 struct Dice(rand_chacha::ChaCha8Rng);
 
@@ -225,7 +194,7 @@ impl Dice {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use approx::{assert_abs_diff_eq, assert_relative_eq};
+    use approx::assert_abs_diff_eq;
 
     fn even(starts: &[f64]) -> Even {
         match period(starts) {
@@ -254,8 +223,8 @@ mod tests {
 
     #[test]
     fn few_tell_nothing() {
-        assert_eq!(period(&[0.0, 100.0, 200.0]), Period::TooFew(3));
-        assert_eq!(period(&[]), Period::TooFew(0));
+        assert_eq!(period(&[0.0, 100.0, 200.0]), Period::TooFew);
+        assert_eq!(period(&[]), Period::TooFew);
         assert_eq!(pattern(&[], 100.0), None);
         assert!(matches!(period(&[5.0; 6]), Period::Chance(_)));
     }
@@ -277,19 +246,11 @@ mod tests {
         assert!(called <= 7, "{called} of 200");
     }
 
-    /// Ten of ten in one direction, R = n: exp(√(1 + 4n) − 1 − 2n). Evenly spread: R = 0, exp(0) = 1.
-    #[test]
-    fn directions_are_tested_as_rayleigh_does() {
-        assert_relative_eq!(rayleigh_chance(&[0.0; 10], 60.0), (41f64.sqrt() - 21.0).exp(), epsilon = 1e-9);
-        let spread: Vec<f64> = (0..10).map(|i| f64::from(i) * 6.0).collect();
-        assert_abs_diff_eq!(rayleigh_chance(&spread, 60.0), 1.0, epsilon = 1e-9);
-    }
-
     #[test]
     fn lengths_and_duty_are_sums() {
         let span = |start_s: f64, end_s: f64| Span { start_s, end_s, start_seen: true, end_seen: true };
         let found = pattern(&[span(100.0, 160.0), span(400.0, 480.0)], 1400.0).unwrap();
-        assert_eq!((found.times, found.total_s, found.duty), (2, 140.0, 0.1));
+        assert_eq!(found.duty, 140.0 / 1400.0);
         let (mean, sd) = found.length_s.unwrap();
         assert_abs_diff_eq!(mean, 70.0);
         assert_abs_diff_eq!(sd, 200f64.sqrt(), epsilon = 1e-9);

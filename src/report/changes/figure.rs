@@ -1,14 +1,12 @@
 //! The figure of then and now: a row a device, two dots with their intervals and a stroke from one to the other.
 
-use std::path::Path;
-
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
 
 use super::result::{Change, Shows};
 use crate::plot::axis;
 use crate::plot::dots::{Dot, Shape};
-use crate::plot::page::{self, Drawing, Drawn, Frame, Hand, Mark, Page, PlotError};
+use crate::plot::page::{Drawn, Frame, Hand, Mark, Page, Single};
 use crate::plot::rows::{self, MOST_ROWS, Rows, Whiskered};
 use crate::plot::theme::{self, Sizes};
 use crate::text::{capital, label, signed};
@@ -77,15 +75,11 @@ impl Row {
     }
 }
 
-impl Drawing for ChangesFigure {
-    /// Draws the figure as a PNG 1200 pixels wide, higher for more devices.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 330 + ROW * self.rows.len().clamp(2, MOST_ROWS) as u32;
-        page::write(file, 1200, height, |page, whole| self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE))
+impl Single for ChangesFigure {
+    fn height(&self) -> u32 {
+        330 + ROW * self.rows.len().clamp(2, MOST_ROWS) as u32
     }
-}
 
-impl ChangesFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let frame = page.legend(frame, &self.legend(), sizes)?;
@@ -107,7 +101,9 @@ impl ChangesFigure {
         }
         rows.edge()
     }
+}
 
+impl ChangesFigure {
     fn legend(&self) -> Vec<(Mark, String)> {
         let mut entries = vec![
             (Mark::Dot(THEN.to_rgba()), "then".to_owned()),

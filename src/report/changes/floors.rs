@@ -34,8 +34,7 @@ impl<'a> Floor<'a> {
         let level = OffLevel::of(self.report, &self.at.setting.id).filter(|l| l.anchor == AnchorKind::Dbm)?;
         let half = |c: &ContrastResult| c.excess_ci_db.map(|[low, high]| (high - low) / 2.0);
         let reach = level.tolerance_db.hypot(self.contrasts().filter_map(half).fold(0.0, f64::max));
-        let value = level.dbm_per_hz;
-        Some(Estimate { value, ci95: (value - reach, value + reach) })
+        Some(Estimate::within(level.dbm_per_hz, reach))
     }
 
     /// How far it lies above the receiver's own noise, dB.

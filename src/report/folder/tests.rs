@@ -25,11 +25,11 @@ fn names(folder: &Path) -> Vec<String> {
 }
 
 fn check_folder(out: &Path, force: bool) -> anyhow::Result<Vec<String>> {
-    check_folder_of(Kind::Report, out, force)
+    super::check_folder(Kind::Report, out, force)
 }
 
 fn write_folder(out: &Path, force: bool, fill: impl FnOnce(&Path) -> anyhow::Result<()>) -> anyhow::Result<()> {
-    write_folder_of(Kind::Report, out, force, fill)
+    super::write_folder(Kind::Report, out, force, fill)
 }
 
 /// Writes `report` with one figure file for each it names.

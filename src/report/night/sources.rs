@@ -5,7 +5,6 @@ use crate::contrast::Character;
 use crate::contrast::excess::is_too_wide;
 use crate::contrast::words::{kind, kind_word};
 use crate::findings::known_noise::words::known_noise;
-use crate::findings::picture::FigureKind;
 use crate::night::figures::on_times::{noise_words, typical_of};
 use crate::night::figures::source_of;
 use crate::night::result::{Episode, NightFacts, Regularity, Source};
@@ -118,14 +117,11 @@ fn doubtful(source: &Source, report: &Report) -> String {
 
 /// What the short report leaves out of those that came more than once.
 pub(crate) fn write(doc: &mut Document, report: &Report) {
-    let figures: Vec<_> = report.figures.iter().filter(|figure| figure.kind == FigureKind::OnTimes).collect();
-    let told: Vec<Words> = report.sources.iter().filter_map(|source| paragraph(source, report)).collect();
-    if report.sources.is_empty() && figures.is_empty() {
+    if report.sources.is_empty() {
         return;
     }
     doc.heading(2, "Source by source");
-    figures.into_iter().for_each(|figure| doc.picture(figure));
-    doc.list(told);
+    doc.list(report.sources.iter().filter_map(|source| paragraph(source, report)).collect::<Vec<_>>());
     let by_name = report.sources.iter().any(|source| source.known.is_some());
     doc.paragraph(if by_name { &*NOTES.night_resemblances } else { &*NOTES.night_sources });
 }

@@ -2,7 +2,6 @@
 //! days and hours, a lane for each of the sources that were there most.
 
 use std::ops::Range;
-use std::path::Path;
 
 use plotters::prelude::Color;
 use plotters::style::RGBColor;
@@ -12,7 +11,7 @@ use crate::plot::axis::Axis;
 use crate::plot::chart;
 use crate::plot::image::{UNKNOWN, colour_bar};
 use crate::plot::letters;
-use crate::plot::page::{self, Drawing, Drawn, Frame, HPos, Hand, Mark, Page, PlotError, VPos};
+use crate::plot::page::{Drawn, Frame, HPos, Hand, Mark, Page, Single, VPos};
 use crate::plot::theme::{self, Sizes};
 
 /// Sources with a lane of their own. Chosen: as many as there are colours, and as a screen holds.
@@ -66,34 +65,11 @@ pub(super) struct Lane {
     pub(super) spans: Vec<(f64, f64)>,
 }
 
-impl Drawing for CalendarFigure {
-    /// Draws the figure as a PNG 1200 pixels wide, higher for more sources.
-    fn draw(&self, file: &Path) -> Result<(), PlotError> {
-        let height = 280.0 + PANEL + (LANE + APART) * self.lanes.len().min(MOST_LANES) as f64;
-        page::write(file, 1200, height as u32, |page, whole| {
-            self.paint(page, whole.inset(34.0, 32.0), &theme::SINGLE)
-        })
+impl Single for CalendarFigure {
+    fn height(&self) -> u32 {
+        (280.0 + PANEL + (LANE + APART) * self.lanes.len().min(MOST_LANES) as f64) as u32
     }
-}
 
-/// Columns: a day, or `None` for a part of a break.
-fn columns(days: &[(i64, [f32; BINS])]) -> Vec<Option<i64>> {
-    let mut all: Vec<Option<i64>> = Vec::new();
-    for (at, (day, _)) in days.iter().enumerate() {
-        if let Some((before, _)) = at.checked_sub(1).map(|at| days[at]) {
-            let gap = day.saturating_sub(before) - 1;
-            if gap > LONG_GAP.max(days.len() as i64) {
-                all.extend([None; BREAK]);
-            } else {
-                all.extend((before + 1..*day).map(Some));
-            }
-        }
-        all.push(Some(*day));
-    }
-    all
-}
-
-impl CalendarFigure {
     fn paint(&self, page: &Page<'_>, frame: Frame, sizes: &Sizes) -> Drawn {
         let frame = page.heading(frame, &self.title, &self.subtitle, sizes)?;
         let columns = columns(&self.days);
@@ -135,7 +111,26 @@ impl CalendarFigure {
         }
         days.dates(page, Frame { bottom, ..plot }, sizes)
     }
+}
 
+/// Columns: a day, or `None` for a part of a break.
+fn columns(days: &[(i64, [f32; BINS])]) -> Vec<Option<i64>> {
+    let mut all: Vec<Option<i64>> = Vec::new();
+    for (at, (day, _)) in days.iter().enumerate() {
+        if let Some((before, _)) = at.checked_sub(1).map(|at| days[at]) {
+            let gap = day.saturating_sub(before) - 1;
+            if gap > LONG_GAP.max(days.len() as i64) {
+                all.extend([None; BREAK]);
+            } else {
+                all.extend((before + 1..*day).map(Some));
+            }
+        }
+        all.push(Some(*day));
+    }
+    all
+}
+
+impl CalendarFigure {
     /// Levels that the colours span: all but the wildest.
     fn range(&self) -> Option<(f64, f64)> {
         let mut all: Vec<f32> = self.days.iter().flat_map(|day| day.1).filter(|level| level.abs() < 1e4).collect();

@@ -25,7 +25,7 @@ use rayon::prelude::*;
 use crate::findings::picture::FigureFile;
 use crate::night::Clock;
 use crate::report::contract::Tool;
-use crate::signal::spectrum::statistics::median;
+use crate::signal::spectrum::statistics::{ends, median};
 use chance::{TOLD_BELOW, holm, slope};
 use conditions::{Conditions, Held};
 use grid::{Cells, Raster, date, day_of, days_of};
@@ -396,7 +396,7 @@ fn source(
         .filter_map(|(night, at)| Some((nights[*night].start() / WEEK_S, nights[*night].sources[*at].excess_db?)))
         .collect();
     let mut values: Vec<f64> = excesses.iter().map(|(_, db)| *db).collect();
-    let range = values.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], v| [a.min(*v), b.max(*v)]);
+    let range = ends(values.iter().copied());
     let is_any = !values.is_empty();
     let trend = slope(&excesses);
     let on_s: f64 = tried.spans.iter().map(|span| span.1 - span.0).sum();
@@ -412,7 +412,7 @@ fn source(
         on_s,
         duty: if searched_s > 0.0 { on_s / searched_s } else { 0.0 },
         excess_db: is_any.then(|| median(&mut values)),
-        excess_range_db: is_any.then_some(range),
+        excess_range_db: is_any.then_some(range.into()),
         excess_trend_db_per_week: trend.as_ref().map(|trend| trend.value),
         excess_trend_ci_db_per_week: trend.map(|trend| trend.ci95),
         comings: comings.into_iter().map(|(_, coming)| coming).collect(),

@@ -46,6 +46,9 @@ pub fn student_975(dof: f64) -> f64 {
         .inverse_cdf(0.975)
 }
 
+/// Standard deviation of a normal spread over the median of its magnitudes: 1/0.6745 (mathematics).
+pub const SD_OF_MEDIAN: f64 = 1.4826;
+
 /// Mean of values; NaN for none.
 pub fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
