@@ -321,7 +321,10 @@ fn bands(cells: &Cells, off: &[Take], on: &[Take], difference: &Difference, betw
                     takes.reach_db(difference, between_dof),
                 ),
                 within_db: takes.variance(weights, |noise| noise.within_db).sqrt(),
-                mean_db: (takes.apart_db(weights, |noise| noise.mean_db), (difference.between + mean_within).sqrt()),
+                mean_db: (
+                    takes.apart_db(weights, |noise| noise.mean_db),
+                    (difference.between + mean_within).sqrt(),
+                ),
                 mean_within_db: mean_within.sqrt(),
                 before: (before(|noise| noise.level_db), before(|noise| noise.mean_db)),
             }
